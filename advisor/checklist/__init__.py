@@ -1,0 +1,1 @@
+"""The checklist: rules that operators write, and their evaluation."""

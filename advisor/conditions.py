@@ -1,0 +1,141 @@
+"""The tables that everything is computed over, and the departure they are computed for.
+
+A column is float64 with NaN for missing, or an int8 code with -1 for missing, of shape (case, time). A case is one
+set of columns that the reports allow; see outlook.py. Nothing here computes anything.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from math import nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Codes = NDArray[np.int8]
+
+NO, YES, UNKNOWN = 0, 1, -1
+LOSSES = ("low", "central", "high")
+PHASES = ("parked", "walk_round", "doors_open", "off_block", "take_off")
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the aircraft stands. elevation_m NaN and time_zone "" where not known."""
+
+    name: str
+    indicator: str | None
+    latitude_deg: float
+    longitude_deg: float
+    elevation_m: float = nan
+    time_zone: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Windows:
+    """When things happen, seconds since 1970 UTC; pairs are start and end."""
+
+    walk_round: tuple[int, int]
+    doors_open: tuple[int, int]
+    off_block: int
+    take_off: int
+
+    def phase(self, name: str, now: int) -> tuple[int, int]:
+        """Start and end of one of PHASES, nothing before now. The five together cover now to take-off without a gap."""
+        walk_start, walk_end = self.walk_round
+        start, end = {
+            "parked": (now, walk_start),
+            "walk_round": self.walk_round,
+            "doors_open": self.doors_open,
+            "off_block": (walk_end, self.off_block),
+            "take_off": (self.off_block, self.take_off),
+        }[name]
+        return max(start, now), max(end, now)
+
+
+@dataclass(frozen=True, slots=True)
+class Sector:
+    """Limits that hold where the relative wind lies clockwise from from_deg to to_deg (-180 to 180)."""
+
+    from_deg: float
+    to_deg: float
+    operate_kt: float
+    stay_open_kt: float
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """A door, its bearing from the nose (clockwise, -180 to 180) and its two wind limits."""
+
+    name: str
+    bearing_deg: float
+    operate_kt: float
+    stay_open_kt: float
+    sectors: tuple[Sector, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Airframe:
+    """The numbers of an aircraft that physics and doors need; profiles build it.
+
+    emissivity: of the painted upper skin, or NaN for each loss variant's own. wing_height_m: of the upper skin above
+    the ground. has_tank_skin: fuel touches the upper skin. fuel_stays_cold: flown high and long enough that the fuel
+    may come down below freezing. doors: as the profile lists them.
+    """
+
+    wing_height_m: float = 3.0
+    emissivity: float = nan
+    has_tank_skin: bool = True
+    fuel_stays_cold: bool = True
+    doors: tuple[Door, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Departure:
+    """What was asked: times in seconds since 1970 UTC, heading true, NaN or None where not said."""
+
+    now: int
+    place: Place
+    windows: Windows
+    heading_deg: float = nan
+    parked_since: int | None = None
+    treated_at: int | None = None
+    seen: str | None = None
+    fuel_temperature_c: float = nan
+    fuel_fill_pct: float = nan
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One row of the table of choices: a name, why it is there, the loss variant of its skin and a source key."""
+
+    name: str
+    meaning: str
+    loss: str
+    source: str
+
+
+@dataclass(slots=True)
+class Conditions:
+    """What it may be like, columns over (case, time).
+
+    unix_s: (time,). latitude_deg, longitude_deg: scalars or (time,). columns: quantity name to array (case, time), or
+    a shape that broadcasts to it. doors: names, and the tables filled by derive: (door, case, time).
+    not_stated: what the user was not asked or did not say, for the one line about it.
+    """
+
+    unix_s: Floats
+    latitude_deg: Floats | float
+    longitude_deg: Floats | float
+    cases: tuple[Case, ...]
+    columns: dict[str, Floats | Codes] = field(default_factory=dict)
+    heading_deg: float = nan
+    precipitation_text: tuple[tuple[str, ...], ...] = ()
+    door_tables: dict[str, Floats] = field(default_factory=dict)
+    not_stated: tuple[str, ...] = ()
+
+    @property
+    def shape(self) -> tuple[int, int]:
+        """(case, time)."""
+        return len(self.cases), int(self.unix_s.shape[0])

@@ -1,0 +1,1 @@
+"""How a brief is shown: text, JSON, pages and pictures, all from the same numbers."""

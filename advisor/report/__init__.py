@@ -1,0 +1,1 @@
+"""Reading reports: every group accounted for, nothing dropped."""

@@ -1,0 +1,30 @@
+"""Bibliography: where a figure comes from.
+
+standing: "published" (seen in the source or in a document that quotes it), "common practice" (known in the trade, no
+source), "from memory" (recalled, not seen), "invented" (an example value that an operator replaces).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One entry: key, title with author and year, locator (section, table, number), standing."""
+
+    key: str
+    title: str
+    locator: str
+    standing: str
+
+
+_ROWS = (
+    Source("common-practice", "Common practice of the trade", "", "common practice"),
+    Source("invented-default", "Invented default, for the operator to replace", "", "invented"),
+    Source("icao-annex-14-apron", "ICAO Annex 14 Volume I, apron floodlighting: aircraft stand 20 lx", "", "published"),
+    Source("icao-annex-6-night", "ICAO Annexes 1 and 6, definition of night", "Definitions", "published"),
+    Source("wmo-8-annex-4b", "WMO-No. 8, Guide to Instruments and Methods of Observation", "Annex 4.B", "from memory"),
+)
+
+SOURCES: dict[str, Source] = {row.key: row for row in _ROWS}
