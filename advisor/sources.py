@@ -25,6 +25,9 @@ _ROWS = (
     Source("icao-annex-14-apron", "ICAO Annex 14 Volume I, apron floodlighting: aircraft stand 20 lx", "", "published"),
     Source("icao-annex-6-night", "ICAO Annexes 1 and 6, definition of night", "Definitions", "published"),
     Source("wmo-8-annex-4b", "WMO-No. 8, Guide to Instruments and Methods of Observation", "Annex 4.B", "from memory"),
+    Source("eu-2003-10-noise", "Directive 2003/10/EC, noise at work: 80 dB(A) available, 85 dB(A) mandatory", "Article 3",
+           "published"),
+    Source("faa-holdover-2009", "FAA holdover tables of about 2009-10, an old edition", "notes and cautions", "published"),
 )
 
 SOURCES: dict[str, Source] = {row.key: row for row in _ROWS}
