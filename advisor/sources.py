@@ -28,6 +28,27 @@ _ROWS = (
     Source("eu-2003-10-noise", "Directive 2003/10/EC, noise at work: 80 dB(A) available, 85 dB(A) mandatory", "Article 3",
            "published"),
     Source("faa-holdover-2009", "FAA holdover tables of about 2009-10, an old edition", "notes and cautions", "published"),
+    Source("noaa-solar", "NOAA Global Monitoring Laboratory, solar calculator", "calculation details", "published"),
+    Source("meeus-25", "Meeus, Astronomical Algorithms, 2nd ed. (1998)", "chapters 25 and 28, sun", "published"),
+    Source("meeus-47", "Meeus, Astronomical Algorithms, 2nd ed. (1998)", "chapter 47, moon, and 12.4", "from memory"),
+    Source("meeus-48", "Meeus, Astronomical Algorithms, 2nd ed. (1998)", "chapter 48, illuminated part", "from memory"),
+    Source(
+        "explanatory-supplement-illuminance",
+        "Explanatory Supplement to the Astronomical Almanac (Seidelmann, 1992)",
+        "natural illuminance",
+        "published",
+    ),
+    Source("usno-circular-171", "Janiczek & DeYoung 1987, U.S. Naval Observatory Circular 171", "", "published"),
+    Source("icao-annex-3-gust", "ICAO Annex 3, gust given from 10 kt over the mean", "Appendix 3", "from memory"),
+    Source(
+        "wmo-8-wind-profile",
+        "WMO-No. 8, Guide to Instruments and Methods of Observation",
+        "Part I, chapter 5, logarithmic wind profile",
+        "from memory",
+    ),
+    Source("wind-chill-2001", "Wind chill temperature index of 2001 (Environment Canada and US NWS)", "", "published"),
+    Source("frostbite-bands", "Minutes to frostbite by wind chill; published bands disagree", "", "from memory"),
+    Source("heat-index-rothfusz", "Rothfusz 1990, NWS SR 90-23, with the NWS/WPC adjustments", "", "published"),
 )
 
 SOURCES: dict[str, Source] = {row.key: row for row in _ROWS}

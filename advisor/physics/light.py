@@ -1,0 +1,217 @@
+"""Natural light on level ground from sun, moon and cloud, and the names of the light.
+
+Legal night (the sun's centre more than 6° down) and too dark to see by (illuminance) are two things, kept apart here.
+Clear-sky illuminance has the Explanatory Supplement's form, log10 E = L0 + L1 x + L2 x² + L3 x³ with x = altitude over
+90°, piece by piece; where two pieces do not meet, the brighter end of the lower piece is held, so that light never
+falls as the sun rises.
+"""
+
+from __future__ import annotations
+
+from math import log
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from advisor.conditions import Codes, Floats
+from advisor.physics import moon, sun
+from advisor.physics.ranges import within
+
+# lower end of the piece in degrees, then L0 to L3; Explanatory Supplement to the Astronomical Almanac (1992)
+SUN_PIECES = (
+    (-18.0, 13.84, 262.72, 1447.42, 2797.93),
+    (-12.0, 2.70, 12.17, -431.69, -1899.83),
+    (-5.0, 2.88, 21.81, -258.11, -858.36),
+    (-0.8, 2.88, 22.26, -207.64, 1034.30),
+    (5.0, 3.05, 13.28, -45.98, 64.33),
+    (20.0, 3.74, 3.97, -4.07, 1.47),
+)
+MOON_PIECES = (
+    (-0.8, -2.79, 24.27, -252.95, 1321.29),
+    (5.0, -2.58, 12.58, -42.58, 59.06),
+    (20.0, -1.95, 4.06, -4.24, 1.56),
+)
+# log10 falls by these times phase angle and its fourth power; parallax (degrees) stands for the moon's distance
+MOON_PHASE = (0.00868, 2.2e-9)
+MOON_MEAN_PARALLAX_DEG = 0.951
+
+TORCH_LX = 20.0
+TWILIGHTS_DEG = (sun.ASTRONOMICAL_DEG, sun.NAUTICAL_DEG, sun.CIVIL_DEG, sun.SUNRISE_DEG)
+
+# divisors: 1 clear, 2 thin cloud, 3 average cloud, 10 dark stratus; part of the sky covered up to, low, central, high
+SKY_STEPS = (
+    (0.0, 1.0, 1.0, 1.0),
+    (0.25, 1.0, 1.0, 2.0),
+    (0.5, 1.0, 1.0, 3.0),
+    (0.99, 1.0, 2.0, 3.0),
+    (1.0, 3.0, 3.0, 10.0),
+)
+SKY_UNKNOWN = (1.0, 3.0, 10.0)
+
+_LN10 = log(10.0)
+
+
+def _tables(pieces: tuple[tuple[float, ...], ...]) -> tuple[Floats, Floats, Floats]:
+    """Edges, coefficients (4, piece) and the value that each piece may not fall below; piece 0 lies under them all."""
+    table = np.array(pieces)
+    edges, coefficients = table[:, 0], table[:, 1:].T
+    ends = np.append(edges[1:], 90.0) / 90.0
+    tops = np.maximum.accumulate(_cubic(coefficients, ends))
+    bottom = _cubic(coefficients[:, :1], edges[:1] / 90.0)
+    flat = np.array([bottom, [0.0], [0.0], [0.0]])
+    return edges, np.hstack([flat, coefficients]), np.concatenate([bottom, bottom, tops[:-1]])
+
+
+def _cubic(coefficients: Floats, x: Floats) -> Floats:
+    value: Floats = coefficients[3] * x
+    for row in (2, 1):
+        value += coefficients[row]
+        value *= x
+    value += coefficients[0]
+    return value
+
+
+_SUN_TABLES = _tables(SUN_PIECES)
+_MOON_TABLES = _tables(MOON_PIECES)
+
+
+def _log10_lx(elevation: Floats, tables: tuple[Floats, Floats, Floats]) -> Floats:
+    edges, coefficients, floors = tables
+    # NaN sorts past the last edge, and stays NaN in what follows
+    piece = np.searchsorted(edges, elevation, side="right")
+    return np.maximum(_cubic(coefficients[:, piece], elevation / 90.0), floors[piece])
+
+
+def sun_illuminance_lx(sun_elevation_deg: ArrayLike) -> Floats:
+    """Illuminance of level ground from sun and daylit sky, clear.
+
+    sun_elevation_deg: no refraction, -90 to 90, scalar or array; NaN stays.
+    Returns lx, 0.0006 (held below -18°) to 129 000, never falling as the sun rises; NaN outside the range.
+    Source: explanatory-supplement-illuminance.
+    """
+    elevation = np.atleast_1d(within(sun_elevation_deg, -90.0, 90.0))
+    lux = np.exp(_LN10 * _log10_lx(elevation, _SUN_TABLES))
+    return lux.reshape(np.shape(sun_elevation_deg))[()]
+
+
+def moon_illuminance_lx(
+    moon_elevation_deg: ArrayLike,
+    moon_illuminated_fraction: ArrayLike,
+    parallax_deg: ArrayLike = MOON_MEAN_PARALLAX_DEG,
+) -> Floats:
+    """Illuminance of level ground from the moon, clear.
+
+    moon_elevation_deg: -90 to 90; moon_illuminated_fraction: 0 to 1; parallax_deg: equatorial horizontal parallax, 0.85
+    to 1.05. Scalars or arrays that broadcast; NaN stays.
+    Returns lx, 0 below -0.8°, at most about 0.3; NaN outside the ranges.
+    Source: explanatory-supplement-illuminance.
+    """
+    elevation = within(moon_elevation_deg, -90.0, 90.0)
+    fraction = within(moon_illuminated_fraction, 0.0, 1.0)
+    phase_deg = np.degrees(np.arccos(2.0 * fraction - 1.0))
+    parallax = within(parallax_deg, 0.85, 1.05)
+    logarithm = _log10_lx(np.atleast_1d(elevation), _MOON_TABLES).reshape(elevation.shape)
+    logarithm = logarithm - MOON_PHASE[0] * phase_deg - MOON_PHASE[1] * phase_deg**4
+    logarithm = logarithm + 2.0 * np.log10(parallax / MOON_MEAN_PARALLAX_DEG)
+    lux = np.exp(_LN10 * logarithm)
+    return np.where(elevation < MOON_PIECES[0][0], 0.0 * lux, lux)[()]
+
+
+def illuminance_lx(
+    sun_elevation_deg: ArrayLike,
+    moon_elevation_deg: ArrayLike = -90.0,
+    moon_illuminated_fraction: ArrayLike = 0.0,
+    sky_divisor: ArrayLike = 1.0,
+) -> Floats:
+    """Natural illuminance of level ground under a sky.
+
+    sun_elevation_deg, moon_elevation_deg: -90 to 90; moon_illuminated_fraction: 0 to 1; sky_divisor: 1 to 10, see
+    sky_divisors. Scalars or arrays that broadcast; NaN stays. Without a moon given there is none.
+    Returns lx; NaN outside the ranges.
+    Source: explanatory-supplement-illuminance, usno-circular-171.
+    """
+    clear = sun_illuminance_lx(sun_elevation_deg)
+    if not (np.isscalar(moon_elevation_deg) and moon_elevation_deg == -90.0):
+        clear = clear + moon_illuminance_lx(moon_elevation_deg, moon_illuminated_fraction)
+    return (clear / within(sky_divisor, 1.0, 10.0))[()]
+
+
+def sky_divisors(
+    cloud_fraction: ArrayLike, precipitation: ArrayLike = 0, thin_cloud_possible: ArrayLike = False
+) -> tuple[Floats, Floats, Floats]:
+    """What the sky may divide clear-sky light by: lowest, central, highest.
+
+    cloud_fraction: part of the sky covered, 0 to 1; NaN, or anything else, is an unknown sky and gives the widest
+    bounds (1, 3, 10), never NaN. precipitation: flag 1, 0 or -1; falling or not known counts 10 at the dark end, and
+    so should fog. thin_cloud_possible: a report of no cloud says nothing of high cloud; true puts 2 at the dark end.
+    Scalars or arrays that broadcast. Returns three arrays: 1, 1, 1 clear; to 1, 2, 3 broken; 3, 3, 10 overcast.
+    Source: usno-circular-171 for the values; their choice by cloud amount is ours, invented-default.
+    """
+    fraction = within(cloud_fraction, 0.0, 1.0)
+    steps = np.array((*SKY_STEPS, (np.nan, *SKY_UNKNOWN)))
+    low, central, high = steps[np.searchsorted(steps[:-1, 0], fraction), 1:].T
+    low, central, high = np.broadcast_arrays(low.T, central.T, high.T)
+    dark = np.asarray(precipitation) != 0
+    high = np.where(dark, 10.0, np.where(np.asarray(thin_cloud_possible, dtype=bool), np.maximum(high, 2.0), high))
+    return (low + 0.0 * high)[()], (central + 0.0 * high)[()], high[()]
+
+
+def light_code(sun_elevation_deg: ArrayLike) -> Codes:
+    """Day, twilight or dark, as the position in quantities.LIGHT_NAMES.
+
+    sun_elevation_deg: -90 to 90, scalar or array. Day ends at -0.833°, the twilights at -6, -12 and -18°.
+    Returns int8: 0 day to 4 full dark; -1 for NaN or outside the range.
+    Source: icao-annex-6-night for -6°; the others common-practice.
+    """
+    elevation = within(sun_elevation_deg, -90.0, 90.0)
+    code = 4 - np.searchsorted(np.array(TWILIGHTS_DEG), elevation, side="right")
+    return np.where(np.isnan(elevation), -1, code).astype(np.int8)[()]
+
+
+def is_dark(sun_elevation_deg: ArrayLike) -> Codes:
+    """Legal night: the sun's centre more than 6° below the horizon.
+
+    sun_elevation_deg: no refraction, -90 to 90, scalar or array.
+    Returns int8: 1 night, 0 not, -1 for NaN or outside the range.
+    Source: icao-annex-6-night.
+    """
+    elevation = within(sun_elevation_deg, -90.0, 90.0)
+    return np.where(np.isnan(elevation), -1, elevation < sun.CIVIL_DEG).astype(np.int8)[()]
+
+
+def illuminance_crossings(
+    level_lx: float,
+    start_unix_s: float,
+    end_unix_s: float,
+    latitude_deg: float,
+    longitude_deg: float,
+    *,
+    sky_divisor: float = 1.0,
+) -> tuple[tuple[float, bool], ...]:
+    """When natural light, sun and moon, passes a level under one sky, by root-finding.
+
+    level_lx: above 0; start and end: seconds since 1970 UTC; the place as for sun.elevation_deg; sky_divisor: 1 to 10.
+    Returns (unix_s, brighter) pairs in order, to 0.1 s; empty where there is none.
+    Source: explanatory-supplement-illuminance, usno-circular-171.
+    """
+    target = log(level_lx)
+
+    def brightness(unix_s: Floats) -> Floats:
+        height = sun.elevation_deg(unix_s, latitude_deg, longitude_deg)
+        moon_height, fraction = moon.position(unix_s, latitude_deg, longitude_deg)
+        return np.log(illuminance_lx(height, moon_height, fraction, sky_divisor)) - target
+
+    return sun.crossings_of(brightness, start_unix_s, end_unix_s)
+
+
+def twenty_lux_crossings(
+    start_unix_s: float, end_unix_s: float, latitude_deg: float, longitude_deg: float, *, sky_divisor: float = 1.0
+) -> tuple[tuple[float, bool], ...]:
+    """When natural light passes the 20 lx of a lit stand.
+
+    Arguments and result as for illuminance_crossings.
+    Source: icao-annex-14-apron for the 20 lx.
+    """
+    return illuminance_crossings(
+        TORCH_LX, start_unix_s, end_unix_s, latitude_deg, longitude_deg, sky_divisor=sky_divisor
+    )

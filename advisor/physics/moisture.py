@@ -1,0 +1,98 @@
+"""Moist air: the two saturation lines of WMO-No. 8 and their exact inverses. The only place that holds them.
+
+Over water e = 611.2 exp(17.62 t / (243.12 + t)), over ice e = 611.2 exp(22.46 t / (272.62 + t)), Pa and °C. A dew
+point in a report is over water at every temperature.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from advisor.conditions import Floats
+from advisor.physics.ranges import within
+
+# WMO-No. 8, Annex 4.B: pressure at 0 °C in Pa; factor and offset (°C) of each line
+PRESSURE_AT_0_PA = 611.2
+WATER = (17.62, 243.12)
+ICE = (22.46, 272.62)
+
+WATER_RANGE_C = (-45.0, 60.0)
+ICE_RANGE_C = (-65.0, 0.0)
+# an inverse takes back what its line gave at the very ends
+_ROUNDING = 1e-9
+
+
+def saturation_pressure_pa(temperature_c: ArrayLike, phase: str = "water") -> Floats:
+    """Vapour pressure of saturated air over water or ice.
+
+    temperature_c: °C, scalar or array, -45 to 60 over water, -65 to 0 over ice; NaN stays. phase: "water" or "ice".
+    Returns Pa, same shape; NaN outside the range. Raises ValueError for another phase.
+    Source: wmo-8-annex-4b.
+    """
+    if phase == "water":
+        return _pressure_pa(within(temperature_c, *WATER_RANGE_C), *WATER)[()]
+    if phase == "ice":
+        return _pressure_pa(within(temperature_c, *ICE_RANGE_C), *ICE)[()]
+    raise ValueError(f'phase is {phase!r}; "water" or "ice" is needed')
+
+
+def dew_point_c(vapour_pressure_pa: ArrayLike) -> Floats:
+    """Dew point over water from the vapour pressure, the exact inverse of the water line.
+
+    vapour_pressure_pa: Pa, scalar or array, 11.1 to 19 990 (dew points of -45 to 60 °C); NaN stays.
+    Returns °C, same shape; NaN outside the range.
+    Source: wmo-8-annex-4b.
+    """
+    return _inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C)[()]
+
+
+def frost_point_from_pressure_c(vapour_pressure_pa: ArrayLike) -> Floats:
+    """Frost point from the vapour pressure, the exact inverse of the ice line.
+
+    vapour_pressure_pa: Pa, scalar or array, 0.55 (-65 °C) to 19 990; NaN stays.
+    Returns °C, same shape; above 611.2 Pa there is no frost point and the dew point is given; NaN outside the range.
+    Source: wmo-8-annex-4b.
+    """
+    frost = _inverse_c(vapour_pressure_pa, ICE, ICE_RANGE_C)
+    return np.where(np.isnan(frost), within(_inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C), 0.0, 99.0), frost)[()]
+
+
+def frost_point_c(dew_point_c: ArrayLike) -> Floats:
+    """Frost point of moist air from its dew point.
+
+    dew_point_c: dew point over water, °C, scalar or array, -45 to 60; NaN stays.
+    Returns °C, same shape, at or above the dew point; above 0 °C there is no frost point and the dew point itself is
+    given; NaN outside the range.
+    Source: wmo-8-annex-4b.
+    """
+    dew = within(dew_point_c, *WATER_RANGE_C)
+    logarithm = WATER[0] * dew
+    logarithm /= WATER[1] + dew
+    frost = ICE[1] * logarithm
+    frost /= ICE[0] - logarithm
+    return np.where(dew > 0.0, dew, frost)[()]
+
+
+def relative_humidity_pct(temperature_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
+    """Relative humidity over water.
+
+    temperature_c, dew_point_c: °C, scalars or arrays that broadcast, each -45 to 60; NaN stays.
+    Returns %, over 100 where rounding put the dew point above the temperature; NaN outside the range.
+    Source: wmo-8-annex-4b.
+    """
+    temperature = within(temperature_c, *WATER_RANGE_C)
+    dew = within(dew_point_c, *WATER_RANGE_C)
+    exponent = WATER[0] * (dew / (WATER[1] + dew) - temperature / (WATER[1] + temperature))
+    return (100.0 * np.exp(exponent))[()]
+
+
+def _pressure_pa(temperature_c: Floats, factor: float, offset_c: float) -> Floats:
+    return PRESSURE_AT_0_PA * np.exp(factor * temperature_c / (offset_c + temperature_c))
+
+
+def _inverse_c(vapour_pressure_pa: ArrayLike, line: tuple[float, float], limits_c: tuple[float, float]) -> Floats:
+    factor, offset_c = line
+    low, high = (float(_pressure_pa(np.asarray(limit), factor, offset_c)) for limit in limits_c)
+    logarithm = np.log(within(vapour_pressure_pa, low * (1.0 - _ROUNDING), high * (1.0 + _ROUNDING)) / PRESSURE_AT_0_PA)
+    return np.clip(offset_c * logarithm / (factor - logarithm), *limits_c)

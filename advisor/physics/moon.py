@@ -1,0 +1,172 @@
+"""Where the moon is and how much of it is lit, well enough for its light on the ground.
+
+The largest periodic terms of Meeus chapter 47, about 0.05° in direction, with parallax for a round earth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from advisor.conditions import Floats
+from advisor.physics import sun
+from advisor.physics.ranges import within
+
+# Meeus 47: mean longitude, elongation D, sun's anomaly M, moon's anomaly M', latitude argument F; degrees, per century
+MEAN_LONGITUDE_DEG = (218.3164477, 481267.88123421)
+ARGUMENTS_DEG = (
+    (297.8501921, 445267.1114034),
+    (357.5291092, 35999.0502909),
+    (134.9633964, 477198.8675055),
+    (93.2720950, 483202.0175233),
+)
+# multiples of D, M, M', F; then the amplitude: longitude and latitude in degrees (sines), distance in km (cosines)
+LONGITUDE_TERMS = (
+    (0, 0, 1, 0, 6.288774),
+    (2, 0, -1, 0, 1.274027),
+    (2, 0, 0, 0, 0.658314),
+    (0, 0, 2, 0, 0.213618),
+    (0, 1, 0, 0, -0.185116),
+    (0, 0, 0, 2, -0.114332),
+    (2, 0, -2, 0, 0.058793),
+    (2, -1, -1, 0, 0.057066),
+    (2, 0, 1, 0, 0.053322),
+    (2, -1, 0, 0, 0.045758),
+    (0, 1, -1, 0, -0.040923),
+    (1, 0, 0, 0, -0.034720),
+    (0, 1, 1, 0, -0.030383),
+)
+LATITUDE_TERMS = (
+    (0, 0, 0, 1, 5.128122),
+    (0, 0, 1, 1, 0.280602),
+    (0, 0, 1, -1, 0.277693),
+    (2, 0, 0, -1, 0.173237),
+    (2, 0, -1, 1, 0.055413),
+    (2, 0, -1, -1, 0.046271),
+    (2, 0, 0, 1, 0.032573),
+)
+MEAN_DISTANCE_KM = 385000.56
+DISTANCE_TERMS = (
+    (0, 0, 1, 0, -20905.355),
+    (2, 0, -1, 0, -3699.111),
+    (2, 0, 0, 0, -2955.968),
+    (0, 0, 2, 0, -569.925),
+)
+EARTH_RADIUS_KM = 6378.14
+SUN_DISTANCE_KM = 149_597_870.7
+# Meeus 12.4: sidereal time at Greenwich, degrees and degrees a day
+SIDEREAL_DEG = (280.46061837, 360.98564736629)
+# terrestrial less universal time: 29 s in 1950, 69 s in 2020, about half a minute of arc a minute of time
+DELTA_T_S = 60.0
+
+
+def position(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Elevation of the moon as seen from the ground, and the lit part of its disc.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100; latitude_deg: -90 to 90; longitude_deg: east positive, -360 to 360.
+    Scalars or arrays that broadcast; NaN stays.
+    Returns (elevation in degrees, no refraction; illuminated fraction 0 to 1); NaN outside the ranges.
+    Source: meeus-47, meeus-48.
+    """
+    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S)
+    longitude, latitude, distance_km, sun_longitude = _ecliptic(time)
+    fraction = _fraction(longitude, latitude, distance_km, sun_longitude)
+    return _elevation_deg(time, latitude_deg, longitude_deg, longitude, latitude, distance_km)[()], fraction[()]
+
+
+def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
+    """Elevation of the moon's centre as seen from the ground: parallax taken off, no refraction.
+
+    Arguments as for position. Returns degrees, within 0.3° of a full theory; NaN outside the ranges.
+    Source: meeus-47.
+    """
+    return position(unix_s, latitude_deg, longitude_deg)[0]
+
+
+def illuminated_fraction(unix_s: ArrayLike) -> Floats:
+    """Lit part of the moon's disc.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+    Returns 0 (new) to 1 (full), within 0.01; NaN outside the range.
+    Source: meeus-48.
+    """
+    return _fraction(*_ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S)))[()]
+
+
+def horizontal_parallax_deg(unix_s: ArrayLike) -> Floats:
+    """Equatorial horizontal parallax: how near the moon is.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+    Returns degrees, 0.89 to 1.03; NaN outside the range.
+    Source: meeus-47.
+    """
+    _, _, distance_km, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
+    return np.degrees(np.arcsin(EARTH_RADIUS_KM / distance_km))[()]
+
+
+def geocentric_deg(unix_s: ArrayLike) -> tuple[Floats, Floats]:
+    """Longitude and latitude of the moon on the ecliptic of date, from the earth's centre.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+    Returns (longitude 0 to 360, latitude) in degrees; NaN outside the range.
+    Source: meeus-47.
+    """
+    longitude, latitude, _, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
+    return (np.degrees(longitude) % 360.0)[()], np.degrees(latitude)[()]
+
+
+def _ecliptic(time: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Longitude, latitude (radians) and distance of the moon, and longitude of the sun."""
+    century = sun.centuries(time + DELTA_T_S)
+    arguments = [np.radians(start + rate * century) for start, rate in ARGUMENTS_DEG]
+    longitude = np.radians(MEAN_LONGITUDE_DEG[0] + MEAN_LONGITUDE_DEG[1] * century)
+    for *multiples, amplitude_deg in LONGITUDE_TERMS:
+        longitude = longitude + np.radians(amplitude_deg) * np.sin(_sum(multiples, arguments))
+    latitude = np.zeros_like(century)
+    for *multiples, amplitude_deg in LATITUDE_TERMS:
+        latitude = latitude + np.radians(amplitude_deg) * np.sin(_sum(multiples, arguments))
+    distance_km = np.full_like(century, MEAN_DISTANCE_KM)
+    for *multiples, amplitude_km in DISTANCE_TERMS:
+        distance_km = distance_km + amplitude_km * np.cos(_sum(multiples, arguments))
+    return longitude, latitude, distance_km, np.radians(sun.true_longitude_deg(century))
+
+
+def _sum(multiples: Sequence[float], arguments: Sequence[Floats]) -> Floats:
+    total = np.zeros_like(arguments[0])
+    for multiple, argument in zip(multiples, arguments, strict=True):
+        if multiple:
+            total = total + multiple * argument
+    return total
+
+
+def _fraction(longitude: Floats, latitude: Floats, distance_km: Floats, sun_longitude: Floats) -> Floats:
+    # Meeus 48.2 and 48.3
+    cos_elongation = np.cos(latitude) * np.cos(longitude - sun_longitude)
+    sin_elongation = np.sqrt(np.maximum(1.0 - cos_elongation * cos_elongation, 0.0))
+    phase: Floats = np.arctan2(SUN_DISTANCE_KM * sin_elongation, distance_km - SUN_DISTANCE_KM * cos_elongation)
+    return 0.5 * (1.0 + np.cos(phase))
+
+
+def _elevation_deg(
+    time: Floats,
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
+    longitude: Floats,
+    latitude: Floats,
+    distance_km: Floats,
+) -> Floats:
+    century = sun.centuries(time)
+    obliquity = np.radians(sun.OBLIQUITY_DEG[0] + sun.OBLIQUITY_DEG[1] * century)
+    sin_lat, cos_lat, tan_lat = np.sin(latitude), np.cos(latitude), np.tan(latitude)
+    sin_dec = sin_lat * np.cos(obliquity) + cos_lat * np.sin(obliquity) * np.sin(longitude)
+    cos_dec = np.sqrt(1.0 - sin_dec * sin_dec)
+    right_ascension = np.arctan2(np.sin(longitude) * np.cos(obliquity) - tan_lat * np.sin(obliquity), np.cos(longitude))
+    sidereal = np.radians(SIDEREAL_DEG[0] + SIDEREAL_DEG[1] * (century * 36525.0))
+    hour_angle = sidereal + np.radians(within(longitude_deg, -360.0, 360.0)) - right_ascension
+    place = np.radians(within(latitude_deg, -90.0, 90.0))
+    sin_height = np.clip(np.sin(place) * sin_dec + np.cos(place) * cos_dec * np.cos(hour_angle), -1.0, 1.0)
+    cos_height = np.sqrt(1.0 - sin_height * sin_height)
+    height: Floats = np.degrees(np.arctan2(sin_height - EARTH_RADIUS_KM / distance_km, cos_height))
+    return height

@@ -1,0 +1,281 @@
+"""Where the sun is: elevation, azimuth, and the times at which it crosses a level.
+
+Geometric throughout: the centre of the disc, no refraction, horizon at sea level. The array form and astral's are the
+same formulas; astral is asked for a single point, numpy for everything else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+import numpy as np
+from astral import Observer
+from astral import sun as astral_sun
+from numpy.typing import ArrayLike
+
+from advisor.conditions import Floats
+from advisor.physics.ranges import within
+
+# 1900-01-01 to 2100-01-01; the comparison with the NREL algorithm covers 1950 to 2050
+EARLIEST_S, LATEST_S = -2_208_988_800.0, 4_102_444_800.0
+DAY_S = 86_400.0
+_J2000_S = 946_728_000.0
+_CENTURY_S = 36_525.0 * DAY_S
+
+SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG = -0.833, -6.0, -12.0, -18.0
+
+# Meeus chapter 25 as the NOAA solar calculator uses it: polynomials in Julian centuries since 2000, lowest power first
+MEAN_LONGITUDE_DEG = (280.46646, 36000.76983, 0.0003032)
+MEAN_ANOMALY_DEG = (357.52911, 35999.05029, -0.0001537)
+ECCENTRICITY = (0.016708634, -0.000042037, -0.0000001267)
+CENTRE_1_DEG = (1.914602, -0.004817, -0.000014)
+CENTRE_2_DEG = (0.019993, -0.000101)
+CENTRE_3_DEG = 0.000289
+NODE_DEG = (125.04, -1934.136)
+ABERRATION_DEG = 0.00569
+NUTATION_LONGITUDE_DEG = 0.00478
+NUTATION_OBLIQUITY_DEG = 0.00256
+OBLIQUITY_DEG = (23.0 + 26.0 / 60.0 + 21.448 / 3600.0, -46.815 / 3600.0, -0.00059 / 3600.0, 0.001813 / 3600.0)
+
+# astral holds latitude at 89.8°, so closer to a pole the array form answers
+_ASTRAL_LATITUDE_DEG = 89.8
+_STEP_S = 600.0
+
+
+def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
+    """Elevation of the sun's centre above the horizon, no refraction.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100; latitude_deg: -90 to 90; longitude_deg: east positive, -360 to 360,
+    wrapped. Scalars or arrays that broadcast; NaN stays.
+    Returns degrees, -90 to 90; NaN outside the ranges. Within 0.02° of the NREL algorithm for 1950 to 2050.
+    Source: noaa-solar, meeus-25.
+    """
+    single = _single(unix_s, latitude_deg, longitude_deg)
+    if single is not None:
+        return np.asarray(astral_sun.elevation(*single, with_refraction=False))[()]
+    sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
+    return _arcsin_deg(sin_elevation)[()]
+
+
+def azimuth_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
+    """Direction of the sun, clockwise from true north.
+
+    Arguments as for elevation_deg.
+    Returns degrees, 0 to 360; NaN outside the ranges. At the zenith and at the poles it has no meaning.
+    Source: noaa-solar, meeus-25.
+    """
+    single = _single(unix_s, latitude_deg, longitude_deg)
+    if single is not None:
+        return np.asarray(astral_sun.azimuth(*single))[()]
+    return position_deg(unix_s, latitude_deg, longitude_deg)[1]
+
+
+def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
+    """Elevation and azimuth together, at little more than the cost of one.
+
+    Arguments as for elevation_deg. Returns (elevation, azimuth) in degrees; NaN outside the ranges.
+    Source: noaa-solar, meeus-25.
+    """
+    sin_elevation, sin_dec, cos_dec, sin_lat, cos_lat, hour_angle, cos_hour = _local(
+        unix_s, latitude_deg, longitude_deg
+    )
+    east = -cos_dec * np.sin(hour_angle)
+    north = sin_dec * cos_lat - cos_dec * sin_lat * cos_hour
+    azimuth = np.degrees(np.arctan2(east, north)) % 360.0
+    return _arcsin_deg(sin_elevation)[()], azimuth[()]
+
+
+def declination_and_equation_of_time(unix_s: ArrayLike) -> tuple[Floats, Floats]:
+    """Declination of the sun and how far the sundial is ahead of the clock.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100; scalar or array; NaN stays.
+    Returns (declination in degrees, equation of time in minutes); NaN outside the range.
+    Source: noaa-solar, meeus-25.
+    """
+    sin_dec, _, equation_min = solar_terms(centuries(within(unix_s, EARLIEST_S, LATEST_S)))
+    return np.degrees(np.arcsin(sin_dec))[()], equation_min[()]
+
+
+def solar_terms(century: Floats) -> tuple[Floats, Floats, Floats]:
+    """Sine and cosine of the declination, and the equation of time in minutes.
+
+    century: Julian centuries since 2000-01-01 12:00, an array. For callers who evaluate few times at many places.
+    Source: noaa-solar, meeus-25.
+    """
+    t = century
+    anomaly = np.radians(_polynomial(MEAN_ANOMALY_DEG, t))
+    sin_m, cos_m = np.sin(anomaly), np.cos(anomaly)
+    sin_2m = 2.0 * sin_m * cos_m
+    node = np.radians(_polynomial(NODE_DEG, t))
+    mean_longitude = np.radians(_polynomial(MEAN_LONGITUDE_DEG, t))
+    apparent = np.radians(_centre_deg(t, sin_m, sin_2m) - ABERRATION_DEG - NUTATION_LONGITUDE_DEG * np.sin(node))
+    apparent += mean_longitude
+    obliquity = np.radians(_polynomial(OBLIQUITY_DEG, t) + NUTATION_OBLIQUITY_DEG * np.cos(node))
+    cos_obliquity = np.cos(obliquity)
+    sin_dec = np.sin(obliquity) * np.sin(apparent)
+    cos_dec = np.sqrt(1.0 - sin_dec * sin_dec)
+
+    eccentricity = _polynomial(ECCENTRICITY, t)
+    y = (1.0 - cos_obliquity) / (1.0 + cos_obliquity)
+    sin_l, cos_l = np.sin(mean_longitude), np.cos(mean_longitude)
+    sin_2l = 2.0 * sin_l * cos_l
+    cos_2l = 1.0 - 2.0 * sin_l * sin_l
+    equation = y * sin_2l * (1.0 - y * cos_2l)
+    equation += eccentricity * (sin_m * (4.0 * y * cos_2l - 2.0) - 1.25 * eccentricity * sin_2m)
+    return sin_dec, cos_dec, np.degrees(equation) * 4.0
+
+
+def true_longitude_deg(century: Floats) -> Floats:
+    """Longitude of the sun on the ecliptic of date, for the moon's phase.
+
+    century: Julian centuries since 2000-01-01 12:00, an array. Returns degrees, not reduced to one turn.
+    Source: meeus-25.
+    """
+    anomaly = np.radians(_polynomial(MEAN_ANOMALY_DEG, century))
+    centre = _centre_deg(century, np.sin(anomaly), np.sin(2.0 * anomaly))
+    return _polynomial(MEAN_LONGITUDE_DEG, century) + centre
+
+
+def crossings(
+    level_deg: float, start_unix_s: float, end_unix_s: float, latitude_deg: float, longitude_deg: float
+) -> tuple[tuple[float, bool], ...]:
+    """When the sun's centre crosses a level, by root-finding on its elevation.
+
+    level_deg: -90 to 90; start and end: seconds since 1970 UTC; the place as for elevation_deg, scalars.
+    Returns (unix_s, rising) pairs in order, to 0.1 s of the elevation given here; empty where there is none, which is
+    an answer at high latitudes. Nothing for NaN.
+    Source: noaa-solar, meeus-25.
+    """
+
+    def height(unix_s: Floats) -> Floats:
+        sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
+        return _arcsin_deg(sin_elevation) - level_deg
+
+    return crossings_of(height, start_unix_s, end_unix_s)
+
+
+@dataclass(frozen=True, slots=True)
+class DayEvents:
+    """The sun's crossings in one day, seconds since 1970 UTC, each None where it does not happen that day.
+
+    A place near a polar circle may have two of a kind in a day: the first is given, crossings gives all.
+    """
+
+    sunrise: float | None
+    sunset: float | None
+    civil_dawn: float | None
+    civil_dusk: float | None
+    nautical_dawn: float | None
+    nautical_dusk: float | None
+    astronomical_dawn: float | None
+    astronomical_dusk: float | None
+
+
+def day_events(
+    day_start_unix_s: float, latitude_deg: float, longitude_deg: float, *, length_s: float = DAY_S
+) -> DayEvents:
+    """Sunrise, sunset and the three twilights of one day.
+
+    day_start_unix_s: midnight, UTC or local, whichever day is meant; length_s: 24 h but where clocks change.
+    Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
+    Source: noaa-solar, meeus-25; the -0.833° is icao-annex-6-night's civil usage, common practice.
+    """
+    found: list[float | None] = []
+    for level in (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG):
+        pairs = crossings(level, day_start_unix_s, day_start_unix_s + length_s, latitude_deg, longitude_deg)
+        for wanted in (True, False):
+            found.append(next((at for at, rising in pairs if rising is wanted), None))
+    return DayEvents(*found)
+
+
+def crossings_of(
+    function: Callable[[Floats], Floats], start_unix_s: float, end_unix_s: float
+) -> tuple[tuple[float, bool], ...]:
+    """When a smooth function of time changes sign.
+
+    function: times in seconds (array) to values (array) that vary over hours, not minutes, as the sun's height does.
+    Returns (unix_s, rising) pairs in order, to 0.1 s; a touch without a change of sign is no crossing.
+    """
+    if not end_unix_s > start_unix_s:
+        return ()
+    count = int(np.ceil((end_unix_s - start_unix_s) / _STEP_S)) + 1
+    times = np.linspace(start_unix_s, end_unix_s, max(count, 3))
+    values = function(times)
+    times, values = _with_extrema(function, times, values)
+    above = values >= 0.0
+    known = ~np.isnan(values)
+    at = np.flatnonzero((above[1:] != above[:-1]) & known[1:] & known[:-1])
+    if at.size == 0:
+        return ()
+    low, high, rising = times[at], times[at + 1], above[at + 1]
+    while np.max(high - low) > 0.05:
+        middle = 0.5 * (low + high)
+        passed = (function(middle) >= 0.0) == rising
+        high = np.where(passed, middle, high)
+        low = np.where(passed, low, middle)
+    return tuple((float(t), bool(up)) for t, up in zip(0.5 * (low + high), rising, strict=True))
+
+
+def _with_extrema(function: Callable[[Floats], Floats], times: Floats, values: Floats) -> tuple[Floats, Floats]:
+    """Add the turning points, so that a rise and a fall between two steps are both seen."""
+    left, mid, right = values[:-2], values[1:-1], values[2:]
+    turn = np.flatnonzero((mid - left) * (right - mid) < 0.0)
+    if turn.size == 0:
+        return times, values
+    step = times[1] - times[0]
+    curve = left[turn] - 2.0 * mid[turn] + right[turn]
+    extra = times[turn + 1] + 0.5 * step * (left[turn] - right[turn]) / curve
+    every = np.concatenate([times, extra])
+    order = np.argsort(every, kind="stable")
+    return every[order], np.concatenate([values, function(extra)])[order]
+
+
+def _local(
+    unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike
+) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]:
+    time = within(unix_s, EARLIEST_S, LATEST_S)
+    latitude = np.radians(within(latitude_deg, -90.0, 90.0))
+    sin_lat, cos_lat = np.sin(latitude), np.cos(latitude)
+    sin_dec, cos_dec, equation_min = solar_terms(centuries(time))
+    # one turn a day: 240 s a degree, 4 min a degree
+    hour_angle = np.radians((time % DAY_S) / 240.0 + 0.25 * equation_min + within(longitude_deg, -360.0, 360.0) - 180.0)
+    cos_hour = np.cos(hour_angle)
+    sin_elevation = sin_lat * sin_dec + cos_lat * cos_dec * cos_hour
+    return sin_elevation, sin_dec, cos_dec, sin_lat, cos_lat, hour_angle, cos_hour
+
+
+def _single(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Observer, datetime] | None:
+    """Observer and time for astral, or None where it is not one point that astral can take as it is."""
+    values = (unix_s, latitude_deg, longitude_deg)
+    if not all(isinstance(value, (int, float)) for value in values):
+        return None
+    time, latitude, longitude = (float(value) for value in values)  # type: ignore[arg-type]
+    # NaN fails every comparison; astral drops fractions of a second and clamps what lies outside
+    if not (EARLIEST_S <= time <= LATEST_S and time == int(time)):
+        return None
+    if not (abs(latitude) <= _ASTRAL_LATITUDE_DEG and abs(longitude) <= 180.0):
+        return None
+    return Observer(latitude, longitude, 0.0), datetime.fromtimestamp(time, UTC)
+
+
+def centuries(unix_s: Floats) -> Floats:
+    """Julian centuries since 2000-01-01 12:00, from seconds since 1970 UTC."""
+    return (unix_s - _J2000_S) / _CENTURY_S
+
+
+def _centre_deg(t: Floats, sin_m: Floats, sin_2m: Floats) -> Floats:
+    sin_3m = sin_m * (3.0 - 4.0 * sin_m * sin_m)
+    return sin_m * _polynomial(CENTRE_1_DEG, t) + sin_2m * _polynomial(CENTRE_2_DEG, t) + CENTRE_3_DEG * sin_3m
+
+
+def _polynomial(coefficients: tuple[float, ...], t: Floats) -> Floats:
+    value: Floats = np.multiply(t, coefficients[-1])
+    for coefficient in coefficients[-2:0:-1]:
+        value = (value + coefficient) * t
+    return value + coefficients[0]
+
+
+def _arcsin_deg(sine: Floats) -> Floats:
+    return np.degrees(np.arcsin(np.clip(sine, -1.0, 1.0)))
