@@ -1,0 +1,387 @@
+"""What falls and what lies in the air, from the weather codes of a report: one three-valued flag a kind.
+
+1 yes, 0 no, -1 not known. Codes that cannot be read, and weather that is missing, leave everything not known that no
+other code says.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from advisor.conditions import NO, UNKNOWN, YES, Codes
+from advisor.physics.ranges import within
+from advisor.physics.snow import HEAVY, LIGHT, MODERATE, snow_intensity, snow_rate_mm_h
+from advisor.quantities import TREATMENT_CATEGORIES
+
+__all__ = [
+    "FLAGS", "Weather", "category", "flags", "freezing_by_temperature", "intensity_from_codes", "liquid_rate_mm_h",
+    "read_code", "snow_intensity", "snow_rate_mm_h", "treatment_category", "treatment_class",
+]  # fmt: skip
+
+FLAGS = (
+    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
+    "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog", "mist",
+    "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation", "recent_freezing",
+    "recent_precipitation",
+)  # fmt: skip
+
+_DESCRIPTORS = ("MI", "PR", "BC", "DR", "BL", "SH", "TS", "FZ")
+_FALLING = ("DZ", "RA", "SN", "SG", "IC", "PL", "PE", "GR", "GS", "UP")
+_IN_THE_AIR = ("BR", "FG", "FU", "VA", "DU", "SA", "HZ", "PY", "PO", "SQ", "FC", "SS", "DS")
+_CODE = re.compile(
+    rf"(?P<recent>RE)?(?P<sign>[+-])?(?P<vicinity>VC)?(?P<descriptors>(?:{'|'.join(_DESCRIPTORS)})*)"
+    rf"(?P<phenomena>(?:{'|'.join(_FALLING + _IN_THE_AIR)})*)"
+)
+# unknown in kind: any of these may be falling
+_ANY_KIND = (
+    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
+    "frozen_precipitation",
+)  # fmt: skip
+_FROZEN = ("SN", "SG", "IC", "PL", "PE", "GR", "GS")
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """One weather code taken apart. sign: "-", "+" or ""; vicinity: within 8 to 16 km; readable False for the rest."""
+
+    text: str
+    recent: bool = False
+    sign: str = ""
+    vicinity: bool = False
+    descriptors: tuple[str, ...] = ()
+    phenomena: tuple[str, ...] = ()
+    readable: bool = True
+
+    @property
+    def falling(self) -> tuple[str, ...]:
+        """What falls at the place: nothing that is only blown, drifting or in the vicinity."""
+        if self.vicinity or "BL" in self.descriptors or "DR" in self.descriptors:
+            return ()
+        return tuple(p for p in self.phenomena if p in _FALLING)
+
+
+@lru_cache(maxsize=4096)
+def read_code(text: str) -> Weather:
+    """Take one weather code apart.
+
+    text: as written, "-SHRA", "VCTS", "RERA", "//". Returns Weather; readable is False where the text is no code.
+    Source: wmo-306-table-4678.
+    """
+    match = _CODE.fullmatch(text.strip().upper())
+    if not match or not (match["descriptors"] or match["phenomena"]):
+        return Weather(text, readable=False)
+    return Weather(
+        text=text,
+        recent=bool(match["recent"]),
+        sign=match["sign"] or "",
+        vicinity=bool(match["vicinity"]),
+        descriptors=tuple(re.findall("..", match["descriptors"])),
+        phenomena=tuple(re.findall("..", match["phenomena"])),
+    )
+
+
+def flags(
+    codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False, us: bool = False
+) -> dict[str, int]:
+    """Flags of one report's weather codes.
+
+    codes: as written, body only; () with missing False means that no weather was seen. recent: the RE groups, with or
+    without RE. missing: coded //, or a sensor is out. us: by the rules of the United States, where GS is snow pellets
+    and all hail is GR; elsewhere GS may be either and counts as both.
+    Returns each of FLAGS as 1, 0 or -1, without a look at the temperature (see freezing_by_temperature).
+    Source: wmo-306-table-4678, fmh-1, faa-info-18011.
+    """
+    return dict(zip(FLAGS, _flags(tuple(codes), tuple(recent), bool(missing), bool(us)), strict=True))
+
+
+@lru_cache(maxsize=16384)
+def _flags(codes: tuple[str, ...], recent: tuple[str, ...], missing: bool, us: bool) -> tuple[int, ...]:
+    state = dict.fromkeys(FLAGS, NO)
+    unknown = missing
+    for code in codes:
+        weather = read_code(code)
+        if code.strip().upper() == "NSW":
+            continue
+        if not weather.readable:
+            unknown = True
+        elif weather.recent:
+            recent = (*recent, code)
+        else:
+            _add(state, weather, us)
+    _add_recent(state, recent)
+    if unknown:
+        for name in FLAGS:
+            _raise(state, name, UNKNOWN)
+    return tuple(state[name] for name in FLAGS)
+
+
+def _raise(state: dict[str, int], name: str, value: int) -> None:
+    """Yes outranks not known, which outranks no."""
+    if value == YES or (value == UNKNOWN and state[name] == NO):
+        state[name] = value
+
+
+def _add(state: dict[str, int], weather: Weather, us: bool) -> None:
+    for name, value in _said(weather, us):
+        _raise(state, name, value)
+
+
+def _said(weather: Weather, us: bool) -> list[tuple[str, int]]:
+    has = set(weather.phenomena)
+    described = set(weather.descriptors)
+    said = [("thunderstorm", YES)] if "TS" in described else []
+    # what is seen in the vicinity may arrive; fog there may not be here
+    said += [("dust_or_sand", YES)] if has & {"DU", "SA", "PO", "SS", "DS"} else []
+    said += [("volcanic_ash", YES)] if "VA" in has else []
+    said += [("squall", YES)] if has & {"SQ", "FC"} else []
+    if "FG" in has:
+        fog = UNKNOWN if weather.vicinity else YES
+        said += [("fog", fog)] + ([("freezing_fog", fog)] if "FZ" in described else [])
+    said += [("mist", YES)] if "BR" in has else []
+    if "SN" in has and described & {"BL", "DR"}:
+        said.append(("blowing_snow", YES))
+        if "BL" in described:
+            # lifted to eye level it may hide snow that falls
+            said += [(name, UNKNOWN) for name in ("snow", "precipitation_any", "frozen_precipitation")]
+    if weather.vicinity and ("SH" in described or has & set(_FALLING) - ({"SN"} if "BL" in described else set())):
+        # showers a few miles away: whether and what falls here is not known
+        said += [(name, UNKNOWN) for name in ("precipitation_any", "frozen_precipitation", "rain", "snow")]
+    falling = set(weather.falling)
+    if not falling and "SH" in described and not weather.vicinity:
+        falling = {"UP"}
+    return said + _falling(falling, freezing="FZ" in described, heavy=weather.sign == "+", us=us)
+
+
+def _falling(falling: set[str], *, freezing: bool, heavy: bool, us: bool) -> list[tuple[str, int]]:
+    if not falling:
+        return []
+    said = [("precipitation_any", YES)] + ([("heavy_precipitation", YES)] if heavy else [])
+    said += [("snow", YES)] if falling & {"SN", "SG", "GS"} else []
+    said += [("ice_pellets", YES)] if falling & {"PL", "PE"} else []
+    said += [("hail", YES)] if "GR" in falling or ("GS" in falling and not us) else []
+    said += [("frozen_precipitation", YES)] if falling & set(_FROZEN) else []
+    for kind, name in (("RA", "freezing_rain"), ("DZ", "freezing_drizzle")):
+        if kind in falling:
+            said += [("rain", YES)] + ([("drizzle", YES)] if kind == "DZ" else [])
+            if freezing:
+                said += [(name, YES), ("freezing_precipitation", YES), ("frozen_precipitation", YES)]
+    if "UP" in falling:
+        said += [("unknown_precipitation", YES)] + [(name, UNKNOWN) for name in _ANY_KIND]
+        if freezing:
+            said += [("freezing_precipitation", YES), ("frozen_precipitation", YES)]
+    return said
+
+
+def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:
+    """What falls now has also fallen within the hour; the RE groups add to it."""
+    fallen = dict.fromkeys(FLAGS, NO)
+    for code in recent:
+        weather = read_code(code)
+        if weather.readable:
+            _add(fallen, weather, False)
+        else:
+            fallen = dict.fromkeys(FLAGS, UNKNOWN)
+    for name, source in (("recent_freezing", "freezing_precipitation"), ("recent_precipitation", "precipitation_any")):
+        _raise(state, name, fallen[source])
+        _raise(state, name, state[source])
+
+
+# above this, °C, nothing that fell as snow, pellets or freezing rain is met; from memory, with room to spare
+FROZEN_BELOW_C = 10.0
+
+
+def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayLike) -> dict[str, Codes]:
+    """Flags again, with what the air temperature adds and what it rules out.
+
+    columns: int8 arrays by the names of FLAGS, those that are there; air_temperature_c: °C, -90 to 60, broadcasting.
+    At or below 0 °C rain and drizzle count as freezing and fog as freezing fog, whatever their code; with the
+    temperature missing that is not known. Not-known snow, pellets and freezing precipitation become no above 10 °C.
+    Returns a new dict of int8 arrays; columns stay as they were.
+    Source: fmh-1 (freezing fog); common-practice.
+    """
+    air = within(air_temperature_c, -90.0, 60.0)
+    cold = np.where(np.isnan(air), UNKNOWN, air <= 0.0).astype(np.int8)
+    warm = air > FROZEN_BELOW_C
+    result = {name: np.asarray(values, dtype=np.int8) for name, values in columns.items()}
+    for name, source in (
+        ("freezing_precipitation", "rain"),
+        ("frozen_precipitation", "rain"),
+        ("freezing_drizzle", "drizzle"),
+        ("recent_freezing", "recent_precipitation"),
+        ("freezing_fog", "fog"),
+    ):
+        if name in result and source in columns:
+            result[name] = either(result[name], both(np.asarray(columns[source], dtype=np.int8), cold))
+    for name in ("snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "freezing_drizzle",
+                 "frozen_precipitation", "freezing_fog", "blowing_snow", "recent_freezing"):  # fmt: skip
+        if name in result:
+            result[name] = np.where(warm & (result[name] == UNKNOWN), NO, result[name]).astype(np.int8)
+    return result
+
+
+def both(first: Codes, second: Codes) -> Codes:
+    """Three-valued and: no if either is no, else not known if either is, else yes."""
+    return np.where((first == NO) | (second == NO), NO, np.minimum(first, second)).astype(np.int8)
+
+
+def either(first: Codes, second: Codes) -> Codes:
+    """Three-valued or: yes if either is yes, else not known if either is, else no."""
+    return np.where((first == YES) | (second == YES), YES, np.minimum(first, second)).astype(np.int8)
+
+
+def intensity_from_codes(codes: tuple[str, ...]) -> int:
+    """Snow intensity by the codes' own sign, a second hint beside visibility: take the worse of the two.
+
+    codes: as written. Returns 2 light, 3 moderate, 4 heavy, 0 where no snow is reported; the code has no very light.
+    Source: wmo-306-table-4678.
+    """
+    signs = {"-": LIGHT, "": MODERATE, "+": HEAVY}
+    seen = (read_code(code) for code in codes)
+    return max((signs[w.sign] for w in seen if not w.recent and set(w.falling) & {"SN", "SG", "GS"}), default=0)
+
+
+# mm/h low, central, high by sign; bounds of moderate rain 2.5 and 10 mm/h by WMO-No. 8, from memory; the rest assumed
+_RAIN_MM_H = {"-": (0.1, 1.0, 2.5), "": (2.5, 5.0, 10.0), "+": (10.0, 20.0, 50.0)}
+_DRIZZLE_MM_H = {"-": (0.02, 0.05, 0.1), "": (0.1, 0.25, 0.5), "+": (0.5, 0.7, 1.0)}
+
+
+def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[float, float, float]:
+    """Rain and drizzle, freezing or not, as low, central and high rate.
+
+    codes: as written. Returns mm/h; zeros where nothing liquid is reported, NaN where it is not known whether it is.
+    Source: wmo-8-rain-intensity, from memory; drizzle and extremes: invented-default.
+    """
+    said = flags(codes, missing=missing)
+    best = (0.0, 0.0, 0.0)
+    for weather in map(read_code, codes):
+        if weather.recent:
+            continue
+        if "RA" in weather.falling:
+            best = max(best, _RAIN_MM_H[weather.sign])
+        elif "DZ" in weather.falling:
+            best = max(best, _DRIZZLE_MM_H[weather.sign])
+    if best == (0.0, 0.0, 0.0) and said["rain"] == UNKNOWN:
+        return (np.nan, np.nan, np.nan)
+    return best
+
+
+_AT = {name: place for place, name in enumerate(TREATMENT_CATEGORIES)}
+# classes that only visibility or temperature can settle, beyond the categories themselves
+SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(20, 25)
+
+
+@lru_cache(maxsize=16384)
+def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool = False) -> int:
+    """What the codes alone say for treatment: a category, or a class that treatment_category settles.
+
+    codes: as written; missing and us: as for flags. Returns an index into TREATMENT_CATEGORIES, or one of the classes
+    above them. Hail outranks all; then more than one frozen or freezing kind, or rain with one, is mixed.
+    Source: common-practice; tc-tp-10643-2003 for small hail as ice pellets.
+    """
+    kinds: set[str] = set()
+    for weather in map(read_code, codes):
+        if weather.recent:
+            continue
+        kinds |= _treatment_kinds(weather, us)
+    said = flags(codes, missing=missing, us=us)
+    if "hail" in kinds:
+        return _AT["hail"]
+    if "freezing unknown" in kinds or "unknown" in kinds or missing or any(not read_code(c).readable for c in codes):
+        sure = kinds - {"unknown", "fog", "freezing fog", "light rain", "rain"}
+        return _AT["unknown"] if sure else UNKNOWN_KIND_CLASS
+    wet = kinds & {"rain", "light rain"}
+    frozen = kinds - wet - {"fog", "freezing fog"}
+    if len(frozen) > 1 or (frozen and wet):
+        return _AT["mixed"]
+    if frozen:
+        kind = frozen.pop()
+        return SNOW_CLASS if kind == "snow" else _AT[kind]
+    if said["snow"] == UNKNOWN:
+        return UNKNOWN_KIND_CLASS
+    if wet:
+        return RAIN_CLASS if "rain" in wet else LIGHT_RAIN_CLASS
+    if "freezing fog" in kinds:
+        return _AT["freezing fog"]
+    return FOG_CLASS if "fog" in kinds else _AT["none"]
+
+
+def _treatment_kinds(weather: Weather, us: bool) -> set[str]:
+    freezing = "FZ" in weather.descriptors
+    light = weather.sign == "-"
+    kinds = set()
+    for what in weather.falling:
+        if what == "GR":
+            kinds.add("hail")
+        elif what in ("PL", "PE") or (what == "GS" and not us):
+            kinds.add("ice pellets")
+        elif what in ("GS", "SG"):
+            kinds.add("snow pellets or grains")
+        elif what in ("SN", "IC"):
+            kinds.add("snow")
+        elif what == "UP":
+            kinds.add("freezing unknown" if freezing else "unknown")
+        elif freezing:
+            drizzle = "light freezing rain" if weather.sign == "+" else "freezing drizzle"
+            kinds.add(drizzle if what == "DZ" else "light freezing rain" if light else "heavier freezing rain")
+        else:
+            kinds.add("light rain" if light or what == "DZ" else "rain")
+    if not weather.phenomena and "SH" in weather.descriptors and not weather.vicinity:
+        kinds.add("unknown")
+    if "FG" in weather.phenomena and not weather.vicinity:
+        kinds.add("freezing fog" if freezing else "fog")
+    return kinds
+
+
+def treatment_category(
+    classes: ArrayLike, snow_intensity: ArrayLike, air_temperature_c: ArrayLike, cold_soaked: ArrayLike = NO
+) -> Codes:
+    """Category for treatment planning, from the classes of the codes and what else is known.
+
+    classes: of treatment_class; snow_intensity: 0 to 4; air_temperature_c: °C, -90 to 60, NaN taken as at freezing;
+    cold_soaked: 1 where the wing over the tanks is below 0 °C, -1 not known, taken as 1; scalars or arrays that
+    broadcast. Rain at or below 0 °C counts as freezing rain whatever its code, fog as freezing fog; unknown kinds
+    above 10 °C count as rain. Snow of unknown intensity is "unknown".
+    Returns int8 indices into TREATMENT_CATEGORIES.
+    Source: common-practice.
+    """
+    air = within(air_temperature_c, -90.0, 60.0)
+    kind, snow, air, soaked = np.broadcast_arrays(
+        np.asarray(classes, dtype=np.int64), np.asarray(snow_intensity, dtype=np.int64), air, np.asarray(cold_soaked)
+    )
+    cold = ~(air > 0.0)
+    by_intensity = np.array(
+        [_AT["unknown"]] + [_AT[f"{word} snow"] for word in ("very light", "light", "moderate", "heavy")]
+    )
+    on_tank = np.where(soaked != NO, _AT["rain on a cold-soaked wing"], _AT["none"])
+    result = np.where(kind < SNOW_CLASS, kind, _AT["none"])
+    result = np.where(kind == SNOW_CLASS, by_intensity[np.clip(snow, 0, 4)], result)
+    result = np.where(kind == LIGHT_RAIN_CLASS, np.where(cold, _AT["light freezing rain"], on_tank), result)
+    result = np.where(kind == RAIN_CLASS, np.where(cold, _AT["heavier freezing rain"], on_tank), result)
+    result = np.where((kind == FOG_CLASS) & cold, _AT["freezing fog"], result)
+    result = np.where(kind == UNKNOWN_KIND_CLASS, np.where(air > FROZEN_BELOW_C, on_tank, _AT["unknown"]), result)
+    return result.astype(np.int8)[()]
+
+
+def category(
+    codes: tuple[str, ...],
+    snow_intensity: int = 0,
+    *,
+    air_temperature_c: float = np.nan,
+    cold_soaked: int = NO,
+    missing: bool = False,
+    us: bool = False,
+) -> int:
+    """Category for treatment planning of one report; see treatment_class and treatment_category.
+
+    snow_intensity: 1 to 4, 0 where not known; the codes' own sign counts where it is worse. Returns an index into
+    TREATMENT_CATEGORIES.
+    Source: common-practice.
+    """
+    intensity = max(snow_intensity, intensity_from_codes(codes)) if snow_intensity else 0
+    found = treatment_class(tuple(codes), missing=missing, us=us)
+    return int(treatment_category(found, intensity, air_temperature_c, cold_soaked))

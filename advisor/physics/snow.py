@@ -1,0 +1,143 @@
+"""How hard it snows, from visibility, and what that is as water. The tables are dated data: old published editions.
+
+An operator loads the current season's table; these two stand until then, and the worse of them is taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.conditions import Codes, Floats
+from advisor.physics.ranges import within
+
+VERY_LIGHT, LIGHT, MODERATE, HEAVY = 1, 2, 3, 4
+STATUTE_MILE_M = 1609.344
+# reports round a limit of so many miles to whole metres or hundreds of metres, never by more than this
+_ROUNDING_M = 2.0
+# a whole degree stands for half a degree either side; the warmer row is never the milder one
+TEMPERATURE_DOUBT_C = 0.5
+VISIBILITY_RANGE_M = (0.0, 100_000.0)
+TEMPERATURE_RANGE_C = (-90.0, 60.0)
+
+
+@dataclass(frozen=True, slots=True)
+class VisibilityTable:
+    """Snow intensity by visibility: for each of (dark, warm), (upper limit of visibility in m, intensity) rising.
+
+    The intensity holds at and below its limit where limit_included, else only below it. warm: at or above (or, where
+    not warm_included, only above) boundary_c.
+    """
+
+    source: str
+    edition: str
+    boundary_c: float
+    warm_included: bool
+    limit_included: bool
+    rows: dict[tuple[bool, bool], tuple[tuple[float, int], ...]]
+
+
+def _columns(letters: str) -> tuple[tuple[float, int], ...]:
+    # columns 4000, 3200, 2400, 1600, 1200, 800, 400 m: below a column's visibility the next lower one holds
+    below = (inf, 4000.0, 3200.0, 2400.0, 1600.0, 1200.0, 800.0)
+    intensities = [("VL", "L", "M", "H").index(letter) + 1 for letter in letters.split()]
+    return tuple(zip(reversed(below), reversed(intensities), strict=True))
+
+
+def _miles(heavy: float, moderate: float, light: float) -> tuple[tuple[float, int], ...]:
+    limits = (heavy, moderate, light)
+    return (*((mile * STATUTE_MILE_M, HEAVY - i) for i, mile in enumerate(limits)), (inf, VERY_LIGHT))
+
+
+FAA_2009 = VisibilityTable(
+    source="faa-snow-visibility-2009",
+    edition="about 2009-10",
+    boundary_c=-1.0,
+    warm_included=False,
+    limit_included=False,
+    rows={
+        (False, False): _columns("VL VL L L M M H"),
+        (False, True): _columns("VL L L M M H H"),
+        (True, False): _columns("VL L M M H H H"),
+        (True, True): _columns("VL L M H H H H"),
+    },
+)
+TRANSPORT_CANADA_2003 = VisibilityTable(
+    source="tc-tp-10643-2003",
+    edition="2003",
+    boundary_c=-1.0,
+    warm_included=True,
+    limit_included=True,
+    rows={
+        (True, True): _miles(1.0, 2.5, 4.0),
+        (True, False): _miles(0.75, 1.5, 3.0),
+        (False, True): _miles(0.5, 1.5, 3.0),
+        (False, False): _miles(0.375, 0.875, 2.0),
+    },
+)
+TABLES = (FAA_2009, TRANSPORT_CANADA_2003)
+
+# liquid equivalent of each class, mm/h: Transport Canada 2018; no top is published for heavy, 5.5 is assumed
+RATE_CLASSES_MM_H = {VERY_LIGHT: (0.3, 0.4), LIGHT: (0.4, 1.0), MODERATE: (1.0, 2.5), HEAVY: (2.5, 5.5)}
+# Rasmussen et al. 1999: one rate goes with visibilities that differ by a factor of 3 to 10
+RATE_DOUBT = 3.0
+
+
+def table_intensity(
+    table: VisibilityTable, visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike, *, doubt_c: float = 0.0
+) -> Codes:
+    """Snow intensity by one published table.
+
+    visibility_m: 0 to 100 000; temperature_c: -90 to 60; dark: 1 or True by night, 0 by day, -1 or NaN not known;
+    scalars or arrays that broadcast. doubt_c: how far the temperature may lie above what is given.
+    Returns int8 1 very light to 4 heavy, 0 where an input is missing or outside its range.
+    Source: the table's own.
+    """
+    visibility = within(visibility_m, *VISIBILITY_RANGE_M)
+    temperature = within(temperature_c, *TEMPERATURE_RANGE_C) + doubt_c
+    night = np.asarray(dark, dtype=np.float64)
+    warm = temperature >= table.boundary_c if table.warm_included else temperature > table.boundary_c
+    visibility, warm, night = np.broadcast_arrays(visibility, warm, night)
+    result = np.zeros(visibility.shape, dtype=np.int8)
+    for (by_night, in_warm), row in table.rows.items():
+        limits = np.array([limit for limit, _ in row[:-1]]) + (_ROUNDING_M if table.limit_included else 0.0)
+        intensities = np.array([intensity for _, intensity in row], dtype=np.int8)
+        place = np.searchsorted(limits, visibility, side="left" if table.limit_included else "right")
+        here = (night == by_night) & (warm == in_warm)
+        result = np.where(here, intensities[np.minimum(place, len(limits))], result)
+    known = ~np.isnan(visibility) & ~np.isnan(temperature)
+    return np.where(known, result, 0).astype(np.int8)[()]
+
+
+def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike) -> Codes:
+    """Snow intensity at a place where it snows, the worse of two published tables.
+
+    visibility_m: prevailing, 0 to 100 000; temperature_c: as reported, -90 to 60, taken up to half a degree warmer,
+    as its rounding allows and the worse row demands; dark: 1 or True by night, 0 by day, -1 or NaN not known; scalars
+    or arrays that broadcast.
+    Returns int8 1 very light, 2 light, 3 moderate, 4 heavy; 0 where an input is missing or outside its range.
+    Source: faa-snow-visibility-2009, tc-tp-10643-2003.
+    """
+    first, second = (
+        table_intensity(table, visibility_m, temperature_c, dark, doubt_c=TEMPERATURE_DOUBT_C) for table in TABLES
+    )
+    return np.maximum(first, second)[()]
+
+
+def snow_rate_mm_h(intensity: ArrayLike) -> tuple[Floats, Floats, Floats]:
+    """Snow as water, low, central and high, from its intensity.
+
+    intensity: 1 to 4 of snow_intensity, scalar or array; 0 and anything else is missing.
+    Returns three arrays of mm/h: the middle of the published class, and a factor of 3 either way; NaN where missing.
+    Source: tc-snow-rates-2018, rasmussen-1999; the top of heavy: invented-default.
+    """
+    middles = np.full(6, np.nan)
+    for code, (low, high) in RATE_CLASSES_MM_H.items():
+        middles[code] = 0.5 * (low + high)
+    codes = np.asarray(intensity, dtype=np.float64)
+    place: NDArray[np.int64] = np.where((codes >= 1) & (codes <= 4), codes, 0).astype(np.int64)
+    central = middles[place]
+    return (central / RATE_DOUBT)[()], central[()], (central * RATE_DOUBT)[()]
