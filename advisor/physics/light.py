@@ -194,14 +194,13 @@ def illuminance_crossings(
     Returns (unix_s, brighter) pairs in order, to 0.1 s; empty where there is none.
     Source: explanatory-supplement-illuminance, usno-circular-171.
     """
-    target = log(level_lx)
 
     def brightness(unix_s: Floats) -> Floats:
         height = sun.elevation_deg(unix_s, latitude_deg, longitude_deg)
         moon_height, fraction = moon.position(unix_s, latitude_deg, longitude_deg)
-        return np.log(illuminance_lx(height, moon_height, fraction, sky_divisor)) - target
+        return np.log(illuminance_lx(height, moon_height, fraction, sky_divisor))
 
-    return sun.crossings_of(brightness, start_unix_s, end_unix_s)
+    return sun.crossings_of(brightness, log(level_lx), start_unix_s, end_unix_s)
 
 
 def twenty_lux_crossings(

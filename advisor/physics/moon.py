@@ -5,8 +5,6 @@ The largest periodic terms of Meeus chapter 47, about 0.05° in direction, with 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -22,7 +20,7 @@ ARGUMENTS_DEG = (
     (134.9633964, 477198.8675055),
     (93.2720950, 483202.0175233),
 )
-# multiples of D, M, M', F; then the amplitude: longitude and latitude in degrees (sines), distance in km (cosines)
+# multiples of D, M, M', F; then the amplitude in degrees; longitude and latitude go with sines, distance with cosines
 LONGITUDE_TERMS = (
     (0, 0, 1, 0, 6.288774),
     (2, 0, -1, 0, 1.274027),
@@ -48,12 +46,8 @@ LATITUDE_TERMS = (
     (2, 0, 0, 1, 0.032573),
 )
 MEAN_DISTANCE_KM = 385000.56
-DISTANCE_TERMS = (
-    (0, 0, 1, 0, -20905.355),
-    (2, 0, -1, 0, -3699.111),
-    (2, 0, 0, 0, -2955.968),
-    (0, 0, 2, 0, -569.925),
-)
+# amplitudes for the first rows of LONGITUDE_TERMS
+DISTANCE_TERMS_KM = (-20905.355, -3699.111, -2955.968, -569.925)
 EARTH_RADIUS_KM = 6378.14
 SUN_DISTANCE_KM = 149_597_870.7
 # Meeus 12.4: sidereal time at Greenwich, degrees and degrees a day
@@ -120,25 +114,15 @@ def geocentric_deg(unix_s: ArrayLike) -> tuple[Floats, Floats]:
 def _ecliptic(time: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Longitude, latitude (radians) and distance of the moon, and longitude of the sun."""
     century = sun.centuries(time + DELTA_T_S)
-    arguments = [np.radians(start + rate * century) for start, rate in ARGUMENTS_DEG]
-    longitude = np.radians(MEAN_LONGITUDE_DEG[0] + MEAN_LONGITUDE_DEG[1] * century)
-    for *multiples, amplitude_deg in LONGITUDE_TERMS:
-        longitude = longitude + np.radians(amplitude_deg) * np.sin(_sum(multiples, arguments))
-    latitude = np.zeros_like(century)
-    for *multiples, amplitude_deg in LATITUDE_TERMS:
-        latitude = latitude + np.radians(amplitude_deg) * np.sin(_sum(multiples, arguments))
-    distance_km = np.full_like(century, MEAN_DISTANCE_KM)
-    for *multiples, amplitude_km in DISTANCE_TERMS:
-        distance_km = distance_km + amplitude_km * np.cos(_sum(multiples, arguments))
-    return longitude, latitude, distance_km, np.radians(sun.true_longitude_deg(century))
-
-
-def _sum(multiples: Sequence[float], arguments: Sequence[Floats]) -> Floats:
-    total = np.zeros_like(arguments[0])
-    for multiple, argument in zip(multiples, arguments, strict=True):
-        if multiple:
-            total = total + multiple * argument
-    return total
+    arguments = np.array([np.radians(start + rate * century) for start, rate in ARGUMENTS_DEG])
+    terms = np.array(LONGITUDE_TERMS + LATITUDE_TERMS)
+    angles = np.einsum("ti,i...->t...", terms[:, :4], arguments)
+    count = len(LONGITUDE_TERMS)
+    waves = np.radians(terms[:, 4]).reshape(-1, *(1,) * century.ndim) * np.sin(angles)
+    longitude = np.radians(MEAN_LONGITUDE_DEG[0] + MEAN_LONGITUDE_DEG[1] * century) + waves[:count].sum(axis=0)
+    near = np.cos(angles[: len(DISTANCE_TERMS_KM)])
+    distance_km = MEAN_DISTANCE_KM + np.einsum("t,t...->...", np.array(DISTANCE_TERMS_KM), near)
+    return longitude, waves[count:].sum(axis=0), distance_km, np.radians(sun.true_longitude_deg(century))
 
 
 def _fraction(longitude: Floats, latitude: Floats, distance_km: Floats, sun_longitude: Floats) -> Floats:

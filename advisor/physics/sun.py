@@ -42,6 +42,7 @@ OBLIQUITY_DEG = (23.0 + 26.0 / 60.0 + 21.448 / 3600.0, -46.815 / 3600.0, -0.0005
 # astral holds latitude at 89.8°, so closer to a pole the array form answers
 _ASTRAL_LATITUDE_DEG = 89.8
 _STEP_S = 600.0
+_FRACTIONS = np.linspace(0.0, 1.0, 33)
 
 
 def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
@@ -148,12 +149,7 @@ def crossings(
     an answer at high latitudes. Nothing for NaN.
     Source: noaa-solar, meeus-25.
     """
-
-    def height(unix_s: Floats) -> Floats:
-        sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
-        return _arcsin_deg(sin_elevation) - level_deg
-
-    return crossings_of(height, start_unix_s, end_unix_s)
+    return crossings_of(_height(latitude_deg, longitude_deg), level_deg, start_unix_s, end_unix_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,54 +178,76 @@ def day_events(
     Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
     Source: noaa-solar, meeus-25; the -0.833° is icao-annex-6-night's civil usage, common practice.
     """
-    found: list[float | None] = []
-    for level in (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG):
-        pairs = crossings(level, day_start_unix_s, day_start_unix_s + length_s, latitude_deg, longitude_deg)
-        for wanted in (True, False):
-            found.append(next((at for at, rising in pairs if rising is wanted), None))
-    return DayEvents(*found)
+    levels = (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG)
+    found: dict[tuple[float, bool], float] = {}
+    height = _height(latitude_deg, longitude_deg)
+    for level, at, rising in _crossings(height, levels, day_start_unix_s, day_start_unix_s + length_s):
+        found.setdefault((level, rising), at)
+    return DayEvents(*(found.get((level, rising)) for level in levels for rising in (True, False)))
 
 
 def crossings_of(
-    function: Callable[[Floats], Floats], start_unix_s: float, end_unix_s: float
+    function: Callable[[Floats], Floats], level: float, start_unix_s: float, end_unix_s: float
 ) -> tuple[tuple[float, bool], ...]:
-    """When a smooth function of time changes sign.
+    """When a smooth function of time passes a level.
 
     function: times in seconds (array) to values (array) that vary over hours, not minutes, as the sun's height does.
-    Returns (unix_s, rising) pairs in order, to 0.1 s; a touch without a change of sign is no crossing.
+    Returns (unix_s, rising) pairs in order, to 0.1 s; a touch that does not pass is no crossing.
     """
+    return tuple((at, rising) for _, at, rising in _crossings(function, (level,), start_unix_s, end_unix_s))
+
+
+def _crossings(
+    function: Callable[[Floats], Floats], levels: tuple[float, ...], start_unix_s: float, end_unix_s: float
+) -> list[tuple[float, float, bool]]:
+    """(level, unix_s, rising) in order of time: brackets from steps, refined twice, then a straight line."""
     if not end_unix_s > start_unix_s:
-        return ()
-    count = int(np.ceil((end_unix_s - start_unix_s) / _STEP_S)) + 1
-    times = np.linspace(start_unix_s, end_unix_s, max(count, 3))
-    values = function(times)
-    times, values = _with_extrema(function, times, values)
-    above = values >= 0.0
+        return []
+    count = max(int(np.ceil((end_unix_s - start_unix_s) / _STEP_S)) + 1, 3)
+    times = np.linspace(start_unix_s, end_unix_s, count)
+    times, values = _with_turns(function, times, function(times))
+    above = values >= np.array(levels)[:, np.newaxis]
     known = ~np.isnan(values)
-    at = np.flatnonzero((above[1:] != above[:-1]) & known[1:] & known[:-1])
+    which, at = np.nonzero((above[:, 1:] != above[:, :-1]) & known[1:] & known[:-1])
     if at.size == 0:
-        return ()
-    low, high, rising = times[at], times[at + 1], above[at + 1]
-    while np.max(high - low) > 0.05:
-        middle = 0.5 * (low + high)
-        passed = (function(middle) >= 0.0) == rising
-        high = np.where(passed, middle, high)
-        low = np.where(passed, low, middle)
-    return tuple((float(t), bool(up)) for t, up in zip(0.5 * (low + high), rising, strict=True))
+        return []
+    rising, level = above[which, at + 1], np.array(levels)[which]
+    left, right = times[at], times[at + 1]
+    row = np.arange(at.size)
+    for _ in range(2):
+        grid = left[:, np.newaxis] + (right - left)[:, np.newaxis] * _FRACTIONS
+        height = function(grid) - level[:, np.newaxis]
+        # the last point of each row has passed, so the first that has is never the first point
+        passed = (height >= 0.0) == rising[:, np.newaxis]
+        passed[:, 0], passed[:, -1] = False, True
+        first = np.argmax(passed, axis=1)
+        left, right = grid[row, first - 1], grid[row, first]
+    before, after = height[row, first - 1], height[row, first]
+    step = np.where(after == before, 0.5, before / np.where(after == before, 1.0, before - after))
+    when = left + (right - left) * np.clip(step, 0.0, 1.0)
+    order = np.argsort(when, kind="stable")
+    return [(float(level[i]), float(when[i]), bool(rising[i])) for i in order]
 
 
-def _with_extrema(function: Callable[[Floats], Floats], times: Floats, values: Floats) -> tuple[Floats, Floats]:
+def _with_turns(function: Callable[[Floats], Floats], times: Floats, values: Floats) -> tuple[Floats, Floats]:
     """Add the turning points, so that a rise and a fall between two steps are both seen."""
     left, mid, right = values[:-2], values[1:-1], values[2:]
     turn = np.flatnonzero((mid - left) * (right - mid) < 0.0)
     if turn.size == 0:
         return times, values
-    step = times[1] - times[0]
     curve = left[turn] - 2.0 * mid[turn] + right[turn]
-    extra = times[turn + 1] + 0.5 * step * (left[turn] - right[turn]) / curve
+    extra = times[turn + 1] + 0.5 * (times[1] - times[0]) * (left[turn] - right[turn]) / curve
     every = np.concatenate([times, extra])
     order = np.argsort(every, kind="stable")
     return every[order], np.concatenate([values, function(extra)])[order]
+
+
+def _height(latitude_deg: float, longitude_deg: float) -> Callable[[Floats], Floats]:
+    def height(unix_s: Floats) -> Floats:
+        sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
+        return _arcsin_deg(sin_elevation)
+
+    return height
 
 
 def _local(
