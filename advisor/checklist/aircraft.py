@@ -1,0 +1,204 @@
+"""Aircraft profiles: doors and their limits, surfaces, size, windows, the order of the walk."""
+
+from __future__ import annotations
+
+from math import nan
+from pathlib import Path
+from typing import Annotated, Literal
+
+import msgspec
+from msgspec import Meta
+
+from advisor.checklist.files import Document, Fault, raise_faults, read_folder
+from advisor.checklist.rules import CLASSES, ClassId, Id, Line, Part
+from advisor.conditions import Airframe, Door, Sector
+from advisor.errors import ChecklistError
+from advisor.quantities import read_quantity
+
+SHIPPED = Path(__file__).parent.parent / "data" / "aircraft"
+OPERATOR_FOLDER = "aircraft"
+
+# words that rules use for a place, and the zones that may stand for it, the nearest first
+GROUPINGS: dict[str, tuple[str, ...]] = {
+    "wings": ("right-wing", "left-wing", "rotor", "body"),
+    "gear": ("nose-gear", "left-main-gear", "right-main-gear", "skids", "body"),
+    "engines": ("right-engine", "left-engine", "engine", "rotor", "body"),
+    "fuselage": ("left-forward-fuselage", "right-forward-fuselage", "right-rear-fuselage", "left-rear-fuselage"),
+    "probes": ("nose", "left-forward-fuselage", "body"),
+    "propeller": ("propeller", "left-engine", "right-engine", "nose", "body"),
+    "rotor": ("rotor", "body"),
+    "canopy": ("canopy", "flight-deck", "nose"),
+    "body": ("body", "left-forward-fuselage"),
+    "doors": ("left-forward-fuselage", "canopy", "body"),
+    "tanks": ("right-wing", "left-wing", "body"),
+    "tail": ("tail",),
+}
+FIRST, LAST = -1, 10_000
+_EXAMPLES = {"knot": '"21 m/s"', "metre": '"9 ft"'}
+
+
+class DoorSector(Part, frozen=True):
+    """Limits for winds clockwise from one bearing to another, from the nose."""
+
+    from_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
+    to_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
+    operate: str | float
+    stay_open: str | float
+
+
+class DoorRow(Part, frozen=True):
+    """One `[[door]]`: bearing from the nose, limits as a number in knots or a text with a unit."""
+
+    name: Line
+    bearing_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
+    operate: str | float
+    stay_open: str | float
+    sector: tuple[DoorSector, ...] = ()
+
+
+class Surfaces(Part, frozen=True):
+    """What physics needs of the skin. wing_height: metres above ground, or a text with a unit."""
+
+    wing_height_m: str | float = 3.0
+    emissivity: Annotated[float, Meta(gt=0, le=1, description="a number above 0, up to 1")] | None = None
+    tank_skin: bool = True
+    fuel_stays_cold: bool = True
+
+
+class ProfileFile(Part, frozen=True, rename={"class_id": "class"}):
+    """One file of a folder of profiles. class: whose rules hold, the id itself where that is one of the eight."""
+
+    id: Id
+    name: Line
+    size: Literal["small", "medium", "large"]
+    windows: Literal["jet", "small"]
+    limits_note: Line
+    walk: tuple[Id, ...]
+    class_id: ClassId | None = None
+    surfaces: Surfaces = Surfaces()
+    door: tuple[DoorRow, ...] = ()
+
+
+class Profile(msgspec.Struct, frozen=True):
+    """One aircraft. windows: "jet" or "small"; walk: zones in walking order; class_id: whose rules hold."""
+
+    id: str
+    name: str
+    class_id: str
+    size: str
+    windows: str
+    limits_note: str
+    walk: tuple[str, ...]
+    wing_height_m: float
+    emissivity: float
+    tank_skin: bool
+    fuel_stays_cold: bool
+    doors: tuple[Door, ...]
+    origin: str = "shipped"
+
+    def airframe(self) -> Airframe:
+        """The numbers that physics and doors need."""
+        return Airframe(self.wing_height_m, self.emissivity, self.tank_skin, self.fuel_stays_cold, self.doors)
+
+    def position(self, zone: str) -> int:
+        """Where a rule's zone comes in the walk: an index, LAST where the words name no zone of this aircraft.
+
+        zone: a zone, a grouping such as "wings", or several words with commas or spaces, the first known one counts;
+        "apron" comes first and "all" last.
+        """
+        for word in zone.replace(",", " ").split():
+            if word == "apron":
+                return FIRST
+            for name in (word, *GROUPINGS.get(word, ())):
+                if name in self.walk:
+                    return self.walk.index(name)
+        return LAST
+
+
+def load_profiles(folder: Path | str | None = None, *, shipped: Path = SHIPPED) -> dict[str, Profile]:
+    """Profiles by id: the shipped ones, overlaid by those in the folder "aircraft" of an operator's checklist.
+
+    Raises ChecklistError with every fault of every file.
+    """
+    profiles = _read(shipped, "shipped")
+    if folder is not None:
+        root = Path(folder)
+        if not root.is_dir():
+            raise ChecklistError("no such folder", where=str(root), hint="give a folder that holds *.toml files")
+        if (root / OPERATOR_FOLDER).exists():
+            profiles |= _read(root / OPERATOR_FOLDER, "operator")
+    order = {name: at for at, name in enumerate(CLASSES)}
+    return dict(sorted(profiles.items(), key=lambda item: (order.get(item[0], len(order)), item[0])))  # type: ignore[call-overload]
+
+
+def _read(folder: Path, origin: str) -> dict[str, Profile]:
+    faults: list[Fault] = []
+    documents = read_folder(folder, lambda name: True, faults)
+    profiles: dict[str, Profile] = {}
+    for document in documents:
+        row = _convert(document, faults)
+        if row is None:
+            continue
+        if row.id in profiles:
+            faults.append(Fault(document.file, ("id",), f"a second profile {row.id!r}", "choose another id"))
+        profiles[row.id] = _profile(document.file, row, origin, faults)
+    raise_faults(faults, documents)
+    return profiles
+
+
+def _convert(document: Document, faults: list[Fault]) -> ProfileFile | None:
+    if document.data is None:
+        return None
+    try:
+        return msgspec.convert(document.data, ProfileFile)
+    except msgspec.ValidationError:
+        from advisor.checklist.faults import field_faults
+
+        faults.extend(field_faults(document.file, document.data, ProfileFile))
+        return None
+
+
+def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> Profile:
+    def quantity(value: str | float, unit: str, low: float, high: float, path: tuple[str | int, ...]) -> float:
+        try:
+            number = read_quantity(value, unit)
+        except ValueError as error:
+            hint = f"write a number in {unit}s, or a text such as {_EXAMPLES[unit]}"
+            faults.append(Fault(file, path, str(error), hint))
+            return nan
+        if not low <= number <= high:
+            what = f"{number:.10g} {unit} is out of range"
+            faults.append(Fault(file, path, what, f"{low:g} to {high:g} is possible"))
+        return number
+
+    def limits(door: DoorRow | DoorSector, path: tuple[str | int, ...]) -> tuple[float, float]:
+        return (
+            quantity(door.operate, "knot", 1, 200, (*path, "operate")),
+            quantity(door.stay_open, "knot", 1, 200, (*path, "stay_open")),
+        )
+
+    doors, names = [], set()
+    for at, door in enumerate(row.door):
+        if door.name in names:
+            faults.append(Fault(file, ("door", at, "name"), f"a second door {door.name!r}", "choose another name"))
+        names.add(door.name)
+        sectors = tuple(
+            Sector(sector.from_deg, sector.to_deg, *limits(sector, ("door", at, "sector", number)))
+            for number, sector in enumerate(door.sector)
+        )
+        doors.append(Door(door.name, door.bearing_deg, *limits(door, ("door", at)), sectors))
+    class_id = row.class_id or (row.id if row.id in CLASSES else None)
+    if class_id is None:
+        what = f"no class for {row.id!r}"
+        faults.append(Fault(file, ("class",), what, f"write class = one of {', '.join(CLASSES)}"))
+    if len(set(row.walk)) != len(row.walk):
+        faults.append(Fault(file, ("walk",), "a zone twice", "name each zone once"))
+    if not row.walk:
+        faults.append(Fault(file, ("walk",), "an empty list", "name the zones in walking order"))
+    surfaces = row.surfaces
+    return Profile(
+        row.id, row.name, class_id or "", row.size, row.windows, row.limits_note, row.walk,
+        quantity(surfaces.wing_height_m, "metre", 0.1, 20, ("surfaces", "wing_height_m")),
+        nan if surfaces.emissivity is None else surfaces.emissivity,
+        surfaces.tank_skin, surfaces.fuel_stays_cold, tuple(doors), origin,
+    )  # fmt: skip

@@ -1,0 +1,160 @@
+"""Evaluates rules over conditions: yes, no or unknown a case, then a status from all cases, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from math import nan
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.checklist import nodes
+from advisor.checklist.condition import Bools, evaluate_many
+from advisor.checklist.rules import Rule
+from advisor.conditions import Conditions, Windows
+from advisor.quantities import QUANTITIES
+
+EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED = "expected", "possible", "cannot tell", "not indicated"
+STATUSES = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+# earlier than any time, so that a phase shows its own end
+_BEFORE_ALL = -(2**62)
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What became of one rule.
+
+    rule: as it holds for the class; case, time: indices of the deciding case and time, -1 where not indicated;
+    phase: the phase of that time; from_s, until_s: first and last time at which any case says yes (or, where it
+    cannot be told, is unknown), NaN where none; missing: unknown quantities that decide; passed: every window of the
+    rule lies before now.
+    """
+
+    rule: Rule
+    status: str
+    case: int = -1
+    time: int = -1
+    phase: str = ""
+    from_s: float = nan
+    until_s: float = nan
+    missing: tuple[str, ...] = ()
+    passed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Because:
+    """One comparison that decided: its quantity over the cases at the deciding time.
+
+    low, central, high: NaN where not known; a flag is 0 or 1, a code its position. test: as people read it.
+    at: seconds since 1970 UTC.
+    """
+
+    quantity: str
+    unit: str
+    low: float
+    central: float
+    high: float
+    test: str
+    at: float
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """The times of one rule's phases: a mask, whether any lies ahead, and whether the grid covers them all."""
+
+    mask: Bools
+    ahead: bool
+    covered: bool
+    phases: tuple[tuple[str, int, int], ...]
+
+
+def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, now: int, class_id: str) -> list[Finding]:
+    """One finding for every rule that holds for the class, in order.
+
+    rules: of a checklist; conditions: derived; now: seconds since 1970 UTC, what lies before it counts for nothing.
+    Within a case a rule is yes if yes at any time of its windows, else unknown if unknown at any, else no. A window
+    that the grid of times does not cover is unknown outside it.
+    """
+    held = [rule for rule in (rule.for_class(class_id) for rule in rules) if rule is not None]
+    pairs = evaluate_many([rule.condition for rule in held], conditions.columns, conditions.shape)
+    spans: dict[tuple[str, ...], _Span] = {}
+    findings = []
+    for rule, (yes, no) in zip(held, pairs, strict=True):
+        span = spans.get(rule.during)
+        if span is None:
+            span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
+        findings.append(_finding(rule, yes, no, span, conditions))
+    return findings
+
+
+def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows, now: int) -> _Span:
+    mask = np.zeros(unix_s.shape, dtype=np.bool_)
+    kept, covered = [], True
+    for name in during:
+        if windows.phase(name, _BEFORE_ALL)[1] < now:
+            continue
+        start, end = windows.phase(name, now)
+        kept.append((name, start, end))
+        mask |= (unix_s >= start) & (unix_s <= end)
+        covered &= bool(unix_s.size and unix_s[0] <= start and unix_s[-1] >= end)
+    return _Span(mask, bool(kept), covered, tuple(kept))
+
+
+def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditions) -> Finding:
+    if not span.ahead:
+        return Finding(rule, NOT_INDICATED, passed=True)
+    unix_s = conditions.unix_s
+    yes_in = yes & span.mask
+    by_case: Bools = np.any(yes_in, axis=1)
+    if by_case.any():
+        case = 0 if by_case[0] else int(by_case.argmax())
+        status = EXPECTED if by_case.all() else POSSIBLE
+        missing: tuple[str, ...] = ()
+    else:
+        if rule.condition.always:
+            name, start, end = span.phases[0]
+            return Finding(rule, EXPECTED, 0, 0, name, float(start), float(end))
+        yes_in = ~(yes | no) & span.mask
+        by_case = np.any(yes_in, axis=1)
+        if not by_case.any():
+            if span.covered:
+                return Finding(rule, NOT_INDICATED)
+            return Finding(rule, CANNOT_TELL, phase=span.phases[0][0], missing=rule.condition.quantities)
+        case = 0 if by_case[0] else int(by_case.argmax())
+        status = CANNOT_TELL
+        first = int(yes_in[case].argmax())
+        readings = rule.condition.reasons(conditions.columns, case, first)
+        missing = tuple(dict.fromkeys(one.quantity for one in readings if one.truth == nodes.UNKNOWN))
+    time = int(yes_in[case].argmax())
+    times = np.flatnonzero(yes_in.any(axis=0))
+    at = float(unix_s[time])
+    phase = next((name for name, start, end in span.phases if start <= at <= end), "")
+    return Finding(rule, status, case, time, phase, float(unix_s[times[0]]), float(unix_s[times[-1]]), missing)
+
+
+def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Because]:
+    """The comparisons that decided a finding, with each quantity's band over the cases at the deciding time.
+
+    rule: as it stands in the finding. Empty where nothing was compared: "always", not indicated, no time covered.
+    """
+    if finding.case < 0 or rule.condition.always:
+        return []
+    at = float(conditions.unix_s[finding.time])
+    found = []
+    for reading in rule.condition.reasons(conditions.columns, finding.case, finding.time):
+        low, central, high = band(conditions, reading.quantity, finding.time)
+        found.append(Because(reading.quantity, QUANTITIES[reading.quantity].unit, low, central, high, reading.test, at))
+    return found
+
+
+def band(conditions: Conditions, quantity: str, time: int) -> tuple[float, float, float]:
+    """Low, central and high value of a quantity over the cases at one time; NaN where not known."""
+    values: NDArray[Any] = np.array(
+        [nodes.value_at(conditions.columns, quantity, case, time) for case in range(len(conditions.cases))]
+    )
+    known = values[~np.isnan(values)]
+    if not known.size:
+        return nan, nan, nan
+    return float(known.min()), float(values[0]), float(known.max())

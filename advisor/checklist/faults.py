@@ -1,0 +1,286 @@
+"""What is wrong with a file, field by field, and where. Loaded only after a fault has been met."""
+
+from __future__ import annotations
+
+import re
+import types
+from collections.abc import Iterator, Mapping, Sequence
+from datetime import date, datetime, time
+from typing import Annotated, Any, Literal, Union, get_args, get_origin
+
+import msgspec
+import tree_sitter
+import tree_sitter_toml
+from msgspec.structs import fields
+
+from advisor.checklist.condition import did_you_mean
+from advisor.checklist.files import Document, Fault
+
+Path = tuple[str | int, ...]
+_INDEX = re.compile(r"\[(\d+)\]")
+
+
+def field_faults(file: str, value: Any, wanted: Any, path: Path = ()) -> Iterator[Fault]:
+    """Every fault of a value against a model: fields unknown, missing, of the wrong type or out of range."""
+    wanted = _without_none(wanted)
+    if isinstance(wanted, type) and issubclass(wanted, msgspec.Struct):
+        yield from _struct_faults(file, value, wanted, path)
+        return
+    args = get_args(wanted)
+    if get_origin(wanted) is dict:
+        if not isinstance(value, dict):
+            yield Fault(file, path, f"{_got(value)} cannot stand here", "a table is needed")
+            return
+        for key, inner in value.items():
+            if isinstance(key, str) and not _fits(key, args[0]):
+                yield Fault(file, (*path, key), f"{key!r} cannot stand here", _needed(key, args[0]), at_key=True)
+            else:
+                yield from field_faults(file, inner, args[1], (*path, key))
+        return
+    if get_origin(wanted) is tuple and _is_struct(args[0]):
+        if not isinstance(value, list):
+            hint = f'write "[[{path[-1]}]]" above each' if path else ""
+            yield Fault(file, path, f"{_got(value)} cannot stand here", hint)
+            return
+        for at, inner in enumerate(value):
+            yield from field_faults(file, inner, args[0], (*path, at))
+        return
+    try:
+        msgspec.convert(value, wanted)
+    except msgspec.ValidationError as error:
+        inner, part = value, wanted
+        for index in _INDEX.findall(str(error).rpartition(" - at `$")[2]):
+            if isinstance(inner, list):
+                inner, part, path = inner[int(index)], _member(part, int(index)), (*path, int(index))
+        yield Fault(file, path, f"{_got(inner)} cannot stand here", _needed(inner, part))
+
+
+def _struct_faults(file: str, value: Any, wanted: type[msgspec.Struct], path: Path) -> Iterator[Fault]:
+    if not isinstance(value, dict):
+        yield Fault(file, path, f"{_got(value)} cannot stand here", "a table is needed")
+        return
+    known = {field.encode_name: field for field in fields(wanted)}
+    for key in value:
+        if key not in known:
+            yield Fault(file, (*path, key), "unknown field", did_you_mean(key, known), at_key=True)
+    for name, field in known.items():
+        if name in value:
+            yield from field_faults(file, value[name], field.type, (*path, name))
+        elif field.required:
+            yield Fault(file, (*path, name), "missing", f"{_phrase(field.type)} is needed")
+
+
+def _without_none(wanted: Any) -> Any:
+    if get_origin(wanted) in (Union, types.UnionType):
+        rest = [part for part in get_args(wanted) if part is not types.NoneType]
+        return rest[0] if len(rest) == 1 else Union[tuple(rest)]  # noqa: UP007 - built at run time
+    return wanted
+
+
+def _is_struct(wanted: Any) -> bool:
+    return isinstance(wanted, type) and issubclass(wanted, msgspec.Struct)
+
+
+def _fits(value: Any, wanted: Any) -> bool:
+    try:
+        msgspec.convert(value, wanted)
+    except msgspec.ValidationError:
+        return False
+    return True
+
+
+def _member(wanted: Any, index: int) -> Any:
+    if get_origin(wanted) in (Union, types.UnionType):
+        wanted = next((part for part in get_args(wanted) if get_origin(part) is tuple), wanted)
+    args = get_args(wanted)
+    if not args:
+        return wanted
+    return args[0] if args[-1] is Ellipsis or index >= len(args) else args[index]
+
+
+def _needed(value: Any, wanted: Any) -> str:
+    words = list(_words(wanted))
+    if isinstance(value, str) and words:
+        return f"{did_you_mean(value, words)} One of {', '.join(words)}" if len(words) > 8 else _phrase(wanted)
+    if isinstance(value, (date, time)) and "text" in _phrase(wanted):
+        return "put it in quotes"
+    return f"{_phrase(wanted)} is needed"
+
+
+def _words(wanted: Any) -> Iterator[str]:
+    if get_origin(wanted) is Literal:
+        yield from get_args(wanted)
+    elif get_origin(wanted) in (Union, types.UnionType):
+        for part in get_args(wanted):
+            yield from _words(part)
+
+
+def _phrase(wanted: Any) -> str:
+    origin, args = get_origin(wanted), get_args(wanted)
+    if origin is Annotated:
+        return next((meta.description for meta in args[1:] if getattr(meta, "description", None)), _phrase(args[0]))
+    if origin is Literal:
+        return f"one of {', '.join(args)}"
+    if origin in (Union, types.UnionType):
+        return " or ".join(_phrase(part) for part in args if part is not types.NoneType)
+    if origin is tuple:
+        if args[-1] is Ellipsis:
+            return f"a list, each {_phrase(args[0])}"
+        return f"a list of {len(args)}, each {_phrase(args[0])}"
+    if origin is dict or _is_struct(wanted):
+        return "a table"
+    return {str: "text", int: "a whole number", float: "a number", bool: "true or false"}.get(wanted, "another value")
+
+
+def _got(value: Any) -> str:
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, (int, float)):
+        return f"{value!r:.20}"
+    if isinstance(value, str):
+        return repr(value) if len(value) <= 40 else f"a text of {len(value)} characters"
+    if isinstance(value, list):
+        return "a list" if value else "an empty list"
+    return "a date or time" if isinstance(value, (date, datetime, time)) else "a table"
+
+
+def describe(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[str, ...]:
+    """One line a fault, "file:line:column: field: what; what would be right", in the order of file, line, column."""
+    maps: dict[str, Positions] = {}
+    rows = []
+    for fault in faults:
+        document = documents.get(fault.file)
+        line, column = fault.place or (1, 1)
+        if fault.place is None and document is not None:
+            if fault.file not in maps:
+                maps[fault.file] = Positions(document.text)
+            line, column = maps[fault.file].place(fault)
+        name = field_name(fault.path, document.data if document else None)
+        text = f"{fault.file}:{line}:{column}: {name}: {fault.what}"
+        rows.append((fault.file, line, column, f"{text}; {fault.hint}" if fault.hint else text))
+    return tuple(dict.fromkeys(row[3] for row in sorted(rows)))
+
+
+def field_name(path: Path, data: Any) -> str:
+    """A field as people name it: advice.torch.when; a row without an id by its place, counted from 1."""
+    name = ""
+    for part in path:
+        inner = data[part] if isinstance(data, list) and isinstance(part, int) and part < len(data) else None
+        if isinstance(part, int):
+            label = (
+                next((inner[key] for key in ("id", "key", "name") if isinstance(inner.get(key), str)), "")
+                if (isinstance(inner, dict))
+                else ""
+            )
+            name += f".{label}" if label else f"[{part + 1}]"
+        else:
+            name += f".{part}" if name else part
+            inner = data.get(part) if isinstance(data, dict) else None
+        data = inner
+    return name or "file"
+
+
+class Positions:
+    """Where the keys and values of a TOML text stand; lines and columns count characters from 1."""
+
+    def __init__(self, text: str) -> None:
+        self.raw = text.encode("utf-8")
+        self.lines = self.raw.split(b"\n")
+        self.keys: dict[Path, tuple[int, int]] = {}
+        self.values: dict[Path, tuple[int, int]] = {(): (1, 1)}
+        self.nodes: dict[Path, tree_sitter.Node] = {}
+        self.counts: dict[Path, int] = {}
+        parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
+        for child in parser.parse(self.raw).root_node.children:
+            if child.type == "pair":
+                self._pair(child, ())
+            elif child.type in ("table", "table_array_element"):
+                self._table(child)
+
+    def place(self, fault: Fault) -> tuple[int, int]:
+        """Line and column of a fault; of the nearest table around it where the field is not there."""
+        path = fault.path
+        if fault.at_key and path in self.keys:
+            return self.keys[path]
+        if fault.offset is not None and path in self.nodes:
+            return self._inside(self.nodes[path], fault.offset)
+        while path not in self.values:
+            path = path[:-1]
+        return self.values[path]
+
+    def _at(self, node: tree_sitter.Node) -> tuple[int, int]:
+        row, column = node.start_point
+        return row + 1, len(self.lines[row][:column].decode("utf-8", "replace")) + 1
+
+    def _table(self, node: tree_sitter.Node) -> None:
+        key = node.children[1]
+        parts = self._key(key)
+        path: Path = ()
+        for at, part in enumerate(parts):
+            path = (*path, part)
+            if at < len(parts) - 1 and path in self.counts:
+                path = (*path, self.counts[path] - 1)
+            self.keys.setdefault(path, self._at(key))
+        self.values.setdefault(path, self._at(node))
+        if node.type == "table_array_element":
+            self.counts[path] = self.counts.get(path, 0) + 1
+            path = (*path, self.counts[path] - 1)
+            self.keys[path], self.values[path] = self._at(key), self._at(node)
+        for child in node.children:
+            if child.type == "pair":
+                self._pair(child, path)
+
+    def _pair(self, node: tree_sitter.Node, base: Path) -> None:
+        key, value = node.children[0], node.children[-1]
+        path = base
+        for part in self._key(key):
+            path = (*path, part)
+            self.keys.setdefault(path, self._at(key))
+            self.values.setdefault(path, self._at(key))
+        self._value(value, path)
+
+    def _value(self, node: tree_sitter.Node, path: Path) -> None:
+        self.values[path], self.nodes[path] = self._at(node), node
+        if node.type == "array":
+            members = [child for child in node.children if child.is_named and child.type != "comment"]
+            for at, child in enumerate(members):
+                self._value(child, (*path, at))
+        elif node.type == "inline_table":
+            for child in node.children:
+                if child.type == "pair":
+                    self._pair(child, path)
+
+    def _key(self, node: tree_sitter.Node) -> list[str]:
+        if node.type == "dotted_key":
+            return [part for child in node.children if child.is_named for part in self._key(child)]
+        text = self.raw[node.start_byte : node.end_byte].decode("utf-8", "replace")
+        return [text[1:-1] if node.type == "quoted_key" else text]
+
+    def _inside(self, node: tree_sitter.Node, offset: int) -> tuple[int, int]:
+        """Where a character of a text value stands, escapes and several lines allowed for."""
+        raw = self.raw[node.start_byte : node.end_byte].decode("utf-8", "replace")
+        line, column = self._at(node)
+        mark = raw[:3] if raw[:3] in ('"""', "'''") else raw[:1]
+        at = len(mark)
+        if len(mark) == 3 and raw[at : at + 1] == "\n":
+            at += 1
+        while offset > 0 and at < len(raw) - len(mark):
+            at = _after(raw, at, mark)
+            offset -= 1
+        before = raw[:at]
+        if "\n" in before:
+            return line + before.count("\n"), len(before) - before.rfind("\n")
+        return line, column + at
+
+
+def _after(raw: str, at: int, mark: str) -> int:
+    """The place after one character of a TOML text, an escape counted as one."""
+    if raw[at] != "\\" or mark[0] == "'":
+        return at + 1
+    if raw[at + 1] in "uUx":
+        return at + 2 + {"u": 4, "U": 8, "x": 2}[raw[at + 1]]
+    if raw[at + 1] in " \t\n":
+        while raw[at + 1] in " \t\n":
+            at += 1
+        return _after(raw, at + 1, mark)
+    return at + 2
