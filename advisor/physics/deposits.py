@@ -1,0 +1,234 @@
+"""What lies on the wing over time, and how cold its fuel is: the only loop over time.
+
+Columns are (…, time). The skin temperature comes from surface.py and does not depend on what lies on it. Wherever a
+choice had to be made, what lies there stays longer: water at or below 0 °C freezes at once, nothing sublimes or is
+blown off, melting takes its heat only from the skin's own exchange. Unknown stays unknown, and what has once landed
+counts as lying until it is known to have melted or was treated away.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.physics.moisture import saturation_pressure_pa
+from advisor.physics.ranges import within
+
+HEAT_OF_FUSION_J_KG = 333_600.0
+HEAT_OF_VAPORISATION_J_KG = 2.501e6
+# heat that reaches the underside of a deposit for each K that the skin would be above 0 °C, W/m²K
+MELTING_W_M2_K = 10.0
+# transfer by which a wet skin dries in still air, W/m²K, and the Lewis relation's Pa/K as in surface.py
+DRYING_W_M2_K = 4.0
+LEWIS_PA_K = 59.3
+# water that a skin holds before it runs off, mm, and that lying snow holds, parts of its own water equivalent
+FILM_MM = 0.3
+HELD_IN_SNOW = 0.1
+# less than this, mm of water, is nothing: a hundredth of the thinnest frost that can be felt
+TRACE_MM = 1e-4
+MOST_MM = 10_000.0
+
+
+@dataclass(frozen=True, slots=True)
+class Deposits:
+    """What lies on the wing at each time, mm of water (= kg/m²), NaN where not known; all of one shape (…, time).
+
+    snow_accumulated_mm, rain_accumulated_mm: fallen since the start or the treatment, no melting or run-off taken
+    off. lying: frost, snow or ice on the wing, int8 1, 0 or -1; wet: water on it.
+    """
+
+    frost_mm: Floats
+    snow_mm: Floats
+    ice_mm: Floats
+    water_mm: Floats
+    snow_accumulated_mm: Floats
+    rain_accumulated_mm: Floats
+    lying: Codes
+    wet: Codes
+
+
+def integrate(
+    unix_s: ArrayLike,
+    skin_temperature_c: ArrayLike,
+    *,
+    frost_growth_g_m2_h: ArrayLike = 0.0,
+    frozen_mm_h: ArrayLike = 0.0,
+    liquid_mm_h: ArrayLike = 0.0,
+    freezing_mm_h: ArrayLike = 0.0,
+    vapour_pressure_pa: ArrayLike = np.nan,
+    start_frost_mm: ArrayLike = 0.0,
+    start_snow_mm: ArrayLike = 0.0,
+    start_ice_mm: ArrayLike = 0.0,
+    start_water_mm: ArrayLike = 0.0,
+    treated_at_s: float | None = None,
+    melting_w_m2_k: float = MELTING_W_M2_K,
+) -> Deposits:
+    """Frost, snow, ice and water on the wing over time.
+
+    unix_s: (time,), rising, s; the columns (…, time) or what broadcasts to it. skin_temperature_c: °C. Rates: 0 or
+    more, NaN not known; frozen_mm_h: snow, grains, pellets, hail; liquid_mm_h: rain and drizzle; freezing_mm_h: what
+    freezes where it lands, whatever the skin. Over a step each rate is the mean of its two ends, and the skin is as
+    cold as the colder of them. vapour_pressure_pa: of the air, for drying; NaN leaves the wing wet. start_…: lying
+    there at the first time, mm. treated_at_s: everything is gone then; what falls after it counts (before the first
+    time it changes nothing: say in start_… what lies there).
+    Returns Deposits. Raises ValueError for times that do not rise.
+    Source: energy of fusion and Lewis relation (lewis-relation); transfer, film and hold: invented-default.
+    """
+    times = np.atleast_1d(np.asarray(unix_s, dtype=np.float64))
+    steps_h = np.diff(times) / 3600.0
+    if not np.all(steps_h > 0.0):
+        raise ValueError("unix_s does not rise; times in order, each once, are needed")
+    skin, growth, frozen, liquid, freezing, vapour = _time_first(
+        times, within(skin_temperature_c, -90.0, 150.0), _rate(frost_growth_g_m2_h) / 1000.0,
+        _rate(frozen_mm_h), _rate(liquid_mm_h), _rate(freezing_mm_h), within(vapour_pressure_pa, 0.0, 20_000.0),
+    )  # fmt: skip
+    hours = steps_h.reshape((-1,) + (1,) * (skin.ndim - 1))
+    grown, snowed, rained, iced = (0.5 * (rate[1:] + rate[:-1]) * hours for rate in (growth, frozen, liquid, freezing))
+    coldest = np.minimum(skin[1:], skin[:-1])
+    can_melt = np.maximum(coldest, 0.0) * (melting_w_m2_k * 3600.0 / HEAT_OF_FUSION_J_KG) * hours
+    freezes = np.where(np.isnan(coldest), np.nan, coldest <= 0.0)
+    can_dry = _drying_mm_h(coldest, np.maximum(vapour[1:], vapour[:-1])) * hours
+
+    treated = np.inf if treated_at_s is None else float(treated_at_s)
+    treated_step = int(np.searchsorted(times, treated))
+    state = np.zeros((6, *skin.shape))
+    if treated != times[0]:
+        for place, start in enumerate((start_frost_mm, start_snow_mm, start_ice_mm, start_water_mm)):
+            state[place, 0] = within(start, 0.0, MOST_MM)
+    for i in range(1, times.size):
+        j = i - 1
+        before, flows = state[:, j], (grown[j], snowed[j], iced[j], rained[j], can_melt[j], can_dry[j])
+        if i == treated_step:
+            # all is gone but what comes in the rest of this step
+            rest = (times[i] - treated) / (times[i] - times[j])
+            _step(state[:, i], np.zeros_like(before), tuple(rest * flow for flow in flows), freezes[j])
+            state[5, i] = before[5] + rained[j]
+        else:
+            _step(state[:, i], before, flows, freezes[j])
+    lying = _persist(_any(state[:3]), treated_step)
+    wet = _persist(_any(state[3:4]), treated_step)
+    frost, snow, ice, water, snow_sum, rain_sum, lying, wet = (
+        np.moveaxis(part, 0, -1) for part in (*state, lying, wet)
+    )  # fmt: skip
+    return Deposits(frost, snow, ice, water, snow_sum, rain_sum, lying, wet)
+
+
+def _step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floats) -> None:
+    """One step of all stores, in place: fall, melt, freeze, run off, dry."""
+    grown, snowed, iced, rained, can_melt, can_dry = flows
+    frost, snow, ice, water = before[0] + grown, before[1] + snowed, before[2] + iced, before[3] + rained
+    # where nothing lies, an unknown skin melts nothing
+    budget = np.where(frost + snow + ice == 0.0, 0.0, can_melt)
+    water = water + np.minimum(frost + snow + ice, budget)
+    for place, store in enumerate((frost, snow, ice)):
+        taken = np.minimum(store, budget)
+        after[place] = store - taken
+        budget = budget - taken
+    turned = np.where((water == 0.0) | (freezes == 0.0), 0.0, freezes * water)
+    after[2] += turned
+    water = water - turned
+    held = FILM_MM + HELD_IN_SNOW * after[1]
+    water = np.where(water > held, held, water)
+    after[3] = np.maximum(water - can_dry, 0.0)
+    after[4] = before[4] + snowed
+    after[5] = before[5] + rained
+
+
+def _any(stores: Floats) -> Codes:
+    """Yes where any store holds more than a trace, else not known where one is not known."""
+    unknown = np.isnan(stores).any(axis=0)
+    most = np.where(np.isnan(stores), 0.0, stores).max(axis=0)
+    return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
+
+
+def _persist(now: Codes, treated_step: int) -> Codes:
+    """What was there and is not known to have gone is still there; time is the first axis."""
+    order = np.arange(now.shape[0]).reshape((-1,) + (1,) * (now.ndim - 1))
+    last_known = np.maximum.accumulate(np.where((now != UNKNOWN) | (order == treated_step), order, 0), axis=0)
+    return np.where(np.take_along_axis(now, last_known, axis=0) == YES, YES, now).astype(np.int8)
+
+
+def _rate(values: ArrayLike) -> Floats:
+    return within(values, 0.0, MOST_MM)
+
+
+def _time_first(times: Floats, *columns: Floats) -> list[Floats]:
+    shape = np.broadcast_shapes((times.size,), *(column.shape for column in columns))
+    return [np.moveaxis(np.broadcast_to(column, shape), -1, 0) for column in columns]
+
+
+def _drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
+    """Evaporation from a wet skin by the Lewis relation, 0 where it is not known."""
+    lacking = saturation_pressure_pa(np.clip(skin_c, 0.0, 60.0), "water") - vapour_pa
+    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K / LEWIS_PA_K * 3600.0 / HEAT_OF_VAPORISATION_J_KG)
+    return np.where(np.isnan(rate) | (skin_c <= 0.0), 0.0, rate)
+
+
+def freezing_after_wet(
+    wet: ArrayLike, air_temperature_c: ArrayLike, skin_temperature_c: ArrayLike, *, start_wet: ArrayLike = NO
+) -> Codes:
+    """Wet before or now, and at or below 0 °C now, in the air or at the skin.
+
+    wet: rain, drizzle, melt or dew at each time, int8 (…, time); air_temperature_c, skin_temperature_c: °C, columns
+    that broadcast, NaN not known; start_wet: wet before the first time, int8. What was wet once counts to the end:
+    hollows and gaps dry last.
+    Returns int8 1, 0 or -1 of the common shape.
+    Source: common-practice.
+    """
+    air, skin = np.asarray(air_temperature_c, dtype=np.float64), np.asarray(skin_temperature_c, dtype=np.float64)
+    shape = np.broadcast_shapes(np.shape(wet), air.shape, skin.shape, (1,))
+    # in the order no, not known, yes, an or over time is a running highest
+    rank = np.where(np.asarray(wet) == YES, 2, np.where(np.asarray(wet) == UNKNOWN, 1, 0))
+    start = np.where(np.asarray(start_wet) == YES, 2, np.where(np.asarray(start_wet) == UNKNOWN, 1, 0))
+    start = start[..., np.newaxis] if start.ndim else start
+    ever = np.maximum(np.maximum.accumulate(np.broadcast_to(rank, shape), axis=-1), start)
+    cold = np.where((air <= 0.0) | (skin <= 0.0), 2, np.where(np.isnan(air) | np.isnan(skin), 1, 0))
+    return np.array([NO, UNKNOWN, YES], dtype=np.int8)[np.minimum(ever, cold)]
+
+
+def mixed_fuel_c(
+    remaining_c: ArrayLike, remaining_kg: ArrayLike, uplift_c: ArrayLike, uplift_kg: ArrayLike
+) -> Floats:  # fmt: skip
+    """Fuel temperature after fuelling, what remained and what came well mixed.
+
+    remaining_c, uplift_c: °C, -60 to 70; remaining_kg, uplift_kg: 0 or more, kg or any one unit; scalars or arrays
+    that broadcast; NaN stays. Returns °C; NaN where both are 0 or outside the ranges.
+    Source: incropera-7e, energy balance of mixing, equal specific heats.
+    """
+    old, new = within(remaining_c, -60.0, 70.0), within(uplift_c, -60.0, 70.0)
+    old_kg, new_kg = within(remaining_kg, 0.0, 1e6), within(uplift_kg, 0.0, 1e6)
+    total = old_kg + new_kg
+    share = np.where(total > 0.0, old_kg / np.where(total > 0.0, total, 1.0), np.nan)
+    return (share * old + (1.0 - share) * new)[()]
+
+
+# hours in which the fuel of a parked aircraft comes 63 % of the way to the air
+TANK_TIME_H = {"low": 4.0, "central": 8.0, "high": 16.0}
+
+
+def fuel_temperature_c(
+    unix_s: ArrayLike, start_c: ArrayLike, air_temperature_c: ArrayLike, *, time_constant_h: float = 8.0
+) -> Floats:
+    """Fuel temperature of a parked aircraft, drawn towards the air exponentially.
+
+    unix_s: (time,), rising, s; start_c: °C at the first time, -60 to 70, scalar or (…,); air_temperature_c: °C
+    (…, time), the mean of both ends holds over a step; time_constant_h: 0.1 to 200, TANK_TIME_H by doubt.
+    Returns °C (…, time); NaN from where an input is missing. Raises ValueError outside time_constant_h's range.
+    Source: incropera-7e, lumped capacity; the time constants: invented-default.
+    """
+    if not 0.1 <= time_constant_h <= 200.0:
+        raise ValueError(f"time_constant_h is {time_constant_h}; 0.1 to 200 is needed")
+    times = np.atleast_1d(np.asarray(unix_s, dtype=np.float64))
+    start = within(start_c, -60.0, 70.0)
+    (air,) = _time_first(times, within(air_temperature_c, -90.0, 60.0))
+    air = np.broadcast_to(air, (times.size, *np.broadcast_shapes(start.shape, air.shape[1:])))
+    result = np.empty(air.shape)
+    result[0] = start
+    kept = np.exp(np.diff(times) / (-3600.0 * time_constant_h))
+    for i in range(1, times.size):
+        towards = 0.5 * (air[i] + air[i - 1])
+        result[i] = towards + (result[i - 1] - towards) * kept[i - 1]
+    return np.moveaxis(result, 0, -1)
