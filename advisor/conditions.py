@@ -122,7 +122,8 @@ class Conditions:
 
     unix_s: (time,). latitude_deg, longitude_deg: scalars or (time,). columns: quantity name to array (case, time), or
     a shape that broadcasts to it. doors: names, and the tables filled by derive: (door, case, time).
-    not_stated: what the user was not asked or did not say, for the one line about it.
+    not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
+    other at one place (a brief); False for an archive, whose times have nothing to do with each other.
     """
 
     unix_s: Floats
@@ -134,6 +135,7 @@ class Conditions:
     precipitation_text: tuple[tuple[str, ...], ...] = ()
     door_tables: dict[str, Floats] = field(default_factory=dict)
     not_stated: tuple[str, ...] = ()
+    series: bool = True
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -1,0 +1,170 @@
+"""The brief as data: what CONTRACT calls brief/1. The same structures are the JSON, the API and its schema."""
+
+from __future__ import annotations
+
+from math import isfinite
+from typing import Annotated, Any, Literal
+
+import msgspec
+
+Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
+Status = Literal["expected", "possible", "cannot tell"]
+Weight = Literal["must", "should"]
+Time = Annotated[str, msgspec.Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$", description="RFC 3339, UTC")]
+Number = float | None
+
+
+class PlaceOut(msgspec.Struct, frozen=True):
+    """Where the aircraft stands."""
+
+    name: str
+    indicator: str | None
+    latitude_deg: float
+    longitude_deg: float
+    time_zone: str | None
+
+
+class Named(msgspec.Struct, frozen=True):
+    """An id and a name."""
+
+    id: str
+    name: str
+
+
+class ChecklistOut(msgspec.Struct, frozen=True):
+    """Which checklist spoke."""
+
+    name: str
+    revision: str
+    fingerprint: str
+
+
+class WindowsOut(msgspec.Struct, frozen=True):
+    """The windows that were counted."""
+
+    walk_round: tuple[Time, Time]
+    doors_open: tuple[Time, Time]
+    off_block: Time
+    take_off: Time
+
+
+class GroupOut(msgspec.Struct, frozen=True):
+    """A group of a report and what became of it."""
+
+    text: str
+    status: Literal["decoded", "noted", "conflict", "not decoded"]
+    meaning: str
+
+
+class ReportOut(msgspec.Struct, frozen=True):
+    """A report, group by group. used: the brief goes by it."""
+
+    kind: str
+    station: str
+    issued: Time
+    age_min: int
+    raw: str
+    groups: tuple[GroupOut, ...]
+    used: bool = False
+
+
+class Because(msgspec.Struct, frozen=True):
+    """One number behind a line: its band over the cases at one time, and the test it met."""
+
+    quantity: str
+    unit: str
+    low: Number
+    central: Number
+    high: Number
+    test: str
+    at: Time | None
+
+
+class SourceOut(msgspec.Struct, frozen=True):
+    """Where a rule comes from."""
+
+    key: str
+    title: str
+    locator: str
+    standing: str
+
+
+class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
+    """A line of the brief.
+
+    during: the window in which it was decided; from, until: first and last time it holds in any case; by: a request's
+    latest time, by_passed where that is over; more: what does not fit the short line; missing: the inputs whose lack
+    left it untold; stop: shown before anything else.
+    """
+
+    id: str
+    kind: Kind
+    status: Status
+    weight: Weight
+    text: str
+    during: str
+    zone: str | None
+    from_: Time | None
+    until: Time | None
+    by: Time | None
+    because: tuple[Because, ...]
+    source: SourceOut
+    origin: Literal["shipped", "operator"]
+    by_passed: bool = False
+    more: str = ""
+    stop: bool = False
+    missing: tuple[str, ...] = ()
+
+
+class DoorAdvice(msgspec.Struct, frozen=True):
+    """A door against the wind in its window."""
+
+    door: str
+    relative_wind_deg: Number
+    worst_kt: Number
+    operate_kt: Number
+    stay_open_kt: Number
+    status: Literal["within", "possible", "exceeded", "cannot tell"]
+    at: Time | None
+    stay_open_status: Literal["within", "possible", "exceeded", "cannot tell"] = "within"
+
+
+class Brief(msgspec.Struct, frozen=True, kw_only=True):
+    """A whole brief."""
+
+    schema: Literal["brief/1"] = "brief/1"
+    made_at: Time
+    now: Time
+    place: PlaceOut
+    aircraft: Named
+    checklist: ChecklistOut
+    windows: WindowsOut
+    reports: tuple[ReportOut, ...]
+    timeline: tuple[dict[str, Any], ...]
+    advice: tuple[Advice, ...]
+    doors: tuple[DoorAdvice, ...]
+    not_decoded: tuple[str, ...]
+    missing: tuple[str, ...]
+    loosened: tuple[str, ...]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...] = ()
+    not_stated: tuple[str, ...] = ()
+    walk_order: tuple[str, ...] = ()
+
+
+def number(value: float, decimals: int = 4) -> float | None:
+    """A number for JSON: rounded, never -0.0, None where not finite."""
+    value = float(value)
+    if not isfinite(value):
+        return None
+    return round(value, decimals) + 0.0
+
+
+def to_json(brief: Brief) -> bytes:
+    """The brief as JSON, indented, the same bytes for the same brief."""
+    return msgspec.json.format(msgspec.json.encode(brief), indent=2) + b"\n"
+
+
+def schema() -> dict[str, Any]:
+    """JSON Schema of a brief."""
+    return msgspec.json.schema(Brief)

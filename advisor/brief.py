@@ -1,0 +1,306 @@
+"""From reports and a departure to a brief. `advise` is the one entry; the places and files it needs are read by others."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from functools import lru_cache
+from math import isfinite, nan
+from pathlib import Path
+
+from advisor import departure as moments
+from advisor import findings, outlook
+from advisor.advice import (
+    Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number,
+)  # fmt: skip
+from advisor.checklist import aircraft as profiles
+from advisor.checklist import revision
+from advisor.checklist.aircraft import Profile
+from advisor.checklist.evaluate import evaluate
+from advisor.checklist.revision import Checklist
+from advisor.conditions import Conditions, Departure, Place
+from advisor.errors import DepartureError, ReportError
+from advisor.outlook import Site
+from advisor.physics.derive import derive
+from advisor.quantities import read_quantity
+from advisor.report import metar
+from advisor.report import place as places
+from advisor.report.model import CONFLICT, NOT_DECODED, Report
+
+SEEN = ("frost", "snow", "ice")
+TREATMENT_RULE = "de-icing-request"
+FRESH_MIN = 90
+Moment = str | datetime
+Span = str | tuple[datetime, datetime]
+
+CAUTIONS = (
+    "This looks ahead from a report. What is on the aircraft, only the inspection itself can tell.",
+    "A line that is missing here promises nothing about the wing, the doors or the ground.",
+    "Manuals, the operator's procedures, local rules and licensed people come first.",
+    "A METAR does not describe the ground: ask for the runway condition report and the state of the apron.",
+)
+
+
+def advise(
+    reports: str | Sequence[str | Report],
+    *,
+    off_block: Moment,
+    now: Moment,
+    place: str | Place | None = None,
+    aircraft: str | None = None,
+    checklist: str | Path | Checklist | None = None,
+    heading: float | str | None = None,
+    parked_since: Moment | None = None,
+    treated_at: Moment | None = None,
+    seen: str | None = None,
+    fuel_temperature: float | str | None = None,
+    fuel_fill: float | str | None = None,
+    walk_round: Span | None = None,
+    doors_open: Span | None = None,
+    take_off: Moment | None = None,
+    fleet: Mapping[str, Profile] | None = None,
+) -> Brief:
+    """Brief of a departure.
+
+    reports: texts or readings of METAR or SPECI of one station. off_block, now and the other times: aware datetimes,
+    RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place; default the station.
+    aircraft: profile id. checklist: operator's folder, or one already loaded. heading: nose, degrees true.
+    fleet: profiles already loaded, by id; default those of the checklist's folder.
+    Raises ReportError, DepartureError or ChecklistError; each says what is wrong and what would be right.
+    """
+    now_s = moments.to_unix(moments.read_moment(now, what="now") if isinstance(now, str) else now, what="now")
+    now_at = moments.from_unix(now_s)
+    read = _read(reports, now_at)
+    folder = None if checklist is None or isinstance(checklist, Checklist) else Path(checklist)
+    loaded = checklist if isinstance(checklist, Checklist) else _shipped() if folder is None else revision.load(folder)
+    profile = _profile(aircraft or loaded.default_aircraft, folder, fleet)
+    where = _place(place, read)
+    off_block_s = moments.read_off_block(off_block, now_s)
+    given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
+    treated_s = None if treated_at is None else moments.read_at_or_before(treated_at, now_s, what="treated-at")
+    parked_s = None if parked_since is None else moments.read_at_or_before(parked_since, now_s, what="parked-since")
+    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
+        if moment is not None and moment > now_s:
+            raise DepartureError(f"{moments.stamp(moment)} is after now", where=label, hint="give a time that has passed")
+    if seen is not None and seen not in SEEN:
+        raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+    asked = _Asked(
+        now_s, off_block_s, where, moments.read_heading(heading), parked_s, treated_s, seen,
+        _quantity(fuel_temperature, "degC", "fuel-temperature", -60, 60), _quantity(fuel_fill, "percent", "fuel-fill", 0, 100),
+        given, take_off,
+    )  # fmt: skip
+    return _brief(read, asked, loaded, profile)
+
+
+class _Asked:
+    """What was asked, read but without windows: they may need a second look once treatment is known to be likely."""
+
+    def __init__(
+        self, now: int, off_block: int, place: Place, heading_deg: float, parked_since: int | None,
+        treated_at: int | None, seen: str | None, fuel_temperature_c: float, fuel_fill_pct: float,
+        given: Mapping[str, Span], take_off: Moment | None,
+    ) -> None:  # fmt: skip
+        self.now, self.off_block, self.place, self.given, self.take_off = now, off_block, place, given, take_off
+        self.rest = (heading_deg, parked_since, treated_at, seen, fuel_temperature_c, fuel_fill_pct)
+
+    def departure(self, plan: moments.WindowPlan, *, treated: bool) -> tuple[Departure, tuple[str, ...]]:
+        """The departure with its windows, and what has to be said about them."""
+        windows, notes = moments.windows(
+            self.off_block, self.now, plan, treated=treated, given=self.given, take_off=self.take_off
+        )
+        return Departure(self.now, self.place, windows, *self.rest), notes
+
+
+def _brief(read: Sequence[Report], asked: _Asked, checklist: Checklist, profile: Profile) -> Brief:
+    plan = checklist.windows[profile.windows]
+    used_reports, site, site_notes = _station(read, asked.place, asked.now)
+    treated = asked.rest[2] is not None or asked.rest[3] is not None
+    lines: tuple[Advice, ...] = ()
+    while True:
+        departure, notes = asked.departure(plan, treated=treated)
+        conditions = outlook.build(used_reports, departure, site=site, fuel_stays_cold=profile.airframe().fuel_stays_cold)
+        derive(conditions, profile.airframe())
+        found = evaluate(checklist.rules, conditions, departure.windows, departure.now, profile.class_id)
+        wanted = any(item.rule.id == TREATMENT_RULE and item.status in ("expected", "possible") for item in found)
+        if treated or not wanted:
+            break
+        # who may be treated takes off later: look at that longer time as well
+        treated = True
+    lines = findings.lines(found, checklist, conditions, departure, profile.position)
+    return _assemble(read, used_reports, departure, conditions, checklist, profile, lines, notes + site_notes)
+
+
+def _assemble(
+    read: Sequence[Report], used: Sequence[Report], departure: Departure, conditions: Conditions,
+    checklist: Checklist, profile: Profile, lines: tuple[Advice, ...], notes: tuple[str, ...],
+) -> Brief:  # fmt: skip
+    windows, place = departure.windows, departure.place
+    newest = outlook.newest(used, departure.now)
+    now = _stamp(departure.now)
+    undecoded = [group for report in read for group in report.groups if group.status in (NOT_DECODED, CONFLICT)]
+    missing = dict.fromkeys(_base_missing(newest))
+    for line in lines:
+        missing.update(dict.fromkeys(line.missing))
+    return Brief(
+        made_at=now,
+        now=now,
+        place=PlaceOut(
+            place.name, place.indicator, place.latitude_deg, place.longitude_deg, place.time_zone or None
+        ),
+        aircraft=Named(profile.id, profile.name),
+        checklist=ChecklistOut(checklist.name, checklist.revision, checklist.fingerprint),
+        windows=WindowsOut(
+            (_stamp(windows.walk_round[0]), _stamp(windows.walk_round[1])),
+            (_stamp(windows.doors_open[0]), _stamp(windows.doors_open[1])),
+            _stamp(windows.off_block), _stamp(windows.take_off),
+        ),
+        reports=tuple(
+            ReportOut(
+                report.kind, report.station, _stamp(report.issued.timestamp()), _age_min(report, departure.now), report.raw,
+                tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
+                report is newest,
+            )
+            for report in read
+        ),
+        timeline=findings.timeline(conditions),
+        advice=lines,
+        doors=findings.doors(profile.airframe(), conditions, departure),
+        not_decoded=tuple(group.text for group in undecoded),
+        missing=tuple(missing),
+        loosened=checklist.loosened_for(profile.class_id),
+        cautions=CAUTIONS,
+        notes=notes + _age_notes(newest, departure),
+        not_stated=conditions.not_stated,
+        walk_order=profile.walk,
+    )  # fmt: skip
+
+
+def _stamp(unix_s: float) -> str:
+    text = moments.stamp(unix_s)
+    assert text is not None
+    return text
+
+
+def _age_min(report: Report, now: int) -> int:
+    return int((now - report.issued.timestamp()) // 60)
+
+
+def _age_notes(used: Report, departure: Departure) -> tuple[str, ...]:
+    notes = []
+    age = _age_min(used, departure.now)
+    if age > FRESH_MIN:
+        notes.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+    if age < 0:
+        notes.append(f"The report is timed {-age} min after now: check the clock.")
+    if departure.windows.take_off - used.issued.timestamp() > outlook.WEATHER_HOLDS_S:
+        until = moments.from_unix(used.issued.timestamp() + outlook.WEATHER_HOLDS_S).strftime("%H%MZ")
+        notes.append(f"No forecast was given: what falls after {until} is not known.")
+    return tuple(notes)
+
+
+def _base_missing(report: Report) -> tuple[str, ...]:
+    values = {
+        "air_temperature_c": report.temperature_c, "dew_point_c": report.dew_point_c, "wind_kt": report.wind_kt,
+        "wind_direction_deg": 0.0 if report.wind_variable or report.wind_kt == 0 else report.wind_direction_deg,
+        "visibility_m": report.visibility_m, "cloud_fraction": nan if report.sky == "missing" else 0.0,
+        "precipitation": nan if report.weather_missing else 0.0,
+    }  # fmt: skip
+    return tuple(name for name, value in values.items() if not isfinite(value))
+
+
+def _read(reports: str | Sequence[str | Report], now: datetime) -> tuple[Report, ...]:
+    found: list[Report] = []
+    for item in [reports] if isinstance(reports, str) else reports:
+        found.extend([item] if isinstance(item, Report) else metar.read_all(item, now=now))
+    if not found:
+        raise ReportError("no report was given", where="reports", hint="give a METAR or SPECI")
+    return tuple(found)
+
+
+@lru_cache(maxsize=1)
+def _shipped() -> Checklist:
+    return revision.load()
+
+
+@lru_cache(maxsize=1)
+def _shipped_fleet() -> Mapping[str, Profile]:
+    return profiles.load_profiles()
+
+
+def _profile(wanted: str, folder: Path | None, fleet: Mapping[str, Profile] | None) -> Profile:
+    known = fleet if fleet is not None else _shipped_fleet() if folder is None else profiles.load_profiles(folder)
+    if wanted not in known:
+        raise DepartureError(f"{wanted[:40]!r} is not known", where="aircraft", hint=f"give one of {', '.join(known)}")
+    return known[wanted]
+
+
+def _place(place: str | Place | None, read: Sequence[Report]) -> Place:
+    if isinstance(place, Place):
+        return place
+    if place is not None:
+        return places.find(place)
+    stations = sorted({report.station for report in read})
+    if len(stations) > 1:
+        raise ReportError(
+            f"reports of {len(stations)} stations: {', '.join(stations)}", where="reports",
+            hint="give the reports of one station, or say with --place where the aircraft stands",
+        )  # fmt: skip
+    found = places.look_up(stations[0])
+    if found is None:
+        raise DepartureError(
+            f"the position of {stations[0]} is not known", where="place", hint='give it as --place "LAT,LON"'
+        )
+    return found
+
+
+def _station(read: Sequence[Report], place: Place, now: int) -> tuple[tuple[Report, ...], Site, tuple[str, ...]]:
+    """The reports of the station to go by (the nearest whose position is known), how it lies, and what to say."""
+    stations: dict[str, list[Report]] = {}
+    for report in read:
+        stations.setdefault(report.station, []).append(report)
+    sites = {name: _site(name, place) for name in stations}
+
+    def rank(name: str) -> tuple[bool, float, float, str]:
+        usable = [report.issued.timestamp() for report in stations[name] if not report.nil]
+        far = sites[name].distance_km
+        return not usable, far if isfinite(far) else 1e9, -max(usable, default=0.0), name
+
+    best = min(stations, key=rank)
+    site, notes = sites[best], []
+    if len(stations) > 1:
+        others = ", ".join(sorted(name for name in stations if name != best))
+        notes.append(f"Reports of several stations were given: this goes by {best}; {others} not used.")
+    if place.indicator != best:
+        if not isfinite(site.distance_km):
+            notes.append(f"Where {best} lies is not known: the weather may be another place's.")
+        elif site.distance_km >= 1:
+            away = f"{best} is {site.distance_km:.0f} km away"
+            if isfinite(site.height_difference_m) and abs(site.height_difference_m) >= 10:
+                side = "below" if site.height_difference_m > 0 else "above"
+                away += f" and {abs(site.height_difference_m):.0f} m {side}"
+            notes.append(f"{away}: temperatures taken {site.temperature_doubt_c:.1f} °C wider.")
+    return tuple(stations[best]), site, tuple(notes)
+
+
+def _site(station: str, place: Place) -> Site:
+    if place.indicator == station:
+        return Site(0.0, 0.0)
+    there = places.look_up(station)
+    if there is None:
+        return Site()
+    return Site(places.distance_km(there, place), place.elevation_m - there.elevation_m)
+
+
+def _quantity(value: float | str | None, unit: str, what: str, low: float, high: float) -> float:
+    if value is None:
+        return nan
+    try:
+        read = read_quantity(value, unit)
+    except ValueError as error:
+        raise DepartureError(str(error), where=what, hint=f"give a number from {low:g} to {high:g}") from None
+    if not low <= read <= high:
+        raise DepartureError(f"{value} is out of range", where=what, hint=f"give a number from {low:g} to {high:g}")
+    return read
+
+
+__all__ = ["CAUTIONS", "advise", "number"]

@@ -1,0 +1,227 @@
+"""From findings, doors and columns to the lines, tables and timeline of a brief. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from math import isfinite
+
+import numpy as np
+
+from advisor.advice import Advice, Because, DoorAdvice, SourceOut, number
+from advisor.checklist.evaluate import Finding, explain
+from advisor.checklist.revision import Checklist
+from advisor.conditions import Airframe, Conditions, Departure, Floats
+from advisor.departure import stamp
+from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
+
+# What each derived quantity rests on, so that a line that cannot be told can name the input that is missing.
+ROOTS: dict[str, tuple[str, ...]] = {
+    "frost_point_c": ("dew_point_c",),
+    "relative_humidity_pct": ("air_temperature_c", "dew_point_c"),
+    "wing_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "tank_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "panel_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "metal_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "frost_margin_c": ("air_temperature_c", "dew_point_c"),
+    "tank_frost_margin_c": ("air_temperature_c", "dew_point_c"),
+    "dew_margin_c": ("air_temperature_c", "dew_point_c"),
+    "frost_growth_g_m2_h": ("air_temperature_c", "dew_point_c"),
+    "wind_chill_c": ("air_temperature_c", "wind_kt"),
+    "frostbite_min": ("air_temperature_c", "wind_kt"),
+    "heat_index_c": ("air_temperature_c", "dew_point_c"),
+    "snow_intensity": ("snow", "visibility_m", "air_temperature_c"),
+    "snow_rate_mm_h": ("snow", "visibility_m", "air_temperature_c"),
+    "snow_accumulated_mm": ("snow", "visibility_m", "air_temperature_c"),
+    "door_margin_kt": ("gust_kt",),
+    "door_stay_open_margin_kt": ("gust_kt",),
+    "gust_kt": ("wind_kt",),
+    "relative_wind_deg": ("wind_direction_deg",),
+    "sun_off_nose_deg": ("heading",),
+    "freezing_after_wet": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "slippery_surface": ("air_temperature_c", "precipitation"),
+    "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
+}
+_KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
+
+
+def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
+    """The inputs that leave a quantity unknown at a time: "precipitation", "forecast", "wind_kt", …"""
+    row = QUANTITIES.get(quantity)
+    if quantity in ROOTS:
+        found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
+        return tuple(dict.fromkeys(found)) or (quantity,)
+    column = conditions.columns.get(quantity)
+    if quantity == "precipitation" or (row is not None and row.kind in (FLAG, CODE)):
+        flags = [conditions.columns[name] for name in ("snow", "rain") if name in conditions.columns]
+        if quantity != "precipitation" and column is not None:
+            flags = [column]
+        if not any(np.any(np.broadcast_to(flag, conditions.shape)[:, time] == -1) for flag in flags):
+            return ()
+        central = np.broadcast_to(flags[0], conditions.shape)[0, time]
+        return ("forecast",) if central != -1 else ("precipitation",)
+    if column is None:
+        return (quantity,)
+    values = np.broadcast_to(column, conditions.shape)[:, time]
+    return (quantity,) if bool(np.any(np.isnan(values))) else ()
+
+
+def lines(
+    found: Iterable[Finding], checklist: Checklist, conditions: Conditions, departure: Departure,
+    position: Callable[[str], int],
+) -> tuple[Advice, ...]:  # fmt: skip
+    """Findings as advice, in the order in which people need them. position: of a zone in the walk."""
+    made = [_line(finding, checklist, conditions, departure) for finding in found if finding.status != "not indicated"]
+
+    def key(line: Advice) -> tuple[object, ...]:
+        return (
+            not line.stop, _KIND_ORDER[line.kind], line.by or "9" if line.kind == "request" else "",
+            position(line.zone or "all") if line.kind == "checkpoint" else 0, line.weight != "must",
+        )  # fmt: skip
+
+    return tuple(sorted(made, key=key))
+
+
+def _line(finding: Finding, checklist: Checklist, conditions: Conditions, departure: Departure) -> Advice:
+    rule = finding.rule
+    because = tuple(
+        Because(
+            item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
+            number(item.high, 2), item.test, stamp(item.at),
+        )
+        for item in explain(rule, conditions, finding)
+    )  # fmt: skip
+    by = latest(finding, checklist, departure) if rule.kind == "request" else None
+    passed = by is not None and by <= departure.now
+    source = checklist.sources[rule.source]
+    missing: tuple[str, ...] = ()
+    if finding.status == "cannot tell":
+        time = max(finding.time, 0)
+        missing = tuple(dict.fromkeys(root for name in finding.missing for root in roots(name, conditions, time)))
+        missing = missing or finding.missing
+    return Advice(
+        id=rule.id, kind=rule.kind, status=finding.status, weight=rule.weight, text=fill(rule.text, finding, conditions),
+        during=finding.phase or rule.during[0], zone=rule.zone or None, from_=_when(finding.from_s),
+        until=_when(finding.until_s), by=stamp(by), because=because,
+        source=SourceOut(source.key, source.title, source.locator, source.standing), origin=rule.origin,
+        by_passed=passed, more=fill(rule.more, finding, conditions), stop=rule.stop, missing=missing,
+    )  # fmt: skip
+
+
+def _when(unix_s: float) -> str | None:
+    return stamp(unix_s) if isfinite(unix_s) else None
+
+
+def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
+    """A request's latest time.
+
+    With a lead of its own it is counted back from off-block; else the first window says: the walk or the doors at
+    their start, what concerns the time on the stand when it begins, anything else the checklist's call lead.
+    """
+    rule, windows = finding.rule, departure.windows
+    if rule.lead_min is not None:
+        return windows.off_block - round(rule.lead_min * 60)
+    if rule.during[0] in ("walk_round", "doors_open"):
+        return windows.phase(rule.during[0], departure.now)[0]
+    if rule.during == ("parked",) and isfinite(finding.from_s):
+        return int(finding.from_s)
+    return windows.off_block - round(checklist.call_lead_min * 60)
+
+
+def fill(text: str, finding: Finding, conditions: Conditions) -> str:
+    """Put quantities into a text: the band at the deciding time, in the unit people use."""
+    if "{" not in text:
+        return text
+    case, time = max(finding.case, 0), max(finding.time, 0)
+    for name, row in QUANTITIES.items():
+        mark = "{" + name + "}"
+        if mark in text:
+            column = conditions.columns.get(name)
+            value = float(np.broadcast_to(column, conditions.shape)[case, time]) if column is not None else float("nan")
+            text = text.replace(mark, f"{value:.{row.decimals}f} {row.unit}".strip() if isfinite(value) else "unknown")
+    return text
+
+
+def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> tuple[DoorAdvice, ...]:
+    """Each door against the wind in its window, over the cases."""
+    start, end = departure.windows.phase("doors_open", departure.now)
+    inside = (conditions.unix_s >= start) & (conditions.unix_s <= end)
+    if not airframe.doors or not inside.any():
+        return ()
+    times = np.flatnonzero(inside)
+    gust = np.broadcast_to(conditions.columns["gust_kt"], conditions.shape)[:, inside]
+    relative = np.broadcast_to(conditions.columns["relative_wind_deg"], conditions.shape)[:, inside]
+    unknown = bool(np.isnan(gust).any())
+    worst = float("nan") if bool(np.isnan(gust).all()) else float(np.nanmax(gust))
+    if unknown and not isfinite(worst):
+        where = None
+    else:
+        where = int(np.argmax(np.nanmax(np.where(np.isnan(gust), -1.0, gust), axis=0)))
+    made = []
+    for index, door in enumerate(airframe.doors):
+        status = _against(conditions.door_tables["operate_margin_kt"][index][:, inside])
+        stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside])
+        direction = float(relative[0, where]) if where is not None else float("nan")
+        made.append(
+            DoorAdvice(
+                door.name, number(direction, 0), number(worst, 1), number(door.operate_kt), number(door.stay_open_kt),
+                status, stamp(float(conditions.unix_s[times[where]])) if where is not None else None, stays,
+            )
+        )  # fmt: skip
+    return tuple(made)
+
+
+def _against(margin: Floats) -> str:
+    """Status of a (case, time) table of margins, below zero is beyond the limit."""
+    beyond = (np.nan_to_num(margin, nan=1.0) < 0).any(axis=1)
+    if beyond.all():
+        return "exceeded"
+    if beyond.any():
+        return "possible"
+    return "cannot tell" if bool(np.isnan(margin).any()) else "within"
+
+
+def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:
+    """A row a time: each shown quantity as number, low/central/high, text, true, false or null."""
+    shape = conditions.shape
+    rows: list[dict[str, object]] = [{"at": stamp(float(moment))} for moment in conditions.unix_s]
+    light = np.broadcast_to(conditions.columns["light"], shape)[0]
+    for index, row in enumerate(rows):
+        row["light"] = LIGHT_NAMES[light[index]] if light[index] >= 0 else None
+        row["precipitation"] = conditions.precipitation_text[0][index] if conditions.precipitation_text else None
+    for name, quantity in QUANTITIES.items():
+        if not quantity.shown:
+            continue
+        column = conditions.columns.get(name)
+        if column is None:
+            values: Iterable[object] = [None] * len(rows)
+        elif quantity.kind == FLAG:
+            values = _flags(np.broadcast_to(column, shape))
+        elif column.shape[0] == 1 or name.startswith("sun_"):
+            values = [number(value) for value in np.broadcast_to(column, shape)[0]]
+        else:
+            values = _bands(np.broadcast_to(column, shape))
+        for row, value in zip(rows, values, strict=True):
+            row[name] = value
+    return tuple(rows)
+
+
+def _flags(column: np.ndarray) -> list[bool | None]:  # type: ignore[type-arg]
+    yes, unknown = (column == 1).any(axis=0), (column == -1).any(axis=0)
+    return [True if y else None if u else False for y, u in zip(yes, unknown, strict=True)]
+
+
+def _bands(column: Floats) -> list[object]:
+    known = ~np.isnan(column)
+    low = np.where(known, column, np.inf).min(axis=0)
+    high = np.where(known, column, -np.inf).max(axis=0)
+    # a band over some of the cases only would look surer than it is
+    some = known.all(axis=0)
+    return [
+        {"low": number(low[i]), "central": number(column[0, i]), "high": number(high[i])}
+        if some[i]
+        else {"low": None, "central": number(column[0, i]), "high": None}
+        if known[0, i]
+        else None
+        for i in range(column.shape[1])
+    ]

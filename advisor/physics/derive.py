@@ -1,0 +1,160 @@
+"""Everything that follows from the outlook's columns, added as columns. The only caller of the rest of physics.
+
+One function for a brief of forty times and for a million reports: latitude and longitude are scalars or (time,).
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from advisor.conditions import Airframe, Codes, Conditions, Floats
+from advisor.physics import deposits, exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
+
+KT_TO_M_S = 1852 / 3600
+KT_TO_KM_H = 1.852
+
+
+def derive(conditions: Conditions, airframe: Airframe) -> Conditions:
+    """Add the derived columns to conditions, in place, and return it.
+
+    Needs the outlook's columns: air_temperature_c, dew_point_c, wind_kt, gust_kt, skin_wind_kt, wind_direction_deg,
+    visibility_m, cloud_fraction, cloud_base_m, sky_divisor, fuel_temperature_c and the weather flags, each (case,
+    time) or broadcasting to it. Missing stays missing: NaN, or -1 for a flag.
+    """
+    _light(conditions)
+    _air(conditions)
+    _skin(conditions, airframe)
+    _falling(conditions)
+    _ground(conditions)
+    _wind(conditions, airframe)
+    return conditions
+
+
+def _light(conditions: Conditions) -> None:
+    columns = conditions.columns
+    elevation, azimuth = sun.position_deg(conditions.unix_s, conditions.latitude_deg, conditions.longitude_deg)
+    columns["sun_elevation_deg"] = elevation[None, :]
+    columns["sun_azimuth_deg"] = azimuth[None, :]
+    columns["light"] = light.light_code(elevation)[None, :]
+    columns["dark"] = light.is_dark(elevation)[None, :]
+    off_nose = np.abs(wind.relative_deg(azimuth, conditions.heading_deg))
+    columns["sun_off_nose_deg"] = np.broadcast_to(off_nose, elevation.shape)[None, :]
+    if conditions.series:
+        height, fraction = moon.position(conditions.unix_s, conditions.latitude_deg, conditions.longitude_deg)
+        columns["moon_elevation_deg"], columns["moon_illuminated_fraction"] = height[None, :], fraction[None, :]
+        clear = light.illuminance_lx(elevation, height, fraction)
+    else:
+        clear = light.sun_illuminance_lx(elevation)
+    columns["illuminance_lx"] = clear[None, :] / columns["sky_divisor"]
+
+
+def _air(conditions: Conditions) -> None:
+    columns = conditions.columns
+    air, dew = columns["air_temperature_c"], columns["dew_point_c"]
+    columns["frost_point_c"] = moisture.frost_point_c(dew)
+    columns["relative_humidity_pct"] = humidity = moisture.relative_humidity_pct(air, dew)
+    columns["wind_chill_c"] = chill = exposure.wind_chill_c(air, columns["wind_kt"] * KT_TO_KM_H)
+    columns["frostbite_min"] = exposure.frostbite_min(chill)
+    columns["heat_index_c"] = exposure.heat_index_c(air, humidity)
+
+
+def _skin(conditions: Conditions, airframe: Airframe) -> None:
+    columns, shape = conditions.columns, conditions.shape
+    air = np.broadcast_to(columns["air_temperature_c"], shape)
+    dew = np.broadcast_to(columns["dew_point_c"], shape)
+    fuel = columns["fuel_temperature_c"]
+    if "assumed_fuel_temperature_c" in columns:
+        fuel = columns["assumed_fuel_temperature_c"]
+    fuel = np.broadcast_to(fuel, shape)
+    names = [*surface.QUANTITY.values(), "frost_growth_g_m2_h"]
+    made: dict[str, Floats] = {name: np.empty(shape) for name in names}
+    speed = np.broadcast_to(columns["skin_wind_kt"], shape) * KT_TO_M_S
+    fraction = np.broadcast_to(columns["cloud_fraction"], shape)
+    base = np.broadcast_to(columns["cloud_base_m"], shape)
+    elevation = columns["sun_elevation_deg"][0]
+    for row, case in enumerate(conditions.cases):
+        at_wing = surface.wing_wind_m_s(speed[row], case.loss, height_m=airframe.wing_height_m)
+        sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[row], loss=case.loss)
+        skins = surface.skins(
+            air[row], dew[row], at_wing, fraction[row], base[row], fuel[row], sunlight, case.loss,
+            emissivity=airframe.emissivity,
+        )  # fmt: skip
+        for name, values in skins.items():
+            made[name][row] = values
+        made["frost_growth_g_m2_h"][row] = surface.frost_growth_g_m2_h(
+            air[row], dew[row], skins["wing_skin_temperature_c"], at_wing, loss=case.loss
+        )
+    if not airframe.has_tank_skin:
+        made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
+    columns.update(made)
+    columns["frost_margin_c"] = surface.frost_margin_c(dew, made["wing_skin_temperature_c"])
+    columns["tank_frost_margin_c"] = surface.frost_margin_c(dew, made["tank_skin_temperature_c"])
+    columns["dew_margin_c"] = surface.dew_margin_c(dew, made["wing_skin_temperature_c"])
+
+
+def _falling(conditions: Conditions) -> None:
+    columns, shape = conditions.columns, conditions.shape
+    snow = np.broadcast_to(columns["snow"], shape)
+    air = np.broadcast_to(columns["air_temperature_c"], shape)
+    visibility = np.broadcast_to(columns["visibility_m"], shape)
+    dark = np.broadcast_to(columns["dark"], shape)
+    by_sight = precipitation.snow_intensity(visibility, air, dark == 1).astype(np.float64)
+    by_code = columns.get("snow_intensity_code")
+    by_sight[by_sight == 0] = np.nan
+    if by_code is not None:
+        # the code's own sign is a floor under what the visibility gives
+        by_sight = np.where(np.isnan(by_sight), np.nan, np.fmax(by_sight, by_code))
+    intensity = np.where(snow == 1, by_sight, np.where(snow == 0, 0.0, np.nan))
+    columns["snow_intensity"] = intensity
+    rate = np.empty(shape)
+    for row, case in enumerate(conditions.cases):
+        low, central, high = precipitation.snow_rate_mm_h(intensity[row])
+        rate[row] = {"low": low, "central": central, "high": high}[case.loss]
+    columns["snow_rate_mm_h"] = rate
+    if conditions.series:
+        step_h = np.diff(conditions.unix_s, prepend=conditions.unix_s[0]) / 3600
+        columns["snow_accumulated_mm"] = np.cumsum(np.maximum(rate, 0.0) * step_h, axis=1)
+
+
+def _ground(conditions: Conditions) -> None:
+    columns, shape = conditions.columns, conditions.shape
+    air = np.broadcast_to(columns["air_temperature_c"], shape)
+    skin = columns["wing_skin_temperature_c"]
+    wet_air = flags.any_of(columns["rain"], columns["drizzle"], columns["fog"], columns["mist"])
+    dewy = flags.all_of(flags.above(columns["dew_margin_c"], 0.0), flags.above(air, 0.0))
+    tank_dewy = flags.above(columns["dew_point_c"] - columns["tank_skin_temperature_c"], 0.0)
+    columns["moisture"] = flags.any_of(wet_air, dewy, tank_dewy)
+    wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_precipitation"])
+    freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))
+    columns["freezing_after_wet"] = flags.all_of(_before(wet) if conditions.series else wet, freezing)
+    cold_ground = flags.below(air, 1.0, included=True)
+    columns["slippery_surface"] = flags.any_of(
+        columns["frozen_precipitation"], columns["freezing_after_wet"],
+        flags.all_of(flags.any_of(columns["fog"], columns["mist"]), flags.below(air, 0.0, included=True)),
+        flags.all_of(flags.any_of(columns["rain"], columns["drizzle"]), cold_ground),
+    )  # fmt: skip
+    columns.setdefault("deposit_possible", np.broadcast_to(columns["deposit_seen"], shape))
+    columns.setdefault("treated", np.zeros(shape, dtype=np.int8))
+
+
+def _before(wet: Codes) -> Codes:
+    """Wet now or at any time before: what fell stays until it dries, which nothing here counts on."""
+    yes = np.maximum.accumulate(wet == 1, axis=1)
+    unknown = np.maximum.accumulate(wet == -1, axis=1)
+    return np.where(yes, 1, np.where(unknown, -1, 0)).astype(np.int8)
+
+
+def _wind(conditions: Conditions, airframe: Airframe) -> None:
+    columns, shape = conditions.columns, conditions.shape
+    direction = np.broadcast_to(columns["wind_direction_deg"], shape)
+    columns["relative_wind_deg"] = relative = wind.relative_deg(direction, conditions.heading_deg)
+    if not airframe.doors:
+        return
+    gust = np.broadcast_to(columns["gust_kt"], shape)
+    operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
+    conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)
+    columns["door_margin_kt"] = operate.min(axis=0)
+    columns["door_stay_open_margin_kt"] = stay_open.min(axis=0)
+
+
+__all__ = ["derive", "deposits"]
