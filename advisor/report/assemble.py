@@ -1,0 +1,263 @@
+"""What the entries of one report add up to: the fields of a Report.
+
+Only decoded entries carry values. What several groups decide together is settled at the end: body temperature against
+the T-group, gust below the mean, dew point above the temperature.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from math import isnan, nan
+from typing import Any
+
+from advisor.report.entries import Entry
+from advisor.report.model import CONFLICT, DECODED, CloudLayer, Group
+
+LARGEST_GAP_C = 1.0
+
+
+class Assembly:
+    """Gathers the fields of a Report from entries, in order."""
+
+    def __init__(self, issued: datetime) -> None:
+        self.issued = issued
+        self.groups: list[Group] = []
+        self.fields: dict[str, Any] = {}
+        self.remarks: dict[str, Any] = {}
+        self.trend: list[Entry] = []
+        self.cloud: list[CloudLayer] = []
+        self.weather: list[str] = []
+        self.recent: list[str] = []
+        self.body_temperature = self.tenths = -1
+        self.pairs: dict[int, dict[str, float]] = {}
+
+    def take(self, one: Entry) -> None:
+        """Take one entry: keep its group, and its values where it is decoded."""
+        group = one.group
+        self.groups.append(group)
+        part = group.part
+        if part == "trend":
+            self.trend.append(one)
+            return
+        if group.status != DECODED and group.kind not in ("cloud seen", "missing"):
+            return
+        taker = (_TAKE_REMARK if part == "remarks" else _TAKE).get(group.kind)
+        if taker is not None:
+            taker(self, one)
+
+    def note_conflict(self, index: int, why: str) -> None:
+        """Turn a group that was taken already into a conflict."""
+        old = self.groups[index]
+        self.groups[index] = Group(old.text, CONFLICT, f"{old.meaning}; {why}", old.part, old.kind)
+
+    def finish(self) -> None:
+        """Settle what depends on several groups."""
+        self._temperatures()
+        fields = self.fields
+        if self.cloud:
+            fields["cloud"] = tuple(self.cloud)
+            if any(layer.cover != "///" or layer.type for layer in self.cloud):
+                fields["sky"] = "layers"
+        if self.weather:
+            fields["weather"] = tuple(self.weather)
+        if self.recent:
+            fields["recent_weather"] = tuple(self.recent)
+        if self.remarks.get("precipitation_sensor_out"):
+            fields["weather_missing"] = True
+
+    def _temperatures(self) -> None:
+        body = self.pairs.get(self.body_temperature, {})
+        fine = self.pairs.get(self.tenths, {})
+        for key, name in (("c", "temperature"), ("dew_c", "dew_point")):
+            coarse, tenths = body.get(key, nan), fine.get(key, nan)
+            value = coarse if isnan(tenths) else tenths
+            if not isnan(coarse) and not isnan(tenths) and abs(coarse - tenths) > LARGEST_GAP_C:
+                why = f"the {name.replace('_', ' ')} differs by more than 1 °C from the other group"
+                self.note_conflict(self.body_temperature, why)
+                self.note_conflict(self.tenths, why)
+                value = nan
+            if not isnan(value):
+                self.fields[f"{name}_c"] = value
+                self.fields[f"{name}_doubt_c"] = 0.5 if isnan(tenths) else 0.05
+        warm, dew = self.fields.get("temperature_c", nan), self.fields.get("dew_point_c", nan)
+        if dew > warm + LARGEST_GAP_C:
+            self.note_conflict(max(self.body_temperature, self.tenths), "the dew point is above the temperature")
+            self.fields["dew_point_c"] = nan
+
+    def moment(self, hour: float, minute: float) -> datetime:
+        """Find the last such time of day not after the report; without an hour, the last such minute."""
+        at = self.issued.replace(minute=int(minute))
+        if isnan(hour):
+            return at if at <= self.issued else at - timedelta(hours=1)
+        at = at.replace(hour=int(hour))
+        return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
+
+
+def _modifier(a: Assembly, one: Entry) -> None:
+    word = one.group.text.upper()
+    if word == "AUTO":
+        a.fields["automatic"] = True
+    elif word.startswith("C"):
+        a.fields["corrected"] = True
+    elif word in ("NIL", "FINO"):
+        a.fields["nil"] = True
+
+
+def _wind(a: Assembly, one: Entry) -> None:
+    n = one.numbers
+    kt, gust = n["kt"], n["gust_kt"]
+    if gust < kt:
+        a.note_conflict(len(a.groups) - 1, "the gust is below the mean wind")
+        gust = nan
+    a.fields.update(wind_direction_deg=n["direction_deg"], wind_kt=kt, gust_kt=gust)
+    if "variable" in one.words:
+        a.fields["wind_variable"] = True
+    if "at least" in one.words:
+        a.fields["wind_is"] = "at least"
+
+
+def _variation(a: Assembly, one: Entry) -> None:
+    a.fields.update(wind_from_deg=one.numbers["from_deg"], wind_to_deg=one.numbers["to_deg"])
+
+
+def _visibility(a: Assembly, one: Entry) -> None:
+    a.fields.update(visibility_m=one.numbers["m"], visibility_is=one.words[0], visibility_text=one.words[1])
+
+
+def _cavok(a: Assembly, one: Entry) -> None:
+    if "visibility_m" not in a.fields:
+        _visibility(a, one)
+    a.fields["sky"] = "CAVOK"
+
+
+def _minimum(a: Assembly, one: Entry) -> None:
+    a.fields["visibility_minimum_m"] = min(one.numbers["m"], a.fields.get("visibility_minimum_m", one.numbers["m"]))
+
+
+def _rvr(a: Assembly, one: Entry) -> None:
+    low, old = one.numbers["low_m"], a.fields.get("runway_visual_range_m", nan)
+    if not low >= old:
+        a.fields["runway_visual_range_m"] = low if not isnan(low) else old
+
+
+def _weather(a: Assembly, one: Entry) -> None:
+    if one.words[0] == "//":
+        a.fields["weather_missing"] = True
+    else:
+        a.weather.append(one.words[0])
+
+
+def _recent(a: Assembly, one: Entry) -> None:
+    if one.words[0] != "//":
+        a.recent.append(one.words[0])
+
+
+def _cloud(a: Assembly, one: Entry) -> None:
+    a.cloud.append(CloudLayer(one.words[0], one.numbers["base_ft"], one.words[1]))
+    if one.words[0] == "VV":
+        a.fields["vertical_visibility_ft"] = one.numbers["base_ft"]
+
+
+def _sky(a: Assembly, one: Entry) -> None:
+    a.fields["sky"] = one.words[0]
+
+
+def _temperature(a: Assembly, one: Entry) -> None:
+    a.body_temperature = len(a.groups) - 1
+    a.pairs[a.body_temperature] = one.numbers
+    a.fields.update(temperature_body_c=one.numbers["c"], dew_point_body_c=one.numbers["dew_c"])
+
+
+def _pressure(a: Assembly, one: Entry) -> None:
+    if isnan(a.fields.get("pressure_hpa", nan)):
+        a.fields["pressure_hpa"] = one.numbers["hpa"]
+
+
+def _closed(a: Assembly, one: Entry) -> None:
+    a.fields["aerodrome_closed"] = True
+
+
+def _cloud_seen(a: Assembly, one: Entry) -> None:
+    if one.words and one.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
+        a.remarks["cumulonimbus"] = True
+    if one.words and one.words[0] in ("TS", "VCTS"):
+        a.remarks["lightning"] = True
+
+
+def _tenths(a: Assembly, one: Entry) -> None:
+    a.tenths = len(a.groups) - 1
+    a.pairs[a.tenths] = one.numbers
+    a.remarks.update(temperature_c=one.numbers["c"], dew_point_c=one.numbers["dew_c"])
+
+
+def _peak(a: Assembly, one: Entry) -> None:
+    n = one.numbers
+    a.remarks.update(peak_wind_direction_deg=n["direction_deg"], peak_wind_kt=n["kt"],
+                     peak_wind_at=a.moment(n["hour"], n["minute"]))  # fmt: skip
+
+
+def _flag(name: str) -> Any:
+    def take(a: Assembly, one: Entry) -> None:
+        a.remarks[name] = True
+
+    return take
+
+
+def _number(name: str, key: str) -> Any:
+    def take(a: Assembly, one: Entry) -> None:
+        a.remarks[name] = one.numbers[key]
+
+    return take
+
+
+_SENSORS = {
+    "FZRANO": "freezing_rain_sensor_out",
+    "PWINO": "precipitation_sensor_out",
+    "TSNO": "thunderstorm_sensor_out",
+}
+_MISSING_SENSORS = {"ICE": "freezing_rain_sensor_out", "WX": "precipitation_sensor_out"}
+
+
+def _sensor(a: Assembly, one: Entry) -> None:
+    a.remarks[_SENSORS[one.words[0]]] = True
+
+
+def _missing(a: Assembly, one: Entry) -> None:
+    if one.words and one.words[0] in _MISSING_SENSORS:
+        a.remarks[_MISSING_SENSORS[one.words[0]]] = True
+
+
+def _change(a: Assembly, one: Entry) -> None:
+    a.remarks["pressure_rising_rapidly" if one.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
+
+
+def _increasing(a: Assembly, one: Entry) -> None:
+    a.remarks.update(snow_last_hour_cm=one.numbers["hour_cm"], snow_depth_cm=one.numbers["depth_cm"])
+
+
+def _ice(a: Assembly, one: Entry) -> None:
+    known = a.remarks.get("ice_accretion_mm", ())
+    a.remarks["ice_accretion_mm"] = (*known, (int(one.numbers["hours"]), one.numbers["mm"]))
+
+
+def _events(a: Assembly, one: Entry) -> None:
+    found = a.remarks.get("precipitation_events", ())
+    for code, edge, hour, minute in zip(*[iter(one.words)] * 4, strict=True):
+        found += ((code, edge, a.moment(float(hour) if hour else nan, float(minute))),)
+    a.remarks["precipitation_events"] = found
+
+
+_TAKE: dict[str, Any] = {
+    "modifier": _modifier, "wind": _wind, "wind variation": _variation, "visibility": _visibility, "CAVOK": _cavok,
+    "minimum visibility": _minimum, "runway visual range": _rvr, "weather": _weather, "recent weather": _recent,
+    "cloud": _cloud, "vertical visibility": _cloud, "sky": _sky, "temperature": _temperature, "pressure": _pressure,
+    "runway state": _closed, "cloud seen": _cloud_seen,
+}  # fmt: skip
+_TAKE_REMARK: dict[str, Any] = {
+    "temperature to tenths": _tenths, "peak wind": _peak,
+    "hourly precipitation": _number("hourly_precipitation_mm", "mm"),
+    "snow depth": _number("snow_depth_cm", "cm"), "snow increasing": _increasing, "ice accretion": _ice,
+    "frost": _flag("frost_on_indicator"), "lightning": _flag("lightning"), "cloud seen": _cloud_seen,
+    "pressure change": _change, "sensor out": _sensor, "missing": _missing, "maintenance": _flag("maintenance_needed"),
+    "weather times": _events,
+}  # fmt: skip

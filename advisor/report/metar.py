@@ -1,0 +1,146 @@
+"""One METAR or SPECI read into a Report: ledger, second reader, and what the whole report adds.
+
+A value is taken where the ledger and python-metar agree on it; anything else stays in its group, verbatim, and is NaN
+in the Report. What only the whole can tell is settled here: body temperature against the T-group, gust below the
+mean, dew point above the temperature, the full date. The machine's clock is never read.
+Source: wmo-306 (FM 15), fmh-1.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+
+from advisor.errors import ReportError
+from advisor.report import decoder
+from advisor.report.assemble import Assembly
+from advisor.report.bulletin import kind, split
+from advisor.report.entries import Entry, changed
+from advisor.report.ledger import header_entry, modifier, sort
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Group, Remarks, Report
+from advisor.report.trend import read_trends
+from advisor.report.words import united_states
+
+__all__ = ["kind", "read", "read_all", "split"]
+
+LONGEST_REPORT = 4000
+AHEAD = timedelta(hours=6)
+OLDEST = timedelta(days=32)
+_HINT = "a report begins with a station's four letters and day and time, as in METAR ZZZA 100550Z"
+_STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
+_TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
+_TYPES = {"METAR": "routine report", "SPECI": "special report"}
+_NOT_STATIONS = frozenset(("AUTO", "CORR", "TEST", "FINO", "CAVOK"))
+
+
+def _shown(text: str) -> str:
+    """Show the beginning of a text in one printable line."""
+    start = " ".join(text[:200].split())[:40]
+    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
+
+
+def _date(token: str, now: datetime, where: str) -> datetime:
+    """Find the month and year of a day and time.
+
+    The month before, of or after `now` in which the time lies nearest to it, not more than 6 hours ahead.
+    """
+    match = _TIME.fullmatch(token)
+    assert match is not None
+    day, hour, minute = (int(part) for part in match.groups())
+    if not 1 <= day <= 31 or hour > 23 or minute > 59:
+        hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
+        raise ReportError(f"{token} is no day and time", where=where, hint=hint)
+    best: datetime | None = None
+    for shift in (-1, 0, 1):
+        index = now.year * 12 + now.month - 1 + shift
+        year, month = divmod(index, 12)
+        if not 1 <= year <= 9999:
+            continue
+        found = decoder.issued(token, year, month + 1)
+        if found is None:
+            continue
+        if (found.day, found.hour, found.minute) != (day, hour, minute):
+            raise ReportError(f"{token} was read in two ways", where=where, hint=_HINT)
+        found = found.replace(tzinfo=UTC)
+        if now - OLDEST <= found <= now + AHEAD and (best is None or abs(found - now) < abs(best - now)):
+            best = found
+    if best is None:
+        raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where,
+                          hint="check the day of the report, and the time given as now")  # fmt: skip
+    return best
+
+
+def _header(tokens: list[str], where: str) -> tuple[list[Entry], str, str, str, int]:
+    """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
+    entries: list[Entry] = []
+    name, station, at = "METAR", "", 0
+    for at, token in enumerate(tokens[:8]):
+        upper = token.upper()
+        if not station and upper in _TYPES:
+            name = upper
+            entries.append(header_entry(token, "type", _TYPES[upper]))
+        elif (word := modifier(token)) is not None:
+            entries.append(word)
+        elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
+            station = upper
+            entries.append(header_entry(token, "station", f"station {upper}"))
+        elif station and _TIME.fullmatch(upper):
+            said = f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"
+            entries.append(header_entry(token, "time", said))
+            return entries, name, station, upper, at + 1
+        else:
+            break
+    if not station:
+        raise ReportError("no station indicator", where=where, hint=_HINT)
+    raise ReportError(f"no day and time after the station {station}", where=where, hint=_HINT)
+
+
+def read(text: str, *, now: datetime) -> Report:
+    """Read one METAR or SPECI.
+
+    text: one report, the type word may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
+    and year. Returns a Report whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
+    station, no time, an impossible date, a naive now, no text, or more than 4000 characters.
+    Source: wmo-306 (FM 15), fmh-1.
+    """
+    if now.tzinfo is None or now.utcoffset() is None:
+        raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
+    if len(text) > LONGEST_REPORT:
+        raise ReportError(f"{len(text)} characters are too many for one report", where=_shown(text),
+                          hint=f"at most {LONGEST_REPORT}")  # fmt: skip
+    now = now.astimezone(UTC)
+    observed, ended, rest = text.partition("=")
+    tokens = observed.split()
+    where = _shown(text)
+    if not tokens:
+        raise ReportError("empty report", where=where, hint=_HINT)
+    header, name, station, time, at = _header(tokens, where)
+    issued = _date(time, now, where)
+    us = united_states(station)
+    entries = header + sort(tokens[at:], us)
+    late = rest.replace("=", " ").split() if ended else []
+    made = Assembly(issued)
+    for one in entries:
+        if one.group.status == DECODED and not decoder.agrees(one):
+            one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
+        made.take(one)
+    made.finish()
+    made.groups += [Group(token, NOT_DECODED, "stands after the end of the report") for token in late]
+    return Report(
+        kind=name,
+        station=station,
+        issued=issued,
+        raw=" ".join([*tokens, *late]),
+        groups=tuple(made.groups),
+        trends=read_trends(made.trend, issued),
+        remarks=Remarks(**made.remarks) if made.remarks else Remarks(),
+        **made.fields,
+    )
+
+
+def read_all(text: str, *, now: datetime) -> list[Report]:
+    """Read every METAR and SPECI of a text; forecasts are passed over.
+
+    text: a file or bulletin. now: aware. Raises ReportError as `read` and `split` do, naming which report.
+    """
+    return [read(one, now=now) for one in split(text) if kind(one) != "TAF"]
