@@ -14,16 +14,15 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.physics.balance import VAPOUR_FLOW
 from advisor.physics.moisture import saturation_pressure_pa
 from advisor.physics.ranges import within
 
 HEAT_OF_FUSION_J_KG = 333_600.0
-HEAT_OF_VAPORISATION_J_KG = 2.501e6
 # heat that reaches the underside of a deposit for each K that the skin would be above 0 °C, W/m²K
 MELTING_W_M2_K = 10.0
-# transfer by which a wet skin dries in still air, W/m²K, and the Lewis relation's Pa/K as in surface.py
+# transfer by which a wet skin dries in still air, W/m²K
 DRYING_W_M2_K = 4.0
-LEWIS_PA_K = 59.3
 # water that a skin holds before it runs off, mm, and that lying snow holds, parts of its own water equivalent
 FILM_MM = 0.3
 HELD_IN_SNOW = 0.1
@@ -163,7 +162,7 @@ def _time_first(times: Floats, *columns: Floats) -> list[Floats]:
 def _drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
     """Evaporation from a wet skin by the Lewis relation, 0 where it is not known."""
     lacking = saturation_pressure_pa(np.clip(skin_c, 0.0, 60.0), "water") - vapour_pa
-    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K / LEWIS_PA_K * 3600.0 / HEAT_OF_VAPORISATION_J_KG)
+    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * 3600.0)
     return np.where(np.isnan(rate) | (skin_c <= 0.0), 0.0, rate)
 
 

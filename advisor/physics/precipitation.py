@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes
+from advisor.physics.flags import all_of, any_of, below
 from advisor.physics.ranges import within
 from advisor.physics.snow import HEAVY, LIGHT, MODERATE, snow_intensity, snow_rate_mm_h
 from advisor.quantities import TREATMENT_CATEGORIES
@@ -205,7 +206,7 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
     Source: fmh-1 (freezing fog); common-practice.
     """
     air = within(air_temperature_c, -90.0, 60.0)
-    cold = np.where(np.isnan(air), UNKNOWN, air <= 0.0).astype(np.int8)
+    cold = below(air, 0.0, included=True)
     warm = air > FROZEN_BELOW_C
     result = {name: np.asarray(values, dtype=np.int8) for name, values in columns.items()}
     for name, source in (
@@ -216,22 +217,12 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
         ("freezing_fog", "fog"),
     ):
         if name in result and source in columns:
-            result[name] = either(result[name], both(np.asarray(columns[source], dtype=np.int8), cold))
+            result[name] = any_of(result[name], all_of(columns[source], cold))
     for name in ("snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "freezing_drizzle",
                  "frozen_precipitation", "freezing_fog", "blowing_snow", "recent_freezing"):  # fmt: skip
         if name in result:
             result[name] = np.where(warm & (result[name] == UNKNOWN), NO, result[name]).astype(np.int8)
     return result
-
-
-def both(first: Codes, second: Codes) -> Codes:
-    """Three-valued and: no if either is no, else not known if either is, else yes."""
-    return np.where((first == NO) | (second == NO), NO, np.minimum(first, second)).astype(np.int8)
-
-
-def either(first: Codes, second: Codes) -> Codes:
-    """Three-valued or: yes if either is yes, else not known if either is, else no."""
-    return np.where((first == YES) | (second == YES), YES, np.minimum(first, second)).astype(np.int8)
 
 
 def intensity_from_codes(codes: tuple[str, ...]) -> int:

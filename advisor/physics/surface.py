@@ -1,21 +1,26 @@
 """Temperature of the skin of a parked aircraft, and what it says about frost and dew.
 
 A steady energy balance of a square metre of upper skin: radiation from the sky and to it, absorbed sunlight,
-convection to the air, conduction to the underside or the fuel, and the heat of dew. Three loss variants, each built
-of other published forms, span the band; the numbers below that name no source are assumptions, and say so.
+convection to the air, conduction to the underside or the fuel, and the heat of dew; see balance.py for its terms.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from math import log
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
-from advisor.physics.moisture import PRESSURE_AT_0_PA, WATER_RANGE_C, frost_point_c, saturation_pressure_pa
+from advisor.physics.balance import (
+    HEAT_OF_SUBLIMATION_J_KG,
+    VAPOUR_FLOW,
+    VARIANTS,
+    WIND_FLOOR_M_S,
+    WIND_RANGE_M_S,
+    Balance,
+)
+from advisor.physics.moisture import WATER_RANGE_C, frost_point_c, saturation_pressure_pa
 from advisor.physics.ranges import within
 from advisor.physics.sky import (
     AIR_RANGE_C,
@@ -41,55 +46,9 @@ QUANTITY = {
     "panel": "panel_skin_temperature_c",
     "metal": "metal_skin_temperature_c",
 }
-
-
-@dataclass(frozen=True, slots=True)
-class Variant:
-    """One set of choices: how readily the skin loses heat to the sky and how well the rest holds it near the air.
-
-    still, per_wind: convection = still + per_wind · V, W/m²K and m/s. damping: how strongly a skin colder than the
-    air calms the air above it: per_wind is divided by 1 + damping · ΔT / V². underside: W/m²K to air below.
-    cold_fuel: W/m²K between upper skin and fuel that is colder than the skin would be without it, where the fuel lies
-    still in layers; warm_fuel: where it is warmer and stirs itself, or, for high loss, does not reach the upper skin.
-    """
-
-    still: float
-    per_wind: float
-    damping: float
-    underside: float
-    emissivity: float
-    metal_emissivity: float
-    cold_fuel: float
-    warm_fuel: float
-
-
-# Convection. Low: McAdams, rough surface, rounded; a smooth one (5.7 + 3.8 V) left more measured hours warmer than the
-# band. Central: the best fit of a comparison with 894 measured dry clear and cloudy night hours (RMSE 1.9 °C, bias 0).
-# High: 22 % of those hours were colder than 0.5 + 1.5 V gives, most of them calm, when a cold surface stills the air
-# above it and the heat that turbulence can bring goes with the cube of the wind (van de Wiel et al. 2012); hence a
-# small slope and a damping with ΔT / V², whose flux has that limit. Sized on made-up populations of hours that repeat
-# the comparison's nine figures: with U = 0 the band then holds 82 to 84 % and 6 to 10 % are colder.
-# Underside, emissivity and fuel: assumptions; bare metal about the published 0.08.
-VARIANTS = {
-    "low": Variant(6.2, 4.3, 0.0, 10.0, 0.85, 0.05, 15.0, 130.0),
-    "central": Variant(2.0, 2.0, 0.0, 5.0, 0.92, 0.08, 40.0, 40.0),
-    "high": Variant(0.3, 1.0, 0.5, 2.0, 0.95, 0.20, 130.0, 2.0),
-}
-
-WIND_FLOOR_M_S = 0.5
-WIND_RANGE_M_S = (0.0, 120.0)
-FUEL_RANGE_C = (-60.0, 70.0)
-SUN_RANGE_W_M2 = (0.0, 1400.0)
 # roughness of an open airfield, m, and how much of the log profile's wind each variant lets reach the wing
 ROUGHNESS_M = 0.03
 SHELTER = {"central": 1.0, "high": 0.75}
-
-# cp·p/(0.622·Lv)·Le^(2/3) at 1013.25 hPa, Pa/K: 66.1 (psychrometric constant at 0 °C) times 0.897
-LEWIS_PA_K = 59.3
-HEAT_OF_SUBLIMATION_J_G = 2834.0
-HEAT_OF_VAPORISATION_J_G = 2501.0
-DRY_STEPS = 4
-DEW_STEPS = 3
 
 
 def wing_wind_m_s(wind_10m_m_s: ArrayLike, loss: str = "central", *, height_m: ArrayLike = 3.0) -> Floats:
@@ -143,141 +102,6 @@ def balance_temperature_c(
     return (skin - ZERO_C_IN_K)[()]
 
 
-class _Balance:
-    """The terms that the four skins of one call share, as one-dimensional columns in K and W/m²."""
-
-    def __init__(
-        self,
-        air_temperature_c: ArrayLike,
-        dew_point_c: ArrayLike,
-        wind_m_s: ArrayLike,
-        sky_w_m2: ArrayLike,
-        sun_w_m2: ArrayLike,
-        loss: str,
-    ) -> None:
-        self.variant = VARIANTS[known_loss(loss)]
-        air, dew, wind, sky, sun = np.broadcast_arrays(
-            within(air_temperature_c, *AIR_RANGE_C),
-            within(dew_point_c, *WATER_RANGE_C),
-            within(wind_m_s, *WIND_RANGE_M_S),
-            within(sky_w_m2, 0.0, 1000.0),
-            within(sun_w_m2, *SUN_RANGE_W_M2),
-        )
-        self.shape = air.shape
-        self.dew_c = dew.ravel()
-        self.air = air.ravel() + ZERO_C_IN_K
-        self.sky = sky.ravel()
-        # a missing dew point leaves the skin unknown even where the sky's radiation was given
-        self.sun = sun.ravel() + 0.0 * self.dew_c
-        square = np.square(self.air)
-        self.black = STEFAN_BOLTZMANN * square * square
-        wind = np.maximum(wind.ravel(), WIND_FLOOR_M_S)
-        self.moving = self.variant.per_wind * wind
-        self.calming = self.variant.damping / np.square(wind) if self.variant.damping else None
-
-    def solve(self, emissivity: Floats | float, gain: Floats, conductance: Floats | float) -> Floats:
-        """Skin temperature in K by Newton steps. gain: W/m² that do not depend on it; conductance: to what is below."""
-        radiating = emissivity * STEFAN_BOLTZMANN
-        return _newton(
-            self.air.copy(), self.air, gain, radiating, self.variant.still, self.moving, self.calming, conductance,
-            DRY_STEPS,
-        )  # fmt: skip
-
-    def with_dew(
-        self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float
-    ) -> Floats:
-        """The same skin with the heat of dew, where the dew point is above 0 °C and above the skin."""
-        wet = np.flatnonzero((self.dew_c > 0.0) & (skin < self.dew_c + ZERO_C_IN_K))
-        if wet.size == 0:
-            return skin
-        take = _taker(wet, skin.size)
-        air, dew_c, before = self.air[wet], self.dew_c[wet], skin[wet]
-        calming = None if self.calming is None else self.calming[wet]
-        still = self.variant.still
-        moving = self.moving[wet]
-        calm = 1.0 if calming is None else 1.0 + calming * np.maximum(air - before, 0.0)
-        # the chord of the saturation line from 0 °C to the dew point: exact where frost is decided, low between
-        chord = (saturation_pressure_pa(dew_c, "water") - PRESSURE_AT_0_PA) / dew_c
-        dew_w_m2_k = (still + moving / calm) * chord / LEWIS_PA_K
-        gain = gain[wet] + dew_w_m2_k * (dew_c + ZERO_C_IN_K)
-        result = skin.copy()
-        result[wet] = _newton(
-            before, air, gain, take(emissivity) * STEFAN_BOLTZMANN, still, moving, calming,
-            take(conductance) + dew_w_m2_k, DEW_STEPS,
-        )  # fmt: skip
-        return result
-
-    def terms(
-        self, surface: str, emissivity: Floats | float, fuel_c: ArrayLike, underside: Floats | float | None
-    ) -> tuple[Floats | float, Floats, Floats | float]:
-        """Emissivity, constant gain and conductance to what lies below, for one of SURFACES."""
-        below = self.variant.underside if underside is None else underside
-        if surface == "panel" and underside is None:
-            # both sides exchange, the lower one with ground near air temperature: their mean is one side's balance
-            return emissivity, 0.5 * (emissivity * (self.sky + self.black) + self.sun), 0.0
-        gain = emissivity * self.sky + self.sun
-        if surface != "tank":
-            return emissivity, gain + below * self.air, below
-        fuel = np.broadcast_to(within(fuel_c, *FUEL_RANGE_C), self.shape).ravel() + ZERO_C_IN_K
-        if underside is None:
-            square = np.square(fuel)
-            colder_by = self.air - fuel
-            moving = self.moving
-            if self.calming is not None:
-                moving = moving / (1.0 + self.calming * np.maximum(colder_by, 0.0))
-            # without fuel the skin would be warmer than the fuel where a skin of the fuel's temperature gains heat
-            surplus = gain - emissivity * (STEFAN_BOLTZMANN * square * square)
-            surplus += (self.variant.still + moving) * colder_by
-            below = np.where(surplus > 0.0, self.variant.cold_fuel, self.variant.warm_fuel)
-        return emissivity, gain + below * fuel, below
-
-
-def _taker(wet: NDArray[np.intp], size: int) -> Callable[[Floats | float], Floats | float]:
-    def take(value: Floats | float) -> Floats | float:
-        return value[wet] if isinstance(value, np.ndarray) and value.size == size and value.ndim else value
-
-    return take
-
-
-def _newton(
-    skin: Floats,
-    air: Floats,
-    gain: Floats,
-    radiating: Floats | float,
-    still: float,
-    moving: Floats,
-    calming: Floats | None,
-    conductance: Floats | float,
-    steps: int,
-) -> Floats:
-    """Root of gain + convection - radiation - conductance · skin; all terms are concave, so no step diverges."""
-    rest = conductance + still
-    for _ in range(steps):
-        cube = skin * skin
-        cube *= skin
-        colder_by = air - skin
-        if calming is None:
-            flow = moving
-            slope = moving
-        else:
-            calm = np.maximum(colder_by, 0.0)
-            calm *= calming
-            calm += 1.0
-            flow = moving / calm
-            slope = flow / calm
-        surplus = (flow + still) * colder_by
-        surplus += gain
-        cube *= radiating
-        surplus -= cube * skin
-        surplus -= conductance * skin
-        cube *= 4.0
-        cube += slope
-        cube += rest
-        surplus /= cube
-        skin = skin + surplus
-    return skin
-
-
 def skin_temperature_c(
     air_temperature_c: ArrayLike,
     dew_point_c: ArrayLike,
@@ -316,7 +140,7 @@ def skin_temperature_c(
         *(np.shape(x) for x in (emissivity, underside_w_m2_k) if x is not None),
     )
     air = np.broadcast_to(air_temperature_c, shape)
-    balance = _Balance(air, dew_point_c, wind_m_s, sky_longwave_w_m2, absorbed_sunlight_w_m2, loss)
+    balance = Balance(air, dew_point_c, wind_m_s, sky_longwave_w_m2, absorbed_sunlight_w_m2, loss)
     shine: Floats | float = balance.variant.metal_emissivity if surface == "metal" else balance.variant.emissivity
     if emissivity is not None:
         shine = _column(emissivity, 0.0, 1.0, balance.shape)
@@ -353,7 +177,7 @@ def skins(
         *(np.shape(x) for x in (sky, wind_m_s, fuel_temperature_c, absorbed_sunlight_w_m2)),
     )
     air = np.broadcast_to(air_temperature_c, shape)
-    balance = _Balance(air, dew_point_c, wind_m_s, sky, absorbed_sunlight_w_m2, loss)
+    balance = Balance(air, dew_point_c, wind_m_s, sky, absorbed_sunlight_w_m2, loss)
     paint = balance.variant.emissivity if emissivity is None or np.isnan(emissivity) else emissivity
     result = {}
     for surface in SURFACES:
@@ -419,10 +243,11 @@ def frost_growth_g_m2_h(
     margin = np.minimum(frost_point_c(dew), 0.0) - skin
     convection = convection_w_m2_k(wind_m_s, air - skin, loss)
     surplus_pa = saturation_pressure_pa(dew, "water") - saturation_pressure_pa(np.minimum(skin, 0.0), "ice")
-    latent = convection * np.maximum(surplus_pa, 0.0) / LEWIS_PA_K
+    flow = convection * np.maximum(surplus_pa, 0.0) * VAPOUR_FLOW
     holding = convection + variant.underside + 4.0 * variant.emissivity * STEFAN_BOLTZMANN * (skin + ZERO_C_IN_K) ** 3
     # with the frost's own heat the margin shrinks to margin · K / (K + g), g the latent heat for each K of margin
-    slowed = latent * holding / (holding + latent / np.maximum(margin, 0.01))
+    slowed = flow * holding / (holding + flow * HEAT_OF_SUBLIMATION_J_KG / np.maximum(margin, 0.01))
     # above 0 °C dew's heat is in the skin temperature already
-    flow = np.where(dew > 0.0, latent, slowed)
-    return np.where(margin > 0.0, flow * (3600.0 / HEAT_OF_SUBLIMATION_J_G), 0.0 * (flow + margin))[()]
+    flow = np.where(dew > 0.0, flow, slowed)
+    growth: Floats = np.where(margin > 0.0, flow * 3.6e6, 0.0 * (flow + margin))
+    return growth[()]
