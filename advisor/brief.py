@@ -16,7 +16,7 @@ from advisor.advice import (
 from advisor.checklist import aircraft as profiles
 from advisor.checklist import revision
 from advisor.checklist.aircraft import Profile
-from advisor.checklist.evaluate import evaluate
+from advisor.checklist.evaluate import Finding, evaluate
 from advisor.checklist.revision import Checklist
 from advisor.conditions import Conditions, Departure, Place
 from advisor.errors import DepartureError, ReportError
@@ -34,8 +34,7 @@ Moment = str | datetime
 Span = str | tuple[datetime, datetime]
 
 CAUTIONS = (
-    "This looks ahead from a report. What is on the aircraft, only the inspection itself can tell.",
-    "A line that is missing here promises nothing about the wing, the doors or the ground.",
+    "Only the inspection itself can tell what is on the aircraft; a line that is missing here promises nothing.",
     "Manuals, the operator's procedures, local rules and licensed people come first.",
     "A METAR does not describe the ground: ask for the runway condition report and the state of the apron.",
 )
@@ -114,20 +113,26 @@ class _Asked:
 def _brief(read: Sequence[Report], asked: _Asked, checklist: Checklist, profile: Profile) -> Brief:
     plan = checklist.windows[profile.windows]
     used_reports, site, site_notes = _station(read, asked.place, asked.now)
+    airframe = profile.airframe()
+    longest, notes = asked.departure(plan, treated=True)
+    departure, _ = asked.departure(plan, treated=False)
+    conditions = outlook.build(
+        used_reports, longest, site=site, fuel_stays_cold=airframe.fuel_stays_cold, also=(departure.windows.take_off,)
+    )
+    derive(conditions, airframe)
+    found = _findings(checklist, conditions, departure, profile)
     treated = asked.rest[2] is not None or asked.rest[3] is not None
-    lines: tuple[Advice, ...] = ()
-    while True:
-        departure, notes = asked.departure(plan, treated=treated)
-        conditions = outlook.build(used_reports, departure, site=site, fuel_stays_cold=profile.airframe().fuel_stays_cold)
-        derive(conditions, profile.airframe())
-        found = evaluate(checklist.rules, conditions, departure.windows, departure.now, profile.class_id)
-        wanted = any(item.rule.id == TREATMENT_RULE and item.status in ("expected", "possible") for item in found)
-        if treated or not wanted:
-            break
-        # who may be treated takes off later: look at that longer time as well
-        treated = True
+    if treated or any(item.rule.id == TREATMENT_RULE and item.status in ("expected", "possible") for item in found):
+        # who may be treated takes off later: that longer time counts as well
+        departure = longest
+        found = _findings(checklist, conditions, departure, profile)
+    conditions = conditions.until(departure.windows.take_off)
     lines = findings.lines(found, checklist, conditions, departure, profile.position)
     return _assemble(read, used_reports, departure, conditions, checklist, profile, lines, notes + site_notes)
+
+
+def _findings(checklist: Checklist, conditions: Conditions, departure: Departure, profile: Profile) -> list[Finding]:
+    return evaluate(checklist.rules, conditions, departure.windows, departure.now, profile.class_id)
 
 
 def _assemble(

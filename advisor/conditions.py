@@ -6,8 +6,9 @@ set of columns that the reports allow; see outlook.py. Nothing here computes any
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import nan
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -141,3 +142,23 @@ class Conditions:
     def shape(self) -> tuple[int, int]:
         """(case, time)."""
         return len(self.cases), int(self.unix_s.shape[0])
+
+    def until(self, end_s: float) -> Conditions:
+        """The same conditions without the times after end_s, seconds since 1970 UTC."""
+        count = int(np.searchsorted(self.unix_s, end_s, side="right"))
+        if count == self.unix_s.size:
+            return self
+        size = self.unix_s.size
+
+        def cut(table: Any) -> Any:
+            return table[..., :count] if np.shape(table)[-1:] == (size,) else table
+
+        return replace(
+            self,
+            unix_s=self.unix_s[:count],
+            latitude_deg=cut(self.latitude_deg),
+            longitude_deg=cut(self.longitude_deg),
+            columns={name: cut(column) for name, column in self.columns.items()},
+            precipitation_text=tuple(row[:count] for row in self.precipitation_text),
+            door_tables={name: cut(table) for name, table in self.door_tables.items()},
+        )

@@ -8,14 +8,14 @@ report grows with the time since the report, with the distance and height of the
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import isfinite, nan
 
 import numpy as np
 
-from advisor.conditions import Case, Codes, Conditions, Departure, Floats
+from advisor.conditions import LOSSES, Case, Codes, Conditions, Departure, Floats
 from advisor.errors import ReportError
-from advisor.physics import ahead, light, moisture, precipitation, wind
+from advisor.physics import ahead, light, precipitation, wind
 from advisor.report.model import Report
 
 STEP_S = 300
@@ -27,8 +27,6 @@ LAPSE_C_KM = 9.8
 NEAR_KM, DISTANCE_C_KM = 5.0, 0.03
 DISTANCE_MOST_C = 2.0
 WIND_KT_KM, WIND_MOST_KT = 0.1, 5.0
-# above this air temperature nothing frozen or freezing falls but hail (common practice, generous)
-FROZEN_BELOW_C = 10.0
 # covered part of the sky that each cover word allows: low, central, high (WMO eighths)
 COVERS = {"FEW": (1 / 8, 1.5 / 8, 2 / 8), "SCT": (3 / 8, 3.5 / 8, 4 / 8), "BKN": (5 / 8, 6 / 8, 7 / 8),
           "OVC": (1.0, 1.0, 1.0), "VV": (1.0, 1.0, 1.0)}  # fmt: skip
@@ -79,22 +77,24 @@ class Site:
         return min(WIND_MOST_KT, WIND_KT_KM * away)
 
 
-def grid(departure: Departure) -> Floats:
-    """Times from now to take-off, whole seconds: each full five minutes and each window edge, (time,)."""
+def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
+    """Times from now to take-off, whole seconds: each full five minutes, each window edge and those in also, (time,)."""
     windows, now = departure.windows, departure.now
-    edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open}
+    edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open, *also}
     steps = range(now - now % STEP_S + STEP_S, windows.take_off, STEP_S)
     times = sorted(moment for moment in {*edges, *steps} if now <= moment <= windows.take_off)
     return np.array(times, dtype=np.float64)
 
 
-def build(reports: Sequence[Report], departure: Departure, *, site: Site, fuel_stays_cold: bool = True) -> Conditions:
-    """Conditions of a departure from METARs of one station, newest at or before now first in weight.
+def build(
+    reports: Sequence[Report], departure: Departure, *, site: Site, fuel_stays_cold: bool = True, also: Sequence[int] = ()
+) -> Conditions:
+    """Conditions of a departure from METARs of one station; the newest is gone by. also: further times for the grid.
 
     Returns columns of shape (case, time). Raises ReportError where no report has a usable group.
     """
     used = newest(reports, departure.now)
-    unix_s = grid(departure)
+    unix_s = grid(departure, also)
     lead_h = (unix_s - used.issued.timestamp()) / 3600
     lead_h = np.maximum(lead_h, 0.0)
     conditions = Conditions(
@@ -220,24 +220,35 @@ def _weather(conditions: Conditions, used: Report, reports: Sequence[Report], de
         age_s = departure.now - report.issued.timestamp()
         if report is not used and 0 <= age_s <= WEATHER_HOLDS_S:
             recent.update(f"RE{code.lstrip('+-')}" for code in report.weather if not code.startswith("VC"))
-    now_flags = precipitation.flags(
-        used.weather, recent=tuple(sorted(recent)), missing=used.weather_missing, us=us,
-    )  # fmt: skip
+    now_flags = precipitation.flags(used.weather, recent=tuple(sorted(recent)), missing=used.weather_missing, us=us)
     after = conditions.unix_s - used.issued.timestamp() > WEATHER_HOLDS_S
     lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
-    warm = columns["air_temperature_c"] > FROZEN_BELOW_C
+    over = np.broadcast_to(after & ~lasts, shape)
+    open_end = np.broadcast_to(after & lasts, shape)
+    made: dict[str, Codes] = {}
     for name, value in now_flags.items():
-        column = np.full(shape, value, dtype=np.int8)
-        if not name.startswith("recent_"):
-            if value == 1:
-                # seen now: certain for two hours, possible after that
-                column[np.broadcast_to(after & ~lasts, shape)] = 0
-            elif value == 0 and name in FORECAST_FLAGS:
-                # not seen now: nobody has said what comes after two hours
-                column[np.broadcast_to(after & lasts, shape)] = -1
-        if name in FROZEN_FLAGS:
-            column[warm & (column == -1)] = 0
-        columns[name] = column
+        made[name] = column = np.full(shape, value, dtype=np.int8)
+        if name.startswith("recent_"):
+            continue
+        if value == 1:
+            # seen now: certain for two hours, possible after that
+            column[over] = 0
+        elif value == 0 and name in FORECAST_FLAGS:
+            # not seen now: nobody has said what comes after two hours
+            column[open_end] = -1
+    columns.update(precipitation.freezing_by_temperature(made, columns["air_temperature_c"]))
+    seen_class = precipitation.treatment_class(used.weather, missing=used.weather_missing, us=us)
+    none_class = precipitation.treatment_class(())
+    classes = np.full(shape, seen_class)
+    classes[over] = none_class
+    if seen_class == none_class:
+        classes[open_end] = precipitation.UNKNOWN_KIND_CLASS
+    columns["treatment_class"] = classes
+    columns["snow_intensity_code"] = np.full(shape, float(precipitation.intensity_from_codes(used.weather)))
+    rates = precipitation.liquid_rate_mm_h(used.weather, missing=used.weather_missing)
+    rain = np.array([rates[LOSSES.index(row.loss)] for row in BASE_CASES])[:, None] + np.zeros(shape)
+    rain[over] = 0.0
+    columns["rain_rate_mm_h"] = rain
     columns["lightning"] = np.full(shape, int(used.remarks.lightning), dtype=np.int8)
     columns["aerodrome_closed"] = np.full(shape, int(used.aerodrome_closed), dtype=np.int8)
     text = " ".join(used.weather) or ("not reported" if used.weather_missing else "none reported")
@@ -252,10 +263,6 @@ def _is_us(station: str) -> bool:
     return station[0] == "K" or station[:2] in ("PA", "PF", "PG", "PH", "PO", "PP", "PW", "TJ", "TI")
 
 
-FROZEN_FLAGS = frozenset({
-    "snow", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "frozen_precipitation",
-    "blowing_snow", "freezing_fog", "unknown_precipitation",
-})  # fmt: skip
 FORECAST_FLAGS = frozenset({
     "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
     "thunderstorm", "frozen_precipitation", "precipitation_any", "heavy_precipitation", "fog", "freezing_fog", "mist",
@@ -289,5 +296,3 @@ def _asked(conditions: Conditions, departure: Departure, used: Report, site: Sit
     columns["deposit_seen"] = np.full((1, unix_s.size), int(seen), dtype=np.int8)
     conditions.not_stated = tuple(not_stated)
 
-
-__all__ = ["BASE_CASES", "Choice", "Site", "build", "grid", "moisture", "newest", "replace"]

@@ -120,7 +120,8 @@ _ROWS = (
     _n("snow_intensity", "", 0, 0, 4, "snow from visibility: 1 very light, 2 light, 3 moderate, 4 heavy"),
     _n("snow_rate_mm_h", "mm/h", 1, 0, 100, "snow as water"),
     _n("snow_accumulated_mm", "mm", 1, 0, 1000, "snow as water that may have gathered on the aircraft"),
-    _n("rain_accumulated_mm", "mm", 1, 0, 1000, "rain since the aircraft was parked", False),
+    _n("rain_rate_mm_h", "mm/h", 1, 0, 200, "rain and drizzle"),
+    _n("rain_accumulated_mm", "mm", 1, 0, 1000, "rain that may have gathered since now, or since parked", False),
     Quantity("treatment_category", "", 0, "precipitation as treatment tables name it", kind=CODE,
              values=TREATMENT_CATEGORIES, shown=False),
     # people

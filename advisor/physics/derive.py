@@ -8,7 +8,7 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.conditions import Airframe, Codes, Conditions, Floats
-from advisor.physics import deposits, exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
+from advisor.physics import exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
 
 KT_TO_M_S = 1852 / 3600
 KT_TO_KM_H = 1.852
@@ -113,7 +113,13 @@ def _falling(conditions: Conditions) -> None:
     columns["snow_rate_mm_h"] = rate
     if conditions.series:
         step_h = np.diff(conditions.unix_s, prepend=conditions.unix_s[0]) / 3600
-        columns["snow_accumulated_mm"] = np.cumsum(np.maximum(rate, 0.0) * step_h, axis=1)
+        columns["snow_accumulated_mm"] = np.cumsum(rate * step_h, axis=1)
+        columns["rain_accumulated_mm"] = np.cumsum(np.broadcast_to(columns["rain_rate_mm_h"], shape) * step_h, axis=1)
+    soaked = flags.below(np.broadcast_to(columns["tank_skin_temperature_c"], shape), 0.0)
+    soaked = flags.all_of(soaked, flags.no(columns["fuel_temperature_assumed"]))
+    columns["treatment_category"] = precipitation.treatment_category(
+        columns["treatment_class"], np.nan_to_num(intensity), air, soaked
+    )
 
 
 def _ground(conditions: Conditions) -> None:
@@ -156,5 +162,3 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
     columns["door_margin_kt"] = operate.min(axis=0)
     columns["door_stay_open_margin_kt"] = stay_open.min(axis=0)
 
-
-__all__ = ["derive", "deposits"]

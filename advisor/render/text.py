@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
+
+from typing import Any
 
 from advisor.advice import Advice, Brief, DoorAdvice
 from advisor.changes import changes
@@ -48,8 +50,7 @@ def render(brief: Brief, *, before: Brief | None = None, full: bool = False) -> 
         text = f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
         out += ["", *_wrap("", "", text)]
     out += ["", MIND]
-    for caution in brief.cautions:
-        out += _wrap("  ", "  ", caution)
+    out += _wrap("  ", "  ", " ".join(brief.cautions))
     out.append(f"  {brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})")
     return "\n".join(out) + "\n"
 
@@ -95,7 +96,7 @@ def _picture(brief: Brief) -> str:
     """Light, air and wind at the start of the walk, in a few words."""
     start, end = brief.windows.walk_round
     rows = [row for row in brief.timeline if start <= row["at"] <= end] or list(brief.timeline[:1])
-    lights = list(dict.fromkeys(row["light"] for row in rows if row["light"]))
+    lights = list(dict.fromkeys(_light(row) for row in rows if row["light"]))
     parts = [" then ".join(lights) or "light unknown"]
     row = rows[0]
     for name, said in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
@@ -109,23 +110,41 @@ def _picture(brief: Brief) -> str:
     return ", ".join(parts)
 
 
+def _light(row: dict[str, Any]) -> str:
+    name = str(row["light"])
+    return f"dark ({name})" if row.get("dark") and name != "full dark" else name
+
+
 def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
-    mark = "! " if line.weight == "must" else "- "
-    text = line.text
+    mark = "  ! " if line.weight == "must" else "  - "
+    text = line.text.removesuffix(".")
     if line.by is not None:
-        due = "now (the usual latest time has passed)" if line.by_passed else f"by {words.moment(line.by, brief.now)}"
-        text = f"{due[0].upper()}{due[1:]}: {text[0].lower()}{text[1:]}" if text[:2] != text[:2].upper() else f"{due}: {text}"
-    why = words.reason(line)
-    if why:
-        text += f" ({'possible: ' if line.status == 'possible' else ''}{why})"
-    elif line.status == "possible":
-        text += " (possible)"
-    out = _wrap(f"  {mark}", "    ", text)
+        due = "Now, the latest time has passed" if line.by_passed else f"By {words.moment(line.by, brief.now)}"
+        text = f"{due}: {text}"
+    if line.origin == "operator":
+        text += " [operator]"
+    out = _shortest(mark, text, line, _falling(line, brief))
     if full and line.more:
         out += _wrap("    ", "    ", line.more)
-    if line.origin == "operator":
-        out[-1] += " [operator]" if len(out[-1]) <= WIDTH - 11 else ""
     return out
+
+
+def _shortest(mark: str, text: str, line: Advice, falling: str) -> list[str]:
+    """Text and reason in two lines if it can be done by saying less of the reason."""
+    lead = "possible: " if line.status == "possible" else ""
+    tries = [words.reason(line, falling, most=most, timed=timed) for most in (2, 1) for timed in (True, False)]
+    for why in tries:
+        tail = f" ({lead}{why})" if why else " (possible)" if lead else "."
+        out = _wrap(mark, "    ", text + tail)
+        if len(out) <= 2:
+            break
+    return out
+
+
+def _falling(line: Advice, brief: Brief) -> str:
+    at = line.because[0].at if line.because else None
+    row = next((row for row in brief.timeline if row["at"] == at), None)
+    return (row["precipitation"] or "") if row else ""
 
 
 _DOOR_WORDS = {
@@ -137,23 +156,34 @@ _DOOR_WORDS = {
 
 
 def _doors(doors: Iterable[DoorAdvice]) -> list[str]:
-    grouped: dict[tuple[object, ...], list[DoorAdvice]] = {}
+    grouped: dict[tuple[str, str], list[DoorAdvice]] = {}
     for door in doors:
-        grouped.setdefault((door.status, door.stay_open_status, door.operate_kt, door.stay_open_kt), []).append(door)
+        grouped.setdefault((door.status, door.stay_open_status), []).append(door)
     out: list[str] = []
     order = {"exceeded": 0, "possible": 1, "cannot tell": 2, "within": 3}
-    for (status, stays, _, _), group in sorted(grouped.items(), key=lambda item: order[str(item[0][0])]):
-        first = group[0]
-        names = ", ".join(door.door for door in group)
-        mark = "- " if status == "within" else "! "
-        gust = f"gust to {words.amount(first.worst_kt, 0)} kt" if first.worst_kt is not None else "gust unknown"
-        at = f" at {words.clock(first.at)}" if first.at else ""
-        text = f"{names}: {_DOOR_WORDS[str(status)]} ({gust}{at}; operate {words.amount(first.operate_kt, 0)} kt"
-        text += f", stay open {words.amount(first.stay_open_kt, 0)} kt"
-        if status == "within" and stays in ("possible", "exceeded"):
-            text += f"; stay-open limit {'may be' if stays == 'possible' else 'is'} exceeded"
-        out += _wrap(f"  {mark}", "    ", text + ")")
+    for (status, stays), group in sorted(grouped.items(), key=lambda item: order[item[0][0]]):
+        names = "; ".join(door.door for door in group)
+        if len(grouped) == 1 and len(group) > 2:
+            names = f"all {len(group)} doors"
+        calm = status == "within" and stays == "within"
+        text = f"{names[0].upper()}{names[1:]}: {_DOOR_WORDS[status]}"
+        if status == "within" and not calm:
+            text += f", but {'may be' if stays == 'possible' else 'is'} above the limit for staying open"
+        out += _wrap("  - " if calm else "  ! ", "    ", f"{text} ({_gust(group)})")
     return out
+
+
+def _gust(group: Sequence[DoorAdvice]) -> str:
+    first = group[0]
+    limits = [words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
+              for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])]  # fmt: skip
+    said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
+    if first.worst_kt is None:
+        return said
+    direction = ""
+    if first.relative_wind_deg is not None:
+        direction = f" from {words.bearing(first.relative_wind_deg)}"
+    return f"gust to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {said}"
 
 
 def _untold(brief: Brief) -> list[str]:

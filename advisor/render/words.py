@@ -90,6 +90,18 @@ def local(stamp: str, zone: str | None) -> str:
     return there.strftime("%H:%M")
 
 
+def bearing(relative_deg: float) -> str:
+    """A relative direction as it is said on a stand."""
+    side = "right" if relative_deg > 0 else "left"
+    size = abs(relative_deg)
+    if size < 22.5:
+        return "ahead"
+    if size > 157.5:
+        return "behind"
+    where = "front " if size < 67.5 else "rear " if size > 112.5 else ""
+    return f"the {where}{side}"
+
+
 def amount(value: float | None, decimals: int) -> str:
     """A number as people write it, with a true minus sign."""
     if value is None:
@@ -114,6 +126,8 @@ def band(item: Because) -> str:
         low = high = item.central
     if low is None:
         return "unknown"
+    if item.quantity == "illuminance_lx" and high is not None and high < 0.1:
+        return "under 0.1 lx"
     places = decimals_for(item.quantity, low)
     first, last = amount(low, places), amount(high, places)
     value = first if first == last else f"{first} to {last}"
@@ -126,23 +140,39 @@ def label(name: str) -> str:
     return LABELS.get(name) or (name.replace("_", " ") if row is None or row.kind == FLAG else name.rsplit("_", 1)[0].replace("_", " "))
 
 
-def reason(line: Advice, *, most: int = 2) -> str:
-    """Why a line is there, in a few words with its numbers and the time; "" for one that always holds."""
-    parts: list[str] = []
+# flags that the report's own weather codes speak for
+WEATHER = frozenset({
+    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
+    "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog",
+    "mist", "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation",
+})  # fmt: skip
+NO_CODES = ("none reported", "not reported", "not forecast")
+
+
+def reasons(line: Advice, falling: str = "") -> list[str]:
+    """Why a line is there: one short piece a comparison, the numbers first. falling: the codes at that time."""
+    numbers: list[str] = []
+    flags: list[str] = []
     for item in line.because:
         row = QUANTITIES.get(item.quantity)
         if row is not None and row.kind == FLAG:
-            negated = item.test.startswith("not ")
-            said = f"{'no ' if negated else ''}{label(item.quantity)}"
+            if item.test.startswith("not "):
+                continue
+            coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
+            flags.append(falling if coded else label(item.quantity))
         elif row is not None and row.values:
             index = item.central if item.central is not None else item.high
-            said = row.values[int(index)] if index is not None and index >= 0 else "unknown"
+            flags.append(row.values[int(index)] if index is not None and index >= 0 else "unknown")
         else:
-            said = f"{label(item.quantity)} {band(item)}"
-        if said not in parts:
-            parts.append(said)
+            numbers.append(f"{label(item.quantity)} {band(item)}")
+    # the quantity that was tested last is the one that the rule is about; domains come first
+    return list(dict.fromkeys([*flags, *reversed(numbers)]))
+
+
+def reason(line: Advice, falling: str = "", *, most: int = 2, timed: bool = True) -> str:
+    """The reasons in one phrase with the time at which they were met; "" for a line that always holds."""
+    parts = reasons(line, falling)[:most]
     if not parts:
         return ""
-    at = line.because[0].at
-    when = f" at {clock(at)}" if at else ""
-    return "; ".join(parts[:most]) + when
+    at = line.because[0].at if timed else None
+    return "; ".join(parts) + (f" at {clock(at)}" if at else "")
