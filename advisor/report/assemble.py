@@ -36,6 +36,8 @@ class Assembly:
         group = one.group
         self.groups.append(group)
         part = group.part
+        if part == "remarks" and one.words and one.words[-1] == "$":
+            self.remarks["maintenance_needed"] = True
         if part == "trend":
             self.trend.append(one)
             return

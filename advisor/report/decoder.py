@@ -266,11 +266,11 @@ def agrees(one: Entry) -> bool:
     key = (one.group.kind, one.group.text)
     known = _verdicts.get(key)
     if known is None:
-        numbers = one.numbers.values()
+        numbers, text = one.numbers.values(), one.group.text.upper().removesuffix("$")
         if (numbers and all(map(isnan, numbers))) or (one.words[:1] == ("//",)):
-            known = "variable" not in one.words or ask(one, one.group.text.upper())
+            known = "variable" not in one.words or ask(one, text)
         else:
-            known = ask(one, one.group.text.upper())
+            known = ask(one, text)
         if len(_verdicts) >= _MOST:
             _verdicts.clear()
         _verdicts[key] = known

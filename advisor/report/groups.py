@@ -29,14 +29,18 @@ from advisor.report.entries import (
 )
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED
 
+IMPLAUSIBLE = "temperature outside −90 to 60 °C or dew point outside −90 to 40 °C"
+HIGHEST_WIND_KT = 200.0
+
+
+def plausible(temperature_c: float, dew_point_c: float) -> bool:
+    """Whether both lie where air at the ground has been measured; NaN counts as plausible."""
+    return not (temperature_c < -90 or temperature_c > 60 or dew_point_c < -90 or dew_point_c > 40)
+
 
 def _wind(m: re.Match[str], us: bool) -> Entry:
     estimated, direction, speed, gust, unit = m.groups()
     text = m[0]
-    if unit is None:
-        if "/" not in speed:
-            return entry(text, "wind", CONFLICT, "wind without a unit: knots or m/s cannot be told, so it is not used")
-        unit = "KT"
     per = KT_PER[unit]
     kt, gust_kt = number(speed) * per, number(gust) * per
     numbers = {"direction_deg": number(direction) if direction != "VRB" else nan, "kt": kt, "gust_kt": gust_kt}
@@ -50,6 +54,8 @@ def _wind(m: re.Match[str], us: bool) -> Entry:
         )
         if holds
     )
+    if max(number for number in (kt, gust_kt, 0.0) if number == number) > HIGHEST_WIND_KT:
+        return entry(text, "wind", CONFLICT, "wind of more than 200 kt, not used")
     if isnan(kt) and direction == "///":
         return entry(text, "wind", DECODED, "wind not reported", numbers, marks)
     if kt == 0 and direction == "000" and not gust:
@@ -69,6 +75,10 @@ def _wind(m: re.Match[str], us: bool) -> Entry:
     if gust:
         meaning += f", gusting {said(gust, gust_kt)}"
     return entry(text, "wind", DECODED, meaning + (", estimated" if estimated else ""), numbers, marks)
+
+
+def _no_unit(m: re.Match[str], us: bool) -> Entry:
+    return entry(m[0], "wind", CONFLICT, "wind without a unit: knots or m/s cannot be told, so it is not used")
 
 
 def _variation(m: re.Match[str], us: bool) -> Entry:
@@ -185,6 +195,10 @@ def _temperature(m: re.Match[str], us: bool) -> Entry:
         f"{name} {w.signed(value)} °C" if not isnan(value) else f"{name} not reported"
         for name, value in (("temperature", numbers["c"]), ("dew point", numbers["dew_c"]))
     ]
+    too_far = not plausible(numbers["c"], numbers["dew_c"])
+    if too_far or (isnan(numbers["c"]) and not isnan(numbers["dew_c"])):
+        why = IMPLAUSIBLE if too_far else "a dew point needs a temperature"
+        return entry(m[0], "temperature", CONFLICT, f"{', '.join(said)}: {why}, not used")
     if "M00" in m.groups():
         said.append("M00 means from −0.5 to below 0 °C")
     return entry(m[0], "temperature", DECODED, ", ".join(said).replace("−0 °C", "just below 0 °C"), numbers)
@@ -222,7 +236,8 @@ _COLOUR = r"BLU\+?|WHT|GRN|YLO[12]?|AMB|RED"
 _POINT = "N|NNE|NE|ENE|E|ESE|SE|SSE|S|SSW|SW|WSW|W|WNW|NW|NNW"
 
 ROWS = (
-    Row("wind", "0123456789VE/P", r"(E)?(\d{3}|VRB|///)(P?\d{2,3}|//)(?:G(P?\d{2,3}|//))?(KTS?|MPS|KMH)?", _wind),
+    Row("wind", "0123456789VE/P", r"(E)?(\d{3}|VRB|///)(P?\d{2,3}|//)(?:G(P?\d{2,3}|//))?(KTS?|MPS|KMH)", _wind),
+    Row("wind", "0123456789", r"\d{5}(?:G\d{2,3})?", _no_unit),
     Row("temperature", "0123456789M-X/", r"((?:M|-)?\d\d|//|XX|MM)/((?:M|-)?\d\d|//|XX|MM)?", _temperature),
     Row("pressure", "AQ", r"(A|QNH|Q)(\d{4}|\d{3}|////)(?:INS)?", _pressure),
     Row("cloud", "FSBO/", r"(FEW|SCT|BKN|OVC|///)(\d{3}|///)?(CB|TCU|///|CU|SC|ST|AC|AS|CI|CC|CS|NS)?", _cloud),
@@ -241,10 +256,13 @@ ROWS = (
     Row("runway state", "SR", rf"(?:R({_RUNWAY})?/+)?SNOCLO", special.closed),
     Row("runway state", "R",
         rf"R({_RUNWAY})/{{0,2}}([\d/]{{6}}|CLRD(?:\d\d?|//)?|D|\d\d[\d/D]?|[\d/]{{4}})", special.runway_state),
+    Row("runway state", "R", r"R/{5,9}", special.no_runway_state),
     Row("wind shear", "W", rf"WS (?:ALL RWYS?|(?:RWY ?|R)({_RUNWAY}))", special.wind_shear),
     Row("sea state", "W", r"W(M?\d\d|//)/([SH])(\d{0,3}|/{1,3})", special.sea),
+    Row("sea state", "W", r"W/{3,6}", special.no_sea),
+    Row("pressure at aerodrome level", "Q", r"QFE(\d{3,4}(?:[./]\d)?)(?:/(\d{3,4}))?", special.aerodrome_pressure),
     Row("colour state", "BWGYAR", rf"(?:BLACK)?(?:{_COLOUR})(?:/(?:{_COLOUR}))?|BLACK", special.colour),
-    Row("rainfall", "R", r"RF(\d\d\.\d)/(\d{3}\.\d)", special.rainfall),
+    Row("rainfall", "R", r"RF(\d\d[./]\d)/(\d{3}[./]\d)", special.rainfall),
     Row("trend time", "FTA", r"(FM|TL|AT)(\d\d)(\d\d)", _trend_time),
     Row("cloud seen", "CT", rf"(CB|TCU)((?:[/,](?:{_POINT}))*)", special.cloud_seen),
 )  # fmt: skip

@@ -8,6 +8,7 @@ that a report has only once.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from math import isclose, nan
 
 from advisor.report.entries import Entry, changed, entry
@@ -52,6 +53,8 @@ def missing(text: str, kind: str) -> Entry:
 def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
     """Tell from its place which group a lone "//" or "M" stands for."""
     if token == "/////" and done >= 1:
+        if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
+            return missing(token, "visibility" if done == 1 else "cloud")
         return missing(token, "temperature")
     if token in ("///", "//////", "/////////") and done >= 1:
         return missing(token, "cloud")
@@ -60,7 +63,7 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> En
     if token == "M/M":
         return missing(token, "temperature")
     if token == "/" and done >= 4:
-        return missing(token, "temperature") if done == 4 else entry(token, "", NOT_DECODED, "not understood")
+        return missing(token, _SLOTS[done]) if done < 6 else entry(token, "", NOT_DECODED, "not understood")
     if done >= len(_SLOTS):
         return entry(token, "", NOT_DECODED, "a missing group, of which kind cannot be told")
     kind = _SLOTS[done]
@@ -114,7 +117,7 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
         took = 1
         if part == "remarks":
             one, took = remark(upper, at, us)
-        elif token in ("RMK", "RMKS"):
+        elif token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:"):
             part = "remarks"
             one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
         elif token in _TRENDS:
@@ -153,24 +156,28 @@ def _as_written(one: Entry, text: str) -> Entry:
 def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
     kind = one.kind
+    if one.group.status == CONFLICT and kind in seen:
+        return changed(one, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
         seen[kind] = len(entries)
         return one
     before = entries[seen[kind]]
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
+    if empty and not silent:
+        entries[seen[kind]] = changed(before, status=NOTED)
+        seen[kind] = len(entries)
+        return one
     if before.group.status == CONFLICT or same(before, one):
         return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
     if kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
         how, shown = one.words[:2]
         return entry(one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers,
                      (how, shown, ""))  # fmt: skip
-    if before.numbers and all(value != value for value in before.numbers.values()):
-        entries[seen[kind]] = changed(before, status=NOTED)
-        seen[kind] = len(entries)
-        return one
     entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
     return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
 
 
+@lru_cache(maxsize=8192)
 def header_entry(text: str, kind: str, meaning: str) -> Entry:
     """Make an entry of the header: type, station, time or a word such as COR."""
     return entry(text, kind, DECODED, meaning, None, (text,), "header")

@@ -39,38 +39,35 @@ def _shown(text: str) -> str:
     return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
 
 
-def _date(token: str, now: datetime, where: str) -> datetime:
+def _date(token: str, now: datetime, text: str) -> datetime:
     """Find the month and year of a day and time.
 
-    The month before, of or after `now` in which the time lies nearest to it, not more than 6 hours ahead.
+    Of the months before, of and after `now`, the one in which the time lies nearest to it, not more than 6 hours ahead
+    and 32 days back. python-metar, given that month and year, must read the same.
     """
-    match = _TIME.fullmatch(token)
-    assert match is not None
-    day, hour, minute = (int(part) for part in match.groups())
+    day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
         hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
-        raise ReportError(f"{token} is no day and time", where=where, hint=hint)
+        raise ReportError(f"{token} is no day and time", where=_shown(text), hint=hint)
     best: datetime | None = None
-    for shift in (-1, 0, 1):
-        index = now.year * 12 + now.month - 1 + shift
-        year, month = divmod(index, 12)
-        if not 1 <= year <= 9999:
+    for shift in (0, -1, 1):
+        year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
+        try:
+            found = datetime(year, month + 1, day, hour, minute, tzinfo=UTC)
+        except ValueError:
             continue
-        found = decoder.issued(token, year, month + 1)
-        if found is None:
-            continue
-        if (found.day, found.hour, found.minute) != (day, hour, minute):
-            raise ReportError(f"{token} was read in two ways", where=where, hint=_HINT)
-        found = found.replace(tzinfo=UTC)
-        if now - OLDEST <= found <= now + AHEAD and (best is None or abs(found - now) < abs(best - now)):
+        ahead = found - now
+        if -OLDEST <= ahead <= AHEAD and (best is None or abs(ahead) < abs(best - now)):
             best = found
     if best is None:
-        raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where,
-                          hint="check the day of the report, and the time given as now")  # fmt: skip
+        hint = "check the day of the report, and the time given as now"
+        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
+    if decoder.issued(token, best.year, best.month) != best.replace(tzinfo=None):
+        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 
 
-def _header(tokens: list[str], where: str) -> tuple[list[Entry], str, str, str, int]:
+def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[Entry] = []
     name, station, at = "METAR", "", 0
@@ -91,8 +88,8 @@ def _header(tokens: list[str], where: str) -> tuple[list[Entry], str, str, str, 
         else:
             break
     if not station:
-        raise ReportError("no station indicator", where=where, hint=_HINT)
-    raise ReportError(f"no day and time after the station {station}", where=where, hint=_HINT)
+        raise ReportError("no station indicator", where=_shown(text), hint=_HINT)
+    raise ReportError(f"no day and time after the station {station}", where=_shown(text), hint=_HINT)
 
 
 def read(text: str, *, now: datetime) -> Report:
@@ -111,11 +108,10 @@ def read(text: str, *, now: datetime) -> Report:
     now = now.astimezone(UTC)
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
-    where = _shown(text)
     if not tokens:
-        raise ReportError("empty report", where=where, hint=_HINT)
-    header, name, station, time, at = _header(tokens, where)
-    issued = _date(time, now, where)
+        raise ReportError("empty report", where=_shown(text), hint=_HINT)
+    header, name, station, time, at = _header(tokens, text)
+    issued = _date(time, now, text)
     us = united_states(station)
     entries = header + sort(tokens[at:], us)
     late = rest.replace("=", " ").split() if ended else []

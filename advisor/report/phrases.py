@@ -6,6 +6,7 @@ Source: fmh-1 chapter 12; the rest by common practice.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from functools import lru_cache
 from math import nan
 
@@ -21,11 +22,14 @@ _PLACE = r"(?: (?:DSNT|OHD|VC|AND|ALQDS|ARND|THRU|(?:[NSEW]{1,3}|OHD)(?:-(?:[NSE
 _MOVE = r"(?: MOV (?:[NSEW]{1,3}(?:-[NSEW]{1,3})?|LTL|OHD|UNKNOWN)(?=\s|$)| STNRY)?"
 _VALUE = r"M?(?:\d{1,2}(?: \d/\d{1,2})?|\d/\d{1,2})"
 _END = r"(?=\s|$)"
+_WHERE = r"RWY ?\d{1,2}[LRC]?|[NSEW]{1,3}"
 _WIND = r"(?:\d{3}|VRB|///)(?:P?\d\d\d?|//)(?:GP?\d\d\d?)?(?:KT|MPS)"
 _LIGHTNING = ("lightning", DECODED, rf"(OCNL |FRQ |CONS )?LTG((?:IC|CC|CG|CA|CW)*)({_PLACE}){_END}")
 _SIGHTS = "TS|CBMAM|CB|TCU|ACC|ACSL|CCSL|SCSL|VIRGA|VC[A-Z]{2,4}|HALO"
 _CLOUDS = ("cloud seen", DECODED, rf"({_SIGHTS})({_PLACE})({_MOVE}){_END}")
 _SECOND = ("visibility elsewhere", NOTED, rf"(SFC|TWR) VIS ({_VALUE}){_END}")
+_RUNWAY_WIND = ("wind elsewhere", NOTED, rf"(RWY\d\d[LRC]?) ({_WIND}){_END}")
+_VARIES = ("cloud remark", NOTED, rf"((?:FEW|SCT|BKN|OVC)(?:\d{{3}})?) V (FEW|SCT|BKN|OVC|CLR|SKC){_END}")
 _MISSING = ("missing", NOTED, rf"(ICE|WIND|WND|T|DP|CLD|PRES|VIS|WX|DENSITY ALT|RVR|SKY) MISG{_END}")
 
 PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
@@ -43,21 +47,24 @@ PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
         ("visibility elsewhere", NOTED, rf"VIS ([NSEW]{{1,3}}(?:-[NSEW]{{1,3}})?) ({_VALUE}){_END}"),
         ("visibility elsewhere", NOTED, rf"VIS MIN (\d{{4}}){_END}"),
         ("visibility elsewhere", NOTED, rf"VIS MAR (\d{{1,2}}) KM{_END}"),
-        ("visibility elsewhere", NOTED, rf"VIS ({_VALUE}) (RWY ?\d\d[LRC]?){_END}"),
+        ("visibility elsewhere", NOTED, rf"VIS ({_VALUE}) ({_WHERE}){_END}"),
         _MISSING,
     ),
     "CIG": (("cloud base", NOTED, rf"CIG (\d{{3}})(?:V(\d{{3}})| (RWY ?\d\d[LRC]?|[NSEW]{{1,2}}))?{_END}"),),
     "WIND": (
-        ("wind elsewhere", NOTED, rf"WIND ((?:RWY|THR) ?\d\d[LRC]?|\d{{3,4}}FT) ?/?({_WIND}){_END}"),
+        ("wind elsewhere", NOTED, rf"WIND ([A-Z]{{3,9}} ?\d\d[LRC]?|\d{{3,4}}FT|[A-Z]{{4,9}}) ?/?({_WIND}){_END}"),
+        ("wind remark", NOTED, rf"WIND EST[A-Z]{{0,5}}{_END}"),
         _MISSING,
     ),
+    "CHINO": (("sensor out", NOTED, rf"(CHINO) ({_WHERE}){_END}"),),
+    "VISNO": (("sensor out", NOTED, rf"(VISNO) ({_WHERE}){_END}"),),
     "WND": (("wind remark", NOTED, rf"WND DATA ESTMD{_END}"), _MISSING),
     "ALSTG/SLP": (("pressure remark", NOTED, rf"ALSTG/SLP ESTMD{_END}"),),
     "ALSTG": (("pressure remark", NOTED, rf"ALSTG ESTMD{_END}"),),
     "DENSITY": (("density altitude", NOTED, rf"DENSITY ALT (-?\d{{1,5}})FT{_END}"), _MISSING),
     "PCPN": (("hourly precipitation", DECODED, rf"PCPN (\d{{1,3}}\.\d)MM PAST HR{_END}"),),
     "ICE": (_MISSING,), "T": (_MISSING,), "DP": (_MISSING,), "CLD": (_MISSING,), "WX": (_MISSING,), "PRES": (_MISSING,),
-    "MT": (("obscured", NOTED, rf"MT OBSC{_END}"),),
+    "MT": (("obscured", NOTED, rf"MT (?:PT )?OBSC{_END}"), ("mountains open", NOTED, rf"MT OP{_END}")),
     "MTNS": (("obscured", NOTED, rf"MTNS OBSC{_END}"),),
     "OBST": (("obscured", NOTED, rf"OBST OBSC{_END}"),),
     "BIRD": (("birds", NOTED, rf"BIRD HAZARD(?: RWY ?\d\d(?:/\d\d)?)?{_END}"),),
@@ -66,8 +73,6 @@ PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
     "QUL": (("sea state", NOTED, rf"QUL [\d/](?: [NSEW]{{1,2}}(?=\s))?{_END}"),),
     "GR": (("hail size", DECODED, rf"GR (LESS THAN )?({_VALUE}){_END}"),),
 }  # fmt: skip
-for _code, _row in (("BKN", "SCT"), ("SCT", "FEW"), ("OVC", "BKN"), ("FEW", "SCT")):
-    PHRASES[_code] = (("cloud remark", NOTED, rf"(FEW|SCT|BKN|OVC)(\d{{3}})? V (FEW|SCT|BKN|OVC|CLR|SKC){_END}"),)
 for _name in ("CI", "CC", "CS", "AC", "AS", "NS", "SC", "ST", "CU", "SF", "CF"):
     PHRASES[_name] = (("cloud remark", NOTED, rf"({_name}) TR{_END}"),)
 
@@ -153,7 +158,9 @@ def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
             return f"visibility over the sea {m[1]} km"
         if m[1][0] in "NSEW":
             return f"visibility to the {w.compass(m[1])} {m[2]} SM"
-        return f"visibility {m[1]} SM on {m[2]}" if "RWY" in text else f"visibility varies from {m[1]} to {m[2]} SM"
+        if not text.startswith(f"VIS {m[1]}V"):
+            return f"visibility {m[1]} SM {'on ' if 'RWY' in text else 'to the '}{w.compass(m[2])}"
+        return f"visibility varies from {m[1]} to {m[2]} SM"
     if kind == "cloud base":
         if m[2]:
             return f"cloud ceiling varies from {int(m[1]) * 100} to {int(m[2]) * 100} ft"
@@ -161,24 +168,40 @@ def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
     if kind == "wind elsewhere":
         inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
         return f"at {m[1]}: {inner.group.meaning if inner is not None else m[2]}"
+    if kind == "sensor out":
+        what = "cloud height" if m[1] == "CHINO" else "visibility"
+        return f"{what} {'on ' if 'RWY' in text else 'to the '}{w.compass(m[2])} not available"
     if kind == "density altitude":
         return f"density altitude {m[1].replace('-', '−')} ft"
     if kind == "weather remark":
         return f"also seen: {w.weather(m[1], us)}" if _WEATHER_ROW.read(m[1], us) else f"also seen: {m[1]}"
     if kind == "cloud remark":
-        return f"{w.GENERA[m[1]]}, a trace" if text.endswith(" TR") else f"cloud varies between {m[1]} and {m[3]}"
+        return f"{w.GENERA[m[1]]}, a trace" if text.endswith(" TR") else f"cloud varies between {m[1]} and {m[2]}"
     return {
         "wind remark": "wind is estimated", "pressure remark": "pressure is estimated",
-        "obscured": "mountains or obstacles hidden", "birds": "birds are a hazard",
+        "obscured": "mountains or obstacles hidden, at least partly", "mountains open": "mountains in sight",
+        "birds": "birds are a hazard",
         "sea state": "state of sea and swell",
     }[kind]  # fmt: skip
+
+
+def _others(first: str) -> tuple[tuple[str, str, str], ...]:
+    if first.startswith("LTG"):
+        return (_LIGHTNING,)
+    return (_RUNWAY_WIND,) if first.startswith("RWY") else (_VARIES,)
+
+
+def begins(tokens: Sequence[str], at: int) -> bool:
+    """Whether a remark of several tokens may begin here."""
+    first = tokens[at]
+    return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[at + 1 : at + 2] == ["V"]
 
 
 @lru_cache(maxsize=4096)
 def phrase_at(text: str, us: bool) -> Entry | None:
     """Read the remark of several tokens that a text begins with; None where there is none. us: United States rules."""
     first = text.split(" ", 1)[0]
-    for kind, status, regex in PHRASES.get(first, ()) or ((_LIGHTNING,) if first.startswith("LTG") else ()):
+    for kind, status, regex in PHRASES.get(first, ()) or _others(first):
         m = _compiled(regex).match(text)
         if m is not None:
             return _phrase(kind, status, m, us)

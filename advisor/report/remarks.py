@@ -14,9 +14,9 @@ from math import nan
 
 from advisor.report import words as w
 from advisor.report.entries import LONGEST_TOKEN, Entry, Row, changed, entry
-from advisor.report.groups import ROWS
+from advisor.report.groups import IMPLAUSIBLE, ROWS, plausible
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
-from advisor.report.phrases import PHRASES, phrase_at
+from advisor.report.phrases import begins, phrase_at
 
 MM_PER_INCH = 25.4
 
@@ -77,6 +77,8 @@ def _tenths(text: str | None) -> float:
 
 def _temperature(m: re.Match[str], us: bool) -> Entry:
     numbers = {"c": _tenths(m[1]), "dew_c": _tenths(m[2])}
+    if not plausible(numbers["c"], numbers["dew_c"]):
+        return _remark(m, "temperature to tenths", f"{IMPLAUSIBLE}, not used", CONFLICT)
     said = f"temperature {w.signed(numbers['c'], 1)} °C to the tenth"
     if m[2] and "/" not in m[2]:
         said += f", dew point {w.signed(numbers['dew_c'], 1)} °C"
@@ -198,12 +200,6 @@ def _cloud_type(m: re.Match[str], us: bool) -> Entry:
     return _remark(m, "cloud remark", f"{amount}{w.GENERA.get(kind, kind)}{base}", NOTED)
 
 
-def _qfe(m: re.Match[str], us: bool) -> Entry:
-    unit = "mmHg" if float(m[1]) < 850 and m[2] else "mmHg" if float(m[1]) < 800 else "hPa"
-    hpa = f" ({int(m[2])} hPa)" if m[2] else ""
-    return _remark(m, "pressure remark", f"pressure at aerodrome level {m[1]} {unit}{hpa}", NOTED)
-
-
 def _altimeter(m: re.Match[str], us: bool) -> Entry:
     digits = m[1].replace(".", "")
     return _remark(m, "pressure remark", f"altimeter setting {int(digits) / 100:.2f} inHg", NOTED)
@@ -264,7 +260,6 @@ _ROWS = (
     Row("cloud remark", "12345678CTASNF", r"([1-8])?(CI|CC|CS|AC|AS|NS|SC|ST|CU|TCU|SF|CF|ACC)(\d{3})?", _cloud_type),
     Row("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", _clouds_in_cover),
     Row("cloud remark", "8", r"8/[\d/]{3}", _synoptic_cloud),
-    Row("pressure remark", "Q", r"QFE ?(\d{3,4}(?:\.\d)?)(?:/(\d{3,4}))?", _qfe),
     Row("pressure remark", "A", r"A(\d{2}\.?\d{2})A?", _altimeter),
     Row("wind elsewhere", "RA", r"(R\d\d[LRC]?|ARP)/([\dVRBPG/]{5,9}(?:KT|MPS))", _runway_wind),
     Row("cloud remark", "Q", r"QBB(\d{3,4})", _vertical),
@@ -272,7 +267,7 @@ _ROWS = (
     Row("snow remark", "/", r"/S(\d\d)/", _snow_canada),
     Row("weather remark", _WEATHER_ROW.first, _WEATHER_ROW.regex, _known_weather),
 )  # fmt: skip
-_BODY_KINDS = ("colour state", "wind variation", "runway state", "cloud seen", "sky")
+_BODY_KINDS = ("colour state", "pressure at aerodrome level", "wind variation", "runway state", "cloud seen", "sky")
 
 
 @lru_cache(maxsize=16384)
@@ -282,6 +277,11 @@ def single(token: str, us: bool) -> Entry:
         kind, status, meaning = _FIXED[token]
         return _fixed(kind, status, token, meaning)
     if 1 < len(token) <= LONGEST_TOKEN:
+        if token[-1] == "$":
+            inner, old = single(token[:-1], us), single(token[:-1], us).group
+            if old.status != NOT_DECODED:
+                said = f"{old.meaning}; the station asks for maintenance"
+                return entry(token, old.kind, old.status, said, inner.numbers, (*inner.words, "$"), "remarks")
         first = token[0]
         for row in _ROWS:
             if first in row.first:
@@ -301,9 +301,8 @@ def remark(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
 
     tokens: upper case; at: the index to begin at. Returns the entry and how many tokens it took, 1 or more.
     """
-    token = tokens[at]
-    if token in PHRASES or token.startswith("LTG"):
+    if begins(tokens, at):
         found = phrase_at(" ".join(tokens[at : at + 12]), us)
         if found is not None:
             return found, found.group.text.count(" ") + 1
-    return single(token, us), 1
+    return single(tokens[at], us), 1

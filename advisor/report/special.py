@@ -62,6 +62,24 @@ def closed(m: re.Match[str], us: bool) -> Entry:
 _WAVES = {"S": "state of the sea", "H": "wave height"}
 
 
+def no_runway_state(m: re.Match[str], us: bool) -> Entry:
+    """Read a runway state of slashes only."""
+    return entry(m[0], "runway state", NOTED, f"runway state not reported; {_SEPARATE}")
+
+
+def no_sea(m: re.Match[str], us: bool) -> Entry:
+    """Read a sea group of slashes only."""
+    return entry(m[0], "sea state", NOTED, "sea temperature and state of the sea not reported")
+
+
+def aerodrome_pressure(m: re.Match[str], us: bool) -> Entry:
+    """Read QFE: in mmHg below 800, else in hPa, with hPa behind a stroke."""
+    value = float(m[1].replace("/", "."))
+    unit = "mmHg" if value < 800 else "hPa"
+    second = f" ({int(m[2])} hPa)" if m[2] else ""
+    return entry(m[0], "pressure at aerodrome level", NOTED, f"pressure at aerodrome level {value:g} {unit}{second}")
+
+
 def sea(m: re.Match[str], us: bool) -> Entry:
     """Read sea temperature with state of the sea or wave height."""
     water, kind, value = number(m[1]), m[2], m[3]
@@ -80,7 +98,8 @@ def colour(m: re.Match[str], us: bool) -> Entry:
 
 def rainfall(m: re.Match[str], us: bool) -> Entry:
     """Read rainfall of 10 minutes and of the day."""
-    meaning = f"rainfall {float(m[1]):g} mm in 10 minutes, {float(m[2]):g} mm since 9 local time"
+    short, day = (float(text.replace("/", ".")) for text in m.groups())
+    meaning = f"rainfall {short:g} mm in 10 minutes, {day:g} mm since 9 local time"
     return entry(m[0], "rainfall", NOTED, meaning)
 
 
