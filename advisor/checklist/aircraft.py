@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import nan
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta
@@ -33,6 +33,9 @@ GROUPINGS: dict[str, tuple[str, ...]] = {
     "tanks": ("right-wing", "left-wing", "body"),
     "tail": ("tail",),
 }
+Bearing = Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
+Limit = Annotated[str | float, Meta(description='a number in knots, or a text such as "21 m/s"')]
+Height = Annotated[str | float, Meta(description='a number in metres, or a text such as "9 ft"')]
 FIRST, LAST = -1, 10_000
 _EXAMPLES = {"knot": '"21 m/s"', "metre": '"9 ft"'}
 
@@ -40,26 +43,26 @@ _EXAMPLES = {"knot": '"21 m/s"', "metre": '"9 ft"'}
 class DoorSector(Part, frozen=True):
     """Limits for winds clockwise from one bearing to another, from the nose."""
 
-    from_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
-    to_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
-    operate: str | float
-    stay_open: str | float
+    from_deg: Bearing
+    to_deg: Bearing
+    operate: Limit
+    stay_open: Limit
 
 
 class DoorRow(Part, frozen=True):
     """One `[[door]]`: bearing from the nose, limits as a number in knots or a text with a unit."""
 
     name: Line
-    bearing_deg: Annotated[float, Meta(ge=-180, le=180, description="degrees from the nose, -180 to 180")]
-    operate: str | float
-    stay_open: str | float
+    bearing_deg: Bearing
+    operate: Limit
+    stay_open: Limit
     sector: tuple[DoorSector, ...] = ()
 
 
 class Surfaces(Part, frozen=True):
     """What physics needs of the skin. wing_height: metres above ground, or a text with a unit."""
 
-    wing_height_m: str | float = 3.0
+    wing_height_m: Height = 3.0
     emissivity: Annotated[float, Meta(gt=0, le=1, description="a number above 0, up to 1")] | None = None
     tank_skin: bool = True
     fuel_stays_cold: bool = True
@@ -152,10 +155,12 @@ def _convert(document: Document, faults: list[Fault]) -> ProfileFile | None:
     try:
         return msgspec.convert(document.data, ProfileFile)
     except msgspec.ValidationError:
-        from advisor.checklist.faults import field_faults
+        from advisor.checklist.faults import PROFILE_ROWS, field_faults, readable
 
-        faults.extend(field_faults(document.file, document.data, ProfileFile))
-        return None
+        found = list(field_faults(document.file, document.data, ProfileFile))
+        faults.extend(found or [Fault(document.file, (), "cannot be read", "compare it with a shipped file")])
+        rest: ProfileFile | None = readable(document.data, found, ProfileFile, PROFILE_ROWS)
+        return rest
 
 
 def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> Profile:
@@ -188,7 +193,7 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
         )
         doors.append(Door(door.name, door.bearing_deg, *limits(door, ("door", at)), sectors))
     class_id = row.class_id or (row.id if row.id in CLASSES else None)
-    if class_id is None:
+    if class_id is None and not row.id.startswith("unreadable-"):
         what = f"no class for {row.id!r}"
         faults.append(Fault(file, ("class",), what, f"write class = one of {', '.join(CLASSES)}"))
     if len(set(row.walk)) != len(row.walk):
@@ -202,3 +207,8 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
         nan if surfaces.emissivity is None else surfaces.emissivity,
         surfaces.tank_skin, surfaces.fuel_stays_cold, tuple(doors), origin,
     )  # fmt: skip
+
+
+def profile_schema() -> dict[str, Any]:
+    """JSON Schema of one file of a folder of profiles."""
+    return msgspec.json.schema(ProfileFile)

@@ -10,10 +10,11 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 from typing import NoReturn
+
+import msgspec
 
 from advisor.checklist import nodes
 from advisor.checklist.nodes import Always, And, Atom, Bools, Columns, Evaluator, Node, Not, Or, Pair, Span
@@ -46,8 +47,7 @@ class ConditionError(ChecklistError):
         self.offset = offset
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(msgspec.Struct, frozen=True):
     """One comparison of a condition at one case and time: quantity, test, value (NaN missing), truth (1, 0, -1)."""
 
     quantity: str
@@ -56,8 +56,7 @@ class Reading:
     truth: int
 
 
-@dataclass(frozen=True, slots=True)
-class Condition:
+class Condition(msgspec.Struct, frozen=True):
     """A compiled condition. text: as written; quantities: what it tests, in order; node: its tree."""
 
     text: str

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from math import nan
 from typing import Any
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,8 +22,7 @@ STATUSES = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
 _BEFORE_ALL = -(2**62)
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(msgspec.Struct, frozen=True):
     """What became of one rule.
 
     rule: as it holds for the class; case, time: indices of the deciding case and time, -1 where not indicated;
@@ -43,8 +42,7 @@ class Finding:
     passed: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class Because:
+class Because(msgspec.Struct, frozen=True):
     """One comparison that decided: its quantity over the cases at the deciding time.
 
     low, central, high: NaN where not known; a flag is 0 or 1, a code its position. test: as people read it.
@@ -60,8 +58,7 @@ class Because:
     at: float
 
 
-@dataclass(frozen=True, slots=True)
-class _Span:
+class _Span(msgspec.Struct, frozen=True):
     """The times of one rule's phases: a mask, whether any lies ahead, and whether the grid covers them all."""
 
     mask: Bools

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 import re
 import types
 from collections.abc import Iterator, Mapping, Sequence
@@ -29,7 +30,7 @@ def field_faults(file: str, value: Any, wanted: Any, path: Path = ()) -> Iterato
     args = get_args(wanted)
     if get_origin(wanted) is dict:
         if not isinstance(value, dict):
-            yield Fault(file, path, f"{_got(value)} cannot stand here", "a table is needed")
+            yield Fault(file, path, f"{_got(value)} cannot stand here", "needs a table")
             return
         for key, inner in value.items():
             if isinstance(key, str) and not _fits(key, args[0]):
@@ -57,7 +58,7 @@ def field_faults(file: str, value: Any, wanted: Any, path: Path = ()) -> Iterato
 
 def _struct_faults(file: str, value: Any, wanted: type[msgspec.Struct], path: Path) -> Iterator[Fault]:
     if not isinstance(value, dict):
-        yield Fault(file, path, f"{_got(value)} cannot stand here", "a table is needed")
+        yield Fault(file, path, f"{_got(value)} cannot stand here", "needs a table")
         return
     known = {field.encode_name: field for field in fields(wanted)}
     for key in value:
@@ -67,7 +68,7 @@ def _struct_faults(file: str, value: Any, wanted: type[msgspec.Struct], path: Pa
         if name in value:
             yield from field_faults(file, value[name], field.type, (*path, name))
         elif field.required:
-            yield Fault(file, (*path, name), "missing", f"{_phrase(field.type)} is needed")
+            yield Fault(file, (*path, name), "missing", f"needs {_phrase(field.type)}")
 
 
 def _without_none(wanted: Any) -> Any:
@@ -101,10 +102,10 @@ def _member(wanted: Any, index: int) -> Any:
 def _needed(value: Any, wanted: Any) -> str:
     words = list(_words(wanted))
     if isinstance(value, str) and words:
-        return f"{did_you_mean(value, words)} One of {', '.join(words)}" if len(words) > 8 else _phrase(wanted)
+        return _phrase(wanted)
     if isinstance(value, (date, time)) and "text" in _phrase(wanted):
         return "put it in quotes"
-    return f"{_phrase(wanted)} is needed"
+    return f"needs {_phrase(wanted)}"
 
 
 def _words(wanted: Any) -> Iterator[str]:
@@ -122,6 +123,8 @@ def _phrase(wanted: Any) -> str:
     if origin is Literal:
         return f"one of {', '.join(args)}"
     if origin in (Union, types.UnionType):
+        if len(args) == 2 and get_origin(args[1]) is tuple and get_args(args[1])[0] == args[0]:
+            return f"{_phrase(args[0])}, or a list of them"
         return " or ".join(_phrase(part) for part in args if part is not types.NoneType)
     if origin is tuple:
         if args[-1] is Ellipsis:
@@ -142,6 +145,65 @@ def _got(value: Any) -> str:
     if isinstance(value, list):
         return "a list" if value else "an empty list"
     return "a date or time" if isinstance(value, (date, datetime, time)) else "a table"
+
+
+# stand in for what is missing or wrong in a table, so that its other fields can still be checked
+_NO_ID = "unreadable-remove"
+StandIns = Mapping[str, Mapping[str, Any]]
+CHECKLIST_ROWS: StandIns = {
+    "advice": {
+        "id": "unreadable-", "kind": "request", "when": "always", "during": "parked", "weight": "must", "text": "-",
+        "source": "common-practice",
+    },
+    "source": {"key": "unreadable-", "title": "-"},
+}  # fmt: skip
+PROFILE_ROWS: StandIns = {
+    "": {"id": "unreadable-", "name": "-", "size": "small", "windows": "small", "limits_note": "-", "walk": ["nose"]},
+    "door": {"name": "unreadable-", "bearing_deg": 0, "operate": 1, "stay_open": 1},
+}
+
+
+def readable(data: dict[str, Any], found: Sequence[Fault], model: Any, stand_ins: StandIns) -> Any:
+    """What can be read of a file in spite of its faults, None where nothing can.
+
+    found: what field_faults said of the same data. Wrong fields are left out, missing ones stood in for. stand_ins:
+    by list of tables, "" for the file's own fields; a text that ends in - gets a number.
+    """
+    rest = copy.deepcopy(data)
+    for fault in found:
+        path = _spoilt(fault.path, stand_ins)
+        holder: Any = rest
+        for part in path[:-1]:
+            try:
+                holder = holder[part]
+            except (KeyError, IndexError, TypeError):
+                holder = None
+                break
+        if isinstance(holder, dict):
+            holder.pop(path[-1], None)
+        elif isinstance(holder, list) and isinstance(path[-1], int):
+            holder[path[-1]] = {} if path[0] in stand_ins else _NO_ID
+    for name, fields_ in stand_ins.items():
+        rows = rest.get(name) if name else [rest]
+        for at, row in enumerate(rows if isinstance(rows, list) else ()):
+            for key, value in fields_.items():
+                row.setdefault(key, f"{value}{at}" if isinstance(value, str) and value.endswith("e-") else value)
+    try:
+        return msgspec.convert(rest, model)
+    except msgspec.ValidationError:
+        return None
+
+
+def _spoilt(path: Path, stand_ins: StandIns) -> Path:
+    """The smallest part of a file that cannot be used because of a fault at this path."""
+    if path[0] == "windows" and len(path) > 1:
+        return path[:2]
+    if len(path) > 2 and path[2] in ("page", "fires", "near_miss", "sector"):
+        return path[:3]
+    if path[0] == "remove" and len(path) > 1:
+        return path
+    first = 2 if path[0] in stand_ins else 1
+    return next((path[:at] for at in range(first, len(path)) if isinstance(path[at], int)), path)
 
 
 def describe(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[str, ...]:

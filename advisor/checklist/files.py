@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import stat
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
 from itertools import islice
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import tomli
 
 from advisor.errors import ChecklistError
@@ -17,8 +17,7 @@ MOST_ENTRIES = 1000
 MOST_BYTES = 1_000_000
 
 
-@dataclass(frozen=True, slots=True)
-class Fault:
+class Fault(msgspec.Struct, frozen=True):
     """One fault in a file.
 
     path: keys and list positions down to the field; at_key: the key is at fault, not its value; offset: where in a
@@ -34,13 +33,12 @@ class Fault:
     place: tuple[int, int] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Document:
+class Document(msgspec.Struct, frozen=True):
     """One file: its name as shown, its text, what it says (None where it could not be read)."""
 
     file: str
     text: str = ""
-    data: dict[str, Any] | None = field(default=None)
+    data: dict[str, Any] | None = None
 
 
 def read_folder(folder: Path, wanted: Callable[[str], bool], faults: list[Fault]) -> list[Document]:

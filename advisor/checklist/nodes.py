@@ -6,9 +6,9 @@ Truth is three-valued: 1 yes, 0 no, -1 unknown. Arrays carry it as a pair (yes, 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
 from typing import Any
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,8 +21,7 @@ Span = tuple[float, bool, float, bool]  # low, low included, high, high included
 YES, NO, UNKNOWN = 1, 0, -1
 
 
-@dataclass(frozen=True, slots=True)
-class Atom:
+class Atom(msgspec.Struct, frozen=True):
     """One quantity against constants.
 
     spans: where a number answers yes, apart and in order; codes: which codes answer yes; test: as people read it.
@@ -32,7 +31,7 @@ class Atom:
     kind: str
     spans: tuple[Span, ...] = ()
     codes: tuple[int, ...] = ()
-    test: str = field(default="", compare=False)
+    test: str = ""
 
     def holds(self, value: float) -> int:
         """Truth for one value; NaN, or a negative flag or code, is unknown."""
@@ -46,27 +45,23 @@ class Atom:
         return YES if value in self.codes else NO
 
 
-@dataclass(frozen=True, slots=True)
-class Always:
+class Always(msgspec.Struct, frozen=True):
     """Yes at any time, whatever is missing."""
 
 
-@dataclass(frozen=True, slots=True)
-class Not:
+class Not(msgspec.Struct, frozen=True):
     """Yes and no swapped."""
 
     part: Node
 
 
-@dataclass(frozen=True, slots=True)
-class And:
+class And(msgspec.Struct, frozen=True):
     """No if any part is no, else unknown if any is unknown, else yes."""
 
     parts: tuple[Node, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Or:
+class Or(msgspec.Struct, frozen=True):
     """Yes if any part is yes, else unknown if any is unknown, else no."""
 
     parts: tuple[Node, ...]

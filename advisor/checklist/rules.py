@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from functools import lru_cache
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import msgspec
 from msgspec import Meta
@@ -236,6 +236,7 @@ class Checklist(msgspec.Struct, frozen=True):
     fingerprint: sixteen hex digits over everything that decides advice. windows: by group, "jet" and "small".
     sources: by key, an operator's own included. changed: ids of shipped rules that an operator replaced by something
     else or removed. loosened: those shipped "must" rules that now say less, see loosened_for for a class.
+    folder: the operator's, "" where there is none.
     """
 
     name: str
@@ -249,6 +250,7 @@ class Checklist(msgspec.Struct, frozen=True):
     changed: tuple[str, ...] = ()
     loosened: tuple[str, ...] = ()
     loosened_classes: dict[str, tuple[str, ...]] = {}
+    folder: str = ""
 
     def for_class(self, class_id: str) -> tuple[Rule, ...]:
         """The rules as they hold for one class of aircraft, in order."""
@@ -282,3 +284,8 @@ def rule_from(entry: Entry, origin: str) -> Rule:
         entry.zone, entry.stop, tuple(one for one in CLASSES if one in entry.classes), entry.lead_min, entry.overrides,
         origin,
     )  # fmt: skip
+
+
+def checklist_schema() -> dict[str, Any]:
+    """JSON Schema of one file of a checklist folder."""
+    return msgspec.json.schema(ChecklistFile)

@@ -1,0 +1,224 @@
+"""Reads one folder of a checklist: what it says, and what is wrong with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from advisor.checklist.condition import ConditionError, did_you_mean
+from advisor.checklist.files import Document, Fault, read_folder
+from advisor.checklist.rules import (
+    PLACEHOLDER,
+    ChecklistFile,
+    Entry,
+    Head,
+    Override,
+    Page,
+    PagesFile,
+    Rule,
+    WindowMinutes,
+    WindowTable,
+    compiled,
+    phases,
+    rule_from,
+)
+from advisor.errors import ChecklistError
+from advisor.quantities import QUANTITIES
+from advisor.sources import Source
+
+# other files that may lie in an operator's folder
+_OTHERS = ("feeds.toml",)
+
+
+def _is_pages(name: str) -> bool:
+    return name.startswith("pages")
+
+
+def _is_rules(name: str) -> bool:
+    return not _is_pages(name) and name not in _OTHERS
+
+
+class Layer(msgspec.Struct):
+    """One folder as read, before it is laid over another."""
+
+    origin: str
+    head: Head = msgspec.field(default_factory=Head)
+    windows: dict[str, WindowMinutes] = msgspec.field(default_factory=dict)
+    removed: dict[str, tuple[str, tuple[str | int, ...]]] = msgspec.field(default_factory=dict)
+    rules: dict[str, Rule] = msgspec.field(default_factory=dict)
+    entries: dict[str, tuple[str, int, Entry]] = msgspec.field(default_factory=dict)
+    sources: dict[str, Source] = msgspec.field(default_factory=dict)
+    documents: list[Document] = msgspec.field(default_factory=list)
+    faults: list[Fault] = msgspec.field(default_factory=list)
+
+
+def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Layer:
+    """Read a folder. sources: what its rules may refer to besides its own. Faults are gathered, not raised."""
+    layer = Layer(origin)
+    layer.documents = read_folder(folder, _is_rules, layer.faults)
+    if not layer.documents and not layer.faults and not _has_others(folder):
+        raise ChecklistError("no *.toml file", where=str(folder), hint="give a folder that holds a checklist")
+    # a file that could not be read at all may be the one that names the sources
+    blind = _unreadable(layer)
+    files = [(one.file, _convert(one, ChecklistFile, layer.faults)) for one in layer.documents]
+    read = [(file, content) for file, content in files if content is not None]
+    for file, content in read:
+        for at, row in enumerate(content.source):
+            if row.key in sources or row.key in layer.sources:
+                fault = Fault(file, ("source", at, "key"), f"{row.key!r} is taken", "choose another key")
+                layer.faults.append(fault)
+            layer.sources[row.key] = Source(row.key, row.title, row.locator, row.standing)
+    known = None if blind else {**sources, **layer.sources}
+    heads: list[str] = []
+    for file, content in read:
+        if content.checklist is not None:
+            if heads:
+                what = f"a second [checklist], the first is in {heads[0]}"
+                layer.faults.append(Fault(file, ("checklist",), what, "keep one"))
+            heads.append(file)
+            layer.head = content.checklist
+        if content.windows is not None:
+            _add_windows(layer, file, content.windows)
+        for at, rule_id in enumerate(content.remove):
+            if not rule_id.startswith("unreadable-"):
+                layer.removed.setdefault(rule_id, (file, ("remove", at)))
+        for at, entry in enumerate(content.advice):
+            if entry.id in layer.entries:
+                what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
+                layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id"))
+            layer.faults.extend(_entry_faults(file, ("advice", at), entry, known))
+            layer.entries.setdefault(entry.id, (file, at, entry))
+            layer.rules.setdefault(entry.id, rule_from(entry, origin))
+    return layer
+
+
+def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapping[str, Source]) -> dict[str, Page]:
+    """The pages in a folder, by rule: files whose names begin with pages, and those written beside their rule.
+
+    layer: the same folder as read, whose documents and faults grow; known: ids of rules; sources: by key.
+    """
+    documents = read_folder(folder, _is_pages, layer.faults)
+    layer.documents.extend(documents)
+    blind = _unreadable(layer)
+    pages: dict[str, Page] = {}
+    found: dict[str, str] = {}
+    for document in documents:
+        content = _convert(document, PagesFile, layer.faults) or PagesFile()
+        for rule_id, page in content.page.items():
+            path = ("page", rule_id)
+            if rule_id not in known and not blind:
+                hint = did_you_mean(rule_id, known)
+                layer.faults.append(Fault(document.file, path, f"no rule {rule_id!r}", hint, at_key=True))
+            if rule_id in found:
+                what = f"a second page, the first is in {found[rule_id]}"
+                layer.faults.append(Fault(document.file, path, what, "keep one", at_key=True))
+            found.setdefault(rule_id, document.file)
+            layer.faults.extend(_page_faults(document.file, path, page, None if blind else sources))
+            pages[rule_id] = page
+    for rule_id, (_, _, entry) in layer.entries.items():
+        inline = entry.page or Page()
+        fires, near_miss = entry.fires or inline.fires, entry.near_miss or inline.near_miss
+        if entry.page or fires or near_miss:
+            pages[rule_id] = msgspec.structs.replace(inline, fires=fires, near_miss=near_miss)
+    return pages
+
+
+def _unreadable(layer: Layer) -> bool:
+    return any(not fault.path for fault in layer.faults)
+
+
+def _has_others(folder: Path) -> bool:
+    others = ("aircraft", *_OTHERS)
+    return any((folder / name).exists() for name in others) or any(folder.glob("pages*.toml"))
+
+
+def _convert(document: Document, model: Any, faults: list[Fault]) -> Any:
+    """The document as its model; where that fails a fault for each field, and what can be read in spite of them."""
+    if document.data is None:
+        return None
+    try:
+        return msgspec.convert(document.data, model)
+    except msgspec.ValidationError:
+        from advisor.checklist.faults import CHECKLIST_ROWS, field_faults, readable
+
+        found = list(field_faults(document.file, document.data, model))
+        faults.extend(found or [Fault(document.file, (), "cannot be read", "compare it with a shipped file")])
+        return readable(document.data, found, model, CHECKLIST_ROWS)
+
+
+def _add_windows(layer: Layer, file: str, table: WindowTable) -> None:
+    for group in ("jet", "small"):
+        row: WindowMinutes | None = getattr(table, group)
+        if row is None:
+            continue
+        path = ("windows", group)
+        if group in layer.windows:
+            layer.faults.append(Fault(file, path, "given a second time", "keep one"))
+        for name, (start, end) in (("walk_round", row.walk_round), ("doors_open", row.doors_open)):
+            if start >= end:
+                layer.faults.append(Fault(file, (*path, name), "ends before it starts", "write the earlier time first"))
+        if row.take_off_treated < row.take_off:
+            what = "earlier than take_off"
+            layer.faults.append(Fault(file, (*path, "take_off_treated"), what, "treatment takes time: write the later"))
+        layer.windows[group] = row
+
+
+def _entry_faults(
+    file: str, path: tuple[str | int, ...], entry: Entry, sources: Mapping[str, Source] | None
+) -> Iterator[Fault]:
+    if sources is not None and entry.source not in sources:
+        what = f"unknown source {entry.source!r}"
+        yield Fault(file, (*path, "source"), what, _source_hint(entry.source, sources))
+    if not entry.classes:
+        yield Fault(file, (*path, "classes"), "an empty list", "name a class, or leave the field out for all")
+    if entry.lead_min is not None and entry.kind != "request":
+        hint = 'leave it out, or kind = "request"'
+        yield Fault(file, (*path, "lead_min"), f"a {entry.kind} has no latest time", hint)
+    yield from _wording_faults(file, path, entry)
+    for class_id, override in entry.overrides.items():
+        inner = (*path, "class", class_id)
+        if class_id not in entry.classes:
+            yield Fault(file, inner, f"the rule does not hold for {class_id}", "add it to classes", at_key=True)
+        yield from _wording_faults(file, inner, override)
+    if entry.page is not None:
+        yield from _page_faults(file, (*path, "page"), entry.page, sources)
+
+
+def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Override) -> Iterator[Fault]:
+    if part.when is not None:
+        try:
+            compiled(part.when)
+        except ConditionError as error:
+            yield Fault(file, (*path, "when"), error.what, error.hint, offset=error.offset)
+    if part.during is not None and not phases(part.during):
+        yield Fault(file, (*path, "during"), "an empty list", "name a phase")
+    if part.text is not None and not part.text.strip():
+        yield Fault(file, (*path, "text"), "an empty text", "say what to do")
+    for name, text in (("text", part.text), ("more", part.more)):
+        if not text or ("{" not in text and "}" not in text):
+            continue
+        for match in PLACEHOLDER.finditer(text):
+            if match[1] not in QUANTITIES:
+                what, hint = f"unknown quantity {match[1]!r}", did_you_mean(match[1], QUANTITIES)
+                yield Fault(file, (*path, name), what, hint, offset=match.start(1))
+        bare = PLACEHOLDER.sub(lambda match: "_" * len(match[0]), text)
+        alone = re.search(r"[{}]", bare)
+        if alone:
+            yield Fault(file, (*path, name), f"{alone[0]!r} alone", "write {quantity}", offset=alone.start())
+
+
+def _page_faults(
+    file: str, path: tuple[str | int, ...], page: Page, sources: Mapping[str, Source] | None
+) -> Iterator[Fault]:
+    for at, key in enumerate(page.references):
+        if sources is not None and key not in sources:
+            yield Fault(file, (*path, "references", at), f"unknown source {key!r}", _source_hint(key, sources))
+
+
+def _source_hint(key: str, sources: Mapping[str, Source]) -> str:
+    hint = did_you_mean(key, sources)
+    return hint if hint.startswith("did") else "add a [[source]] with this key, a title and a locator"

@@ -1,0 +1,246 @@
+"""What the commands print about checklists and profiles."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from advisor.checklist import aircraft, revision
+from advisor.checklist.aircraft import Profile
+from advisor.checklist.condition import did_you_mean
+from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
+from advisor.errors import ChecklistError
+
+WIDTH = 80
+Example = Callable[[Rule, Situation], str]
+
+
+def check(folder: Path) -> str:
+    """Read an operator's folder whole and say what it changes.
+
+    Raises ChecklistError with every fault of every file: rules, pages and profiles in one run.
+    """
+    faults: list[str] = []
+    first: ChecklistError | None = None
+    loaded: Checklist | None = None
+    profiles: dict[str, Profile] = {}
+    try:
+        loaded, _ = revision.load_all(folder)
+    except ChecklistError as error:
+        if not error.faults:
+            raise
+        first, faults = error, list(error.faults)
+    try:
+        profiles = aircraft.load_profiles(folder)
+    except ChecklistError as error:
+        first, faults = first or error, faults + list(error.faults or (str(error),))
+    if first is not None or loaded is None:
+        raise ChecklistError("cannot be used", where=str(folder), faults=tuple(faults))
+    if loaded.default_aircraft not in profiles:
+        what = f"no aircraft {loaded.default_aircraft!r}"
+        raise ChecklistError(what, where=str(folder), hint=did_you_mean(loaded.default_aircraft, profiles))
+    return summary(loaded, profiles)
+
+
+def summary(loaded: Checklist, profiles: Mapping[str, Profile]) -> str:
+    """A checklist in a few lines: name, fingerprint, counts, and what an operator changed, loosened, added."""
+    shipped = revision.load()
+    own = [rule for rule in loaded.rules if rule.origin == "operator"]
+    known = {rule.id for rule in shipped.rules}
+    ours = {rule.id for rule in loaded.rules}
+    lines = [f"{loaded.name}, revision {loaded.revision}, fingerprint {loaded.fingerprint}"]
+    lines.append(f"{len(loaded.rules)} rules, {len(own)} of them the operator's; {len(profiles)} aircraft")
+    removed = [rule_id for rule_id in loaded.changed if rule_id not in ours]
+    changed = [rule_id for rule_id in loaded.changed if rule_id in ours]
+    added = [rule.id for rule in own if rule.id not in known]
+    own_profiles = [profile.id for profile in profiles.values() if profile.origin == "operator"]
+    for title, names in (("changed", changed), ("removed", removed), ("added", added), ("aircraft", own_profiles)):
+        if names:
+            lines.append(f"{title}: {', '.join(names)}")
+    for rule_id in loaded.loosened:
+        classes = loaded.loosened_classes[rule_id]
+        where = "for every class" if len(classes) == len(CLASSES) else f"for {', '.join(classes)}"
+        lines.append(f'loosened: {rule_id}, a shipped "must", says less {where}; every brief will name it')
+    for rule in loaded.rules:
+        for class_id, wording in _conditions(rule):
+            if not wording.can_hold():
+                lines.append(f"note: {rule.id}{class_id}: no weather meets {wording.text!r}")
+    return _wrapped(lines)
+
+
+def _conditions(rule: Rule) -> Iterable[tuple[str, Any]]:
+    yield "", rule.condition
+    for class_id in rule.overrides:
+        held = rule.for_class(class_id)
+        if held is not None and held.when != rule.when:
+            yield f" ({class_id})", held.condition
+
+
+def page(loaded: Checklist, rule_id: str | None, example: Example | None = None) -> str:
+    """One rule's page, or a line for every rule.
+
+    rule_id: None for all. example: turns the situation in which the rule fires into the words of a brief.
+    Raises ChecklistError for an id that is not there.
+    """
+    if rule_id is None:
+        return listing(loaded)
+    rule = loaded.rule(rule_id)
+    if rule is None:
+        hint = did_you_mean(rule_id, [one.id for one in loaded.rules])
+        raise ChecklistError(f"no rule {rule_id!r}", where=loaded.name, hint=hint)
+    pages = revision.load_pages(loaded.folder or None)
+    return rule_page(loaded, rule, pages.get(rule_id, Page()), example)
+
+
+def listing(loaded: Checklist) -> str:
+    """Every rule in a line: id, kind, weight, when; a star before an operator's own."""
+    width = max((len(rule.id) for rule in loaded.rules), default=0)
+    rows = []
+    for rule in loaded.rules:
+        mark = "*" if rule.origin == "operator" else " "
+        rows.append(_cut(f"{mark} {rule.id:<{width}}  {rule.kind:<10}  {rule.weight:<6}  {rule.when}", 120))
+    if any(rule.origin == "operator" for rule in loaded.rules):
+        rows.append("* the operator's own")
+    return "\n".join(rows) + "\n"
+
+
+def rule_page(loaded: Checklist, rule: Rule, page: Page, example: Example | None) -> str:
+    """A rule's page: what it does, why, an example, known limits, references, and what differs by class."""
+    source = loaded.sources[rule.source]
+    lines = [f"{rule.id}: {rule.kind}, {rule.weight}, {rule.origin}", f"  when    {rule.when}"]
+    lines.append(f"  during  {_during(rule.during)}")
+    if rule.zone:
+        lines.append(f"  zone    {rule.zone}")
+    if rule.lead_min is not None:
+        lines.append(f"  latest  {rule.lead_min} min before off-block")
+    lines.append(f"  says    {rule.text}")
+    if rule.more:
+        lines.append(f"          {rule.more}")
+    shown = _example(rule, page, example)
+    references = [_reference(loaded, key) for key in dict.fromkeys((source.key, *page.references))]
+    parts = [("What it does", page.does), ("Why", page.why), ("Example", shown), ("Known limits", page.limits)]
+    for title, text in parts:
+        lines += ["", title]
+        lines += [f"  {line}" if line else "" for line in (text or "Nothing written yet.").strip().splitlines()]
+    lines += ["", "References", *(f"  {reference}" for reference in references)]
+    differences = _differences(rule)
+    if differences:
+        lines += ["", "By class of aircraft", *(f"  {line}" for line in differences)]
+    if rule.id in loaded.loosened:
+        classes = ", ".join(loaded.loosened_classes[rule.id])
+        lines += ["", f'This checklist loosens the shipped "must" for {classes}.']
+    return _wrapped(lines)
+
+
+def _example(rule: Rule, page: Page, example: Example | None) -> str:
+    if page.fires is None:
+        return ""
+    reports = (page.fires.report,) if isinstance(page.fires.report, str) else page.fires.report
+    given = "\n".join((*reports, f"now {page.fires.now}, off-block {page.fires.off_block}"))
+    return f"{given}\n{example(rule, page.fires)}" if example is not None else given
+
+
+def _reference(loaded: Checklist, key: str) -> str:
+    source = loaded.sources[key]
+    locator = f", {source.locator}" if source.locator else ""
+    return f"{source.title}{locator} ({source.standing})"
+
+
+def _differences(rule: Rule) -> list[str]:
+    rows = []
+    for class_id in CLASSES:
+        if class_id not in rule.classes:
+            rows.append(f"{class_id}: does not apply")
+            continue
+        one = rule.overrides.get(class_id)
+        if one is None:
+            continue
+        said = [
+            one.weight or "", "" if one.when is None else f"when {one.when}",
+            "" if one.during is None else f"during {_during(phases(one.during))}",
+            "" if one.zone is None else f"zone {one.zone}", " ".join(filter(None, (one.text, one.more))),
+        ]  # fmt: skip
+        rows.append(f"{class_id}: " + "; ".join(part for part in said if part))
+    return rows
+
+
+def _during(during: Iterable[str]) -> str:
+    return ", ".join(phase.replace("walk_round", "walk-round").replace("_", " ") for phase in during)
+
+
+def _cut(text: str, width: int) -> str:
+    return text if len(text) <= width else text[: width - 1].rstrip() + "…"
+
+
+def _wrapped(lines: Iterable[str]) -> str:
+    out: list[str] = []
+    for line in lines:
+        lead = line[: len(line) - len(line.lstrip())]
+        hanging = lead + ("        " if lead == "  " and line[2:9].rstrip() in _LABELS else "  " if not lead else "")
+        out += textwrap.wrap(line, WIDTH, subsequent_indent=hanging, break_on_hyphens=False) or [""]
+    return "\n".join(out) + "\n"
+
+
+_LABELS = ("when", "during", "zone", "latest", "says")
+
+
+def profiles_data(profiles: Mapping[str, Profile]) -> list[dict[str, Any]]:
+    """The profiles as data: id, name, size, class, windows, doors, surfaces, walking order, note on the limits."""
+    return [
+        {
+            "id": profile.id,
+            "name": profile.name,
+            "size": profile.size,
+            "class": profile.class_id,
+            "windows": profile.windows,
+            "origin": profile.origin,
+            "doors": [
+                {
+                    "door": door.name,
+                    "bearing_deg": door.bearing_deg,
+                    "operate_kt": door.operate_kt,
+                    "stay_open_kt": door.stay_open_kt,
+                    "sectors": [
+                        {
+                            "from_deg": sector.from_deg,
+                            "to_deg": sector.to_deg,
+                            "operate_kt": sector.operate_kt,
+                            "stay_open_kt": sector.stay_open_kt,
+                        }
+                        for sector in door.sectors
+                    ],
+                }
+                for door in profile.doors
+            ],
+            "wing_height_m": profile.wing_height_m,
+            "emissivity": None if profile.emissivity != profile.emissivity else profile.emissivity,
+            "tank_skin": profile.tank_skin,
+            "fuel_stays_cold": profile.fuel_stays_cold,
+            "walk": list(profile.walk),
+            "limits_note": profile.limits_note,
+        }
+        for profile in profiles.values()
+    ]
+
+
+def profiles_text(profiles: Mapping[str, Profile]) -> str:
+    """The profiles as people read them: a line each, its doors below with their two limits."""
+    lines = []
+    for profile in profiles.values():
+        own = "" if profile.origin == "shipped" else ", the operator's own"
+        lines.append(f"{profile.id}: {profile.name} ({profile.size}{own})")
+        if not profile.doors:
+            lines.append("  no doors")
+        for door in profile.doors:
+            row = f"  {door.name:<28} {_bearing(door.bearing_deg):<10} operate {door.operate_kt:.0f} kt"
+            lines.append(f"{row}, stay open {door.stay_open_kt:.0f} kt{', less in sectors' if door.sectors else ''}")
+    for note in dict.fromkeys(profile.limits_note for profile in profiles.values()):
+        lines += textwrap.wrap(note, WIDTH)
+    return "\n".join(lines) + "\n"
+
+
+def _bearing(bearing_deg: float) -> str:
+    side = "nose" if bearing_deg == 0 else "tail" if abs(bearing_deg) == 180 else "right" if bearing_deg > 0 else "left"
+    return side if bearing_deg in (0, 180, -180) else f"{abs(bearing_deg):.0f}° {side}"
