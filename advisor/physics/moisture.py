@@ -40,7 +40,7 @@ def saturation_pressure_pa(temperature_c: ArrayLike, phase: str = "water") -> Fl
 def dew_point_c(vapour_pressure_pa: ArrayLike) -> Floats:
     """Dew point over water from the vapour pressure, the exact inverse of the water line.
 
-    vapour_pressure_pa: Pa, scalar or array, 11.1 to 19 990 (dew points of -45 to 60 °C); NaN stays.
+    vapour_pressure_pa: Pa, scalar or array, 11.2 to 19 990 (dew points of -45 to 60 °C); NaN stays.
     Returns °C, same shape; NaN outside the range.
     Source: wmo-8-annex-4b.
     """
