@@ -43,7 +43,16 @@ class Assembly:
             return
         if group.status != DECODED and group.kind not in ("cloud seen", "missing"):
             return
-        taker = (_TAKE_REMARK if part == "remarks" else _TAKE).get(group.kind)
+        if part == "remarks":
+            taker = _TAKE_REMARK.get(group.kind)
+            if taker is not None:
+                taker(self, one)
+        else:
+            self.value(one)
+
+    def value(self, one: Entry) -> None:
+        """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
+        taker = _TAKE.get(one.group.kind)
         if taker is not None:
             taker(self, one)
 
@@ -109,7 +118,8 @@ def _wind(a: Assembly, one: Entry) -> None:
     n = one.numbers
     kt, gust = n["kt"], n["gust_kt"]
     if gust < kt:
-        a.note_conflict(len(a.groups) - 1, "the gust is below the mean wind")
+        if a.groups:
+            a.note_conflict(len(a.groups) - 1, "the gust is below the mean wind")
         gust = nan
     a.fields.update(wind_direction_deg=n["direction_deg"], wind_kt=kt, gust_kt=gust)
     if "variable" in one.words:

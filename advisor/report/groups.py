@@ -4,7 +4,7 @@
 place of a group in its report (a lone "//", a fraction in two tokens) is settled in `ledger.py`; whether python-metar
 reads the same value is settled in `decoder.py`. Status here is "decoded" where the group carries a value of the
 Report, "noted" where its meaning is known and no value is used, "not decoded" where nothing fits.
-Source: wmo-306 (FM 15) and fmh-1; national groups by common practice.
+Source: wmo-306-fm-15 and fmh-1; national groups by common practice.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 A value is taken where the ledger and python-metar agree on it; anything else stays in its group, verbatim, and is NaN
 in the Report. What only the whole can tell is settled here: body temperature against the T-group, gust below the
 mean, dew point above the temperature, the full date. The machine's clock is never read.
-Source: wmo-306 (FM 15), fmh-1.
+Source: wmo-306-fm-15, fmh-1.
 """
 
 from __future__ import annotations
@@ -98,7 +98,7 @@ def read(text: str, *, now: datetime) -> Report:
     text: one report, the type word may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
     and year. Returns a Report whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
     station, no time, an impossible date, a naive now, no text, or more than 4000 characters.
-    Source: wmo-306 (FM 15), fmh-1.
+    Source: wmo-306-fm-15, fmh-1.
     """
     if now.tzinfo is None or now.utcoffset() is None:
         raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")

@@ -39,10 +39,24 @@ class CloudLayer:
 
 @dataclass(frozen=True, slots=True)
 class Trend:
-    """A trend group of a METAR, kept apart from the observation. change: NOSIG, BECMG or TEMPO; text: as written."""
+    """A trend group of a METAR, kept apart from the observation.
+
+    change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
+    not given. The rest as in Report, NaN or empty where the trend says nothing of it; weather ("NSW",) ends it.
+    """
 
     change: str
     text: str
+    begins: datetime | None = None
+    ends: datetime | None = None
+    wind_direction_deg: float = nan
+    wind_kt: float = nan
+    gust_kt: float = nan
+    visibility_m: float = nan
+    visibility_is: str = "exactly"
+    weather: tuple[str, ...] = ()
+    sky: str = "missing"
+    cloud: tuple[CloudLayer, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

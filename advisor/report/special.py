@@ -1,6 +1,6 @@
 """The ledger's rarer groups: wind shear, runway state, sea, colour states, rainfall.
 
-Source: wmo-306 (FM 15); colour states, rainfall and cloud in words by common practice.
+Source: wmo-306-fm-15; colour states, rainfall and cloud in words by common practice.
 """
 
 from __future__ import annotations

@@ -1,32 +1,55 @@
 """Trend groups of a METAR, kept apart from the observation.
 
-Source: wmo-306 (FM 15), trend-type landing forecast.
+Source: icao-annex-3-trend, trend forecast: valid for two hours from the report.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
+from advisor.report.assemble import Assembly
 from advisor.report.entries import Entry
-from advisor.report.model import Trend
+from advisor.report.model import DECODED, Trend
+
+VALID = timedelta(hours=2)
+_READ = frozenset(("wind", "visibility", "CAVOK", "weather", "cloud", "vertical visibility", "sky"))
+_KEPT = ("wind_direction_deg", "wind_kt", "gust_kt", "visibility_m", "visibility_is", "weather", "sky", "cloud")
 
 
 def read_trends(entries: Sequence[Entry], issued: datetime) -> tuple[Trend, ...]:
     """Gather the groups of each trend.
 
-    entries: the groups of part "trend", in order. issued: aware UTC, the time of the report. Returns one Trend for each
-    change word.
+    entries: the groups of part "trend", in order, conflicts without values. issued: aware UTC, the time of the report.
+    Returns one Trend for each change word.
     """
-    trends: list[Trend] = []
-    change = ""
-    texts: list[str] = []
+    parts: list[list[Entry]] = []
     for one in entries:
-        if one.group.kind == "trend":
-            if change:
-                trends.append(Trend(change, " ".join(texts)))
-            change, texts = one.words[0], []
-        texts.append(one.group.text)
-    if change:
-        trends.append(Trend(change, " ".join(texts)))
-    return tuple(trends)
+        if one.group.kind == "trend" or not parts:
+            parts.append([])
+        parts[-1].append(one)
+    return tuple(_trend(part, issued) for part in parts)
+
+
+def _trend(part: Sequence[Entry], issued: datetime) -> Trend:
+    begins, ends = issued, issued + VALID
+    gathered = Assembly(issued)
+    for one in part:
+        if one.group.status != DECODED:
+            continue
+        if one.group.kind == "trend time":
+            at = _next(issued, one.numbers["hour"], one.numbers["minute"])
+            begins = at if one.words[0] in ("FM", "AT") else begins
+            ends = at if one.words[0] in ("TL", "AT") else ends
+        elif one.group.kind in _READ:
+            gathered.value(one)
+    gathered.finish()
+    kept = {name: gathered.fields[name] for name in _KEPT if name in gathered.fields}
+    text = " ".join(one.group.text for one in part)
+    return Trend(part[0].group.text.upper(), text, begins, max(begins, ends), **kept)
+
+
+def _next(issued: datetime, hour: float, minute: float) -> datetime:
+    """Find the first such time of day at or after the report; 24:00 is the end of the day."""
+    at = issued.replace(hour=int(hour) % 24, minute=int(minute))
+    return at if at >= issued else at + timedelta(days=1)

@@ -1,7 +1,7 @@
 """The words of the codes: weather, cloud, directions and stations, as a pilot would say them.
 
 Tables only, and the functions that put their words together. Nothing here decides what a report means for the walk.
-Source: wmo-306 (code table 4678) and fmh-1 (chapter 12).
+Source: wmo-306-table-4678 and fmh-1 (chapter 12).
 """
 
 from __future__ import annotations
