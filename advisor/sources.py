@@ -68,7 +68,7 @@ _ROWS = (
         "skin-comparison",
         "Own comparison of convection formulas with 894 measured dry night hours at one mountain site",
         "2 + 2 V: RMSE 1.9 °C, bias 0.0",
-        "invented",
+        "from memory",
     ),
     Source(
         "van-de-wiel-2012",
@@ -83,6 +83,8 @@ _ROWS = (
         "heat and mass transfer analogy, Lewis number",
         "from memory",
     ),
+    Source("wmo-306-fm-15", "WMO-No. 306, Manual on Codes, Volume I.1: METAR and SPECI", "FM 15, FM 16", "from memory"),
+    Source("icao-annex-3-trend", "ICAO Annex 3, trend forecast: valid for 2 hours", "Chapter 6", "from memory"),
     Source("wmo-306-table-4678", "WMO-No. 306, Manual on Codes, Volume I.1", "code table 4678", "from memory"),
     Source("fmh-1", "US Federal Meteorological Handbook No. 1 (1995)", "chapters 8 and 12", "published"),
     Source("faa-info-18011", "US FAA InFO 18011: GS is snow pellets, all hail is GR", "", "published"),
@@ -92,6 +94,7 @@ _ROWS = (
         "superseded edition",
         "from memory",
     ),
+    Source("tc-tp-10643-2003", "Transport Canada TP 10643 (2003), visibility and snow", "Table 1", "published"),
     Source("tc-snow-rates-2018", "Transport Canada 2018, snow rates as liquid equivalent", "", "published"),
     Source(
         "rasmussen-1999",

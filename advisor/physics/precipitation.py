@@ -272,7 +272,7 @@ def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool =
 
     codes: as written; missing and us: as for flags. Returns an index into TREATMENT_CATEGORIES, or one of the classes
     above them. Hail outranks all; then more than one frozen or freezing kind, or rain with one, is mixed.
-    Source: common-practice; tc-tp-10643 for small hail as ice pellets.
+    Source: common-practice; tc-tp-10643-2003 for small hail as ice pellets.
     """
     kinds: set[str] = set()
     for weather in map(read_code, codes):

@@ -66,7 +66,7 @@ FAA_2009 = VisibilityTable(
     },
 )
 TRANSPORT_CANADA_2003 = VisibilityTable(
-    source="tc-tp-10643",
+    source="tc-tp-10643-2003",
     edition="2003",
     boundary_c=-1.0,
     warm_included=True,
@@ -119,7 +119,7 @@ def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: Arra
     as its rounding allows and the worse row demands; dark: 1 or True by night, 0 by day, -1 or NaN not known; scalars
     or arrays that broadcast.
     Returns int8 1 very light, 2 light, 3 moderate, 4 heavy; 0 where an input is missing or outside its range.
-    Source: faa-snow-visibility-2009, tc-tp-10643.
+    Source: faa-snow-visibility-2009, tc-tp-10643-2003.
     """
     first, second = (
         table_intensity(table, visibility_m, temperature_c, dark, doubt_c=TEMPERATURE_DOUBT_C) for table in TABLES
