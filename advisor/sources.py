@@ -85,6 +85,8 @@ _ROWS = (
     ),
     Source("wmo-306-fm-15", "WMO-No. 306, Manual on Codes, Volume I.1: METAR and SPECI", "FM 15, FM 16", "from memory"),
     Source("icao-annex-3-trend", "ICAO Annex 3, trend forecast: valid for 2 hours", "Chapter 6", "from memory"),
+    Source("wmo-306-fm-51", "WMO-No. 306, Manual on Codes, Volume I.1: TAF", "FM 51", "from memory"),
+    Source("iwxxm", "WMO-No. 306, Volume I.3, ICAO Meteorological Information Exchange Model", "FM 205", "published"),
     Source("wmo-306-table-4678", "WMO-No. 306, Manual on Codes, Volume I.1", "code table 4678", "from memory"),
     Source("fmh-1", "US Federal Meteorological Handbook No. 1 (1995)", "chapters 8 and 12", "published"),
     Source("faa-info-18011", "US FAA InFO 18011: GS is snow pellets, all hail is GR", "", "published"),

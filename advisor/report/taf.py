@@ -1,0 +1,434 @@
+"""One TAF read into a Forecast, by our own reader on the same table of groups as reports.
+
+Every token goes into exactly one group, in order. A group whose time cannot be read is not lost: it may come at any
+time of the period in which it stands. Days are found from the time of issue and hours from the validity, so that ends
+of months and years and hour 24 need no special case. The machine's clock is never read.
+Source: wmo-306-fm-51.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from math import nan
+
+from advisor.errors import ReportError
+from advisor.report.entries import Entry, entry
+from advisor.report.forecast import Change, Extreme, Forecast, Period
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+from advisor.report.taf_groups import Gathering, extreme_said, extremes, group
+from advisor.report.words import united_states
+
+LONGEST_REPORT = 8000
+LONGEST_VALIDITY = timedelta(hours=72)
+AHEAD = timedelta(hours=6)
+OLDEST = timedelta(days=32)
+_HINT = "a forecast begins with station, day and time, and validity, as in TAF ZZZA 100500Z 1006/1112"
+_STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
+_TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
+_MARK = re.compile(r"(AMD|COR|CORR|CC[A-Z]|RTD|TEST|AUTO)\d{0,2}", re.ASCII)
+_NOT_STATIONS = frozenset(("CORR", "TEST", "AUTO", "TAF"))
+_MARKS = {"AMD": "amended", "RTD": "sent late", "TEST": "a test message", "AUTO": "made automatically"}
+_FULL = re.compile(r"(\d\d)(\d\d)(\d\d)?/(\d\d)(\d\d)(\d\d)?Z?", re.ASCII)
+_DIGITS = re.compile(r"\d+", re.ASCII)
+_FROM = re.compile(r"FM(?:(\d\d)(\d\d)/?(\d\d)|(\d\d)(\d\d)?)Z?", re.ASCII)
+_JOINED = re.compile(r"(BECMG|TEMPO|INTER)(\d{4}/\d{4})", re.ASCII)
+_PROBABILITY = re.compile(r"PROB(\d\d)%?", re.ASCII)
+_CHANGES = frozenset(("BECMG", "TEMPO", "INTER"))
+_CHANGE_WORDS = {"BECMG": "becoming", "TEMPO": "at times", "INTER": "now and then"}
+_FOOTERS = frozenset(("LAST", "NEXT", "NXT", "AMD", "AMDS", "COR", "FCST", "LTD", "LIMITED", "METWATCH", "CNCLD"))
+_CANCELLED = frozenset(("CNL", "CNCL", "CANCELLED"))
+_HOUR = timedelta(hours=1)
+
+
+class _Clock:
+    """Turns the days and hours of a forecast into times: a day is the one near an anchor."""
+
+    __slots__ = ("days",)
+
+    def __init__(self, anchor: datetime, before: int, after: int) -> None:
+        midnight = anchor.replace(hour=0, minute=0, second=0, microsecond=0)
+        self.days: dict[int, datetime] = {}
+        for shift in range(-before, after + 1):
+            try:
+                day = midnight + timedelta(days=shift)
+            except OverflowError:
+                continue
+            self.days[day.day] = day
+
+    def at(self, day: int, hour: int, minute: int = 0) -> datetime | None:
+        """The time, None where there is none such: hour 24 is the end of its day."""
+        start = self.days.get(day)
+        if start is None or hour > 24 or minute > 59 or (hour == 24 and minute):
+            return None
+        try:
+            return start + timedelta(hours=hour, minutes=minute)
+        except OverflowError:
+            return None
+
+
+def _after(reference: datetime, hour: int, minute: int = 0) -> datetime | None:
+    """Find the first such time of day at or after a reference, for validities written without a day."""
+    if hour > 24 or minute > 59 or (hour == 24 and minute):
+        return None
+    try:
+        found = reference.replace(hour=hour % 24, minute=minute)
+        return found if found >= reference else found + timedelta(days=1)
+    except OverflowError:
+        return None
+
+
+def _shown(text: str) -> str:
+    start = " ".join(text[:200].split())[:40]
+    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
+
+
+def _issued(token: str, now: datetime, where: str) -> datetime:
+    """Find month and year of the time of issue: the nearest to now, at most 6 hours ahead and 32 days back."""
+    match = _TIME.fullmatch(token)
+    assert match is not None
+    day, hour, minute = (int(part) for part in match.groups())
+    if not 1 <= day <= 31 or hour > 24 or minute > 59 or (hour == 24 and minute):
+        raise ReportError(f"{token} is no day and time", where=where, hint="as in 100500Z: day, hour, minute")
+    best: datetime | None = None
+    for shift in (-1, 0, 1):
+        year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
+        try:
+            found = datetime(year, month + 1, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
+            near = now - OLDEST <= found <= now + AHEAD
+        except (ValueError, OverflowError):
+            continue
+        if near and (best is None or abs(found - now) < abs(best - now)):
+            best = found
+    if best is None:
+        raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where,
+                          hint="check the day of the forecast, and the time given as now")  # fmt: skip
+    return best
+
+
+def read(text: str, *, now: datetime) -> Forecast:
+    """Read one TAF.
+
+    text: one forecast, the word TAF may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
+    and year. Returns a Forecast whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
+    station, no time of issue, no validity (a NIL needs none), an impossible one, a naive now, or more than 8000
+    characters.
+    Source: wmo-306-fm-51.
+    """
+    if now.tzinfo is None or now.utcoffset() is None:
+        raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
+    where = _shown(text)
+    if len(text) > LONGEST_REPORT:
+        raise ReportError(f"{len(text)} characters are too many for one forecast", where=where,
+                          hint=f"at most {LONGEST_REPORT}")  # fmt: skip
+    said, ended, rest = text.partition("=")
+    tokens = said.split()
+    if not tokens:
+        raise ReportError("empty forecast", where=where, hint=_HINT)
+    late = rest.replace("=", " ").split() if ended else []
+    reader = _Reader(tokens, now.astimezone(UTC), where)
+    reader.header()
+    reader.body()
+    return reader.finish(late)
+
+
+class _Stretch:
+    """A period or change group while it is being read."""
+
+    __slots__ = ("end", "gathering", "indicator", "label", "period", "probability", "start")
+
+    def __init__(
+        self, indicator: str, label: str, start: datetime | None, end: datetime | None, probability: float, period: int
+    ) -> None:
+        self.indicator, self.label, self.start, self.end = indicator, label, start, end
+        self.probability, self.period = probability, period
+        self.gathering = Gathering()
+
+
+class _Reader:
+    """Reads the tokens of one forecast from left to right."""
+
+    def __init__(self, tokens: list[str], now: datetime, where: str) -> None:
+        self.tokens, self.upper = tokens, [token.upper() for token in tokens]
+        self.now, self.where, self.at = now, where, 0
+        self.groups: list[Group] = []
+        self.amended = self.corrected = self.cancelled = self.nil = False
+        self.station = ""
+        self.old_style = False
+        self.periods: list[_Stretch] = []
+        self.changes: list[_Stretch] = []
+        self.temperatures: list[Extreme] = []
+
+    def add(self, count: int, kind: str, status: str, meaning: str, part: str) -> None:
+        """Make the next tokens one group."""
+        text = " ".join(self.tokens[self.at : self.at + count])
+        self.groups.append(Group(text, status, meaning, part, kind))
+        self.at += count
+
+    def header(self) -> None:
+        """Read the type, station, time of issue, marks and validity. Raises ReportError as `read`."""
+        upper, issue = self.upper, ""
+        while self.at < len(upper):
+            token = upper[self.at]
+            if token in ("TAF", "TAFOR") and not self.station:
+                self.add(1, "type", DECODED, "aerodrome forecast", "header")
+            elif _MARK.fullmatch(token):
+                self._mark(token)
+            elif not self.station and _STATION.fullmatch(token) and token not in _NOT_STATIONS:
+                self.station = token
+                self.add(1, "station", DECODED, f"station {token}", "header")
+            elif self.station and not issue and _TIME.fullmatch(token):
+                issue = token
+                self.add(1, "time", DECODED, f"issued on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC", "header")
+            else:
+                break
+        if not self.station:
+            raise ReportError("no station indicator", where=self.where, hint=_HINT)
+        if not issue:
+            raise ReportError(f"no day and time after the station {self.station}", where=self.where, hint=_HINT)
+        self.issued = _issued(issue, self.now, self.where)
+        self.us = united_states(self.station)
+        self._validity()
+
+    def _mark(self, token: str) -> None:
+        word = token.rstrip("0123456789")
+        if word == "AMD":
+            self.amended = True
+        elif word.startswith("C"):
+            self.corrected = True
+        self.add(1, "modifier", DECODED, _MARKS.get(word, "corrected"), "header")
+
+    def _validity(self) -> None:
+        """Read the validity: with or without a slash, a day or blanks."""
+        text, count = self._period_text(self.at)
+        clock = _Clock(self.issued, 1, 4)
+        start = end = None
+        full = _FULL.fullmatch(text)
+        if full is not None:
+            parts = [int(part or 0) for part in full.groups()]
+            start, end = clock.at(*parts[:3]), clock.at(*parts[3:])
+        elif len(text) in (4, 6) and text.isascii() and text.isdigit():
+            self.old_style = True
+            hours = int(text[-4:-2]), int(text[-2:])
+            start = clock.at(int(text[:2]), hours[0]) if len(text) == 6 else _after(self.issued - 3 * _HOUR, hours[0])
+            end = None if start is None else _after(start + _HOUR, hours[1])
+        else:
+            nil = self.at < len(self.upper) and self.upper[self.at] == "NIL"
+            if not nil:
+                raise ReportError("no validity", where=self.where, hint=_HINT)
+            self.valid_from = self.valid_to = self.issued
+            self.clock = clock
+            return
+        if start is None or end is None or not start < end <= start + LONGEST_VALIDITY:
+            raise ReportError(f"{text} is no validity of a forecast issued at {self.issued:%d %H:%M}", where=self.where,
+                              hint="from and to as day and hour, at most 72 hours apart")  # fmt: skip
+        self.valid_from, self.valid_to = start, end
+        self.clock = _Clock(start, 1, 4)
+        self.add(count, "validity", DECODED, f"valid from {start:%d %H:%M} to {end:%d %H:%M} UTC", "header")
+
+    def _period_text(self, at: int) -> tuple[str, int]:
+        """Join a period that blanks have split. Returns its text and how many tokens it took, "" and 0 for none."""
+        upper = self.upper[at : at + 3]
+        if not upper:
+            return "", 0
+        first = upper[0]
+        if _FULL.fullmatch(first):
+            return first, 1
+        for count in (2, 3):
+            joined = "".join(upper[:count])
+            if len(upper) >= count and "/" in joined and "//" not in joined and _FULL.fullmatch(joined):
+                return joined, count
+        if not _DIGITS.fullmatch(first):
+            return "", 0
+        if len(first) == 4 and len(upper) > 1 and len(upper[1]) == 4 and _DIGITS.fullmatch(upper[1]):
+            joined = f"{first}/{upper[1]}"
+            if self._spaced(first, upper[1]):
+                return joined, 2
+        if len(first) == 2 and len(upper) > 1 and len(upper[1]) == 4 and _DIGITS.fullmatch(upper[1]):
+            return first + upper[1], 2
+        return (first, 1) if len(first) in (4, 6) else ("", 0)
+
+    def _spaced(self, first: str, second: str) -> bool:
+        """Whether two numbers of four digits are a period with its slash left out: days and hours that fit."""
+        clock = getattr(self, "clock", None) or _Clock(self.issued, 1, 4)
+        start, end = clock.at(int(first[:2]), int(first[2:])), clock.at(int(second[:2]), int(second[2:]))
+        return start is not None and end is not None and start < end <= start + LONGEST_VALIDITY
+
+    def body(self) -> None:
+        """Read everything behind the validity."""
+        upper, n = self.upper, len(self.upper)
+        current = _Stretch("", "base", self.valid_from, self.valid_to, nan, 0)
+        self.periods.append(current)
+        part, us = "base", self.us
+        while self.at < n:
+            token = upper[self.at]
+            first = token[0]
+            if first in "FBTIP" and (opened := self._opened(token)) is not None:
+                current = opened
+                part = current.indicator
+                continue
+            if first == "T" and self._temperature(token, part):
+                continue
+            if token in ("RMK", "RMKS"):
+                self.add(n - self.at, "remarks", NOTED, "remarks, not used", "remarks")
+                break
+            if token in _CANCELLED:
+                self.cancelled = True
+                self.add(1, "modifier", DECODED, "cancelled: not to be used", "header")
+            elif token in ("NIL", "NIL="):
+                self.nil = True
+                self.add(1, "modifier", DECODED, "no forecast: the station sent none", "header")
+            elif token in _FOOTERS:
+                self._footer()
+            else:
+                self._element(token, us, part, current.gathering)
+
+    def _element(self, token: str, us: bool, part: str, gathering: Gathering) -> None:
+        """Read one group of a stretch, a visibility in two tokens too."""
+        count = 1
+        if len(token) <= 2 and self.at + 1 < len(self.upper) and token.isdigit():
+            following = self.upper[self.at + 1]
+            if following.endswith("SM") or following == "KM":
+                both = group(f"{token} {following}", us, part)
+                if both.kind == "visibility":
+                    token, count = both.group.text, 2
+        one = gathering.take(group(token, us, part))
+        written = self.tokens[self.at] if count == 1 else " ".join(self.tokens[self.at : self.at + 2])
+        made = one.group
+        self.groups.append(made if written == made.text else _as_written(one, written).group)
+        self.at += count
+
+    def _opened(self, token: str) -> _Stretch | None:
+        """Read the head of an FM or change group, with its time; None where the token is none."""
+        if token.startswith("FM"):
+            return self._from(token)
+        indicator, probability, count = token, nan, 1
+        joined = _JOINED.fullmatch(token) if len(token) > 9 else None
+        if joined is not None:
+            return self._change(joined[1], nan, 0, joined[2])
+        if token.startswith("PROB"):
+            match = _PROBABILITY.fullmatch(token)
+            following = self.upper[self.at + 1] if self.at + 1 < len(self.upper) else ""
+            if match is not None:
+                percent = int(match[1])
+            elif token == "PROB" and len(following) == 2 and _DIGITS.fullmatch(following):
+                percent, count = int(following), 2
+            else:
+                return None
+            indicator, probability = f"PROB{percent:02}", percent / 100
+            following = self.upper[self.at + count] if self.at + count < len(self.upper) else ""
+            if following in ("TEMPO", "INTER"):
+                indicator, count = f"{indicator} {following}", count + 1
+        elif token not in _CHANGES:
+            return None
+        return self._change(indicator, probability, count, None)
+
+    def _change(self, indicator: str, probability: float, count: int, glued: str | None) -> _Stretch:
+        text, took = (glued, 1) if glued else self._period_text(self.at + count)
+        start = end = None
+        full = _FULL.fullmatch(text)
+        if full is not None:
+            parts = [int(p or 0) for p in full.groups()]
+            start, end = self.clock.at(*parts[:3]), self.clock.at(*parts[3:])
+        elif self.old_style and len(text) == 4:
+            start = _after(self.periods[-1].start or self.valid_from, int(text[:2]))
+            end = None if start is None else _after(start + _HOUR, int(text[2:]))
+        else:
+            took = 0
+        base, _, more = indicator.partition(" ")
+        said = _CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {_CHANGE_WORDS[more]}" if more else "")
+        label = " ".join(self.upper[self.at : self.at + count + took])
+        if start is None or end is None or not (start < end and start < self.valid_to and end > self.valid_from):
+            start = end = None
+            said += ", at a time that cannot be read: taken as any time of its period"
+            self.add(count + took, "change", CONFLICT, said, indicator)
+        else:
+            said += f" between {start:%d %H:%M} and {end:%d %H:%M} UTC"
+            self.add(count + took, "change", DECODED, said, indicator)
+        made = _Stretch(indicator, label, start, end, probability, len(self.periods) - 1)
+        self.changes.append(made)
+        return made
+
+    def _from(self, token: str) -> _Stretch | None:
+        count = 1
+        if token == "FM" and self.at + 1 < len(self.upper):
+            token, count = token + self.upper[self.at + 1], 2
+        match = _FROM.fullmatch(token)
+        if match is None:
+            return None
+        day, hour, minute, bare_hour, bare_minute = match.groups()
+        if day is not None:
+            start = self.clock.at(int(day), int(hour), int(minute))
+        else:
+            start = _after(self.periods[-1].start or self.valid_from, int(bare_hour), int(bare_minute or 0))
+        label = " ".join(self.upper[self.at : self.at + count])
+        if start is None or not self.valid_from <= start < self.valid_to:
+            said = "from a time that cannot be read: taken as any time of its period"
+            self.add(count, "from", CONFLICT, said, "FM")
+            made = _Stretch("FM", label, None, None, nan, len(self.periods) - 1)
+            self.changes.append(made)
+            return made
+        self.add(count, "from", DECODED, f"from {start:%d %H:%M} UTC", "FM")
+        made = _Stretch("FM", label, start, None, nan, len(self.periods))
+        self.periods.append(made)
+        return made
+
+    def _temperature(self, token: str, part: str) -> bool:
+        found = extremes(token)
+        said, status = [], DECODED
+        for kind, value, day, hour in found:
+            at = _after(self.valid_from, hour) if day is None else self.clock.at(day, hour)
+            if at is None or not self.valid_from - 24 * _HOUR <= at <= self.valid_to + 24 * _HOUR:
+                said.append("a temperature at a time that cannot be read, not used")
+                status = CONFLICT
+                continue
+            self.temperatures.append(Extreme(kind, value, at))
+            said.append(extreme_said(kind, value, at.day if day is None else day, hour))
+        if found:
+            self.add(1, "temperature", status, "; ".join(said), part)
+        return bool(found)
+
+    def _footer(self) -> None:
+        """Gather words about amendments and the next forecast, up to where the forecast goes on."""
+        end = self.at + 1
+        while end < len(self.upper):
+            token = self.upper[end]
+            if token in _CHANGES or token.startswith(("PROB", "FM")) or token in ("RMK", "RMKS") or extremes(token):
+                break
+            one = group(token, self.us, "footer")
+            if one.group.status == DECODED and not (one.kind == "visibility" and token.isdigit()):
+                break
+            if one.group.status == NOT_DECODED and not all(c.isalnum() for c in token):
+                break
+            end += 1
+        self.add(end - self.at, "footer", NOTED, "about amendments and the next forecast, not used", "footer")
+
+    def finish(self, late: Sequence[str]) -> Forecast:
+        """Put the forecast together."""
+        groups = self.groups + [Group(token, NOT_DECODED, "stands after the end of the forecast") for token in late]
+        periods: tuple[Period, ...] = ()
+        changes: tuple[Change, ...] = ()
+        if not (self.cancelled or self.nil):
+            starts = [one.start or self.valid_from for one in self.periods]
+            ends = [min((s for s in starts[i + 1 :] + starts[:i] if s > start), default=self.valid_to)
+                    for i, start in enumerate(starts)]  # fmt: skip
+            periods = tuple(
+                Period(one.label, start, end, one.gathering.finish(True))
+                for one, start, end in zip(self.periods, starts, ends, strict=True)
+            )
+            changes = tuple(
+                Change(one.indicator, one.label, one.start or starts[one.period], one.end or ends[one.period],
+                       one.gathering.finish(one.indicator == "FM"), one.probability, one.period, one.start is not None)
+                for one in self.changes
+            )  # fmt: skip
+        return Forecast(
+            "TAF", self.station, self.issued, self.valid_from, self.valid_to, " ".join([*self.tokens, *late]),
+            tuple(groups), self.amended, self.corrected, self.cancelled, self.nil, periods, changes,
+            tuple(self.temperatures),
+        )  # fmt: skip
+
+
+def _as_written(one: Entry, text: str) -> Entry:
+    old = one.group
+    return entry(text, old.kind, old.status, old.meaning, one.numbers, one.words, old.part)
