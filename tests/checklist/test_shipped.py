@@ -138,7 +138,7 @@ def test_near_miss_is_near(rule_id: str):
         first, second = (
             " ".join([one.report] if isinstance(one.report, str) else one.report).split() for one in (fires, near)
         )
-        assert 1 <= len(set(first) ^ set(second)) <= 8
+        assert 1 <= len(set(first) ^ set(second)) <= 6
     else:
         assert len(changed - {"now", "off_block"}) <= 1
 
