@@ -21,6 +21,7 @@ from advisor.sources import SOURCES
 PUBLISHED = tables("skin")
 VARIANTS = PUBLISHED["variants"]
 NAN = np.nan
+WITHOUT_FUEL = ["painted", "panel", "metal"]
 airs, dews = st.floats(-60, 60), st.floats(-45, 60)
 winds, fractions, bases = st.floats(0, 120), st.floats(0, 1), st.floats(0, 30_000)
 fuels, suns = st.floats(-60, 70), st.floats(0, 1400)
@@ -447,7 +448,8 @@ def test_missing_and_out_of_range_stay_unknown(place, bad):
     "name, limits",
     [
         ("air_temperature_c", (-60, 60)), ("dew_point_c", (-45, 60)), ("wind_m_s", (0, 120)),
-        ("cloud_fraction", (0, 1)), ("cloud_base_m", (0, 30_000)), ("fuel_temperature_c", (-60, 70)), ("absorbed_sunlight_w_m2", (0, 1400)),
+        ("cloud_fraction", (0, 1)), ("cloud_base_m", (0, 30_000)), ("fuel_temperature_c", (-60, 70)),
+        ("absorbed_sunlight_w_m2", (0, 1400)),
         ("emissivity", (0, 1)), ("sky_longwave_w_m2", (0, 1000)), ("underside_w_m2_k", (0, 1000)),
     ],
 )  # fmt: skip
