@@ -71,7 +71,7 @@ def test_between_two_columns_of_the_faa_table_the_lower_visibility_holds(dark, w
 
 def test_minus_one_itself_is_in_the_cold_row_of_one_table_and_the_warm_row_of_the_other():
     assert FAA["boundary_c"] == CANADA["boundary_c"] == -1.0
-    # FAA: day, 3200 m: VL at -1 °C, L above; Transport Canada: day, 2 miles: light below -1 °C, and at 1 mile M from -1 °C
+    # FAA by day, 3200 m: very light at -1 °C, light above. Transport Canada by day, 1 mile: light below, moderate at it
     for temperature, first, second in [(-1.004, 1, 2), (-1.0, 1, 3), (-0.996, 2, 3)]:
         assert snow.table_intensity(snow.FAA_2009, 3200, temperature, 0) == first
         assert snow.table_intensity(snow.TRANSPORT_CANADA_2003, MILE_M, temperature, 0) == second
@@ -152,7 +152,8 @@ def test_nothing_is_said_where_an_input_is_missing_or_outside_its_range():
         snow.snow_intensity([NAN, 1000, 1000, 1000, -1, 100_500], [0, NAN, 0, 0, 0, 0], [0, 0, NAN, -1, 0, 0]).tolist()
         == [0] * 6
     )
-    assert snow.snow_intensity([100_000, 1000, 1000], [0, 60, -90], 0).tolist() == [1, 3, 2]
+    # 1000 m is in the column of 800 m: heavy in the warm, moderate in the cold
+    assert snow.snow_intensity([100_000, 1000, 1000], [0, 60, -90], 0).tolist() == [1, 4, 3]
     assert snow.snow_intensity(1000, [60.4, -90.4], 0).tolist() == [0, 0]
 
 
