@@ -17,16 +17,25 @@ from advisor.errors import ReportError
 from advisor.report.entries import Entry, entry
 from advisor.report.forecast import Change, Extreme, Forecast, Period
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
-from advisor.report.taf_groups import Gathering, extreme_said, extremes, group
+from advisor.report.stretch import Gathering, Stretch, settle
+from advisor.report.taf_groups import (
+    CANCELLED_SAID,
+    NIL_SAID,
+    extreme_said,
+    extremes,
+    group,
+    said_change,
+    said_from,
+    said_issued,
+    said_valid,
+)
+from advisor.report.taf_times import TIME, Clock, after, issued_at
 from advisor.report.words import united_states
 
 LONGEST_REPORT = 8000
 LONGEST_VALIDITY = timedelta(hours=72)
-AHEAD = timedelta(hours=6)
-OLDEST = timedelta(days=32)
 _HINT = "a forecast begins with station, day and time, and validity, as in TAF ZZZA 100500Z 1006/1112"
 _STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
-_TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
 _MARK = re.compile(r"(AMD|COR|CORR|CC[A-Z]|RTD|TEST|AUTO)\d{0,2}", re.ASCII)
 _NOT_STATIONS = frozenset(("CORR", "TEST", "AUTO", "TAF"))
 _MARKS = {"AMD": "amended", "RTD": "sent late", "TEST": "a test message", "AUTO": "made automatically"}
@@ -36,75 +45,16 @@ _FROM = re.compile(r"FM(?:(\d\d)(\d\d)/?(\d\d)|(\d\d)(\d\d)?)Z?", re.ASCII)
 _JOINED = re.compile(r"(BECMG|TEMPO|INTER)(\d{4}/\d{4})", re.ASCII)
 _PROBABILITY = re.compile(r"PROB(\d\d)%?", re.ASCII)
 _CHANGES = frozenset(("BECMG", "TEMPO", "INTER"))
-_CHANGE_WORDS = {"BECMG": "becoming", "TEMPO": "at times", "INTER": "now and then"}
 _FOOTERS = frozenset(("LAST", "NEXT", "NXT", "AMD", "AMDS", "COR", "FCST", "LTD", "LIMITED", "METWATCH", "CNCLD"))
 _CANCELLED = frozenset(("CNL", "CNCL", "CANCELLED"))
 _HOUR = timedelta(hours=1)
 
 
-class _Clock:
-    """Turns the days and hours of a forecast into times: a day is the one near an anchor."""
-
-    __slots__ = ("days",)
-
-    def __init__(self, anchor: datetime, before: int, after: int) -> None:
-        midnight = anchor.replace(hour=0, minute=0, second=0, microsecond=0)
-        self.days: dict[int, datetime] = {}
-        for shift in range(-before, after + 1):
-            try:
-                day = midnight + timedelta(days=shift)
-            except OverflowError:
-                continue
-            self.days[day.day] = day
-
-    def at(self, day: int, hour: int, minute: int = 0) -> datetime | None:
-        """The time, None where there is none such: hour 24 is the end of its day."""
-        start = self.days.get(day)
-        if start is None or hour > 24 or minute > 59 or (hour == 24 and minute):
-            return None
-        try:
-            return start + timedelta(hours=hour, minutes=minute)
-        except OverflowError:
-            return None
-
-
-def _after(reference: datetime, hour: int, minute: int = 0) -> datetime | None:
-    """Find the first such time of day at or after a reference, for validities written without a day."""
-    if hour > 24 or minute > 59 or (hour == 24 and minute):
-        return None
-    try:
-        found = reference.replace(hour=hour % 24, minute=minute)
-        return found if found >= reference else found + timedelta(days=1)
-    except OverflowError:
-        return None
-
-
 def _shown(text: str) -> str:
     start = " ".join(text[:200].split())[:40]
-    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
-
-
-def _issued(token: str, now: datetime, where: str) -> datetime:
-    """Find month and year of the time of issue: the nearest to now, at most 6 hours ahead and 32 days back."""
-    match = _TIME.fullmatch(token)
-    assert match is not None
-    day, hour, minute = (int(part) for part in match.groups())
-    if not 1 <= day <= 31 or hour > 24 or minute > 59 or (hour == 24 and minute):
-        raise ReportError(f"{token} is no day and time", where=where, hint="as in 100500Z: day, hour, minute")
-    best: datetime | None = None
-    for shift in (-1, 0, 1):
-        year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
-        try:
-            found = datetime(year, month + 1, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
-            near = now - OLDEST <= found <= now + AHEAD
-        except (ValueError, OverflowError):
-            continue
-        if near and (best is None or abs(found - now) < abs(best - now)):
-            best = found
-    if best is None:
-        raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where,
-                          hint="check the day of the forecast, and the time given as now")  # fmt: skip
-    return best
+    return (
+        start if start.isprintable() and start else "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
+    )
 
 
 def read(text: str, *, now: datetime) -> Forecast:
@@ -133,19 +83,6 @@ def read(text: str, *, now: datetime) -> Forecast:
     return reader.finish(late)
 
 
-class _Stretch:
-    """A period or change group while it is being read."""
-
-    __slots__ = ("end", "gathering", "indicator", "label", "period", "probability", "start")
-
-    def __init__(
-        self, indicator: str, label: str, start: datetime | None, end: datetime | None, probability: float, period: int
-    ) -> None:
-        self.indicator, self.label, self.start, self.end = indicator, label, start, end
-        self.probability, self.period = probability, period
-        self.gathering = Gathering()
-
-
 class _Reader:
     """Reads the tokens of one forecast from left to right."""
 
@@ -156,8 +93,8 @@ class _Reader:
         self.amended = self.corrected = self.cancelled = self.nil = False
         self.station = ""
         self.old_style = False
-        self.periods: list[_Stretch] = []
-        self.changes: list[_Stretch] = []
+        self.periods: list[Stretch] = []
+        self.changes: list[Stretch] = []
         self.temperatures: list[Extreme] = []
 
     def add(self, count: int, kind: str, status: str, meaning: str, part: str) -> None:
@@ -178,16 +115,16 @@ class _Reader:
             elif not self.station and _STATION.fullmatch(token) and token not in _NOT_STATIONS:
                 self.station = token
                 self.add(1, "station", DECODED, f"station {token}", "header")
-            elif self.station and not issue and _TIME.fullmatch(token):
+            elif self.station and not issue and TIME.fullmatch(token):
                 issue = token
-                self.add(1, "time", DECODED, f"issued on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC", "header")
+                self.add(1, "time", DECODED, said_issued(token), "header")
             else:
                 break
         if not self.station:
             raise ReportError("no station indicator", where=self.where, hint=_HINT)
         if not issue:
             raise ReportError(f"no day and time after the station {self.station}", where=self.where, hint=_HINT)
-        self.issued = _issued(issue, self.now, self.where)
+        self.issued = issued_at(issue, self.now, self.where)
         self.us = united_states(self.station)
         self._validity()
 
@@ -202,7 +139,7 @@ class _Reader:
     def _validity(self) -> None:
         """Read the validity: with or without a slash, a day or blanks."""
         text, count = self._period_text(self.at)
-        clock = _Clock(self.issued, 1, 4)
+        clock = Clock(self.issued, 1, 4)
         start = end = None
         full = _FULL.fullmatch(text)
         if full is not None:
@@ -211,8 +148,8 @@ class _Reader:
         elif len(text) in (4, 6) and text.isascii() and text.isdigit():
             self.old_style = True
             hours = int(text[-4:-2]), int(text[-2:])
-            start = clock.at(int(text[:2]), hours[0]) if len(text) == 6 else _after(self.issued - 3 * _HOUR, hours[0])
-            end = None if start is None else _after(start + _HOUR, hours[1])
+            start = clock.at(int(text[:2]), hours[0]) if len(text) == 6 else after(self.issued - 3 * _HOUR, hours[0])
+            end = None if start is None else after(start + _HOUR, hours[1])
         else:
             nil = self.at < len(self.upper) and self.upper[self.at] == "NIL"
             if not nil:
@@ -224,8 +161,8 @@ class _Reader:
             raise ReportError(f"{text} is no validity of a forecast issued at {self.issued:%d %H:%M}", where=self.where,
                               hint="from and to as day and hour, at most 72 hours apart")  # fmt: skip
         self.valid_from, self.valid_to = start, end
-        self.clock = _Clock(start, 1, 4)
-        self.add(count, "validity", DECODED, f"valid from {start:%d %H:%M} to {end:%d %H:%M} UTC", "header")
+        self.clock = Clock(start, 1, 4)
+        self.add(count, "validity", DECODED, said_valid(start, end), "header")
 
     def _period_text(self, at: int) -> tuple[str, int]:
         """Join a period that blanks have split. Returns its text and how many tokens it took, "" and 0 for none."""
@@ -251,14 +188,14 @@ class _Reader:
 
     def _spaced(self, first: str, second: str) -> bool:
         """Whether two numbers of four digits are a period with its slash left out: days and hours that fit."""
-        clock = getattr(self, "clock", None) or _Clock(self.issued, 1, 4)
+        clock = getattr(self, "clock", None) or Clock(self.issued, 1, 4)
         start, end = clock.at(int(first[:2]), int(first[2:])), clock.at(int(second[:2]), int(second[2:]))
         return start is not None and end is not None and start < end <= start + LONGEST_VALIDITY
 
     def body(self) -> None:
         """Read everything behind the validity."""
         upper, n = self.upper, len(self.upper)
-        current = _Stretch("", "base", self.valid_from, self.valid_to, nan, 0)
+        current = Stretch("", "base", self.valid_from, self.valid_to)
         self.periods.append(current)
         part, us = "base", self.us
         while self.at < n:
@@ -275,10 +212,10 @@ class _Reader:
                 break
             if token in _CANCELLED:
                 self.cancelled = True
-                self.add(1, "modifier", DECODED, "cancelled: not to be used", "header")
+                self.add(1, "modifier", DECODED, CANCELLED_SAID, "header")
             elif token in ("NIL", "NIL="):
                 self.nil = True
-                self.add(1, "modifier", DECODED, "no forecast: the station sent none", "header")
+                self.add(1, "modifier", DECODED, NIL_SAID, "header")
             elif token in _FOOTERS:
                 self._footer()
             else:
@@ -299,7 +236,7 @@ class _Reader:
         self.groups.append(made if written == made.text else _as_written(one, written).group)
         self.at += count
 
-    def _opened(self, token: str) -> _Stretch | None:
+    def _opened(self, token: str) -> Stretch | None:
         """Read the head of an FM or change group, with its time; None where the token is none."""
         if token.startswith("FM"):
             return self._from(token)
@@ -324,7 +261,7 @@ class _Reader:
             return None
         return self._change(indicator, probability, count, None)
 
-    def _change(self, indicator: str, probability: float, count: int, glued: str | None) -> _Stretch:
+    def _change(self, indicator: str, probability: float, count: int, glued: str | None) -> Stretch:
         text, took = (glued, 1) if glued else self._period_text(self.at + count)
         start = end = None
         full = _FULL.fullmatch(text)
@@ -332,25 +269,20 @@ class _Reader:
             parts = [int(p or 0) for p in full.groups()]
             start, end = self.clock.at(*parts[:3]), self.clock.at(*parts[3:])
         elif self.old_style and len(text) == 4:
-            start = _after(self.periods[-1].start or self.valid_from, int(text[:2]))
-            end = None if start is None else _after(start + _HOUR, int(text[2:]))
+            start = after(self.periods[-1].start or self.valid_from, int(text[:2]))
+            end = None if start is None else after(start + _HOUR, int(text[2:]))
         else:
             took = 0
-        base, _, more = indicator.partition(" ")
-        said = _CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {_CHANGE_WORDS[more]}" if more else "")
         label = " ".join(self.upper[self.at : self.at + count + took])
         if start is None or end is None or not (start < end and start < self.valid_to and end > self.valid_from):
             start = end = None
-            said += ", at a time that cannot be read: taken as any time of its period"
-            self.add(count + took, "change", CONFLICT, said, indicator)
-        else:
-            said += f" between {start:%d %H:%M} and {end:%d %H:%M} UTC"
-            self.add(count + took, "change", DECODED, said, indicator)
-        made = _Stretch(indicator, label, start, end, probability, len(self.periods) - 1)
+        status = CONFLICT if start is None else DECODED
+        self.add(count + took, "change", status, said_change(indicator, start, end), indicator)
+        made = Stretch(indicator, label, start, end, probability=probability, period=len(self.periods) - 1)
         self.changes.append(made)
         return made
 
-    def _from(self, token: str) -> _Stretch | None:
+    def _from(self, token: str) -> Stretch | None:
         count = 1
         if token == "FM" and self.at + 1 < len(self.upper):
             token, count = token + self.upper[self.at + 1], 2
@@ -361,16 +293,15 @@ class _Reader:
         if day is not None:
             start = self.clock.at(int(day), int(hour), int(minute))
         else:
-            start = _after(self.periods[-1].start or self.valid_from, int(bare_hour), int(bare_minute or 0))
+            start = after(self.periods[-1].start or self.valid_from, int(bare_hour), int(bare_minute or 0))
         label = " ".join(self.upper[self.at : self.at + count])
         if start is None or not self.valid_from <= start < self.valid_to:
-            said = "from a time that cannot be read: taken as any time of its period"
-            self.add(count, "from", CONFLICT, said, "FM")
-            made = _Stretch("FM", label, None, None, nan, len(self.periods) - 1)
+            self.add(count, "from", CONFLICT, said_from(None), "FM")
+            made = Stretch("FM", label, None, None, period=len(self.periods) - 1)
             self.changes.append(made)
             return made
-        self.add(count, "from", DECODED, f"from {start:%d %H:%M} UTC", "FM")
-        made = _Stretch("FM", label, start, None, nan, len(self.periods))
+        self.add(count, "from", DECODED, said_from(start), "FM")
+        made = Stretch("FM", label, start, None, period=len(self.periods))
         self.periods.append(made)
         return made
 
@@ -378,7 +309,7 @@ class _Reader:
         found = extremes(token)
         said, status = [], DECODED
         for kind, value, day, hour in found:
-            at = _after(self.valid_from, hour) if day is None else self.clock.at(day, hour)
+            at = after(self.valid_from, hour) if day is None else self.clock.at(day, hour)
             if at is None or not self.valid_from - 24 * _HOUR <= at <= self.valid_to + 24 * _HOUR:
                 said.append("a temperature at a time that cannot be read, not used")
                 status = CONFLICT
@@ -410,18 +341,7 @@ class _Reader:
         periods: tuple[Period, ...] = ()
         changes: tuple[Change, ...] = ()
         if not (self.cancelled or self.nil):
-            starts = [one.start or self.valid_from for one in self.periods]
-            ends = [min((s for s in starts[i + 1 :] + starts[:i] if s > start), default=self.valid_to)
-                    for i, start in enumerate(starts)]  # fmt: skip
-            periods = tuple(
-                Period(one.label, start, end, one.gathering.finish(True))
-                for one, start, end in zip(self.periods, starts, ends, strict=True)
-            )
-            changes = tuple(
-                Change(one.indicator, one.label, one.start or starts[one.period], one.end or ends[one.period],
-                       one.gathering.finish(one.indicator == "FM"), one.probability, one.period, one.start is not None)
-                for one in self.changes
-            )  # fmt: skip
+            periods, changes = settle(self.periods, self.changes, self.valid_from, self.valid_to)
         return Forecast(
             "TAF", self.station, self.issued, self.valid_from, self.valid_to, " ".join([*self.tokens, *late]),
             tuple(groups), self.amended, self.corrected, self.cancelled, self.nil, periods, changes,

@@ -1,7 +1,7 @@
-"""The groups of a TAF: what is special to forecasts, on the same table as reports, and the elements gathered from them.
+"""The groups of a TAF: what is special to forecasts, on the same table as reports, and their plain words.
 
 `group` classifies one group by its text alone and is cached. A forecast carries wind, visibility, weather and cloud;
-what else the table knows (pressure, runway visual range, …) is noted. `Gathering` puts a stretch's groups together.
+what else the table knows (pressure, runway visual range, …) is noted.
 Source: wmo-306-fm-51; turbulence and icing groups, QNH in inches and footers by common practice of military and
 national forecasts.
 """
@@ -9,14 +9,13 @@ national forecasts.
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from functools import lru_cache
-from math import isnan
-from typing import Any
 
 from advisor.report.entries import Entry, changed, entry
-from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Elements
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.groups import body
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, CloudLayer, Group
+from advisor.report.model import CONFLICT, DECODED, NOTED, Group
 from advisor.report.words import OTHER, PRECIPITATION, signed
 
 ELEMENT_OF = {
@@ -115,132 +114,6 @@ def _special(token: str, part: str) -> Entry | None:
     return None
 
 
-class Gathering:
-    """Gathers the elements of one stretch (base, FM or a change group) from its entries, in order."""
-
-    __slots__ = ("cloud", "fields", "first", "mentioned", "unread", "weather")
-
-    def __init__(self) -> None:
-        self.fields: dict[str, Any] = {}
-        self.mentioned: set[str] = set()
-        self.weather: list[str] = []
-        self.cloud: list[CloudLayer] = []
-        self.unread: list[str] = []
-        self.first: dict[str, Entry] = {}
-
-    def take(self, one: Entry) -> Entry:
-        """Take one entry. Returns it, or what became of it beside the others (said again, in conflict)."""
-        status, kind = one.group.status, one.group.kind
-        if status == NOTED:
-            return one
-        element = ELEMENT_OF.get(kind)
-        if status != DECODED:
-            self.unread.append(one.group.text)
-            if element is None and looks_like_weather(one.group.text):
-                element = WEATHER
-            if element is not None:
-                self._unknown(element)
-            return one
-        assert element is not None
-        if one.words[:1] == ("//",):
-            self._unknown(element)
-            return one
-        if kind in ("wind", "visibility"):
-            before = self.first.get(kind)
-            if before is not None:
-                return self._again(one, before, element)
-            self.first[kind] = one
-        _TAKE[kind](self, one)
-        self.mentioned.add(element)
-        return one
-
-    def _again(self, one: Entry, before: Entry, element: str) -> Entry:
-        """Settle a second wind or visibility in one stretch."""
-        text = one.group.text
-        if before.words == one.words and before.numbers == one.numbers:
-            return changed(one, status=NOTED, meaning=f"{one.group.meaning} (said again)")
-        self._unknown(element)
-        self.unread += [before.group.text, text]
-        return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
-
-    def _unknown(self, element: str) -> None:
-        self.mentioned.add(element)
-        if element == WEATHER:
-            self.fields["weather_missing"] = True
-        elif element == CLOUD:
-            self.cloud.append(CloudLayer("///"))
-        else:
-            # a second reading of the same element must not fill it again
-            self.first[element] = entry("", element, CONFLICT, "")
-            for name in _NUMBERS[element]:
-                self.fields.pop(name, None)
-
-    def finish(self, whole: bool) -> Elements:
-        """Make the elements. whole: base and FM say everything, so what they leave out is none (weather) or unknown."""
-        fields = self.fields
-        if self.cloud:
-            fields["cloud"] = tuple(self.cloud)
-            known = any(layer.cover != "///" or layer.type for layer in self.cloud)
-            fields["sky"] = "layers" if known else fields.get("sky", "missing")
-        if self.weather:
-            fields["weather"] = tuple(self.weather)
-        if whole:
-            fields.setdefault("sky", "missing")
-            self.mentioned.update((WIND, VISIBILITY, WEATHER, CLOUD))
-        if self.unread:
-            fields["unread"] = tuple(self.unread)
-        return Elements(frozenset(self.mentioned), **fields)
-
-
-_NUMBERS = {
-    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt"),
-    VISIBILITY: ("visibility_m", "visibility_is", "visibility_text"),
-}
-
-
-def _wind(g: Gathering, one: Entry) -> None:
-    n, fields = one.numbers, g.fields
-    fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
-    if one.words:
-        if "variable" in one.words:
-            fields["wind_variable"] = True
-        if "at least" in one.words:
-            fields["wind_is"] = "at least"
-
-
-def _visibility(g: Gathering, one: Entry) -> None:
-    fields, words = g.fields, one.words
-    fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = one.numbers["m"], words[0], words[1]
-
-
-def _cavok(g: Gathering, one: Entry) -> None:
-    if VISIBILITY not in g.mentioned:
-        _visibility(g, one)
-    g.mentioned.update((WEATHER, CLOUD))
-    g.fields["sky"] = "CAVOK"
-
-
-def _weather(g: Gathering, one: Entry) -> None:
-    if one.words[0] != "NSW":
-        g.weather.append(one.words[0])
-
-
-def _cloud(g: Gathering, one: Entry) -> None:
-    base = one.numbers["base_ft"]
-    g.cloud.append(CloudLayer(one.words[0], base, one.words[1]))
-    if one.words[0] == "VV" and not isnan(base):
-        g.fields["vertical_visibility_ft"] = base
-
-
-def _sky(g: Gathering, one: Entry) -> None:
-    g.fields["sky"] = one.words[0]
-
-
-_TAKE: dict[str, Any] = {
-    "wind": _wind, "visibility": _visibility, "CAVOK": _cavok, "weather": _weather, "cloud": _cloud,
-    "vertical visibility": _cloud, "sky": _sky,
-}  # fmt: skip
-
 _EXTREME = re.compile(r"(TX|TN|T)(M?\d\d)/(\d\d)(\d\d)?Z?", re.ASCII)
 _EXTREMES = re.compile(rf"(?:{_EXTREME.pattern})+", re.ASCII)
 _EXTREME_NAMES = {"TX": "highest temperature", "TN": "lowest temperature", "T": "temperature"}
@@ -262,4 +135,34 @@ def extreme_said(kind: str, value: float, day: int, hour: int) -> str:
     return f"{_EXTREME_NAMES[kind]} {signed(value)} °C, on day {day:02} at {hour:02}:00 UTC"
 
 
-__all__ = ["NOT_DECODED", "Gathering", "extreme_said", "extremes", "group", "looks_like_weather"]
+CHANGE_WORDS = {"BECMG": "becoming", "TEMPO": "at times", "INTER": "now and then"}
+
+
+def said_change(indicator: str, start: datetime | None, end: datetime | None) -> str:
+    """Say the head of a change group; None for a time that cannot be read."""
+    base, _, more = indicator.partition(" ")
+    said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
+    if start is None or end is None:
+        return said + ", at a time that cannot be read: taken as any time of its period"
+    return f"{said} between {start:%d %H:%M} and {end:%d %H:%M} UTC"
+
+
+def said_from(start: datetime | None) -> str:
+    """Say an FM group; None for a time that cannot be read."""
+    if start is None:
+        return "from a time that cannot be read: taken as any time of its period"
+    return f"from {start:%d %H:%M} UTC"
+
+
+def said_issued(token: str) -> str:
+    """Say a time of issue such as 151800Z."""
+    return f"issued on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
+
+
+def said_valid(start: datetime, end: datetime) -> str:
+    """Say a validity."""
+    return f"valid from {start:%d %H:%M} to {end:%d %H:%M} UTC"
+
+
+NIL_SAID = "no forecast: the station sent none"
+CANCELLED_SAID = "cancelled: not to be used"
