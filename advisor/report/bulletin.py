@@ -51,7 +51,7 @@ def _begins(tokens: list[str], at: int, line_start: bool) -> bool:
     token = tokens[at]
     if token in _TYPE:
         after = at + 1
-        while after < len(tokens) and (tokens[after] in _MARKS or tokens[after] in _TYPE):
+        while after < min(len(tokens), at + 6) and (tokens[after] in _MARKS or tokens[after] in _TYPE):
             after += 1
         if after >= len(tokens):
             return line_start
@@ -109,7 +109,7 @@ def split(text: str) -> list[str]:
             raised = [token.upper() for token in tokens]
             for at, word in enumerate(tokens):
                 if _begins(raised, at, start):
-                    if not (current and all(w.upper() in _TYPE | _MARKS for w in current)):
+                    if not (0 < len(current) <= 6 and all(w.upper() in _TYPE | _MARKS for w in current)):
                         close()
                     if not current and raised[at] not in _TYPE:
                         current.extend(head)

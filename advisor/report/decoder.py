@@ -135,13 +135,15 @@ def _joined(parts: tuple[str | None, ...]) -> str:
 def _weather(one: Entry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _taken(pm.WEATHER_RE, text)
-    return report is not None and bool(report.weather) and _joined(report.weather[0]) == text
+    return (
+        report is not None and bool(report.weather) and _joined(report.weather[0]) == one.words[0].replace("PE", "PL")
+    )
 
 
 def _recent(one: Entry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _taken(pm.RECENT_RE, text)
-    return report is not None and bool(report.recent) and "RE" + _joined(report.recent[0]) == text
+    return report is not None and bool(report.recent) and _joined(report.recent[0]) == one.words[0].replace("PE", "PL")
 
 
 def _cloud(one: Entry, text: str) -> bool:

@@ -161,7 +161,7 @@ def _weather(m: re.Match[str], us: bool) -> Entry:
 def _recent(m: re.Match[str], us: bool) -> Entry:
     if m[1] == "//":
         return entry(m[0], "recent weather", DECODED, "recent weather cannot be told by the station", None, ("//",))
-    return entry(m[0], "recent weather", DECODED, f"lately, not now: {w.weather(m[1], us)}", None, (m[1],))
+    return entry(m[0], "recent weather", DECODED, f"lately, not now: {w.unmeasured(m[1], us)}", None, (m[1],))
 
 
 def _cloud(m: re.Match[str], us: bool) -> Entry:
@@ -264,7 +264,7 @@ ROWS = (
     Row("colour state", "BWGYAR", rf"(?:BLACK)?(?:{_COLOUR})(?:/(?:{_COLOUR}))?|BLACK", special.colour),
     Row("rainfall", "R", r"RF(\d\d[./]\d)/(\d{3}[./]\d)", special.rainfall),
     Row("trend time", "FTA", r"(FM|TL|AT)(\d\d)(\d\d)", _trend_time),
-    Row("cloud seen", "CT", rf"(CB|TCU)((?:[/,](?:{_POINT}))*)", special.cloud_seen),
+    Row("cloud seen", "CT", rf"(CB|TCU|TS)((?:[/,](?:{_POINT}))*)", special.cloud_seen),
 )  # fmt: skip
 
 

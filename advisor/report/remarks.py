@@ -181,7 +181,7 @@ def _events(m: re.Match[str], us: bool) -> Entry:
             words += [item[1], letter, hour, minute]
             when = f"at {hour}:{minute}" if hour else f"{minute} min past the hour"
             changes.append(("began " if letter == "B" else "ended ") + when)
-        name = w.weather(item[1], us).removeprefix("moderate ").replace("with moderate", "with")
+        name = w.unmeasured(item[1], us)
         said.append(f"{name} {', '.join(changes)}")
         at = item.end()
     return entry(text, "weather times", DECODED, "; ".join(said), None, tuple(words), "remarks")

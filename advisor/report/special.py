@@ -106,5 +106,5 @@ def rainfall(m: re.Match[str], us: bool) -> Entry:
 def cloud_seen(m: re.Match[str], us: bool) -> Entry:
     """Read cumulonimbus or towering cumulus named outside the cloud groups."""
     where = ", ".join(w.compass(part) for part in re.split(r"[/,]", m[2] or "") if part)
-    meaning = w.CLOUD_TYPES[m[1]] + (f" to the {where}" if where else " seen")
+    meaning = w.SIGHTS[m[1]] + (f" to the {where}" if where else " seen")
     return entry(m[0], "cloud seen", NOTED, meaning, None, (m[1],))

@@ -41,6 +41,7 @@ SKY = {
     "SKC": "sky clear",
 }  # fmt: skip
 CLOUD_TYPES = {"CB": "cumulonimbus", "TCU": "towering cumulus", "///": "convective cloud not detectable"}
+SIGHTS = {"CB": "cumulonimbus", "TCU": "towering cumulus", "TS": "thunderstorm"}
 GENERA = {
     "CI": "cirrus", "CC": "cirrocumulus", "CS": "cirrostratus", "AC": "altocumulus", "AS": "altostratus",
     "NS": "nimbostratus", "SC": "stratocumulus", "ST": "stratus", "CU": "cumulus", "CB": "cumulonimbus",
@@ -117,6 +118,11 @@ def weather(code: str, us: bool) -> str:
     parts = [words[0], strength, *words[1:]] if storm else [strength, *words]
     text = " ".join(part for part in [*parts, listed(names) if names else ""] if part)
     return text + " in the vicinity" if sign == "VC" else text
+
+
+def unmeasured(code: str, us: bool) -> str:
+    """Say a weather code that carries no intensity, as in recent weather and in begin and end times."""
+    return weather(code, us).removeprefix("moderate ").replace("with moderate", "with")
 
 
 def compass(code: str) -> str:
