@@ -23,9 +23,8 @@ HEAT_INDEX = (-42.379, 2.04901523, 10.14333127, -0.22475541, -6.83783e-3, -5.481
 # 0.5 (T + 61 + 1.2 (T - 68) + 0.094 R), averaged with T: used while that average is under 80 °F
 HEAT_SIMPLE = (61.0, 68.0, 1.2, 0.094)
 HEAT_SIMPLE_BELOW_F = 80.0
-# dry: R under 13 %, T 80 to 112 °F, take off (13 - R)/4 sqrt((17 - |T - 95|)/17)
+# dry: R under 13 %, T to 112 °F where the root ends, take off (13 - R)/4 sqrt((17 - |T - 95|)/17)
 HEAT_DRY = (13.0, 4.0, 17.0, 95.0)
-HEAT_DRY_F = (80.0, 112.0)
 # humid: R over 85 %, T 80 to 87 °F, add (R - 85)/10 (87 - T)/5
 HEAT_HUMID = (85.0, 10.0, 87.0, 5.0)
 HEAT_COOLEST_F, HEAT_HOTTEST_F = 80.0, 122.0
@@ -84,6 +83,6 @@ def _rothfusz_f(t: Floats, r: Floats) -> Floats:
     index = index + r * r * (c[5] + c[7] * t + c[8] * t * t)
     dry, share, half_width, middle = HEAT_DRY
     root = np.sqrt(np.maximum(half_width - np.abs(t - middle), 0.0) / half_width)
-    index = index - np.where((r < dry) & (t >= HEAT_DRY_F[0]) & (t <= HEAT_DRY_F[1]), (dry - r) / share * root, 0.0)
+    index = index - np.maximum(dry - r, 0.0) / share * root
     damp, tenth, warm, fifth = HEAT_HUMID
     return index + np.where((r > damp) & (t <= warm), (r - damp) / tenth * (warm - t) / fifth, 0.0)

@@ -8,7 +8,7 @@ falls as the sun rises.
 
 from __future__ import annotations
 
-from math import log
+from math import inf, log
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -38,13 +38,13 @@ MOON_MEAN_PARALLAX_DEG = 0.951
 TORCH_LX = 20.0
 TWILIGHTS_DEG = (sun.ASTRONOMICAL_DEG, sun.NAUTICAL_DEG, sun.CIVIL_DEG, sun.SUNRISE_DEG)
 
-# divisors: 1 clear, 2 thin cloud, 3 average cloud, 10 dark stratus; part of the sky covered up to, low, central, high
+# divisors: 1 clear, 2 thin cloud, 3 average cloud, 10 dark stratus; covered part of the sky up to, low, central, high
 SKY_STEPS = (
     (0.0, 1.0, 1.0, 1.0),
     (0.25, 1.0, 1.0, 2.0),
     (0.5, 1.0, 1.0, 3.0),
     (0.99, 1.0, 2.0, 3.0),
-    (1.0, 3.0, 3.0, 10.0),
+    (inf, 3.0, 3.0, 10.0),
 )
 SKY_UNKNOWN = (1.0, 3.0, 10.0)
 

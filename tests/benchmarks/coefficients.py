@@ -2,10 +2,10 @@
 
     python tests/benchmarks/coefficients.py [MODULE ...]
 
-A module's coefficients are the numbers written in its top-level assignments to names in capitals. Each in turn is put up
-by one in its third significant digit (3.74 to 3.75, 0 to 0.001), the module's code is run anew in place, and its tests
-run until one fails. Exit 0 where every change is noticed, 1 where one is not. A line that ends in "# not a coefficient"
-is passed over, and so are the names listed with the module: steps, bounds far from use, and codes.
+A module's coefficients are the numbers written in its top-level assignments to names in capitals. Each in turn is put
+up by one in its third significant digit (3.74 to 3.75, 0 to 0.001), the module's code is run anew in place, and its
+tests run until one fails. Exit 0 where every change is noticed, 1 where one is not. A line that ends in
+"# not a coefficient" is passed over, and so are the names listed with the module: steps, ends of a range and codes.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ class Target:
 
 TARGETS = (
     Target("sun", ("test_sun.py",), frozenset({"EARLIEST_S", "LATEST_S", "DAY_S", "_STEP_S", "_FRACTIONS"})),
-    Target("moon", ("test_moon.py",)),
+    Target("moon", ("test_moon.py",), frozenset({"DELTA_T_S"})),  # a rounded mean of a century
     Target("light", ("test_light.py",)),
     Target("moisture", ("test_moisture.py",), frozenset({"_ROUNDING"})),
     Target("wind", ("test_wind.py",)),

@@ -1,5 +1,7 @@
 """Natural light against the Explanatory Supplement, the observatory's circular and the glossary; names, crossings."""
 
+from itertools import pairwise
+
 import numpy as np
 import pytest
 from published_tables import tables
@@ -89,6 +91,27 @@ def test_light_is_finite_and_never_falls_as_the_sun_rises():
     assert lux[0] == pytest.approx(_published_lx(-18.0, SUPPLEMENT["sun"][-1]), rel=1e-9)  # held below -18°
 
 
+@pytest.mark.parametrize("lower, upper", list(pairwise(reversed(SUPPLEMENT["sun"]))))
+def test_each_piece_of_sunlight_takes_over_at_its_published_altitude(lower, upper):
+    edge = upper[0]
+    assert light.sun_illuminance_lx(edge - 5e-4) == pytest.approx(_published_lx(edge - 5e-4, lower), rel=1e-9)
+    # where the upper piece begins darker, the lower one's end is held
+    expected = max(_published_lx(edge + 5e-4, upper), _published_lx(edge, lower))
+    assert light.sun_illuminance_lx(edge + 5e-4) == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize("lower, upper", list(pairwise(reversed(SUPPLEMENT["moon"]))))
+def test_each_piece_of_moonlight_takes_over_at_its_published_altitude(lower, upper):
+    edge = upper[0]
+    assert light.moon_illuminance_lx(edge - 5e-4, 1.0) == pytest.approx(_published_lx(edge - 5e-4, lower), rel=1e-9)
+    expected = max(_published_lx(edge + 5e-4, upper), _published_lx(edge, lower))
+    assert light.moon_illuminance_lx(edge + 5e-4, 1.0) == pytest.approx(expected, rel=1e-9)
+
+
+def test_moonlight_ends_at_eight_tenths_of_a_degree_below_the_horizon():
+    assert light.moon_illuminance_lx(-0.8, 1.0) > 0 == light.moon_illuminance_lx(-0.8005, 1.0)
+
+
 def test_pieces_join_within_a_few_hundredths_of_their_value():
     for edge, *_ in light.SUN_PIECES:
         below, above = light.sun_illuminance_lx(np.array([edge - 1e-6, edge + 1e-6]))
@@ -114,12 +137,14 @@ def test_sun_and_moon_add_and_cloud_divides():
     [
         (0.0, (1, 1, 1)),
         (0.2, (1, 1, 2)),  # few
+        (0.0005, (1, 1, 2)),
         (0.25, (1, 1, 2)),
-        (0.26, (1, 1, 3)),  # scattered
+        (0.2505, (1, 1, 3)),  # scattered
         (0.5, (1, 1, 3)),
-        (0.51, (1, 2, 3)),  # broken
+        (0.5005, (1, 2, 3)),  # broken
         (0.875, (1, 2, 3)),
-        (0.98, (1, 2, 3)),
+        (0.99, (1, 2, 3)),
+        (0.9905, (3, 3, 10)),
         (1.0, (3, 3, 10)),  # overcast
         (np.nan, (1, 3, 10)),  # unknown, as wide as any
     ],
@@ -171,8 +196,9 @@ def test_twenty_lux_crossings_stand_at_the_published_altitude_by_the_nrel_algori
     for at, _ in found:
         elevation = spa.solar_position(np.array([at]), 52.0, 5.0, 0.0, 1013.25, 12.0, 69.0, 0.5667)[3][0]
         assert elevation == pytest.approx(altitude, abs=0.1)
-        lux = light.illuminance_lx(sun.elevation_deg(np.array(at), 52.0, 5.0), sky_divisor=divisor)
-        assert lux == pytest.approx(20, abs=0.5)  # the moon adds at most 0.3
+        sky = moon.position(at, 52.0, 5.0)
+        lux = light.illuminance_lx(sun.elevation_deg(np.array(at), 52.0, 5.0), *sky, divisor)
+        assert lux == pytest.approx(20, abs=0.01)
 
 
 def test_moonlight_alone_can_pass_a_low_level_but_never_twenty_lux():
