@@ -1,0 +1,238 @@
+"""Where each shipped rule begins: at its figure it speaks, a little on the other side it is silent.
+
+The figures are agreed defaults, published or invented as each rule's source says; they are written here a second time,
+from the agreement and not from the files. Everything else is held at a quiet, warm, dry day.
+"""
+
+from __future__ import annotations
+
+from math import nan
+
+import numpy as np
+import pytest
+
+from advisor.checklist import revision
+from advisor.quantities import FLAG, QUANTITIES, TREATMENT_CATEGORIES
+
+RULES = {rule.id: rule for rule in revision.load(None).rules}
+YES, NO, UNKNOWN = 1, 0, -1
+
+QUIET = {
+    "illuminance_lx": 20_000.0, "sun_elevation_deg": 40.0, "air_temperature_c": 20.0, "dew_point_c": 8.0,
+    "relative_humidity_pct": 45.0, "visibility_m": 10_000.0, "cloud_fraction": 0.9, "wind_kt": 5.0, "gust_kt": 14.0,
+    "door_margin_kt": 20.0, "door_stay_open_margin_kt": 30.0, "frost_margin_c": -20.0, "tank_frost_margin_c": -20.0,
+    "dew_margin_c": -10.0, "fuel_temperature_c": nan, "snow_intensity": 0.0, "snow_rate_mm_h": 0.0,
+    "snow_accumulated_mm": 0.0, "rain_accumulated_mm": 0.0, "treatment_category": 0.0, "wind_chill_c": nan,
+    "heat_index_c": nan, "ahead_min": 30.0, "parked_h": 0.0, "report_age_min": 5.0, "station_distance_km": 0.0,
+    "station_height_difference_m": 0.0, "fuel_temperature_assumed": 1.0,
+}  # fmt: skip
+
+
+def told(rule_id: str, aircraft: str | None = None, **now: float) -> int:
+    """1 yes, 0 no, -1 unknown for the quiet day with a few things changed."""
+    values = dict.fromkeys((name for name, row in QUANTITIES.items() if row.kind == FLAG), 0.0) | QUIET | now
+    columns = {}
+    for name, value in values.items():
+        coded = QUANTITIES[name].kind != "number"
+        columns[name] = np.array([[value]], dtype=np.int8 if coded else np.float64)
+    rule = RULES[rule_id] if aircraft is None else RULES[rule_id].for_class(aircraft)
+    return rule.condition.truth(columns, 0, 0)
+
+
+# rule, quantity, where it speaks, where it is silent, what else has to hold
+EDGES = [
+    ("torch", "illuminance_lx", 19.9, 20.0, {}),
+    ("dark-corners-light", "illuminance_lx", 20.0, 19.9, {}),
+    ("exterior-lights", "illuminance_lx", 19.9, 20.0, {}),
+    ("wind-chill", "wind_chill_c", -10.0, -9.9, {"air_temperature_c": -3.0, "wind_kt": 15.0}),
+    ("wind-chill", "air_temperature_c", 10.0, 10.1, {"wind_chill_c": -10.0, "wind_kt": 15.0}),
+    # valid above 4.8 km/h, which is 2.6 kt
+    ("wind-chill", "wind_kt", 2.7, 2.6, {"wind_chill_c": -10.0, "air_temperature_c": -3.0}),
+    ("wind-chill-severe", "wind_chill_c", -27.0, -26.9, {"air_temperature_c": -15.0, "wind_kt": 15.0}),
+    ("heat", "heat_index_c", 32.0, 31.9, {"air_temperature_c": 30.0}),
+    ("heat-severe", "heat_index_c", 41.0, 40.9, {"air_temperature_c": 35.0}),
+    ("strong-wind", "wind_kt", 20.0, 19.9, {}),
+    ("strong-wind", "gust_kt", 28.0, 27.9, {}),
+    ("loose-covers", "gust_kt", 28.0, 27.9, {}),
+    ("loose-covers", "parked_h", 6.0, 5.9, {}),
+    ("too-windy-outside", "gust_kt", 45.0, 44.9, {}),
+    ("gust-damage-inspection", "gust_kt", 45.0, 44.9, {}),
+    ("tie-downs", "gust_kt", 30.0, 29.9, {}),
+    ("eye-protection", "gust_kt", 28.0, 27.9, {}),
+    ("canopy-wind-and-sun", "gust_kt", 20.0, 19.9, {}),
+    ("canopy-wind-and-sun", "sun_elevation_deg", 15.1, 15.0, {"cloud_fraction": 0.5}),
+    ("canopy-wind-and-sun", "cloud_fraction", 0.5, 0.51, {}),
+    ("low-visibility-apron", "visibility_m", 549.0, 550.0, {}),
+    ("low-visibility-apron", "visibility_m", 1499.0, 1500.0, {"blowing_snow": 1}),
+    ("door-operate", "door_margin_kt", -0.1, 0.0, {}),
+    ("door-stay-open", "door_stay_open_margin_kt", -0.1, 0.0, {}),
+    ("low-sun", "sun_elevation_deg", 10.0, 10.1, {"cloud_fraction": 0.3}),
+    ("low-sun", "sun_elevation_deg", 0.0, -0.1, {"cloud_fraction": 0.3}),
+    ("low-sun", "cloud_fraction", 0.5, 0.51, {"sun_elevation_deg": 5.0}),
+    ("recheck", "ahead_min", 60.1, 60.0, {}),
+    ("recheck", "report_age_min", 90.1, 90.0, {}),
+    ("report-not-here", "station_distance_km", 10.1, 10.0, {}),
+    ("report-not-here", "station_height_difference_m", 100.1, 100.0, {}),
+    ("fluid-and-mix", "air_temperature_c", -10.0, -9.9, {"frozen_precipitation": 1}),
+    ("water-drain", "air_temperature_c", -0.1, 0.0, {"parked_h": 6.0}),
+    ("water-drain", "ahead_min", 180.1, 180.0, {"air_temperature_c": -5.0}),
+    ("water-drain", "parked_h", 6.0, 5.9, {"air_temperature_c": -5.0}),
+    ("night-before-protection", "ahead_min", 180.1, 180.0, {"frozen_precipitation": 1}),
+    ("hangar-out", "air_temperature_c", 2.0, 2.1, {"frozen_precipitation": 1}),
+    ("hangar-out", "parked_h", 0.9, 1.0, {"frozen_precipitation": 1, "air_temperature_c": 0.0}),
+    ("hot-brakes", "air_temperature_c", 25.1, 25.0, {}),
+    ("hot-brakes", "parked_h", 1.0, 1.1, {"air_temperature_c": 30.0}),
+    ("gloves-and-soles", "air_temperature_c", 0.0, 0.1, {}),
+    ("insects-in-ports", "air_temperature_c", 15.0, 14.9, {"parked_h": 6.0}),
+    ("insects-in-ports", "parked_h", 6.0, 5.9, {}),
+    ("fuel-vents-caps", "parked_h", 6.0, 5.9, {}),
+    ("ballast-and-tapes", "air_temperature_c", 2.0, 2.1, {}),
+    ("drone-battery", "air_temperature_c", 10.0, 10.1, {}),
+    ("drone-battery", "air_temperature_c", 40.0, 39.9, {}),
+    ("drone-battery-cold", "air_temperature_c", 0.0, 0.1, {}),
+    ("drone-prop-ice", "air_temperature_c", 2.0, 2.1, {"mist": 1}),
+    ("drone-prop-ice", "relative_humidity_pct", 90.1, 90.0, {"air_temperature_c": 1.0}),
+    ("heavy-rain", "rain_accumulated_mm", 10.0, 9.9, {}),
+    ("taxiing-slush", "snow_accumulated_mm", 1.1, 1.0, {}),
+    ("loose-snow-hover", "air_temperature_c", 0.0, 0.1, {"snow": 1}),
+    ("de-icing-lead", "snow_intensity", 3.0, 2.0, {}),
+    ("windscreen", "air_temperature_c", 5.0, 5.1, {"dew_margin_c": 0.1}),
+    ("condensation-inside", "dew_margin_c", 0.1, 0.0, {}),
+    ("slippery-apron", "air_temperature_c", 0.0, 0.1, {"mist": 1}),
+    ("slippery-apron", "air_temperature_c", 0.0, 0.1, {"fog": 1}),
+    # cold-soaked structure: outside air from -2 to +15 °C, moisture, fuel below 0 °C
+    ("cold-soaked-wing", "air_temperature_c", -2.0, -2.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
+    ("cold-soaked-wing", "air_temperature_c", 15.0, 15.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
+    ("cold-soaked-wing", "fuel_temperature_c", -0.1, 0.0, {"moisture": 1, "air_temperature_c": 10.0}),
+    *((rule, "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0}) for rule in (
+        "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
+        "windscreen", "rotor-head-blades")),
+    *((rule, "tank_frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "fuel_temperature_assumed": 0}) for rule in (
+        "de-icing-request", "wing-upper-surface", "underwing-frost")),
+    *((rule, "fuel_temperature_c", -0.1, 0.0, {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "rain": 1})
+      for rule in ("de-icing-request", "wing-upper-surface")),
+    ("fuel-warm-or-early", "fuel_temperature_c", -0.1, 0.0,
+     {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "moisture": 1}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "quantity", "speaks", "silent", "also"), EDGES)
+def test_rule_begins_at_its_figure(rule_id: str, quantity: str, speaks: float, silent: float, also: dict[str, float]):
+    assert told(rule_id, **{**also, quantity: speaks}) == YES
+    assert told(rule_id, **{**also, quantity: silent}) == NO
+
+
+FROZEN = ("frozen_precipitation", "freezing_precipitation", "blowing_snow", "freezing_after_wet")
+ALONE = {
+    "de-icing-request": (*FROZEN, "freezing_fog", "deposit_seen", "deposit_possible"),
+    "wing-upper-surface": (*FROZEN, "freezing_fog", "deposit_seen", "deposit_possible"),
+    "probes-and-ports": FROZEN,
+    "intakes": (*FROZEN, "freezing_fog"),
+    "control-gaps": FROZEN,
+    "landing-gear-ice": FROZEN,
+    "slippery-apron": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
+    "no-umbrella": ("precipitation_any",),
+    "thunderstorm": ("thunderstorm",),
+    "hail-shelter": ("hail",),
+    "hail-inspection": ("hail",),
+    "ash": ("volcanic_ash",),
+    "snow-closed": ("aerodrome_closed",),
+    "already-seen": ("deposit_seen",),
+    "too-windy-outside": ("squall",),
+    "low-visibility-apron": ("fog",),
+    "refrozen-water": ("freezing_after_wet",),
+    "dust-sand": ("dust_or_sand",),
+    "eye-protection": ("dust_or_sand", "blowing_snow"),
+    "lightning-about": ("lightning",),
+}
+
+
+@pytest.mark.parametrize(("rule_id", "flag"), [(name, flag) for name, flags in ALONE.items() for flag in flags])
+def test_one_thing_alone_is_enough(rule_id: str, flag: str):
+    assert told(rule_id, **{flag: 1}) == YES
+    assert told(rule_id, **{flag: -1}) == UNKNOWN
+    assert told(rule_id) == NO
+
+
+@pytest.mark.parametrize("rule_id", [name for name, rule in RULES.items() if rule.when != "always"])
+def test_quiet_day_asks_for_nothing_but_a_small_light(rule_id: str):
+    assert told(rule_id) == (YES if rule_id == "dark-corners-light" else NO)
+
+
+def test_hail_on_a_warm_day_is_no_matter_for_fluid():
+    # 18 °C: hail alone, nothing frozen that could lie
+    assert told("hail-shelter", hail=1) == YES
+    for rule_id in ("de-icing-request", "no-holdover", "wing-upper-surface", "steps-ice", "pre-take-off-check"):
+        category = TREATMENT_CATEGORIES.index("hail")
+        assert told(rule_id, hail=1, treatment_category=category, air_temperature_c=18.0) == NO
+
+
+@pytest.mark.parametrize("name", ["heavy snow", "heavier freezing rain", "hail", "mixed", "unknown"])
+def test_precipitation_without_a_holdover_guideline_is_named(name: str):
+    # FAA tables of about 2009-10: none for heavy snow, moderate or heavy freezing rain, hail
+    assert told("no-holdover", frozen_precipitation=1, treatment_category=TREATMENT_CATEGORIES.index(name)) == YES
+
+
+@pytest.mark.parametrize(
+    "name", ["light snow", "moderate snow", "freezing fog", "freezing drizzle", "light freezing rain"]
+)
+def test_precipitation_with_a_holdover_guideline_is_not(name: str):
+    assert told("no-holdover", frozen_precipitation=1, treatment_category=TREATMENT_CATEGORIES.index(name)) == NO
+
+
+def test_fuel_that_nobody_stated_never_asks_for_de_icing():
+    rainy = {"air_temperature_c": 8.0, "rain": 1, "moisture": 1, "precipitation_any": 1}
+    assert told("cold-soaked-wing", **rainy) == UNKNOWN
+    assert told("de-icing-request", **rainy) == NO
+    assert told("wing-upper-surface", **rainy) == NO
+    assert told("fuel-warm-or-early", **rainy) == NO
+
+
+@pytest.mark.parametrize("rule_id", ["de-icing-request", "wing-upper-surface", "exterior-lights", "pre-take-off-check"])
+def test_missing_dew_point_matters_only_where_frost_can_form(rule_id: str):
+    assert told(rule_id, frost_margin_c=nan, air_temperature_c=3.0) == UNKNOWN
+    assert told(rule_id, frost_margin_c=nan, air_temperature_c=16.0) == NO
+
+
+def test_calm_or_mild_air_has_no_wind_chill_and_is_not_unknown():
+    assert told("wind-chill", air_temperature_c=-15.0, wind_kt=2.0) == NO
+    assert told("wind-chill", air_temperature_c=12.0, wind_kt=30.0) == NO
+    assert told("heat", air_temperature_c=20.0) == NO
+
+
+def test_light_aircraft_are_heated_from_minus_five():
+    assert told("oil-battery-preheat", "light-aircraft", air_temperature_c=-5.0) == YES
+    assert told("oil-battery-preheat", "light-aircraft", air_temperature_c=-4.9) == NO
+    assert told("oil-battery-preheat", "helicopter", air_temperature_c=-9.9) == NO
+    assert told("oil-battery-preheat", "helicopter", air_temperature_c=-10.0) == YES
+
+
+# requests with a lead of their own, minutes before off-block; all others take the checklist's
+LEADS = {
+    "already-seen": 90, "fuel-warm-or-early": 75, "oil-battery-preheat": 90, "water-drain": 180,
+    "night-before-protection": 180, "tie-downs": 90, "recheck": 60, "retreat": 10,
+}  # fmt: skip
+
+
+def test_requests_have_their_latest_times():
+    assert revision.load(None).call_lead_min == 45
+    assert {name: rule.lead_min for name, rule in RULES.items() if rule.lead_min is not None} == LEADS
+    assert all(RULES[name].kind == "request" for name in LEADS)
+
+
+def test_windows_cover_what_is_agreed():
+    # minutes from off-block, for jets and turboprops, and for the small classes
+    checklist = revision.load(None)
+    for group, walk, doors, after, treated in (
+        ("jet", (-45, -25), (-50, -5), 15, 35),
+        ("small", (-40, -15), (-20, -5), 15, 15),
+    ):
+        plan = checklist.windows[group]
+        assert (tuple(plan.walk_round), tuple(plan.doors_open)) == (walk, doors)
+        assert (plan.take_off, plan.take_off_treated) == (after, treated)
+
+
+def test_de_icing_looks_from_now_to_take_off_and_the_wing_until_off_block():
+    assert set(RULES["de-icing-request"].during) == {"parked", "walk_round", "doors_open", "off_block", "take_off"}
+    assert set(RULES["wing-upper-surface"].during) == {"parked", "walk_round", "doors_open", "off_block"}
+    assert RULES["torch"].during == ("walk_round",)
