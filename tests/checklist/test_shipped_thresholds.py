@@ -100,6 +100,31 @@ EDGES = [
     ("condensation-inside", "dew_margin_c", 0.1, 0.0, {}),
     ("slippery-apron", "air_temperature_c", 0.0, 0.1, {"mist": 1}),
     ("slippery-apron", "air_temperature_c", 0.0, 0.1, {"fog": 1}),
+    # air in which the heat index is worked out: from 80 °F, 26.7 °C
+    ("heat", "air_temperature_c", 27.0, 26.9, {"heat_index_c": 33.0}),
+    ("heat-severe", "air_temperature_c", 27.0, 26.9, {"heat_index_c": 42.0}),
+    ("wind-chill-severe", "air_temperature_c", 10.0, 10.1, {"wind_chill_c": -27.0, "wind_kt": 15.0}),
+    ("wind-chill-severe", "wind_kt", 2.7, 2.6, {"wind_chill_c": -27.0, "air_temperature_c": -25.0}),
+    ("oil-battery-preheat", "air_temperature_c", -10.0, -9.9, {}),
+    ("push-back-blast", "gust_kt", 28.0, 27.9, {}),
+    ("fuselage-snow", "snow_accumulated_mm", 0.1, 0.0, {}),
+    ("loose-snow-hover", "snow_accumulated_mm", 0.1, 0.0, {"air_temperature_c": -5.0}),
+    ("condensation-inside", "air_temperature_c", 0.1, 0.0, {"dew_margin_c": 1.0}),
+    ("windscreen", "dew_margin_c", 0.1, 0.0, {"air_temperature_c": 4.0}),
+    ("night-before-protection", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "ahead_min": 300.0}),
+    ("fluid-and-mix", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": -12.0}),
+    # frost is looked for up to +15 °C
+    *((rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "ahead_min": 300.0}) for rule in (
+        "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
+        "windscreen", "rotor-head-blades", "night-before-protection")),
+    *((rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
+      for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost")),
+    *((rule, "air_temperature_c", on, off, {"fuel_temperature_c": -5.0, "fuel_temperature_assumed": 0, "rain": 1,
+                                            "moisture": 1})
+      for rule in ("de-icing-request", "wing-upper-surface", "fuel-warm-or-early")
+      for on, off in ((-2.0, -2.1), (15.0, 15.1))),
+    ("de-icing-request", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
+    ("wing-upper-surface", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     # cold-soaked structure: outside air from -2 to +15 °C, moisture, fuel below 0 °C
     ("cold-soaked-wing", "air_temperature_c", -2.0, -2.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "air_temperature_c", 15.0, 15.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
@@ -122,15 +147,37 @@ def test_rule_begins_at_its_figure(rule_id: str, quantity: str, speaks: float, s
     assert told(rule_id, **{**also, quantity: silent}) == NO
 
 
-FROZEN = ("frozen_precipitation", "freezing_precipitation", "blowing_snow", "freezing_after_wet")
+FALLS = ("frozen_precipitation", "freezing_precipitation", "freezing_fog")
+LIES = ("freezing_after_wet", "deposit_seen", "deposit_possible")
+BLOCKS = (
+    "frozen_precipitation", "freezing_precipitation", "blowing_snow", "recent_freezing", "freezing_after_wet",
+    "deposit_seen",
+)  # fmt: skip
 ALONE = {
-    "de-icing-request": (*FROZEN, "freezing_fog", "deposit_seen", "deposit_possible"),
-    "wing-upper-surface": (*FROZEN, "freezing_fog", "deposit_seen", "deposit_possible"),
-    "probes-and-ports": FROZEN,
-    "intakes": (*FROZEN, "freezing_fog"),
-    "control-gaps": FROZEN,
-    "landing-gear-ice": FROZEN,
-    "slippery-apron": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
+    "de-icing-request": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
+    "wing-upper-surface": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
+    "leading-edge-and-tail": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
+    "rotor-head-blades": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
+    "exterior-lights": (*FALLS, *LIES),
+    "windscreen": (*FALLS, *LIES),
+    "treatment-plan": (*FALLS, "recent_freezing", "deposit_seen"),
+    "pre-take-off-check": FALLS,
+    "probes-and-ports": BLOCKS,
+    "intakes": (*BLOCKS, "freezing_fog"),
+    "control-gaps": BLOCKS,
+    "landing-gear-ice": BLOCKS,
+    "propeller-spinner": (*FALLS, "recent_freezing", "freezing_after_wet", "deposit_seen"),
+    "fuel-vents-caps": ("frozen_precipitation", "freezing_precipitation", "recent_freezing", "freezing_after_wet"),
+    "steps-ice": (*FALLS, "freezing_after_wet"),
+    "taxiing-slush": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
+    "aerials-and-lamps": ("freezing_precipitation", "recent_freezing"),
+    "gloves-and-soles": ("frozen_precipitation", "freezing_precipitation"),
+    "fuselage-snow": ("snow",),
+    "de-icing-lead": ("freezing_precipitation",),
+    "push-back-blast": ("slippery_surface",),
+    "gust-damage-inspection": ("squall",),
+    "treatment-record": ("treated",),
+    "slippery-apron": ("slippery_surface", "frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
     "no-umbrella": ("precipitation_any",),
     "thunderstorm": ("thunderstorm",),
     "hail-shelter": ("hail",),
@@ -152,6 +199,27 @@ def test_one_thing_alone_is_enough(rule_id: str, flag: str):
     assert told(rule_id, **{flag: 1}) == YES
     assert told(rule_id, **{flag: -1}) == UNKNOWN
     assert told(rule_id) == NO
+
+
+TOGETHER = [
+    *(("fluid-and-mix", flag, {"air_temperature_c": -12.0}) for flag in (*FALLS, "deposit_seen", "deposit_possible")),
+    *(("night-before-protection", flag, {"ahead_min": 300.0}) for flag in FALLS),
+    *(("retreat", flag, {"treated": 1}) for flag in FALLS),
+    *(("loose-snow-hover", flag, {"air_temperature_c": -5.0}) for flag in ("snow", "blowing_snow")),
+    *(("drone-prop-ice", flag, {"air_temperature_c": 1.0})
+      for flag in ("fog", "mist", "rain", "frozen_precipitation", "freezing_precipitation")),
+    ("low-visibility-apron", "dust_or_sand", {"visibility_m": 1400.0}),
+    ("heavy-rain", "rain", {"heavy_precipitation": 1}),
+    ("heavy-rain", "heavy_precipitation", {"rain": 1}),
+    ("cold-soaked-wing", "moisture", {"air_temperature_c": 8.0, "fuel_temperature_c": -5.0}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("rule_id", "flag", "also"), TOGETHER)
+def test_two_things_together_are_needed(rule_id: str, flag: str, also: dict[str, float]):
+    assert told(rule_id, **{**also, flag: 1}) == YES
+    assert told(rule_id, **also) == NO
+    assert told(rule_id, **{flag: 1}) == NO
 
 
 @pytest.mark.parametrize("rule_id", [name for name, rule in RULES.items() if rule.when != "always"])
