@@ -168,7 +168,8 @@ def test_every_weather_group_that_another_decoder_found_in_real_reports_is_read(
     }
     assert len(seen) > 40
     unread = sorted(code for code in seen if not precipitation.read_code(code).readable)
-    assert unread == []
+    # one report was sent with a code cut short, "-SHG"
+    assert unread == ["-SHG"]
 
 
 # the sign as a second hint, and rates
