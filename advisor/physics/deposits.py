@@ -121,10 +121,11 @@ def _step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Flo
     frost, snow, ice, water = before[0] + grown, before[1] + snowed, before[2] + iced, before[3] + rained
     # where nothing lies, an unknown skin melts nothing
     budget = np.where(frost + snow + ice == 0.0, 0.0, can_melt)
-    water = water + np.minimum(frost + snow + ice, budget)
     for place, store in enumerate((frost, snow, ice)):
-        taken = np.minimum(store, budget)
+        # no melting takes nothing, even of what is not known
+        taken = np.where(budget == 0.0, 0.0, np.minimum(store, budget))
         after[place] = store - taken
+        water = water + taken
         budget = budget - taken
     turned = np.where((water == 0.0) | (freezes == 0.0), 0.0, freezes * water)
     after[2] += turned

@@ -168,7 +168,7 @@ def test_every_weather_group_that_another_decoder_found_in_real_reports_is_read(
     }
     assert len(seen) > 40
     unread = sorted(code for code in seen if not precipitation.read_code(code).readable)
-    # one report was sent with a code cut short, "-SHG"
+    # that decoder made this one of -SHSNRAGS
     assert unread == ["-SHG"]
 
 
