@@ -34,7 +34,7 @@ _FORMS = "comparisons of one quantity with numbers, bare flags, and, or, not and
 _NAMES: dict[type[ast.AST], str] = {
     ast.BinOp: "arithmetic", ast.Call: "a call", ast.Attribute: "an attribute", ast.Subscript: "an index",
     ast.Lambda: "a function", ast.IfExp: "if … else", ast.NamedExpr: "an assignment", ast.JoinedStr: "a built text",
-    ast.Tuple: "a list of values alone", ast.List: "square brackets", ast.Dict: "braces", ast.Set: "braces",
+    ast.Tuple: "a list of values alone", ast.List: "a list in square brackets", ast.Dict: "braces", ast.Set: "braces",
     ast.Starred: "a star", ast.Await: "await",
 }  # fmt: skip
 

@@ -10,6 +10,7 @@ from datetime import date, datetime, time
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 import msgspec
+import tomli
 import tree_sitter
 import tree_sitter_toml
 from msgspec.structs import fields
@@ -316,7 +317,12 @@ class Positions:
         if node.type == "dotted_key":
             return [part for child in node.children if child.is_named for part in self._key(child)]
         text = self.raw[node.start_byte : node.end_byte].decode("utf-8", "replace")
-        return [text[1:-1] if node.type == "quoted_key" else text]
+        if node.type == "quoted_key":
+            try:
+                return [str(tomli.loads(f"key = {text}")["key"])]
+            except tomli.TOMLDecodeError:
+                return [text[1:-1]]
+        return [text]
 
     def _inside(self, node: tree_sitter.Node, offset: int) -> tuple[int, int]:
         """Where a character of a text value stands, escapes and several lines allowed for."""

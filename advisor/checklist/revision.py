@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterable
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -147,10 +148,15 @@ def loosened_classes(old: Rule, new: Rule | None) -> tuple[str, ...]:
             after is None
             or after.weight != "must"
             or not set(before.during) <= set(after.during)
-            or (before.when != after.when and before.condition.compare(after.condition) not in ("same", "tightened"))
+            or (before.when != after.when and _compared(before.when, after.when) not in ("same", "tightened"))
         ):
             found.append(class_id)
     return tuple(found)
+
+
+@lru_cache(maxsize=1024)
+def _compared(old: str, new: str) -> str:
+    return compiled(old).compare(compiled(new))
 
 
 def _content(rule: Rule) -> list[Any]:

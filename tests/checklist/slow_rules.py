@@ -1,0 +1,135 @@
+"""A second evaluator, slow and scalar, written from DESIGN.md; shares nothing with the one it checks.
+
+A condition is a tree of tuples:
+("always",) · ("flag", name) · ("compare", name, op, number) · ("chain", low, op, name, op, high) ·
+("in", name, values) · ("not", tree) · ("and", trees) · ("or", trees). Truth is "yes", "no" or "unknown".
+"""
+
+from __future__ import annotations
+
+import math
+import operator
+import random
+
+OPS = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge, "==": operator.eq, "!=": operator.ne}
+BINDING = {"or": 1, "and": 2, "not": 3}
+
+
+def truth(tree, values):
+    """DESIGN.md: unknown is neither yes nor no, `not` swaps, missing is tested before any comparison."""
+    kind = tree[0]
+    if kind == "always":
+        return "yes"
+    if kind == "not":
+        return {"yes": "no", "no": "yes", "unknown": "unknown"}[truth(tree[1], values)]
+    if kind in ("and", "or"):
+        found = [truth(part, values) for part in tree[1]]
+        strong, weak = ("no", "yes") if kind == "and" else ("yes", "no")
+        return strong if strong in found else "unknown" if "unknown" in found else weak
+    name = tree[3] if kind == "chain" else tree[1]
+    value = values.get(name, math.nan)
+    if math.isnan(value):
+        return "unknown"
+    if kind == "flag":
+        return "yes" if value == 1 else "no"
+    if kind == "compare":
+        return "yes" if OPS[tree[2]](value, tree[3]) else "no"
+    if kind == "chain":
+        return "yes" if OPS[tree[2]](tree[1], value) and OPS[tree[4]](value, tree[5]) else "no"
+    return "yes" if value in tree[2] else "no"
+
+
+def text(tree, words=None, outer=0):
+    """The tree in the rule language, with no more parentheses than it needs. words: texts of a code by its position."""
+    kind = tree[0]
+    if kind == "always":
+        return "always"
+    if kind == "flag":
+        return tree[1]
+    if kind == "compare":
+        return f"{tree[1]} {tree[2]} {_value(tree[1], tree[3], words)}"
+    if kind == "chain":
+        return f"{tree[1]:g} {tree[2]} {tree[3]} {tree[4]} {tree[5]:g}"
+    if kind == "in":
+        listed = ", ".join(_value(tree[1], value, words) for value in tree[2])
+        return f"{tree[1]} in ({listed},)"
+    if kind == "not":
+        written = f"not {text(tree[1], words, BINDING['not'])}"
+    else:
+        written = f" {kind} ".join(text(part, words, BINDING[kind] + 1) for part in tree[1])
+    return f"({written})" if BINDING[kind] < outer else written
+
+
+def _value(name, value, words):
+    return repr(words[name][int(value)]) if words and name in words else f"{value:g}"
+
+
+def phase_times(phase, windows, now):
+    """Start and end, and whether the window has wholly passed. windows: walk, doors (pairs), off_block, take_off."""
+    start, end = {
+        "parked": (now, windows["walk"][0]),
+        "walk_round": windows["walk"],
+        "doors_open": windows["doors"],
+        "off_block": (windows["walk"][1], windows["off_block"]),
+        "take_off": (windows["off_block"], windows["take_off"]),
+    }[phase]
+    return max(start, now), end, end < now
+
+
+def evaluate(tree, during, rows, times, windows, now):
+    """Status, deciding case and time, first and last time. rows: [case][time] of values by name."""
+    spans = [phase_times(phase, windows, now) for phase in during]
+    spans = [(start, end) for start, end, passed in spans if not passed]
+    if not spans:
+        return "not indicated", None, None
+    inside = [at for at, time in enumerate(times) if any(start <= time <= end for start, end in spans)]
+    covered = all(times and times[0] <= start and times[-1] >= end for start, end in spans)
+    answers = [[truth(tree, row[at]) for at in inside] for row in rows]
+    cases = []
+    for found in answers:
+        if "yes" in found or tree == ("always",):
+            cases.append("yes")
+        elif "unknown" in found or not covered:
+            cases.append("unknown")
+        else:
+            cases.append("no")
+    if all(case == "yes" for case in cases):
+        status, wanted = "expected", "yes"
+    elif "yes" in cases:
+        status, wanted = "possible", "yes"
+    elif "unknown" in cases:
+        status, wanted = "cannot tell", "unknown"
+    else:
+        return "not indicated", None, None
+    for case, found in enumerate(answers):
+        if wanted in found:
+            held = [times[inside[at]] for each in answers for at, one in enumerate(each) if one == wanted]
+            return status, (case, inside[found.index(wanted)]), (min(held), max(held))
+    return status, None, None
+
+
+def random_tree(rng: random.Random, numbers, flags, codes, depth=3):
+    """A random condition. numbers: name to (low, high) for constants; codes: name to how many values."""
+    kind = rng.choice(["flag", "compare", "compare", "chain", "in", "code", "not", "and", "or", "and", "or"])
+    if depth == 0 and kind in ("not", "and", "or"):
+        kind = "compare"
+    if kind == "flag":
+        return ("flag", rng.choice(flags))
+    if kind == "not":
+        return ("not", random_tree(rng, numbers, flags, codes, depth - 1))
+    if kind in ("and", "or"):
+        parts = [random_tree(rng, numbers, flags, codes, depth - 1) for _ in range(rng.randint(2, 3))]
+        return (kind, parts)
+    if kind == "code":
+        name = rng.choice(list(codes))
+        if rng.random() < 0.5:
+            return ("compare", name, rng.choice(["==", "!="]), rng.randrange(codes[name]))
+        return ("in", name, rng.sample(range(codes[name]), 2))
+    name = rng.choice(list(numbers))
+    low, high = numbers[name]
+    if kind == "compare":
+        return ("compare", name, rng.choice(list(OPS)), rng.randint(low, high))
+    if kind == "in":
+        return ("in", name, rng.sample(range(low, high + 1), 2))
+    first, last = sorted(rng.sample(range(low, high + 1), 2))
+    return ("chain", first, rng.choice(["<", "<="]), name, rng.choice(["<", "<="]), last)

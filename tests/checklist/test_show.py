@@ -1,0 +1,95 @@
+"""What the commands print about checklists, rules and profiles."""
+
+from __future__ import annotations
+
+import pytest
+from folders import PROFILE, advice, write
+
+from advisor.checklist import show
+from advisor.checklist.aircraft import load_profiles
+from advisor.checklist.revision import load
+from advisor.errors import ChecklistError
+
+
+def test_check_says_what_an_operator_changed_removed_added_and_loosened(tmp_path):
+    folder = write(
+        tmp_path / "own",
+        own='remove = ["thunderstorm"]\n[checklist]\nname = "Ours"\nrevision = "7"\n'
+        + advice("torch", when='"illuminance_lx < 5"')
+        + advice("wellies", when='"rain"'),
+        pages='[page.wellies]\ndoes = "x"\n',
+    )
+    write(folder / "aircraft", ours=PROFILE.replace('"glider"', '"our-glider"\nclass = "glider"'))
+    lines = show.check(folder).splitlines()
+    assert lines[0].startswith("Ours, revision 7, fingerprint ")
+    assert "2 of them the operator's; 9 aircraft" in lines[1]
+    said = " ".join(" ".join(lines).split())
+    for part in ("changed: torch", "removed: thunderstorm", "added: wellies", "aircraft: our-glider",
+                 "loosened: torch, a shipped", "loosened: thunderstorm, a shipped"):  # fmt: skip
+        assert part in said
+
+
+def test_check_notes_a_rule_that_no_weather_meets(tmp_path):
+    folder = write(tmp_path / "own", own=advice("one", when='"snow and not snow"'))
+    assert "note: one: no weather meets 'snow and not snow'" in show.check(folder)
+
+
+def test_check_gathers_the_faults_of_rules_pages_and_profiles(tmp_path):
+    folder = write(tmp_path / "own", own=advice("one", weight="3"), pages="[page.none]\n")
+    write(folder / "aircraft", ours=PROFILE.replace("operate = 15", "operate = true"))
+    with pytest.raises(ChecklistError) as caught:
+        show.check(folder)
+    assert [line.split(": ")[1] for line in caught.value.faults] == [
+        "advice.one.weight", "page.none", "door.canopy.operate",
+    ]  # fmt: skip
+
+
+def test_check_refuses_a_default_aircraft_that_is_not_there(tmp_path):
+    folder = write(tmp_path / "own", own='[checklist]\ndefault_aircraft = "glidr"\n')
+    with pytest.raises(ChecklistError, match="no aircraft 'glidr'; did you mean 'glider'"):
+        show.check(folder)
+
+
+def test_a_rule_s_page_has_its_parts_and_an_example_made_from_its_situation():
+    checklist = load()
+    asked = []
+
+    def example(rule, situation):
+        asked.append((rule.id, situation.off_block))
+        return "made from the situation"
+
+    page = show.page(checklist, "torch", example)
+    titles = [line for line in page.splitlines() if line and not line.startswith(" ")]
+    assert titles[:6] == [
+        "torch: gear, must, shipped", "What it does", "Why", "Example", "Known limits", "References",
+    ]  # fmt: skip
+    assert "made from the situation" in page
+    assert len(asked) == 1
+    assert all(len(line) <= 80 for line in page.splitlines())
+
+
+def test_an_unknown_rule_gets_a_hint():
+    with pytest.raises(ChecklistError, match="no rule 'torhc'; did you mean 'torch'"):
+        show.page(load(), "torhc")
+
+
+def test_the_list_has_a_line_for_every_rule_and_marks_the_operator_s(tmp_path):
+    checklist = load(write(tmp_path / "own", own=advice("one")))
+    lines = show.page(checklist, None).splitlines()
+    assert len(lines) == len(checklist.rules) + 1
+    assert [line for line in lines if line.startswith("*")] == [
+        next(line for line in lines if " one " in line), "* the operator's own",
+    ]  # fmt: skip
+
+
+def test_profiles_are_listed_with_their_doors_and_that_they_are_invented():
+    profiles = load_profiles()
+    text = show.profiles_text(profiles)
+    data = show.profiles_data(profiles)
+    assert [row["id"] for row in data] == list(profiles)
+    for row in data:
+        assert f"{row['id']}: {row['name']}" in text
+        assert {"id", "name", "size", "doors"} <= set(row)
+        for door in row["doors"]:
+            assert f"operate {door['operate_kt']:.0f} kt, stay open {door['stay_open_kt']:.0f} kt" in text
+    assert "invented" in text
