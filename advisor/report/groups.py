@@ -29,6 +29,7 @@ from advisor.report.entries import (
 )
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED
 
+PLAUSIBLE_HPA = (850.0, 1090.0)
 IMPLAUSIBLE = "temperature outside −90 to 60 °C or dew point outside −90 to 40 °C"
 HIGHEST_WIND_KT = 200.0
 
@@ -208,8 +209,11 @@ def _pressure(m: re.Match[str], us: bool) -> Entry:
     if "/" in m[2]:
         return entry(m[0], "pressure", DECODED, "pressure not reported", {"hpa": nan})
     value = float(m[2])
+    hpa = value / 100 * HPA_PER_INCH if m[1] == "A" else value
+    if not PLAUSIBLE_HPA[0] <= hpa <= PLAUSIBLE_HPA[1]:
+        return entry(m[0], "pressure", CONFLICT, f"pressure of {hpa:.0f} hPa, outside 850 to 1090, not used")
     if m[1] == "A":
-        numbers = {"hpa": value / 100 * HPA_PER_INCH}
+        numbers = {"hpa": hpa}
         meaning = f"altimeter setting {value / 100:.2f} inHg ({numbers['hpa']:.0f} hPa)"
         return entry(m[0], "pressure", DECODED, meaning, numbers)
     return entry(m[0], "pressure", DECODED, f"QNH {value:.0f} hPa", {"hpa": value})
@@ -239,7 +243,7 @@ ROWS = (
     Row("wind", "0123456789VE/P", r"(E)?(\d{3}|VRB|///)(P?\d{2,3}|//)(?:G(P?\d{2,3}|//))?(KTS?|MPS|KMH)", _wind),
     Row("wind", "0123456789", r"\d{5}(?:G\d{2,3})?", _no_unit),
     Row("temperature", "0123456789M-X/", r"((?:M|-)?\d\d|//|XX|MM)/((?:M|-)?\d\d|//|XX|MM)?", _temperature),
-    Row("pressure", "AQ", r"(A|QNH|Q)(\d{4}|\d{3}|////)(?:INS)?", _pressure),
+    Row("pressure", "AQ", r"(A|QNH|Q)(\d{4}|(?<!A)\d{3}|////)(?:INS)?", _pressure),
     Row("cloud", "FSBO/", r"(FEW|SCT|BKN|OVC|///)(\d{3}|///)?(CB|TCU|///|CU|SC|ST|AC|AS|CI|CC|CS|NS)?", _cloud),
     Row("visibility", "0123456789/MP", r"([MP])?(\d{4}|////)(NDV|[NS][EW]?|[EW])?", _visibility_m),
     Row("visibility", "0123456789/MP", r"([MP])?(\d{1,3}|\d{1,2}/\d{1,2}|\d{1,2} \d/\d{1,2}|////?)\s?(SM|KM)",
