@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.files import Document, Fault, raise_faults, read_folder
+from advisor.checklist.files import UNREADABLE, Document, Fault, raise_faults, read_folder
 from advisor.checklist.rules import CLASSES, ClassId, Id, Line, Part
 from advisor.conditions import Airframe, Door, Sector
 from advisor.errors import ChecklistError
@@ -28,6 +28,7 @@ GROUPINGS: dict[str, tuple[str, ...]] = {
     "propeller": ("propeller", "left-engine", "right-engine", "nose", "body"),
     "rotor": ("rotor", "body"),
     "canopy": ("canopy", "flight-deck", "nose"),
+    "flight-deck": ("flight-deck", "canopy", "nose", "body"),
     "body": ("body", "left-forward-fuselage"),
     "doors": ("left-forward-fuselage", "canopy", "body"),
     "tanks": ("right-wing", "left-wing", "body"),
@@ -142,7 +143,7 @@ def _read(folder: Path, origin: str) -> dict[str, Profile]:
         row = _convert(document, faults)
         if row is None:
             continue
-        if row.id in profiles:
+        if row.id in profiles and not row.id.startswith(UNREADABLE):
             faults.append(Fault(document.file, ("id",), f"a second profile {row.id!r}", "choose another id"))
         profiles[row.id] = _profile(document.file, row, origin, faults)
     raise_faults(faults, documents)
@@ -184,7 +185,7 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
 
     doors, names = [], set()
     for at, door in enumerate(row.door):
-        if door.name in names:
+        if door.name in names and not door.name.startswith(UNREADABLE):
             faults.append(Fault(file, ("door", at, "name"), f"a second door {door.name!r}", "choose another name"))
         names.add(door.name)
         sectors = tuple(
@@ -193,7 +194,7 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
         )
         doors.append(Door(door.name, door.bearing_deg, *limits(door, ("door", at)), sectors))
     class_id = row.class_id or (row.id if row.id in CLASSES else None)
-    if class_id is None and not row.id.startswith("unreadable-"):
+    if class_id is None and not row.id.startswith(UNREADABLE):
         what = f"no class for {row.id!r}"
         faults.append(Fault(file, ("class",), what, f"write class = one of {', '.join(CLASSES)}"))
     if len(set(row.walk)) != len(row.walk):

@@ -16,7 +16,7 @@ import tree_sitter_toml
 from msgspec.structs import fields
 
 from advisor.checklist.condition import did_you_mean
-from advisor.checklist.files import Document, Fault
+from advisor.checklist.files import UNREADABLE, Document, Fault
 
 Path = tuple[str | int, ...]
 _INDEX = re.compile(r"\[(\d+)\]")
@@ -149,18 +149,18 @@ def _got(value: Any) -> str:
 
 
 # stand in for what is missing or wrong in a table, so that its other fields can still be checked
-_NO_ID = "unreadable-remove"
+_NO_ID = f"{UNREADABLE}remove"
 StandIns = Mapping[str, Mapping[str, Any]]
 CHECKLIST_ROWS: StandIns = {
     "advice": {
-        "id": "unreadable-", "kind": "request", "when": "always", "during": "parked", "weight": "must", "text": "-",
+        "id": UNREADABLE, "kind": "request", "when": "always", "during": "parked", "weight": "must", "text": "-",
         "source": "common-practice",
     },
-    "source": {"key": "unreadable-", "title": "-"},
+    "source": {"key": UNREADABLE, "title": "-"},
 }  # fmt: skip
 PROFILE_ROWS: StandIns = {
-    "": {"id": "unreadable-", "name": "-", "size": "small", "windows": "small", "limits_note": "-", "walk": ["nose"]},
-    "door": {"name": "unreadable-", "bearing_deg": 0, "operate": 1, "stay_open": 1},
+    "": {"id": UNREADABLE, "name": "-", "size": "small", "windows": "small", "limits_note": "-", "walk": ["nose"]},
+    "door": {"name": UNREADABLE, "bearing_deg": 0, "operate": 1, "stay_open": 1},
 }
 
 
@@ -188,7 +188,7 @@ def readable(data: dict[str, Any], found: Sequence[Fault], model: Any, stand_ins
         rows = rest.get(name) if name else [rest]
         for at, row in enumerate(rows if isinstance(rows, list) else ()):
             for key, value in fields_.items():
-                row.setdefault(key, f"{value}{at}" if isinstance(value, str) and value.endswith("e-") else value)
+                row.setdefault(key, f"{value}{at}" if isinstance(value, str) and value == UNREADABLE else value)
     try:
         return msgspec.convert(rest, model)
     except msgspec.ValidationError:

@@ -15,6 +15,8 @@ from advisor.errors import ChecklistError
 
 MOST_ENTRIES = 1000
 MOST_BYTES = 1_000_000
+# begins the name that stands in for one that is missing or wrong, so that the rest of its table can be checked
+UNREADABLE = "unreadable-"
 
 
 class Fault(msgspec.Struct, frozen=True):
@@ -62,6 +64,11 @@ def read_folder(folder: Path, wanted: Callable[[str], bool], faults: list[Fault]
     root = folder.resolve()
     names = [name for name in entries if name.endswith(".toml") and wanted(name)]
     return [document for name in names if (document := _read(folder / name, root, faults)) is not None]
+
+
+def read_file(path: Path, faults: list[Fault]) -> Document | None:
+    """Read one TOML file that the user named. faults: grows by what is wrong with it."""
+    return _read(path, path.resolve().parent, faults)
 
 
 def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:

@@ -10,7 +10,7 @@ from typing import Any
 import msgspec
 
 from advisor.checklist.condition import ConditionError, did_you_mean
-from advisor.checklist.files import Document, Fault, read_folder
+from advisor.checklist.files import UNREADABLE, Document, Fault, read_folder
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
@@ -62,13 +62,15 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
     layer.documents = read_folder(folder, _is_rules, layer.faults)
     if not layer.documents and not layer.faults and not _has_others(folder):
         raise ChecklistError("no *.toml file", where=str(folder), hint="give a folder that holds a checklist")
-    # a file that could not be read at all may be the one that names the sources
+    # what could not be read may be what names a source
     blind = _unreadable(layer)
     files = [(one.file, _convert(one, ChecklistFile, layer.faults)) for one in layer.documents]
     read = [(file, content) for file, content in files if content is not None]
     for file, content in read:
         for at, row in enumerate(content.source):
-            if row.key in sources or row.key in layer.sources:
+            if row.key.startswith(UNREADABLE):
+                blind = True
+            elif row.key in sources or row.key in layer.sources:
                 fault = Fault(file, ("source", at, "key"), f"{row.key!r} is taken", "choose another key")
                 layer.faults.append(fault)
             layer.sources[row.key] = Source(row.key, row.title, row.locator, row.standing)
@@ -84,10 +86,10 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
         if content.windows is not None:
             _add_windows(layer, file, content.windows)
         for at, rule_id in enumerate(content.remove):
-            if not rule_id.startswith("unreadable-"):
+            if not rule_id.startswith(UNREADABLE):
                 layer.removed.setdefault(rule_id, (file, ("remove", at)))
         for at, entry in enumerate(content.advice):
-            if entry.id in layer.entries:
+            if entry.id in layer.entries and not entry.id.startswith(UNREADABLE):
                 what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
                 layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id"))
             layer.faults.extend(_entry_faults(file, ("advice", at), entry, known))
@@ -103,7 +105,7 @@ def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapp
     """
     documents = read_folder(folder, _is_pages, layer.faults)
     layer.documents.extend(documents)
-    blind = _unreadable(layer)
+    blind = _unreadable(layer) or any(name.startswith(UNREADABLE) for name in (*layer.entries, *layer.sources))
     pages: dict[str, Page] = {}
     found: dict[str, str] = {}
     for document in documents:

@@ -47,7 +47,8 @@ def test_transport_aircraft_are_walked_clockwise_from_the_left_forward_fuselage(
     """Common practice, no source: nose, right side, tail, left side."""
     for name in ("twin-turboprop", "regional-jet", "single-aisle-jet", "wide-body-jet"):
         walk = profiles[name].walk
-        assert walk[0] == "left-forward-fuselage"
+        # the flight deck comes before stepping out
+        assert walk[:2] == ("flight-deck", "left-forward-fuselage")
         order = [walk.index(zone) for zone in ("nose", "right-wing", "tail", "left-wing")]
         assert order == sorted(order)
         rights = [at for at, zone in enumerate(walk) if zone.startswith("right")]

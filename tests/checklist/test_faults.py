@@ -130,6 +130,30 @@ def test_every_fault_of_every_file_is_found_in_one_run(tmp_path, shipped):
     ]  # fmt: skip
 
 
+def test_one_fault_does_not_bring_others_about(tmp_path, shipped):
+    """A rule without id, a source without key, a file that is no TOML: nobody is told of a second id or a lost source."""
+    rules = advice("one", source='"ours"') + advice(id=None)
+    folder = write(
+        tmp_path / "own",
+        a=advice(id=None),
+        b=rules,
+        c='[[source]]\nkeey = "ours"\ntitle = "x"\n',
+        pages="[page.lost]\n",
+    )
+    assert [line.split(": ", 1)[1] for line in faults(folder, shipped, load_all)] == [
+        "advice[1].id: missing; needs small letters, digits and -",
+        "advice[2].id: missing; needs small letters, digits and -",
+        "source[1].key: missing; needs small letters, digits, . and -",
+        "source[1].keey: unknown field; did you mean 'key'?",
+    ]
+    folder = write(tmp_path / "other", a=advice("one", source='"ours"'), b="x")
+    assert [line.split(":")[0] for line in faults(folder, shipped)] == ["b.toml"]
+    aircraft = write(tmp_path / "aircraft", a=PROFILE.replace("id =", "idd ="), b=PROFILE.replace("id =", "idd ="))
+    with pytest.raises(ChecklistError) as caught:
+        load_profiles(shipped=aircraft)
+    assert len(caught.value.faults) == 4
+
+
 def test_a_page_of_an_unknown_rule_or_source_is_a_fault(tmp_path, shipped):
     page = '[page.torhc]\ndoes = "x"\n[page.torch]\nreferences = ["common-practice", "no-such"]\n'
     lines = faults(write(tmp_path / "own", pages=page), shipped, load_all)
