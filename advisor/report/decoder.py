@@ -221,8 +221,6 @@ def _day(one: Entry, text: str) -> bool:
 
 
 def _depth(one: Entry, text: str) -> bool:
-    if text.startswith("SOG"):
-        return True
     report = _taken(pm.SNOWDEPTH_RE, text)
     return report is not None and _near(one.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
 

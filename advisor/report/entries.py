@@ -46,7 +46,8 @@ def entry(
 def changed(one: Entry, *, status: str | None = None, meaning: str | None = None, part: str | None = None) -> Entry:
     """Copy an entry with another status, meaning or part; a conflict carries no numbers or words any more."""
     old = one.group
-    group = Group(old.text, status or old.status, meaning or old.meaning, part or old.part, old.kind)
+    kind = "" if status == NOT_DECODED else old.kind
+    group = Group(old.text, status or old.status, meaning or old.meaning, part or old.part, kind)
     if status in (CONFLICT, NOT_DECODED):
         return Entry(group, _NO_NUMBERS, ())
     return Entry(group, one.numbers, one.words)

@@ -200,9 +200,8 @@ def _temperature(m: re.Match[str], us: bool) -> Entry:
     if too_far or (isnan(numbers["c"]) and not isnan(numbers["dew_c"])):
         why = IMPLAUSIBLE if too_far else "a dew point needs a temperature"
         return entry(m[0], "temperature", CONFLICT, f"{', '.join(said)}: {why}, not used")
-    if "M00" in m.groups():
-        said.append("M00 means from −0.5 to below 0 °C")
-    return entry(m[0], "temperature", DECODED, ", ".join(said).replace("−0 °C", "just below 0 °C"), numbers)
+    text = ", ".join(said).replace(" −0 °C", " between −0.5 and 0 °C (M00)")
+    return entry(m[0], "temperature", DECODED, text, numbers)
 
 
 def _pressure(m: re.Match[str], us: bool) -> Entry:

@@ -40,7 +40,7 @@ PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
     "CCSL": (_CLOUDS,), "SCSL": (_CLOUDS,), "VIRGA": (_CLOUDS,), "HALO": (_CLOUDS,),
     "VCSH": (_CLOUDS,), "VCTS": (_CLOUDS,), "VCFG": (_CLOUDS,), "VCBLSN": (_CLOUDS,), "VCHZ": (_CLOUDS,),
     "SNINCR": (("snow increasing", DECODED, rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}"),),
-    "SOG": (("snow depth", DECODED, rf"SOG (\d{{2,3}}){_END}"),),
+    "SOG": (("snow remark", NOTED, rf"SOG (\d{{2,3}}){_END}"),),
     "SFC": (_SECOND,), "TWR": (_SECOND,),
     "VIS": (
         ("visibility elsewhere", NOTED, rf"VIS ({_VALUE})V({_VALUE}){_END}"),
@@ -85,7 +85,8 @@ def _compiled(regex: str) -> re.Pattern[str]:
 def _place(text: str) -> str:
     said = {"DSNT": "distant", "OHD": "overhead", "VC": "in the vicinity", "AND": "and", "ALQDS": "in all quadrants",
             "ARND": "around", "THRU": "to"}  # fmt: skip
-    return " ".join(said.get(word) or w.compass(word) for word in text.split())
+    words = " ".join(said.get(word) or w.compass(word) for word in text.split())
+    return f", {words}" if words else ""
 
 
 _LIGHTNING_TYPES = {"IC": "in cloud", "CC": "cloud to cloud", "CG": "cloud to ground", "CA": "cloud to air",
@@ -94,7 +95,7 @@ _OFTEN = {"OCNL": "occasional ", "FRQ": "frequent ", "CONS": "continuous "}
 _PHENOMENA = {"TS": "thunderstorm", "CBMAM": "cumulonimbus with mamma", "CB": "cumulonimbus",
               "TCU": "towering cumulus", "ACC": "altocumulus castellanus", "ACSL": "lenticular cloud (mountain wave)",
               "CCSL": "lenticular cloud (mountain wave)", "SCSL": "lenticular cloud (mountain wave)",
-              "VIRGA": "precipitation that does not reach the ground", "HALO": "halo"}  # fmt: skip
+              "VIRGA": "virga (precipitation that does not reach the ground)", "HALO": "halo"}  # fmt: skip
 _MISSED = {"ICE": "icing sensor", "T": "temperature", "DP": "dew point", "CLD": "cloud", "WX": "weather",
            "PRES": "pressure", "VIS": "visibility", "WIND": "wind", "WND": "wind", "DENSITY ALT": "density altitude",
            "RVR": "runway visual range", "SKY": "sky"}  # fmt: skip
@@ -118,20 +119,17 @@ def _phrase(kind: str, status: str, m: re.Match[str], us: bool) -> Entry:
             said = f"wind shifted {when}" + (", a front passed" if m[3] else "")
     elif kind == "lightning":
         types = w.listed([_LIGHTNING_TYPES[m[2][i : i + 2]] for i in range(0, len(m[2]), 2)]) if m[2] else ""
-        said = " ".join(p for p in (f"{_OFTEN.get((m[1] or '').strip(), '')}lightning", types, _place(m[3])) if p)
+        said = " ".join(p for p in (f"{_OFTEN.get((m[1] or '').strip(), '')}lightning", types) if p) + _place(m[3])
     elif kind == "cloud seen":
         name = _PHENOMENA.get(m[1]) or w.weather(m[1], us)
         moving = m[3].strip().removeprefix("MOV ")
-        said = " ".join(p for p in (name, _place(m[2])) if p)
+        said = name + _place(m[2])
         if moving:
             said += ", hardly moving" if moving in ("LTL", "STNRY") else f", moving {w.compass(moving).lower()}"
         found = (m[1],)
     elif kind == "snow increasing":
         numbers = {"hour_cm": int(m[1]) * 2.54, "depth_cm": int(m[2]) * 2.54}
         said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
-    elif kind == "snow depth":
-        numbers = {"cm": int(m[1]) * 2.54}
-        said = f"snow on the ground {int(m[1])} in ({numbers['cm']:.0f} cm)"
     elif kind == "hourly precipitation":
         numbers = {"mm": float(m[1])}
         said = f"precipitation of the last hour {float(m[1]):g} mm"
@@ -147,6 +145,11 @@ def _phrase(kind: str, status: str, m: re.Match[str], us: bool) -> Entry:
     return entry(text, kind, status, said, numbers or None, found, "remarks")
 
 
+def _where(text: str) -> str:
+    """Say "RWY15" or "W"."""
+    return f"on runway {text[3:].strip()}" if text.startswith("RWY") else f"to the {w.compass(text)}"
+
+
 def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
     text = m[0]
     if kind == "visibility elsewhere":
@@ -159,18 +162,21 @@ def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
         if m[1][0] in "NSEW":
             return f"visibility to the {w.compass(m[1])} {m[2]} SM"
         if not text.startswith(f"VIS {m[1]}V"):
-            return f"visibility {m[1]} SM {'on ' if 'RWY' in text else 'to the '}{w.compass(m[2])}"
+            return f"visibility {m[1]} SM {_where(m[2])}"
         return f"visibility varies from {m[1]} to {m[2]} SM"
     if kind == "cloud base":
         if m[2]:
             return f"cloud ceiling varies from {int(m[1]) * 100} to {int(m[2]) * 100} ft"
-        return f"cloud ceiling {int(m[1]) * 100} ft" + (f" at {w.compass(m[3])}" if m[3] else "")
+        return f"cloud ceiling {int(m[1]) * 100} ft" + (f" {_where(m[3])}" if m[3] else "")
     if kind == "wind elsewhere":
         inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
-        return f"at {m[1]}: {inner.group.meaning if inner is not None else m[2]}"
+        where = m[1].replace("RWY", "runway ").replace("THR", "threshold ").replace("FT", " ft")
+        return f"at {' '.join(where.split())}: {inner.group.meaning if inner is not None else m[2]}"
+    if kind == "snow remark":
+        return f"snow on the ground {int(m[1])}, in cm at Canadian stations"
     if kind == "sensor out":
         what = "cloud height" if m[1] == "CHINO" else "visibility"
-        return f"{what} {'on ' if 'RWY' in text else 'to the '}{w.compass(m[2])} not available"
+        return f"{what} {_where(m[2])} not available"
     if kind == "density altitude":
         return f"density altitude {m[1].replace('-', '−')} ft"
     if kind == "weather remark":

@@ -208,7 +208,9 @@ def _altimeter(m: re.Match[str], us: bool) -> Entry:
 def _runway_wind(m: re.Match[str], us: bool) -> Entry:
     inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
     said = inner.group.meaning if inner is not None else "wind not understood"
-    return _remark(m, "wind elsewhere", f"at {m[1].replace('R', 'runway ')}: {said}", NOTED)
+    return _remark(
+        m, "wind elsewhere", f"at {'the reference point' if m[1] == 'ARP' else 'runway ' + m[1][1:]}: {said}", NOTED
+    )
 
 
 def _synoptic_cloud(m: re.Match[str], us: bool) -> Entry:

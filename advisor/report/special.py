@@ -20,7 +20,7 @@ def wind_shear(m: re.Match[str], us: bool) -> Entry:
 
 
 _DEPOSITS = (
-    "clear and dry", "damp", "wet or water patches", "rime or frost", "dry snow", "wet snow", "slush", "ice",
+    "none, dry", "damp", "wet or water patches", "rime or frost", "dry snow", "wet snow", "slush", "ice",
     "compacted or rolled snow", "frozen ruts or ridges",
 )  # fmt: skip
 _EXTENT = {"1": "10 % or less", "2": "11 to 25 %", "5": "26 to 50 %", "9": "51 to 100 %"}
@@ -91,9 +91,21 @@ def sea(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "sea state", NOTED, said)
 
 
+_COLOURS = {"BLU": "blue", "WHT": "white", "GRN": "green", "YLO": "yellow", "AMB": "amber", "RED": "red"}
+
+
+def _colours(text: str) -> str:
+    """Say the colours; black means that the runway cannot be used for another reason than weather."""
+    said = ["black, runway not usable"] if text.startswith("BLACK") else []
+    for part in text.removeprefix("BLACK").split("/"):
+        if part:
+            said.append(_COLOURS[part[:3]] + (" " + part[3:] if part[3:] else ""))
+    return ", then ".join(said)
+
+
 def colour(m: re.Match[str], us: bool) -> Entry:
     """Read military colour state."""
-    return entry(m[0], "colour state", NOTED, "military colour state of cloud base and visibility: " + m[0].lower())
+    return entry(m[0], "colour state", NOTED, "military colour state of cloud base and visibility: " + _colours(m[0]))
 
 
 def rainfall(m: re.Match[str], us: bool) -> Entry:

@@ -143,7 +143,7 @@ def test_weather_is_said_in_plain_words_by_region(text, station, expected):
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP982", "SLP982", "sea-level pressure 998.2 hPa"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP123", "SLP123", "sea-level pressure 1012.3 hPa"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK FRQ LTGICCG DSNT W", "FRQ LTGICCG DSNT W",
-         "frequent lightning in cloud and cloud to ground distant west"),
+         "frequent lightning in cloud and cloud to ground, distant west"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SNB05E20", "SNB05E20",
          "snow began 05 min past the hour, ended 20 min past the hour"),
     ],

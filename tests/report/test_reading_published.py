@@ -52,7 +52,7 @@ def test_minus_zero_point_five_is_written_m00_and_said_to_be_below_zero():
     report = read("KZZA 251753Z 00000KT 10SM CLR M00/M05 A2992")
     (group,) = (g for g in report.groups if g.kind == "temperature")
     assert report.temperature_c == 0.0
-    assert "just below 0 °C" in group.meaning
+    assert "between −0.5 and 0 °C" in group.meaning
 
 
 def test_peak_wind_of_the_handbook_has_direction_speed_and_minute():
