@@ -263,7 +263,7 @@ def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[
 
 _AT = {name: place for place, name in enumerate(TREATMENT_CATEGORIES)}
 # classes that only visibility or temperature can settle, beyond the categories themselves
-SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(20, 25)
+SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(20, 25)  # not a coefficient
 
 
 @lru_cache(maxsize=16384)

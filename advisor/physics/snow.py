@@ -40,11 +40,13 @@ class VisibilityTable:
     rows: dict[tuple[bool, bool], tuple[tuple[float, int], ...]]
 
 
+# the columns are headed 4000, 3200, 2400, 1600, 1200, 800, 400 m; below a column's visibility the next lower one holds
+BELOW_M = (inf, 4000.0, 3200.0, 2400.0, 1600.0, 1200.0, 800.0)
+
+
 def _columns(letters: str) -> tuple[tuple[float, int], ...]:
-    # columns 4000, 3200, 2400, 1600, 1200, 800, 400 m: below a column's visibility the next lower one holds
-    below = (inf, 4000.0, 3200.0, 2400.0, 1600.0, 1200.0, 800.0)
     intensities = [("VL", "L", "M", "H").index(letter) + 1 for letter in letters.split()]
-    return tuple(zip(reversed(below), reversed(intensities), strict=True))
+    return tuple(zip(reversed(BELOW_M), reversed(intensities), strict=True))
 
 
 def _miles(heavy: float, moderate: float, light: float) -> tuple[tuple[float, int], ...]:

@@ -13,7 +13,6 @@ from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
 from advisor.physics.balance import (
-    HEAT_OF_SUBLIMATION_J_KG,
     VAPOUR_FLOW,
     VARIANTS,
     WIND_FLOOR_M_S,
@@ -49,6 +48,7 @@ QUANTITY = {
 # roughness of an open airfield, m, and how much of the log profile's wind each variant lets reach the wing
 ROUGHNESS_M = 0.03
 SHELTER = {"central": 1.0, "high": 0.75}
+HEAT_OF_SUBLIMATION_J_KG = 2.834e6
 
 
 def wing_wind_m_s(wind_10m_m_s: ArrayLike, loss: str = "central", *, height_m: ArrayLike = 3.0) -> Floats:

@@ -42,6 +42,12 @@ TARGETS = (
     Target("moisture", ("test_moisture.py",), frozenset({"_ROUNDING"})),
     Target("wind", ("test_wind.py",)),
     Target("exposure", ("test_exposure.py",)),
+    Target("sky", ("test_surface.py",)),
+    Target("balance", ("test_surface.py",)),
+    Target("surface", ("test_surface.py",)),
+    Target("snow", ("test_snow.py",), frozenset({"VERY_LIGHT", "LIGHT", "MODERATE", "HEAVY"})),
+    Target("precipitation", ("test_precipitation.py",)),
+    Target("deposits", ("test_deposits.py",)),
 )
 
 
