@@ -296,8 +296,8 @@ def test_the_span_holds_the_band(value, issued, lead, latitude, longitude, cloud
     asked = (value, issued, issued + lead * HOUR, latitude, longitude, cloud)
     low, _, high = ahead.temperature_ahead_c(*asked)
     least, most = ahead.temperature_span_c(*asked)
-    assert least <= low + 0.05
-    assert most >= high - 0.05
+    assert least <= low + 0.08
+    assert most >= high - 0.08
 
 
 def test_half_widths_never_fall_with_lead_and_dull_weather_is_never_surer_than_fair():
