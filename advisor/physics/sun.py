@@ -176,7 +176,7 @@ def day_events(
 
     day_start_unix_s: midnight, UTC or local, whichever day is meant; length_s: 24 h but where clocks change.
     Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
-    Source: noaa-solar, meeus-25; the -0.833° is icao-annex-6-night's civil usage, common practice.
+    Source: noaa-solar (-0.833° too), meeus-25.
     """
     levels = (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG)
     found: dict[tuple[float, bool], float] = {}

@@ -130,6 +130,10 @@ def test_sun_and_moon_add_and_cloud_divides():
     alone = light.sun_illuminance_lx(-10.0) + light.moon_illuminance_lx(40.0, 0.7)
     np.testing.assert_allclose(light.illuminance_lx(-10.0, 40.0, 0.7, [1, 2, 3, 10]), alone / np.array([1, 2, 3, 10]))
     assert light.illuminance_lx(-10.0) == light.sun_illuminance_lx(-10.0)
+    start = 1_704_153_600.0
+    by_default = light.twenty_lux_crossings(start, start + 86_400, 52.0, 5.0)
+    assert by_default == light.illuminance_crossings(20.0, start, start + 86_400, 52.0, 5.0)
+    assert by_default == light.twenty_lux_crossings(start, start + 86_400, 52.0, 5.0, sky_divisor=1.0)
 
 
 @pytest.mark.parametrize(
@@ -178,12 +182,12 @@ def test_names_of_the_light_change_at_the_published_elevations():
     names = [LIGHT_NAMES[code] for code in light.light_code(elevations)]
     expected = ["day"] * 2 + ["civil twilight"] * 2 + ["nautical twilight"] * 2 + ["astronomical twilight"] * 2
     assert names == [*expected, "full dark", "full dark"]
-    assert light.light_code([np.nan, 91]).tolist() == [-1, -1]
+    assert light.light_code([np.nan, 90.5, -90.5]).tolist() == [-1, -1, -1]
     assert light.light_code(np.zeros((2, 3))).dtype == np.int8
 
 
 def test_legal_night_is_below_minus_six_and_is_not_the_torchs_rule():
-    assert light.is_dark([-5.9, -6, -6.1, np.nan]).tolist() == [0, 0, 1, -1]
+    assert light.is_dark([-5.9, -6, -6.1, np.nan, 90.5, -90.5]).tolist() == [0, 0, 1, -1, -1, -1]
     # at -5° it is not yet night, and far too dark to see a surface by
     assert light.is_dark(-5.0) == 0 and light.sun_illuminance_lx(-5.0) < 20
 

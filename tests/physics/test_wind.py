@@ -42,7 +42,7 @@ def test_relative_wind_points_the_same_way_on_the_circle(wind_from, heading):
 
 
 def test_relative_wind_is_unknown_for_missing_or_impossible_directions():
-    assert np.isnan(wind.relative_deg([np.nan, 10, 361, -1, np.inf], [0, np.nan, 0, 0, 0])).all()
+    assert np.isnan(wind.relative_deg([np.nan, 10, 360.5, -1, np.inf, 0], [0, np.nan, 0, 0, 0, 360.5])).all()
     assert isinstance(wind.relative_deg(10.0, 350.0), float)
 
 
@@ -104,6 +104,9 @@ def test_margin_is_limit_less_gust_for_every_door_case_and_time():
         (180, 20, 32),  # the sector runs through dead astern
         (-180, 20, 32),
         (-150, 20, 32),
+        (-149.5, 25, 35),
+        (149.5, 30, 45),
+        (180.5, 20, 32),  # no direction at all: unknown
         (np.nan, 20, 32),  # unknown: the lowest of all
     ],
 )
@@ -132,6 +135,8 @@ def test_direction_over_time_and_gust_over_cases_broadcast():
 def test_a_missing_gust_gives_no_margin():
     operate, stay_open = wind.door_limits((FORWARD,), np.array([[0.0]]), np.array([[np.nan]]))
     assert np.isnan(operate).all() and np.isnan(stay_open).all()
+    beyond, _ = wind.door_limits((FORWARD,), np.array([0.0, 0.0]), np.array([250.0, 250.5]))
+    assert beyond[0, 0] == -210 and np.isnan(beyond[0, 1])
 
 
 @given(st.floats(-180, 180), st.floats(0, 250), st.floats(0, 250))
@@ -151,11 +156,11 @@ def test_worst_margin_counts_only_times_in_the_window():
 
 def test_a_missing_margin_never_reassures_and_never_hides_one_that_is_exceeded():
     mask = np.array([True, True, True])
-    table = np.array([[5.0, np.nan, 8.0], [5.0, np.nan, -1.0], [5.0, 4.0, 8.0], [np.nan] * 3])
+    table = np.array([[5.0, np.nan, 8.0], [5.0, np.nan, -1.0], [5.0, 4.0, 8.0], [np.nan] * 3, [0.0, np.nan, 5.0]])
     worst = wind.worst_over(table, mask)
-    assert np.isnan(worst[0]) and np.isnan(worst[3])
+    assert np.isnan(worst[[0, 3, 4]]).all()
     assert worst[1:3].tolist() == [-1.0, 4.0]
-    assert wind.worst_index(table, mask).tolist() == [0, 2, 1, -1]
+    assert wind.worst_index(table, mask).tolist() == [0, 2, 1, -1, 0]
 
 
 def test_an_empty_window_has_no_worst():
