@@ -191,9 +191,10 @@ def spans(forecast: Forecast) -> tuple[Span, ...]:
     for index, period in enumerate(forecast.periods):
         becoming = [c for c in forecast.changes if c.period == index and c.certain == BECOMING]
         start, end = period.start.timestamp(), period.end.timestamp()
-        early = [(max(start, c.start.timestamp()), order, c) for order, c in enumerate(becoming)]
-        late = [(max(start, c.end.timestamp()), order, c) for order, c in enumerate(becoming)]
-        cuts = sorted({start, end, *(at for at, _, _ in early + late if at < end)})
+        becoming.sort(key=lambda c: c.start)
+        early = [(max(start, c.start.timestamp()), c) for c in becoming]
+        late = [(max(start, c.end.timestamp()), c) for c in becoming]
+        cuts = sorted({start, end, *(at for at, _ in early + late if at < end)})
         for at, until in pairwise(cuts):
             state, labels = _state(period, late, at)
             settled.append(Span(at, until, state, PREVAILING, labels[-1], nan, state))
@@ -215,12 +216,13 @@ def spans(forecast: Forecast) -> tuple[Span, ...]:
     return (*settled, *coming, *passing)
 
 
-def _state(period: Period, changes: list[tuple[float, int, Change]], at: float) -> tuple[Elements, tuple[str, ...]]:
-    """Lay the changes that count at a time over their period, in the order in which they count."""
+def _state(period: Period, changes: list[tuple[float, Change]], at: float) -> tuple[Elements, tuple[str, ...]]:
+    """Lay the changes that count at a time over their period, in the order of their starts."""
     state, labels = period.elements, [period.label]
-    for _, _, change in sorted((c for c in changes if c[0] <= at), key=lambda c: c[:2]):
-        state = over(state, change.elements)
-        labels.append(change.label)
+    for since, change in changes:
+        if since <= at:
+            state = over(state, change.elements)
+            labels.append(change.label)
     return state, tuple(labels)
 
 

@@ -11,7 +11,7 @@ from xml.etree.ElementTree import Element
 
 from advisor.report import iwxxm_groups as g
 from advisor.report.forecast import Extreme, Forecast
-from advisor.report.iwxxm_xml import Document, attribute, nil, times
+from advisor.report.iwxxm_xml import Document, attribute, nil, refuse, times
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.stretch import Stretch, settle
 from advisor.report.taf_groups import (
@@ -31,6 +31,7 @@ _INDICATORS = {
     "PROBABILITY_30_TEMPORARY_FLUCTUATIONS": "PROB30 TEMPO", "PROBABILITY_40_TEMPORARY_FLUCTUATIONS": "PROB40 TEMPO",
 }  # fmt: skip
 _UNKNOWN = "TEMPO"
+MOST_CHANGES = 200
 
 
 def read_taf(doc: Document, element: Element, station: str, issued: datetime) -> Forecast:
@@ -79,7 +80,10 @@ class _Reader:
             self.add("CNL", "modifier", CANCELLED_SAID)
         if inner is not None and not cancelled:
             self._base(inner, start, end)
-            for change in doc.children(element, "changeForecast"):
+            found = doc.children(element, "changeForecast")
+            if len(found) > MOST_CHANGES:
+                refuse(f"{len(found)} change forecasts in one TAF, at most {MOST_CHANGES}")
+            for change in found:
                 self._change(doc.find(change, "MeteorologicalAerodromeForecast"), change, start, end)
         self._rest()
         periods, changes = settle(self.periods, self.changes, start, end) if self.periods else ((), ())

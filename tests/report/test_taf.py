@@ -1,0 +1,411 @@
+"""One TAF: header, times, groups, changes, and what cannot be read.
+
+Stations beginning with ZZ and their weather are invented. The coding rules checked are those of WMO-No. 306, FM 51
+(from memory); turbulence, icing and QNH groups of military forecasts are common practice, no source.
+"""
+
+import contextlib
+import tomllib
+from datetime import UTC, datetime, timedelta
+from math import isnan, nan
+from pathlib import Path
+
+import pytest
+
+from advisor.errors import ReportError
+from advisor.report import taf
+from advisor.report.model import STATUSES, CloudLayer
+
+PUBLISHED = tomllib.loads((Path(__file__).parents[1] / "published" / "forecasts.toml").read_text(encoding="utf-8"))
+M_S = 3600 / 1852
+NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
+HEAD = "TAF ZZZA 100500Z 1006/1112 "
+BASE = HEAD + "24010KT 9999 OVC010"
+
+
+def utc(text):
+    return datetime.fromisoformat(text)
+
+
+def at(day, hour, minute=0, month=1, year=2026):
+    return datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
+
+
+def read(text, now=NOW):
+    forecast = taf.read(text, now=now)
+    assert " ".join(group.text for group in forecast.groups) == forecast.raw
+    assert all(group.status in STATUSES for group in forecast.groups)
+    return forecast
+
+
+def statuses(forecast):
+    return {group.text: group.status for group in forecast.groups}
+
+
+@pytest.mark.parametrize("case", PUBLISHED["example"], ids=lambda case: case["title"])
+def test_the_published_examples_are_read_as_they_are_meant(case):
+    forecast = read(case["text"], utc(case["now"]))
+    assert (forecast.kind, forecast.station) == ("TAF", "YUDO")
+    assert forecast.issued == utc(case["issued"])
+    assert [forecast.valid_from, forecast.valid_to] == [utc(one) for one in case["valid"]]
+    assert (forecast.amended, forecast.cancelled) == (case["amended"], case["cancelled"])
+    stretches = {one.label: one for one in (*forecast.periods, *forecast.changes)}
+    assert list(stretches) == [
+        one["label"] for one in sorted(case["stretch"], key=lambda s: s["label"][:2] in ("BE", "TE"))
+    ]
+    for expected in case["stretch"]:
+        one = stretches[expected["label"]]
+        elements = one.elements
+        assert (one.start, one.end) == (utc(expected["from"]), utc(expected["until"]))
+        for name, factor in (("wind", 1), ("gust", 1)):
+            value = getattr(elements, f"{name}_kt")
+            said = expected.get(f"{name}_m_s")
+            assert isnan(value) if said is None else value == pytest.approx(said * factor * M_S, abs=1e-9)
+        direction, visibility = expected.get("direction_deg", nan), expected.get("visibility_m", nan)
+        assert elements.wind_direction_deg == pytest.approx(direction, nan_ok=True)
+        assert elements.visibility_m == pytest.approx(visibility, nan_ok=True)
+        assert elements.cloud == tuple(CloudLayer(*layer) for layer in expected["cloud"])
+        assert ("weather" in elements.mentioned) == ("weather" in expected)
+        assert list(elements.weather) == expected.get("weather", [])
+    assert {group.status for group in forecast.groups} == {"decoded"}
+
+
+@pytest.mark.parametrize(
+    ("now", "issue", "valid", "expected"),
+    [
+        # last day of January, February of a common and of a leap year, December: the next day is the 1st
+        ("2026-01-31T23:30:00Z", "312300Z", "0100/0206", ("2026-02-01T00", "2026-02-02T06")),
+        ("2026-01-31T12:00:00Z", "311100Z", "3112/0118", ("2026-01-31T12", "2026-02-01T18")),
+        ("2026-02-28T18:00:00Z", "281700Z", "2818/0124", ("2026-02-28T18", "2026-03-02T00")),
+        ("2028-02-28T18:00:00Z", "281700Z", "2818/2924", ("2028-02-28T18", "2028-03-01T00")),
+        ("2028-02-29T18:00:00Z", "291700Z", "2918/0124", ("2028-02-29T18", "2028-03-02T00")),
+        ("2025-12-31T23:00:00Z", "312300Z", "0100/0206", ("2026-01-01T00", "2026-01-02T06")),
+        ("2026-01-01T00:10:00Z", "312300Z", "0100/0206", ("2026-01-01T00", "2026-01-02T06")),
+        ("2026-03-01T00:10:00Z", "282300Z", "0100/0124", ("2026-03-01T00", "2026-03-02T00")),
+        # an amended forecast holds from before its time of issue
+        ("2026-02-01T00:10:00Z", "010005Z", "3118/0124", ("2026-01-31T18", "2026-02-02T00")),
+    ],
+)
+def test_months_and_years_end_where_the_calendar_ends_them(now, issue, valid, expected):
+    forecast = read(f"TAF ZZZA {issue} {valid} 24010KT 9999 OVC010", utc(now))
+    assert (forecast.valid_from, forecast.valid_to) == tuple(utc(f"{one}:00:00+00:00") for one in expected)
+
+
+def test_changes_and_temperatures_cross_the_end_of_the_year():
+    forecast = read(
+        "TAF ZZZA 311100Z 3112/0118 24010KT 9999 OVC010 TX02/3114Z TNM05/0106Z BECMG 3122/0102 36010KT "
+        "TEMPO 3123/0124 SN FM010430 VRB02KT CAVOK",
+        datetime(2025, 12, 31, 12, tzinfo=UTC),
+    )
+    becoming, temporary = forecast.changes
+    assert (becoming.start, becoming.end) == (at(31, 22, month=12, year=2025), at(1, 2))
+    assert (temporary.start, temporary.end) == (at(31, 23, month=12, year=2025), at(2, 0))
+    assert forecast.periods[1].start == at(1, 4, 30)
+    assert [(one.kind, one.value_c, one.at) for one in forecast.temperatures] == [
+        ("TX", 2.0, at(31, 14, month=12, year=2025)),
+        ("TN", -5.0, at(1, 6)),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("valid", "start", "end"),
+    [
+        ("1006/1112", at(10, 6), at(11, 12)),
+        ("1006/ 1112", at(10, 6), at(11, 12)),
+        ("1006 /1112", at(10, 6), at(11, 12)),
+        ("1006 / 1112", at(10, 6), at(11, 12)),
+        ("1006 1112", at(10, 6), at(11, 12)),
+        ("1006/1024", at(10, 6), at(11, 0)),
+        ("1006/1106", at(10, 6), at(11, 6)),
+        ("100624", at(10, 6), at(11, 0)),
+        ("100606", at(10, 6), at(11, 6)),
+        ("101803", at(10, 18), at(11, 3)),
+        ("10 0624", at(10, 6), at(11, 0)),
+        ("0615", at(10, 6), at(10, 15)),
+        ("0606", at(10, 6), at(11, 6)),
+        ("0624", at(10, 6), at(11, 0)),
+    ],
+)
+def test_a_validity_is_read_in_every_way_it_is_written(valid, start, end):
+    forecast = read(f"TAF ZZZA 100500Z {valid} 24010KT 9999 OVC010")
+    assert (forecast.valid_from, forecast.valid_to) == (start, end)
+    assert forecast.groups[3].text == valid
+    assert forecast.periods[0].elements.visibility_m == 10_000
+
+
+def test_a_forecast_of_the_old_style_gives_its_changes_hours_without_days():
+    forecast = read(
+        "TAF ZZZA 101700Z 101818 24010KT 9999 OVC010 BECMG 2224 36010KT TEMPO 0206 1000 SN FM0830 CAVOK",
+        NOW + timedelta(hours=12),
+    )
+    assert (forecast.valid_from, forecast.valid_to) == (at(10, 18), at(11, 18))
+    assert [(one.start, one.end) for one in forecast.changes] == [(at(10, 22), at(11, 0)), (at(11, 2), at(11, 6))]
+    assert forecast.changes[1].elements.visibility_m == 1000
+    assert forecast.periods[1].start == at(11, 8, 30)
+
+
+@pytest.mark.parametrize(
+    ("head", "amended", "corrected"),
+    [
+        ("TAF ZZZA", False, False), ("ZZZA", False, False), ("TAF AMD ZZZA", True, False),
+        ("TAF COR ZZZA", False, True),
+        ("TAF TAF ZZZA", False, False), ("TAF COR AMD ZZZA", True, True), ("TAF AMD2 ZZZA", True, False),
+        ("TAF CCB ZZZA", False, True), ("taf amd zzza", True, False),
+    ],
+)  # fmt: skip
+def test_marks_in_the_header_are_read(head, amended, corrected):
+    forecast = read(f"{head} 100500Z 1006/1112 24010KT CAVOK")
+    assert (forecast.station, forecast.amended, forecast.corrected) == ("ZZZA", amended, corrected)
+
+
+def test_marks_behind_the_time_are_read():
+    assert read("TAF ZZZA 100500Z COR 1006/1112 24010KT CAVOK").corrected
+
+
+@pytest.mark.parametrize(
+    ("group", "kind", "probability", "certain"),
+    [
+        ("BECMG 1008/1010", "BECMG", nan, "becoming"), ("TEMPO 1008/1010", "TEMPO", nan, "temporary"),
+        ("INTER 1008/1010", "INTER", nan, "temporary"), ("PROB30 1008/1010", "PROB30", 0.3, "probable"),
+        ("PROB40 1008/1010", "PROB40", 0.4, "probable"), ("PROB30 TEMPO 1008/1010", "PROB30 TEMPO", 0.3, "probable"),
+        ("PROB40 TEMPO 1008/1010", "PROB40 TEMPO", 0.4, "probable"), ("PROB 40 1008/1010", "PROB40", 0.4, "probable"),
+        ("TEMPO 1008/ 1010", "TEMPO", nan, "temporary"), ("TEMPO 1008 1010", "TEMPO", nan, "temporary"),
+        ("TEMPO1008/1010", "TEMPO", nan, "temporary"),
+    ],
+)  # fmt: skip
+def test_every_change_word_has_its_time_and_its_probability(group, kind, probability, certain):
+    forecast = read(f"{BASE} {group} 4000 -SN BKN006")
+    (change,) = forecast.changes
+    assert (change.indicator, change.label, change.certain) == (kind, group, certain)
+    assert (change.start, change.end, change.timed) == (at(10, 8), at(10, 10), True)
+    assert change.probability == pytest.approx(probability, nan_ok=True)
+    assert change.elements.mentioned == {"visibility", "weather", "cloud"}
+    assert (change.elements.visibility_m, change.elements.weather) == (4000, ("-SN",))
+    assert isnan(change.elements.wind_kt)
+    assert [p.label for p in forecast.periods] == ["base"]
+    assert not forecast.periods[0].elements.weather
+
+
+def test_a_bare_probability_is_a_change_and_not_what_prevails():
+    forecast = read(f"{BASE} PROB40 1012/1016 0400 FZRA")
+    assert [one.label for one in forecast.periods] == ["base"]
+    assert forecast.changes[0].elements.weather == ("FZRA",)
+
+
+def test_no_significant_weather_ends_weather_and_leaves_the_rest():
+    forecast = read(f"{HEAD}24010KT 4000 -SN OVC010 BECMG 1008/1010 9999 NSW")
+    assert forecast.changes[0].elements.mentioned == {"visibility", "weather"}
+    assert forecast.changes[0].elements.weather == ()
+    assert statuses(forecast)["NSW"] == "decoded"
+
+
+def test_cavok_says_visibility_weather_and_cloud():
+    elements = read(f"{HEAD}24010KT 2000 SN OVC003 BECMG 1008/1010 CAVOK").changes[0].elements
+    assert elements.mentioned == {"visibility", "weather", "cloud"}
+    assert (elements.visibility_m, elements.visibility_is, elements.weather, elements.sky) == (
+        10_000,
+        "at least",
+        (),
+        "CAVOK",
+    )
+
+
+def test_an_fm_group_says_everything_anew():
+    first, second = read(f"{HEAD}24010G25KT 2000 SN OVC003 FM101200 36005KT 9999 SCT030").periods
+    assert (first.start, first.end, second.start, second.end) == (at(10, 6), at(10, 12), at(10, 12), at(11, 12))
+    assert (second.elements.wind_kt, second.elements.weather) == (5.0, ())
+    assert isnan(second.elements.gust_kt)
+    assert second.elements.mentioned == first.elements.mentioned == {"wind", "visibility", "weather", "cloud"}
+
+
+@pytest.mark.parametrize("text", ["FM101200", "FM1200", "FM12", "FM 101200", "FM10/1200", "FM101200Z"])
+def test_an_fm_time_is_read_in_every_way_it_is_written(text):
+    forecast = read(f"{BASE} {text} 36005KT 9999 SCT030")
+    assert [(one.label, one.start) for one in forecast.periods] == [("base", at(10, 6)), (text, at(10, 12))]
+
+
+@pytest.mark.parametrize("text", ["FM106300", "FM102460", "FM331200", "FM091200", "FM131200"])
+def test_an_fm_time_that_cannot_be_read_may_come_at_any_time_of_its_period(text):
+    forecast = read(f"{BASE} {text} 36005KT 1000 SN OVC002 FM101800 36005KT CAVOK")
+    (change,) = forecast.changes
+    assert (change.indicator, change.certain, change.timed) == ("FM", "becoming", False)
+    assert (change.start, change.end) == (at(10, 6), at(10, 18))
+    assert change.elements.weather == ("SN",)
+    assert statuses(forecast)[text] == "conflict"
+    assert [one.label for one in forecast.periods] == ["base", "FM101800"]
+
+
+@pytest.mark.parametrize("text", ["TEMPO", "TEMPO 1028/1030", "TEMPO 1012/1008", "TEMPO 0812/0815", "TEMPO 1312/1318"])
+def test_a_change_whose_time_cannot_be_read_may_come_at_any_time_of_its_period(text):
+    forecast = read(f"{BASE} FM101200 36005KT CAVOK {text} 1000 SN FM101800 36005KT CAVOK")
+    (change,) = forecast.changes
+    assert (change.start, change.end, change.timed) == (at(10, 12), at(10, 18), False)
+    assert (change.elements.visibility_m, change.elements.weather) == (1000, ("SN",))
+    assert statuses(forecast)[text] == "conflict"
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [("TX05/1014Z", [("TX", 5.0, at(10, 14))]), ("TNM12/1106Z", [("TN", -12.0, at(11, 6))]),
+     ("TNM00/1024Z", [("TN", 0.0, at(11, 0))]), ("TX05/14Z", [("TX", 5.0, at(10, 14))]),
+     ("TX05/1014ZTN01/1106Z", [("TX", 5.0, at(10, 14)), ("TN", 1.0, at(11, 6))]),
+     ("T03/1018Z", [("T", 3.0, at(10, 18))]),
+     ("TX05/1414Z", [])],
+)  # fmt: skip
+def test_forecast_temperatures_are_read_with_their_times(text, expected):
+    forecast = read(f"{BASE} {text}")
+    assert [(one.kind, one.value_c, one.at) for one in forecast.temperatures] == expected
+    assert statuses(forecast)[text] == ("decoded" if expected else "conflict")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("WS020/16040KT", "wind shear below 2000 ft, where the wind is from 160° at 40 KT"),
+        ("WSCONDS", "conditions for wind shear"),
+        ("QNH2906INS", "lowest altimeter setting 29.06 inHg"),
+        ("Q1013", "QNH 1013 hPa"),
+        ("510302", "turbulence aloft, light, from 3000 ft through 2000 ft"),
+        ("620808", "icing aloft, light in cloud, from 8000 ft through 8000 ft"),
+    ],
+)
+def test_what_bears_on_flight_only_is_noted_in_plain_words(text, words):
+    forecast = read(f"{BASE} {text} TEMPO 1008/1010 SN")
+    group = next(one for one in forecast.groups if one.text == text)
+    assert (group.status, group.meaning) == ("noted", words)
+    assert forecast.periods[0].elements == read(BASE).periods[0].elements
+
+
+@pytest.mark.parametrize(
+    "footer",
+    ["LAST NO AMDS AFT 1014 NEXT 1111", "AMD NOT SKED", "AMD LTD TO CLD VIS AND WIND", "NEXT 1111", "AMD 1014",
+     "LAST NO AMDS AFT 1014"],
+)  # fmt: skip
+def test_words_about_amendments_are_noted_and_lose_nothing_behind_them(footer):
+    forecast = read(f"{BASE} {footer}")
+    assert forecast.groups[-1].text == footer
+    assert forecast.groups[-1].status == "noted"
+    later = read(f"{BASE} {footer} BECMG 1008/1010 24020KT 0400 FZFG")
+    assert later.changes[0].elements.weather == ("FZFG",)
+    assert read(f"{BASE} {footer} TX05/1014Z").temperatures
+    assert not later.periods[0].elements.unread
+
+
+def test_remarks_are_noted_whole_and_change_nothing():
+    forecast = read(f"{BASE} RMK NXT FCST BY 101200Z FM101300 SN")
+    assert forecast.groups[-1].text == "RMK NXT FCST BY 101200Z FM101300 SN"
+    assert forecast.groups[-1].status == "noted"
+    assert forecast.periods == read(BASE).periods
+
+
+@pytest.mark.parametrize(
+    ("text", "metres", "how"),
+    [
+        # 1 statute mile is 1609.344 m
+        ("1 1/2SM", 2414.016, "exactly"), ("11/2SM", 2414.016, "exactly"), ("3/4SM", 1207.008, "exactly"),
+        ("21/4SM", 3621.024, "exactly"), ("P6SM", 9656.064, "at least"), ("1 SM", 1609.344, "exactly"),
+        ("M1/4SM", 402.336, "less than"), ("10SM", 16093.44, "at least"), ("0400", 400, "exactly"),
+        ("8000", 8000, "exactly"),
+    ],
+)  # fmt: skip
+def test_visibility_is_read_in_miles_and_metres(text, metres, how):
+    forecast = read(f"TAF KZZA 100500Z 1006/1112 24010KT {text} -RA OVC010")
+    elements = forecast.periods[0].elements
+    assert elements.visibility_m == pytest.approx(metres, abs=1e-6)
+    assert (elements.visibility_is, elements.wind_kt, elements.weather) == (how, 10.0, ("-RA",))
+    assert statuses(forecast)[text] == "decoded"
+
+
+@pytest.mark.parametrize(
+    ("text", "element", "values"),
+    [
+        ("/////KT", "wind", {"wind_kt": nan, "wind_direction_deg": nan}),
+        ("36025G15KT", "wind", {"wind_kt": nan, "gust_kt": nan}),
+        ("36025", "wind", {"wind_kt": nan}),
+        ("99015KT", "wind", {"wind_kt": nan, "wind_direction_deg": nan}),
+        ("36010KT 24030KT", "wind", {"wind_kt": nan}),
+        ("////", "visibility", {"visibility_m": nan}),
+        ("4000 2000", "visibility", {"visibility_m": nan}),
+        ("//", "weather", {"weather_missing": True}),
+        ("?RA", "weather", {"weather_missing": True}),
+        ("-SNX", "", {}),
+        ("//////", "cloud", {"sky": "missing"}),
+    ],
+)
+def test_a_change_that_is_missing_or_not_read_makes_its_element_unknown(text, element, values):
+    elements = read(f"{BASE} BECMG 1008/1010 {text}").changes[0].elements
+    assert elements.mentioned == ({element} if element else set())
+    for name, value in values.items():
+        found = getattr(elements, name)
+        assert found == value or (isnan(found) and isnan(value))
+
+
+def test_what_was_not_read_is_kept_with_its_stretch():
+    forecast = read(f"{BASE} TEMPO 1008/1010 SHROOMS 36025G15KT")
+    assert forecast.changes[0].elements.unread == ("SHROOMS", "36025G15KT")
+    assert statuses(forecast)["SHROOMS"] == "not decoded"
+    assert statuses(forecast)["36025G15KT"] == "conflict"
+
+
+def test_a_wind_said_twice_alike_is_one_wind():
+    forecast = read(f"{HEAD}24010KT 24010KT 9999 OVC010")
+    assert forecast.periods[0].elements.wind_kt == 10
+    assert [g.status for g in forecast.groups if g.text == "24010KT"] == ["decoded", "noted"]
+
+
+def test_a_nil_forecast_covers_no_time():
+    forecast = read("TAF ZZZA 100500Z NIL")
+    assert forecast.nil
+    assert forecast.valid_from == forecast.valid_to == forecast.issued == at(10, 5)
+    assert (forecast.periods, forecast.changes) == ((), ())
+    assert read("TAF ZZZA 100500Z 1006/1112 NIL").nil
+
+
+def test_a_cancelled_forecast_keeps_its_validity_and_says_nothing():
+    forecast = read("TAF AMD ZZZA 100700Z 1007/1112 CNL")
+    assert forecast.cancelled
+    assert (forecast.valid_from, forecast.valid_to, forecast.periods) == (at(10, 7), at(11, 12), ())
+
+
+def test_text_behind_the_end_of_the_forecast_is_not_decoded():
+    forecast = read(f"{BASE}= TEMPO 1008/1010 SN")
+    assert not forecast.changes
+    assert [g.status for g in forecast.groups[-3:]] == ["not decoded"] * 3
+
+
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("", "empty"), ("   \n", "empty"), ("=", "empty"), ("TAF", "station"), ("TAF 100500Z 1006/1112", "station"),
+        ("METAR ZZZA 100500Z 24010KT", "station"), ("TAF ZZZA", "day and time"), ("TAF ZZZA 1006/1112", "day and time"),
+        ("TAF ZZZA 100500Z", "no validity"), ("TAF ZZZA 100500Z 24010KT 9999", "no validity"),
+        ("TAF ZZZA 100500Z 1028/1112", "1028/1112"), ("TAF ZZZA 100500Z 1106/1006", "1106/1006"),
+        ("TAF ZZZA 100500Z 1006/1006", "1006/1006"), ("TAF ZZZA 100500Z 2006/2112", "2006/2112"),
+        ("TAF ZZZA 320500Z 1006/1112", "320500Z"), ("TAF ZZZA 102560Z 1006/1112", "102560Z"),
+        ("x" * 9000, "too many"),
+    ],
+)  # fmt: skip
+def test_a_text_without_station_time_or_validity_is_refused_in_one_line(text, word):
+    with pytest.raises(ReportError) as caught:
+        taf.read(text, now=NOW)
+    assert word in str(caught.value)
+    assert "\n" not in str(caught.value)
+    assert str(caught.value).isprintable()
+
+
+def test_a_day_that_lies_more_than_a_month_back_is_refused():
+    # 31 January is 33 days before 5 March 2026, and February has no 31st
+    with pytest.raises(ReportError, match="no day 31 lies within the month before 2026-03-05"):
+        taf.read("TAF ZZZA 310500Z 3106/0106 CAVOK", now=datetime(2026, 3, 5, 6, tzinfo=UTC))
+
+
+def test_a_time_without_a_zone_is_refused():
+    with pytest.raises(ReportError, match="time zone"):
+        taf.read(BASE, now=datetime(2026, 1, 10, 6))  # noqa: DTZ001
+
+
+def test_the_first_and_last_days_of_the_calendar_are_refused_or_read_and_never_fail():
+    for now in (datetime.min.replace(tzinfo=UTC), datetime.max.replace(tzinfo=UTC)):
+        for day in ("01", "02", "31"):
+            with contextlib.suppress(ReportError):
+                taf.read(f"TAF ZZZA {day}2300Z {day}23/{day}24 24010KT TX05/0112Z FM012330 CAVOK", now=now)
