@@ -47,6 +47,7 @@ SKY_STEPS = (
     (inf, 3.0, 3.0, 10.0),
 )
 SKY_UNKNOWN = (1.0, 3.0, 10.0)
+SKY_THIN, SKY_DARK = 2.0, 10.0
 
 _LN10 = log(10.0)
 
@@ -114,6 +115,7 @@ def moon_illuminance_lx(
     logarithm = logarithm - MOON_PHASE[0] * phase_deg - MOON_PHASE[1] * phase_deg**4
     logarithm = logarithm + 2.0 * np.log10(parallax / MOON_MEAN_PARALLAX_DEG)
     lux = np.exp(_LN10 * logarithm)
+    # NaN in any argument stays: nought times it is still NaN
     return np.where(elevation < MOON_PIECES[0][0], 0.0 * lux, lux)[()]
 
 
@@ -149,11 +151,12 @@ def sky_divisors(
     """
     fraction = within(cloud_fraction, 0.0, 1.0)
     steps = np.array((*SKY_STEPS, (np.nan, *SKY_UNKNOWN)))
-    low, central, high = steps[np.searchsorted(steps[:-1, 0], fraction), 1:].T
-    low, central, high = np.broadcast_arrays(low.T, central.T, high.T)
-    dark = np.asarray(precipitation) != 0
-    high = np.where(dark, 10.0, np.where(np.asarray(thin_cloud_possible, dtype=bool), np.maximum(high, 2.0), high))
-    return (low + 0.0 * high)[()], (central + 0.0 * high)[()], high[()]
+    # NaN sorts past the last step, to the row of the unknown sky
+    low, central, high = np.moveaxis(steps[np.searchsorted(steps[:-1, 0], fraction), 1:], -1, 0)
+    high = np.where(np.asarray(thin_cloud_possible, dtype=bool), np.maximum(high, SKY_THIN), high)
+    high = np.where(np.asarray(precipitation) != 0, SKY_DARK, high)
+    low, central = np.broadcast_to(low, high.shape), np.broadcast_to(central, high.shape)
+    return low.copy()[()], central.copy()[()], high[()]
 
 
 def light_code(sun_elevation_deg: ArrayLike) -> Codes:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 from astral import Observer
@@ -21,6 +21,7 @@ from advisor.physics.ranges import within
 # 1900-01-01 to 2100-01-01; the comparison with the NREL algorithm covers 1950 to 2050
 EARLIEST_S, LATEST_S = -2_208_988_800.0, 4_102_444_800.0
 DAY_S = 86_400.0
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _J2000_S = 946_728_000.0
 _CENTURY_S = 36_525.0 * DAY_S
 
@@ -275,7 +276,7 @@ def _single(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike
         return None
     if not (abs(latitude) <= _ASTRAL_LATITUDE_DEG and abs(longitude) <= 180.0):
         return None
-    return Observer(latitude, longitude, 0.0), datetime.fromtimestamp(time, UTC)
+    return Observer(latitude, longitude, 0.0), _EPOCH + timedelta(seconds=time)
 
 
 def centuries(unix_s: Floats) -> Floats:

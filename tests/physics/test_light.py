@@ -243,6 +243,12 @@ def test_missing_stays_missing_and_outside_the_range_is_unknown():
         assert np.isnan(light.moon_illuminance_lx(10.0, 0.5, parallax))
 
 
+def test_divisors_broadcast_cloud_by_case_and_precipitation_by_time():
+    low, central, high = light.sky_divisors(np.array([[0.0], [1.0]]), precipitation=np.array([0, 1, 0]))
+    assert low.tolist() == [[1, 1, 1], [3, 3, 3]] and central.tolist() == [[1, 1, 1], [3, 3, 3]]
+    assert high.tolist() == [[1, 10, 1], [10, 10, 10]]
+
+
 def test_shapes_broadcast_over_case_and_time():
     lux = light.illuminance_lx(np.linspace(-20, 5, 7), np.linspace(0, 10, 7), 0.5, np.array([[1.0], [3.0], [10.0]]))
     assert lux.shape == (3, 7)
