@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.files import UNREADABLE, Document, Fault, raise_faults, read_folder
+from advisor.checklist.files import UNREADABLE, Fault, convert, raise_faults, read_folder
 from advisor.checklist.rules import CLASSES, ClassId, Id, Line, Part
 from advisor.conditions import Airframe, Door, Sector
 from advisor.errors import ChecklistError
@@ -140,7 +140,7 @@ def _read(folder: Path, origin: str) -> dict[str, Profile]:
     documents = read_folder(folder, lambda name: True, faults)
     profiles: dict[str, Profile] = {}
     for document in documents:
-        row = _convert(document, faults)
+        row: ProfileFile | None = convert(document, ProfileFile, faults, "PROFILE_ROWS")
         if row is None:
             continue
         if row.id in profiles and not row.id.startswith(UNREADABLE):
@@ -148,20 +148,6 @@ def _read(folder: Path, origin: str) -> dict[str, Profile]:
         profiles[row.id] = _profile(document.file, row, origin, faults)
     raise_faults(faults, documents)
     return profiles
-
-
-def _convert(document: Document, faults: list[Fault]) -> ProfileFile | None:
-    if document.data is None:
-        return None
-    try:
-        return msgspec.convert(document.data, ProfileFile)
-    except msgspec.ValidationError:
-        from advisor.checklist.faults import PROFILE_ROWS, field_faults, readable
-
-        found = list(field_faults(document.file, document.data, ProfileFile))
-        faults.extend(found or [Fault(document.file, (), "cannot be read", "compare it with a shipped file")])
-        rest: ProfileFile | None = readable(document.data, found, ProfileFile, PROFILE_ROWS)
-        return rest
 
 
 def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> Profile:

@@ -16,9 +16,10 @@ import tree_sitter_toml
 from msgspec.structs import fields
 
 from advisor.checklist.condition import did_you_mean
-from advisor.checklist.files import UNREADABLE, Document, Fault
+from advisor.checklist.files import MOST_FAULTS, UNREADABLE, Document, Fault
 
 Path = tuple[str | int, ...]
+Point = tuple[int, int]  # row and column in bytes, from 0
 _INDEX = re.compile(r"\[(\d+)\]")
 
 
@@ -220,8 +221,17 @@ def describe(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tupl
             line, column = maps[fault.file].place(fault)
         name = field_name(fault.path, document.data if document else None)
         text = f"{fault.file}:{line}:{column}: {name}: {fault.what}"
-        rows.append((fault.file, line, column, f"{text}; {fault.hint}" if fault.hint else text))
-    return tuple(dict.fromkeys(row[3] for row in sorted(rows)))
+        rows.append((fault.file, line, column, _printable(f"{text}; {fault.hint}" if fault.hint else text)))
+    rows.sort()
+    lines = list(dict.fromkeys(row[3] for row in rows[:MOST_FAULTS]))
+    if len(rows) > MOST_FAULTS:
+        file, line, column, _ = rows[MOST_FAULTS]
+        lines.append(_printable(f"{file}:{line}:{column}: file: more than {MOST_FAULTS:,} faults; mend these first"))
+    return tuple(lines)
+
+
+def _printable(text: str) -> str:
+    return text if text.isprintable() else "".join(sign if sign.isprintable() else "\ufffd" for sign in text)
 
 
 def field_name(path: Path, data: Any) -> str:
@@ -235,12 +245,16 @@ def field_name(path: Path, data: Any) -> str:
                 if (isinstance(inner, dict))
                 else ""
             )
-            name += f".{label}" if label else f"[{part + 1}]"
+            name += f".{_short(label)}" if label else f"[{part + 1}]"
         else:
-            name += f".{part}" if name else part
+            name += f".{_short(part)}" if name else _short(part)
             inner = data.get(part) if isinstance(data, dict) else None
         data = inner
     return name or "file"
+
+
+def _short(name: str) -> str:
+    return name if len(name) <= 60 else f"{name[:59]}…"
 
 
 class Positions:
@@ -249,8 +263,8 @@ class Positions:
     def __init__(self, text: str) -> None:
         self.raw = text.encode("utf-8")
         self.lines = self.raw.split(b"\n")
-        self.keys: dict[Path, tuple[int, int]] = {}
-        self.values: dict[Path, tuple[int, int]] = {(): (1, 1)}
+        self.keys: dict[Path, Point] = {}
+        self.values: dict[Path, Point] = {(): (0, 0)}
         self.nodes: dict[Path, tree_sitter.Node] = {}
         self.counts: dict[Path, int] = {}
         parser = tree_sitter.Parser(tree_sitter.Language(tree_sitter_toml.language()))
@@ -264,15 +278,15 @@ class Positions:
         """Line and column of a fault; of the nearest table around it where the field is not there."""
         path = fault.path
         if fault.at_key and path in self.keys:
-            return self.keys[path]
+            return self._at(self.keys[path])
         if fault.offset is not None and path in self.nodes:
             return self._inside(self.nodes[path], fault.offset)
         while path not in self.values:
             path = path[:-1]
-        return self.values[path]
+        return self._at(self.values[path])
 
-    def _at(self, node: tree_sitter.Node) -> tuple[int, int]:
-        row, column = node.start_point
+    def _at(self, point: Point) -> tuple[int, int]:
+        row, column = point
         return row + 1, len(self.lines[row][:column].decode("utf-8", "replace")) + 1
 
     def _table(self, node: tree_sitter.Node) -> None:
@@ -283,12 +297,12 @@ class Positions:
             path = (*path, part)
             if at < len(parts) - 1 and path in self.counts:
                 path = (*path, self.counts[path] - 1)
-            self.keys.setdefault(path, self._at(key))
-        self.values.setdefault(path, self._at(node))
+            self.keys.setdefault(path, key.start_point)
+        self.values.setdefault(path, node.start_point)
         if node.type == "table_array_element":
             self.counts[path] = self.counts.get(path, 0) + 1
             path = (*path, self.counts[path] - 1)
-            self.keys[path], self.values[path] = self._at(key), self._at(node)
+            self.keys[path], self.values[path] = key.start_point, node.start_point
         for child in node.children:
             if child.type == "pair":
                 self._pair(child, path)
@@ -298,12 +312,12 @@ class Positions:
         path = base
         for part in self._key(key):
             path = (*path, part)
-            self.keys.setdefault(path, self._at(key))
-            self.values.setdefault(path, self._at(key))
+            self.keys.setdefault(path, key.start_point)
+            self.values.setdefault(path, key.start_point)
         self._value(value, path)
 
     def _value(self, node: tree_sitter.Node, path: Path) -> None:
-        self.values[path], self.nodes[path] = self._at(node), node
+        self.values[path], self.nodes[path] = node.start_point, node
         if node.type == "array":
             members = [child for child in node.children if child.is_named and child.type != "comment"]
             for at, child in enumerate(members):
@@ -327,7 +341,7 @@ class Positions:
     def _inside(self, node: tree_sitter.Node, offset: int) -> tuple[int, int]:
         """Where a character of a text value stands, escapes and several lines allowed for."""
         raw = self.raw[node.start_byte : node.end_byte].decode("utf-8", "replace")
-        line, column = self._at(node)
+        line, column = self._at(node.start_point)
         mark = raw[:3] if raw[:3] in ('"""', "'''") else raw[:1]
         at = len(mark)
         if len(mark) == 3 and raw[at : at + 1] == "\n":

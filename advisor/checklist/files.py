@@ -15,6 +15,9 @@ from advisor.errors import ChecklistError
 
 MOST_ENTRIES = 1000
 MOST_BYTES = 1_000_000
+MOST_BYTES_IN_ALL = 4_000_000
+MOST_FAULTS = 1000
+_NESTING = "no field needs more than four levels"
 # begins the name that stands in for one that is missing or wrong, so that the rest of its table can be checked
 UNREADABLE = "unreadable-"
 
@@ -63,7 +66,18 @@ def read_folder(folder: Path, wanted: Callable[[str], bool], faults: list[Fault]
         raise ChecklistError(f"more than {MOST_ENTRIES:,} files", where=shown, hint=hint)
     root = folder.resolve()
     names = [name for name in entries if name.endswith(".toml") and wanted(name)]
-    return [document for name in names if (document := _read(folder / name, root, faults)) is not None]
+    documents: list[Document] = []
+    size = 0
+    for name in names:
+        document = _read(folder / name, root, faults)
+        if document is None:
+            continue
+        documents.append(document)
+        size += len(document.text)
+        if size > MOST_BYTES_IN_ALL:
+            hint = f"a folder of rules or profiles holds at most {MOST_BYTES_IN_ALL:,}"
+            raise ChecklistError(f"more than {MOST_BYTES_IN_ALL:,} characters in all", where=shown, hint=hint)
+    return documents
 
 
 def read_file(path: Path, faults: list[Fault]) -> Document | None:
@@ -105,7 +119,7 @@ def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:
     except tomli.TOMLDecodeError as error:
         fail(f"not TOML: {error.msg[:1].lower()}{error.msg[1:]}", "mend this line first", (error.lineno, error.colno))
     except RecursionError:
-        fail("not TOML: nested too deeply", "no field needs more than four levels")
+        fail("not TOML: nested too deeply", _NESTING)
     except ValueError as error:
         fail(f"not TOML: {str(error)[:80]}", "write a shorter number")
     return Document(shown, text)
@@ -113,6 +127,39 @@ def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:
 
 def _reason(error: BaseException) -> str:
     return (error.strerror or "it cannot be opened") if isinstance(error, OSError) else "it cannot be opened"
+
+
+def convert(document: Document, model: Any, faults: list[Fault], stand_ins: str) -> Any:
+    """The document as its model; where that fails a fault for each field, and what can be read in spite of them.
+
+    stand_ins: the name of the table in faults.py that fills the gaps. None where nothing can be read.
+    """
+    if document.data is None:
+        return None
+    try:
+        return msgspec.convert(document.data, model)
+    except msgspec.ValidationError:
+        pass
+    if _deep(document.data):
+        faults.append(Fault(document.file, (), "nested too deeply", _NESTING, place=(1, 1)))
+        return None
+    from advisor.checklist import faults as slow
+
+    found = list(islice(slow.field_faults(document.file, document.data, model), MOST_FAULTS + 1))
+    faults.extend(found or [Fault(document.file, (), "cannot be read", "compare it with a shipped file")])
+    return slow.readable(document.data, found, model, getattr(slow, stand_ins))
+
+
+def _deep(data: Any, most: int = 12) -> bool:
+    level = [data]
+    for _ in range(most):
+        level = [
+            inner
+            for part in level
+            for inner in (part.values() if isinstance(part, dict) else part)
+            if isinstance(inner, (dict, list))
+        ]
+    return bool(level)
 
 
 def raise_faults(faults: Iterable[Fault], documents: Iterable[Document]) -> None:

@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
-from typing import Any
 
 import msgspec
 
 from advisor.checklist.condition import ConditionError, did_you_mean
-from advisor.checklist.files import UNREADABLE, Document, Fault, read_folder
+from advisor.checklist.files import MOST_FAULTS, UNREADABLE, Document, Fault, convert, read_folder
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
@@ -64,7 +63,7 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
         raise ChecklistError("no *.toml file", where=str(folder), hint="give a folder that holds a checklist")
     # what could not be read may be what names a source
     blind = _unreadable(layer)
-    files = [(one.file, _convert(one, ChecklistFile, layer.faults)) for one in layer.documents]
+    files = [(one.file, convert(one, ChecklistFile, layer.faults, "CHECKLIST_ROWS")) for one in layer.documents]
     read = [(file, content) for file, content in files if content is not None]
     for file, content in read:
         for at, row in enumerate(content.source):
@@ -89,6 +88,8 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
             if not rule_id.startswith(UNREADABLE):
                 layer.removed.setdefault(rule_id, (file, ("remove", at)))
         for at, entry in enumerate(content.advice):
+            if len(layer.faults) > MOST_FAULTS:
+                break
             if entry.id in layer.entries and not entry.id.startswith(UNREADABLE):
                 what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
                 layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id"))
@@ -109,7 +110,7 @@ def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapp
     pages: dict[str, Page] = {}
     found: dict[str, str] = {}
     for document in documents:
-        content = _convert(document, PagesFile, layer.faults) or PagesFile()
+        content = convert(document, PagesFile, layer.faults, "CHECKLIST_ROWS") or PagesFile()
         for rule_id, page in content.page.items():
             path = ("page", rule_id)
             if rule_id not in known and not blind:
@@ -136,20 +137,6 @@ def _unreadable(layer: Layer) -> bool:
 def _has_others(folder: Path) -> bool:
     others = ("aircraft", *_OTHERS)
     return any((folder / name).exists() for name in others) or any(folder.glob("pages*.toml"))
-
-
-def _convert(document: Document, model: Any, faults: list[Fault]) -> Any:
-    """The document as its model; where that fails a fault for each field, and what can be read in spite of them."""
-    if document.data is None:
-        return None
-    try:
-        return msgspec.convert(document.data, model)
-    except msgspec.ValidationError:
-        from advisor.checklist.faults import CHECKLIST_ROWS, field_faults, readable
-
-        found = list(field_faults(document.file, document.data, model))
-        faults.extend(found or [Fault(document.file, (), "cannot be read", "compare it with a shipped file")])
-        return readable(document.data, found, model, CHECKLIST_ROWS)
 
 
 def _add_windows(layer: Layer, file: str, table: WindowTable) -> None:

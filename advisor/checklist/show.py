@@ -59,6 +59,10 @@ def summary(loaded: Checklist, profiles: Mapping[str, Profile]) -> str:
     for title, names in (("changed", changed), ("removed", removed), ("added", added), ("aircraft", own_profiles)):
         if names:
             lines.append(f"{title}: {', '.join(names)}")
+    if loaded.windows != shipped.windows:
+        lines.append("windows: other than shipped; every rule is asked in them")
+    if loaded.call_lead_min != shipped.call_lead_min:
+        lines.append(f"call lead: {loaded.call_lead_min} min, shipped {shipped.call_lead_min}")
     for rule_id in loaded.loosened:
         classes = loaded.loosened_classes[rule_id]
         where = "for every class" if len(classes) == len(CLASSES) else f"for {', '.join(classes)}"

@@ -93,6 +93,8 @@ def test_missing_is_neither_yes_nor_no(text, values, answer):
     ("text", "column", "says"),
     [
         ("gust > 3", 1, "unknown quantity 'gust'; did you mean 'gust_kt'?"),
+        ("  gust > 3", 3, "unknown quantity 'gust'"),
+        ("\n\tsnow and gust > 3", 12, "unknown quantity 'gust'"),
         ("snow and temperature > 3", 10, "did you mean 'air_temperature_c'?"),
         ("wind_kt < gust_kt", 11, "two quantities in one comparison"),
         ("3 < wind_kt < gust_kt", 15, "two quantities in one comparison"),

@@ -102,6 +102,10 @@ PHASES = "one of parked, walk_round, doors_open, off_block, take_off"
         ("a = 1\na = 2\n", "own.toml:2:6: file: not TOML: cannot overwrite a value; mend this line first"),
         ("a = " + "9" * 5000, "own.toml:1:1: file: not TOML: Exceeds the limit (4300 digits) for integer string conversion: value has 5000 digits; write a shorter number"),
         ("a = " + "[" * 20000, "own.toml:1:1: file: not TOML: nested too deeply; no field needs more than four levels"),
+        ("a." * 300 + "b = 1\n", "own.toml:1:1: file: nested too deeply; no field needs more than four levels"),
+        ("a = " + "[" * 200 + "]" * 200 + "\n", "own.toml:1:1: file: nested too deeply; no field needs more than four levels"),
+        ('"\\u001b[2J\\n" = 1\n', "own.toml:1:1: \ufffd[2J\ufffd: unknown field; one of checklist, windows, remove, advice, source"),
+        ("k" * 100 + " = 1\n", "own.toml:1:1: " + "k" * 59 + "…: unknown field; one of checklist, windows, remove, advice, source"),
         (b"# caf\xc3\xa9\nname = '\xe9'\n", "own.toml:2:9: file: not UTF-8; save the file as UTF-8"),
         (b"# " + b"x" * MOST_BYTES, f"own.toml:1:1: file: {MOST_BYTES + 2:,} bytes; a file holds at most 1,000,000 bytes"),
     ],
@@ -128,6 +132,15 @@ def test_every_fault_of_every_file_is_found_in_one_run(tmp_path, shipped):
         "a.toml:4:9: advice.one.when", "a.toml:6:10: advice.one.weight", "a.toml:9:1: advice.one.wieght",
         "b.toml:1:5: file", "c.toml:7:10: advice.two.text", "c.toml:9:1: advice.three.during",
     ]  # fmt: skip
+
+
+def test_thousands_of_faults_are_cut_off_and_folders_have_a_size(tmp_path, shipped):
+    lines = faults(write(tmp_path / "own", own="".join(f"key{number} = 1\n" for number in range(5000))), shipped)
+    assert len(lines) == 1001
+    assert lines[-1] == "own.toml:1001:1: file: more than 1,000 faults; mend these first"
+    folder = write(tmp_path / "big", **{f"f{number}": "#" + "x" * 900_000 for number in range(5)})
+    with pytest.raises(ChecklistError, match=r"more than 4,000,000 characters in all; a folder .* at most 4,000,000"):
+        load(folder, shipped=shipped)
 
 
 def test_one_fault_does_not_bring_others_about(tmp_path, shipped):

@@ -205,6 +205,18 @@ def test_explain_of_an_unknown_shows_what_holds_and_what_is_missing():
     assert math.isnan(because[1].low) and math.isnan(because[1].central) and math.isnan(because[1].high)
 
 
+def test_explain_of_an_unknown_leaves_out_what_is_merely_no():
+    columns = {"snow": np.zeros((3, 2), np.int8), "rain": np.ones((3, 2), np.int8)}
+    grid = conditions([600, 1200], columns)
+    for when, quantities in (
+        ("snow or gust_kt >= 28", ["gust_kt"]),
+        ("not (rain and gust_kt >= 28)", ["gust_kt"]),
+        ("not (snow or gust_kt >= 28)", ["snow", "gust_kt"]),
+    ):
+        finding = evaluate([rule(when)], grid, WINDOWS, 600, "glider")[0]
+        assert [one.quantity for one in explain(finding.rule, grid, finding)] == quantities
+
+
 def test_explain_has_nothing_to_say_of_always():
     grid = conditions([600, 1200], {})
     finding = evaluate([rule("always")], grid, WINDOWS, 600, "glider")[0]

@@ -29,6 +29,14 @@ def test_check_says_what_an_operator_changed_removed_added_and_loosened(tmp_path
         assert part in said
 
 
+def test_check_says_that_windows_and_call_lead_differ(tmp_path):
+    windows = "[windows.jet]\nwalk_round = [-30, -25]\ndoors_open = [-50, -5]\ntake_off = 15\ntake_off_treated = 35\n"
+    said = show.check(write(tmp_path / "own", own="[checklist]\ncall_lead_min = 30\n" + windows))
+    assert "windows: other than shipped" in said
+    assert "call lead: 30 min, shipped 45" in said
+    assert "windows" not in show.check(write(tmp_path / "same", own=advice("one")))
+
+
 def test_check_notes_a_rule_that_no_weather_meets(tmp_path):
     folder = write(tmp_path / "own", own=advice("one", when='"snow and not snow"'))
     assert "note: one: no weather meets 'snow and not snow'" in show.check(folder)
