@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import isfinite, nan
+from math import isfinite, nan, sqrt
 
 import numpy as np
 
@@ -35,7 +35,12 @@ HIGH_CLOUD_M = 6000.0
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """A row of the table of choices: which end of each doubt a case takes: -1 low, 0 central, 1 high."""
+    """A row of the table of choices: which end of each doubt a case takes: -1 low, 0 central, 1 high.
+
+    share: how much of each half-width. Doubts that have nothing to do with each other are not all at their ends at
+    once: where a case takes three (air, dew point, wind) against the same quantity, each goes 1/√3 of its 80 % half-width, so that
+    the corner lies as far out as one of them alone would.
+    """
 
     name: str
     meaning: str
@@ -46,11 +51,13 @@ class Choice:
     loss: str
     lasts: bool
     source: str
+    share: float = 1.0
 
 
+THREE_AT_ONCE = 1 / sqrt(3)
 BASE_CASES = (
     Choice("central", "as reported", 0, 0, 0, 0, "central", False, "persistence"),
-    Choice("cold, moist, calm", "the coldest skin that the report allows", -1, 1, -1, -1, "high", True, "case-table"),
+    Choice("cold, moist, calm", "the coldest skin that the report allows", -1, 1, -1, -1, "high", True, "case-table", THREE_AT_ONCE),
     Choice("warm, dry, windy", "the strongest wind and the darkest cloud", 1, -1, 1, 1, "low", True, "case-table"),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
 )
@@ -120,9 +127,17 @@ def newest(reports: Sequence[Report], now: int) -> Report:
 
 
 def _ends(low: Floats, central: Floats, high: Floats, pick: str) -> Floats:
-    """Stack one of three ends per case, (case, time)."""
+    """One of three ends per case, at the case's share of the way from central to there, (case, time)."""
     ends = (central, high, low)  # 0, 1, -1 as index
-    return np.stack([np.broadcast_to(ends[getattr(row, pick)], np.shape(central)) for row in BASE_CASES])
+    rows = [ends[getattr(row, pick)] if row.share == 1.0 else central + row.share * (ends[getattr(row, pick)] - central)
+            for row in BASE_CASES]  # fmt: skip
+    return np.stack([np.broadcast_to(values, np.shape(central)) for values in rows])
+
+
+def _full_ends(low: Floats, central: Floats, high: Floats) -> Floats:
+    """The same for cloud, whose ends are bounds and taken whole."""
+    ends = (central, high, low)
+    return np.stack([np.broadcast_to(ends[row.cloud], np.shape(central)) for row in BASE_CASES])
 
 
 def _air(columns: dict[str, Floats | Codes], used: Report, unix_s: Floats, departure: Departure, site: Site) -> None:
@@ -196,13 +211,13 @@ def _sky(columns: dict[str, Floats | Codes], used: Report, lead_h: Floats) -> No
     # cloud may break or gather: over the six hours after the first two the ends go to clear and to overcast
     drift = np.clip((lead_h - 2.0) / 6.0, 0.0, 1.0)
     ends = (low * (1 - drift), np.full_like(lead_h, central), high + (1 - high) * drift)
-    columns["cloud_fraction"] = _ends(*ends, "cloud")
+    columns["cloud_fraction"] = _full_ends(*ends)
     columns["cloud_base_m"] = np.full((len(BASE_CASES), lead_h.size), base_m)
     unknown = used.sky == "missing"
     falling = int(used.weather_missing or any(not code.startswith("VC") for code in used.weather))
     seen = [np.full_like(lead_h, nan) if unknown else end for end in ends]
     brightest, middle, darkest = (light.sky_divisors(end, falling)[i] for i, end in enumerate(seen))
-    columns["sky_divisor"] = _ends(brightest, middle, darkest, "cloud")
+    columns["sky_divisor"] = _full_ends(brightest, middle, darkest)
     columns["visibility_m"] = np.full((len(BASE_CASES), lead_h.size), _worst_visibility(used))
     columns["runway_visual_range_m"] = np.full((len(BASE_CASES), lead_h.size), used.runway_visual_range_m)
 
@@ -273,11 +288,12 @@ def _asked(conditions: Conditions, departure: Departure, used: Report, site: Sit
     columns, unix_s = conditions.columns, conditions.unix_s
     row = np.ones((1, unix_s.size))
     not_stated = []
+    treated = unix_s >= departure.treated_at if departure.treated_at is not None else np.zeros(unix_s.size, bool)
+    columns["treated"] = treated.astype(np.int8)[None, :]
     columns["ahead_min"] = (unix_s - departure.now)[None, :] / 60
     columns["report_age_min"] = row * (departure.now - used.issued.timestamp()) / 60
-    columns["station_distance_km"] = row * (site.distance_km if isfinite(site.distance_km) else 0.0)
-    height = abs(site.height_difference_m) if isfinite(site.height_difference_m) else 0.0
-    columns["station_height_difference_m"] = row * height
+    columns["station_distance_km"] = row * site.distance_km
+    columns["station_height_difference_m"] = row * abs(site.height_difference_m)
     if departure.parked_since is None:
         not_stated.append("parked since")
         columns["parked_h"] = row * 0.0

@@ -113,6 +113,7 @@ _ROWS = (
     _f("heavy_precipitation", "heavy rain, snow or shower", False),
     _f("recent_freezing", "freezing precipitation within the last hour or so", False),
     _f("recent_precipitation", "any precipitation within the last hour or so", False),
+    _f("recent_rain", "rain or drizzle within the last hour or so", False),
     _f("moisture", "rain, drizzle, fog, mist or a skin below the dew point", False),
     _f("freezing_after_wet", "wet before and at or below 0 °C, in the air or at the skin"),
     _f("slippery_surface", "the ground may be slippery"),

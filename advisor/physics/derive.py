@@ -12,6 +12,7 @@ from advisor.physics import exposure, flags, light, moisture, moon, precipitatio
 
 KT_TO_M_S = 1852 / 3600
 KT_TO_KM_H = 1.852
+HAIL_LIES_BELOW_C = 5.0
 
 
 def derive(conditions: Conditions, airframe: Airframe) -> Conditions:
@@ -94,6 +95,11 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
 
 def _falling(conditions: Conditions) -> None:
     columns, shape = conditions.columns, conditions.shape
+    hail = columns["hail"]
+    # hail in warm air dents and melts: it asks for shelter and a look, not for treatment
+    lying = flags.all_of(hail, flags.below(columns["air_temperature_c"], HAIL_LIES_BELOW_C))
+    others = flags.any_of(columns["snow"], columns["ice_pellets"], columns["freezing_precipitation"], lying)
+    columns["frozen_precipitation"] = np.where(hail == 1, others, columns["frozen_precipitation"]).astype(np.int8)
     snow = np.broadcast_to(columns["snow"], shape)
     air = np.broadcast_to(columns["air_temperature_c"], shape)
     visibility = np.broadcast_to(columns["visibility_m"], shape)
@@ -110,6 +116,7 @@ def _falling(conditions: Conditions) -> None:
     for row, case in enumerate(conditions.cases):
         low, central, high = precipitation.snow_rate_mm_h(intensity[row])
         rate[row] = {"low": low, "central": central, "high": high}[case.loss]
+    rate[snow == 0] = 0.0
     columns["snow_rate_mm_h"] = rate
     if conditions.series:
         step_h = np.diff(conditions.unix_s, prepend=conditions.unix_s[0]) / 3600
@@ -130,7 +137,7 @@ def _ground(conditions: Conditions) -> None:
     dewy = flags.all_of(flags.above(columns["dew_margin_c"], 0.0), flags.above(air, 0.0))
     tank_dewy = flags.above(columns["dew_point_c"] - columns["tank_skin_temperature_c"], 0.0)
     columns["moisture"] = flags.any_of(wet_air, dewy, tank_dewy)
-    wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_precipitation"])
+    wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_rain"])
     freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))
     columns["freezing_after_wet"] = flags.all_of(_before(wet) if conditions.series else wet, freezing)
     cold_ground = flags.below(air, 1.0, included=True)
@@ -140,7 +147,6 @@ def _ground(conditions: Conditions) -> None:
         flags.all_of(flags.any_of(columns["rain"], columns["drizzle"]), cold_ground),
     )  # fmt: skip
     columns.setdefault("deposit_possible", np.broadcast_to(columns["deposit_seen"], shape))
-    columns.setdefault("treated", np.zeros(shape, dtype=np.int8))
 
 
 def _before(wet: Codes) -> Codes:

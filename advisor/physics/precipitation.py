@@ -28,7 +28,7 @@ FLAGS = (
     "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
     "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog", "mist",
     "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation", "recent_freezing",
-    "recent_precipitation",
+    "recent_precipitation", "recent_rain",
 )  # fmt: skip
 
 _DESCRIPTORS = ("MI", "PR", "BC", "DR", "BL", "SH", "TS", "FZ")
@@ -187,7 +187,11 @@ def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:
             _add(fallen, weather, False)
         else:
             fallen = dict.fromkeys(FLAGS, UNKNOWN)
-    for name, source in (("recent_freezing", "freezing_precipitation"), ("recent_precipitation", "precipitation_any")):
+    for name, source in (
+        ("recent_freezing", "freezing_precipitation"),
+        ("recent_precipitation", "precipitation_any"),
+        ("recent_rain", "rain"),
+    ):
         _raise(state, name, fallen[source])
         _raise(state, name, state[source])
 
@@ -213,7 +217,7 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
         ("freezing_precipitation", "rain"),
         ("frozen_precipitation", "rain"),
         ("freezing_drizzle", "drizzle"),
-        ("recent_freezing", "recent_precipitation"),
+        ("recent_freezing", "recent_rain"),
         ("freezing_fog", "fog"),
     ):
         if name in result and source in columns:

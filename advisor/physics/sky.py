@@ -50,11 +50,12 @@ def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, l
     Returns 0 to 1, NaN outside the ranges.
     Source: idso-1981, prata-1996, berdahl-martin-1984.
     """
-    known_loss(loss)
-    kelvin = within(air_temperature_c, *AIR_RANGE_C) + ZERO_C_IN_K
-    dew = within(dew_point_c, *WATER_RANGE_C)
-    vapour_hpa = np.exp(WATER[0] * dew / (WATER[1] + dew))
-    vapour_hpa = vapour_hpa * (PRESSURE_AT_0_PA / 100.0)
+    air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
+    return _clear(air + ZERO_C_IN_K, dew, known_loss(loss))[()]
+
+
+def _clear(kelvin: Floats, dew: Floats, loss: str) -> Floats:
+    vapour_hpa = np.exp(WATER[0] * dew / (WATER[1] + dew)) * (PRESSURE_AT_0_PA / 100.0)
     factor, one, three = PRATA
     water = factor * vapour_hpa / kelvin
     emissivity = 1.0 - (1.0 + water) * np.exp(-np.sqrt(one + three * water))
@@ -65,7 +66,8 @@ def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, l
         constant, linear, square = BERDAHL_MARTIN
         hundreds = np.maximum(dew, -50.0 * linear / square) / 100.0
         emissivity = np.minimum(emissivity, constant + hundreds * (linear + square * hundreds))
-    return np.minimum(emissivity, 1.0)[()]
+    least: Floats = np.minimum(emissivity, 1.0)
+    return least
 
 
 def cloud_cover_effect(cloud_fraction: ArrayLike, cloud_base_m: ArrayLike) -> Floats:
@@ -94,10 +96,17 @@ def sky_longwave_w_m2(
     clear_sky_emissivity. Returns W/m², NaN outside the ranges.
     Source: martin-berdahl-1984 and the clear-sky form of the variant.
     """
-    emissivity = clear_sky_emissivity(air_temperature_c, dew_point_c, loss)
+    air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
+    return longwave(air, dew, cloud_fraction, cloud_base_m, known_loss(loss))[()]
+
+
+def longwave(air: Floats, dew: Floats, cloud_fraction: ArrayLike, cloud_base_m: ArrayLike, loss: str) -> Floats:
+    """sky_longwave_w_m2 for air and dew point that hold NaN outside their ranges already."""
+    kelvin = air + ZERO_C_IN_K
+    emissivity = _clear(kelvin, dew, loss)
     emissivity = emissivity + (1.0 - emissivity) * cloud_cover_effect(cloud_fraction, cloud_base_m)
-    square = np.square(within(air_temperature_c, *AIR_RANGE_C) + ZERO_C_IN_K)
-    return (emissivity * (STEFAN_BOLTZMANN * square * square))[()]
+    square = kelvin * kelvin
+    return emissivity * (square * square) * STEFAN_BOLTZMANN
 
 
 def sunlight_w_m2(sun_elevation_deg: ArrayLike, cloud_fraction: ArrayLike) -> Floats:
@@ -126,9 +135,12 @@ def absorbed_sunlight_w_m2(
     """Sunlight that a level skin takes up.
 
     sun_elevation_deg: -90 to 90; cloud_fraction: 0 to 1; scalars or arrays that broadcast; NaN stays. loss: "high"
-    stands in the shade of a building, where little but the light of the sky comes. absorptance: 0 to 1, replaces the
-    variant's own. Returns W/m², NaN outside the ranges.
+    stands in the shade of a building, where only the light of the sky comes: little of a clear day's, all of a dull
+    one's. absorptance: 0 to 1, replaces the variant's own. Returns W/m², NaN outside the ranges.
     Source: haurwitz-1945, kasten-czeplak-1980; absorptance and shade: invented-default.
     """
     taken = ABSORPTANCE[known_loss(loss)] if absorptance is None else absorptance
-    return (sunlight_w_m2(sun_elevation_deg, cloud_fraction) * (taken * SUN_REACHING[loss]))[()]
+    # under cloud light comes from the whole sky, and a wall takes little of it
+    reaching = SUN_REACHING[loss]
+    share = reaching + (1.0 - reaching) * within(cloud_fraction, 0.0, 1.0)
+    return (sunlight_w_m2(sun_elevation_deg, cloud_fraction) * (taken * share))[()]

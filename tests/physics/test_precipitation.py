@@ -41,6 +41,7 @@ def _expected(row):
     if frozen or any(expected[name] == 1 for name in FALLING_FLAGS):
         expected["precipitation_any"] = 1
     expected["recent_precipitation"] = expected["precipitation_any"]
+    expected["recent_rain"] = expected["rain"]
     expected["recent_freezing"] = expected["freezing_precipitation"]
     return expected
 
