@@ -14,6 +14,8 @@ from advisor.report.entries import Entry
 from advisor.report.model import CONFLICT, DECODED, CloudLayer, Group
 
 LARGEST_GAP_C = 1.0
+# Kinds that are only noted, and yet bear on what is known.
+_FROM_NOTED = frozenset(("cloud seen", "missing", "station type"))
 
 
 class Assembly:
@@ -41,7 +43,7 @@ class Assembly:
         if part == "trend":
             self.trend.append(one)
             return
-        if group.status != DECODED and group.kind not in ("cloud seen", "missing"):
+        if group.status != DECODED and group.kind not in _FROM_NOTED:
             return
         if part == "remarks":
             taker = _TAKE_REMARK.get(group.kind)
@@ -239,6 +241,11 @@ def _missing(a: Assembly, one: Entry) -> None:
         a.remarks[_MISSING_SENSORS[one.words[0]]] = True
 
 
+def _station_type(a: Assembly, one: Entry) -> None:
+    if one.words[0] == "1":
+        a.fields["weather_missing"] = True
+
+
 def _change(a: Assembly, one: Entry) -> None:
     a.remarks["pressure_rising_rapidly" if one.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
 
@@ -271,5 +278,5 @@ _TAKE_REMARK: dict[str, Any] = {
     "snow depth": _number("snow_depth_cm", "cm"), "snow increasing": _increasing, "ice accretion": _ice,
     "frost": _flag("frost_on_indicator"), "lightning": _flag("lightning"), "cloud seen": _cloud_seen,
     "pressure change": _change, "sensor out": _sensor, "missing": _missing, "maintenance": _flag("maintenance_needed"),
-    "weather times": _events,
+    "weather times": _events, "station type": _station_type,
 }  # fmt: skip

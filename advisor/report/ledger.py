@@ -16,7 +16,7 @@ from advisor.report.groups import body
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.remarks import remark
 
-ONCE = frozenset(("wind", "visibility", "temperature", "pressure", "wind variation"))
+ONCE = frozenset(("wind", "visibility", "CAVOK", "temperature", "pressure", "wind variation"))
 _SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
 _TRENDS = {
     "BECMG": "trend: becoming",
@@ -155,7 +155,7 @@ def _as_written(one: Entry, text: str) -> Entry:
 
 def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = one.kind
+    kind = "visibility" if one.kind == "CAVOK" else one.kind
     if one.group.status == CONFLICT and kind in seen:
         return changed(one, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
@@ -169,7 +169,7 @@ def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
         return one
     if before.group.status == CONFLICT or same(before, one):
         return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
-    if kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
+    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
         how, shown = one.words[:2]
         return entry(one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers,
                      (how, shown, ""))  # fmt: skip

@@ -105,7 +105,10 @@ def read(text: str, *, now: datetime) -> Report:
     if len(text) > LONGEST_REPORT:
         raise ReportError(f"{len(text)} characters are too many for one report", where=_shown(text),
                           hint=f"at most {LONGEST_REPORT}")  # fmt: skip
-    now = now.astimezone(UTC)
+    try:
+        now = now.astimezone(UTC)
+    except OverflowError:
+        raise ReportError("now lies outside the calendar", where="now", hint="years 1 to 9999") from None
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:

@@ -61,7 +61,11 @@ class Trend:
 
 @dataclass(frozen=True, slots=True)
 class Remarks:
-    """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said."""
+    """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
+
+    hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
+    distance. precipitation_events: code, "B" began or "E" ended, aware UTC, in the order of the report.
+    """
 
     temperature_c: float = nan
     dew_point_c: float = nan
@@ -92,7 +96,8 @@ class Report:
     NaN where missing; NaN gust also where none was reported. visibility_m: prevailing; visibility_is: "exactly",
     "at least" (9999, P6SM, 10SM, CAVOK) or "less than" (M1/4SM). temperature_c, dew_point_c: the finer of body and
     T-group, NaN where missing or in conflict; temperature_doubt_c: half a step of what was reported (0.5 or 0.05).
-    weather, recent_weather: codes as written, body only; weather_missing: coded //, or a sensor that is out.
+    weather, recent_weather: codes as written, body only; weather_missing: coded //, a sensor
+    that is out, or an automatic station of type AO1, which cannot name what falls.
     sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing".
     """
 

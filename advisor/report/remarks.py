@@ -21,8 +21,6 @@ from advisor.report.phrases import begins, phrase_at
 MM_PER_INCH = 25.4
 
 _FIXED = {
-    "AO1": ("station type", NOTED, "automatic station that cannot tell rain from snow"),
-    "AO2": ("station type", NOTED, "automatic station that can tell rain from snow"),
     "SLPNO": ("sea-level pressure", NOTED, "sea-level pressure not available"),
     "FZRANO": ("sensor out", DECODED, "freezing rain sensor out: no freezing rain reported does not mean none"),
     "PWINO": ("sensor out", DECODED, "precipitation identifier out: precipitation may fall unreported"),
@@ -45,6 +43,12 @@ _FIXED = {
 }
 
 
+_STATIONS = {
+    "1": "automatic station that cannot tell rain from snow: weather may go unreported",
+    "2": "automatic station that can tell rain from snow",
+}
+
+
 def _fixed(kind: str, status: str, text: str, meaning: str) -> Entry:
     return entry(text, kind, status, meaning, None, (text,), "remarks")
 
@@ -56,8 +60,8 @@ def _remark(
 
 
 def _station_type(m: re.Match[str], us: bool) -> Entry:
-    meaning = _FIXED[f"AO{m[1]}"][2] + (", attended" if m[2] else "")
-    return _remark(m, "station type", meaning, NOTED)
+    meaning = _STATIONS[m[1]] + (", attended" if m[2] else "")
+    return _remark(m, "station type", meaning, NOTED, (m[1],))
 
 
 def _slp(m: re.Match[str], us: bool) -> Entry:

@@ -1,6 +1,7 @@
 """Single groups: what a pilot is told, and what the report carries."""
 
-from datetime import UTC, datetime
+from dataclasses import fields
+from datetime import UTC, datetime, timedelta, timezone
 from math import isnan
 
 import pytest
@@ -133,6 +134,10 @@ def test_weather_is_said_in_plain_words_by_region(text, station, expected):
         ("24008G22KT 9999 OVC010 02/M01 Q1013", "02/M01", "temperature 2 °C, dew point −1 °C"),
         ("24008KT 1 1/2SM OVC010 02/M01 Q1013", "1 1/2SM", "visibility 1 1/2 statute miles"),
         ("24008KT 3000 1200NE OVC010 02/M01 Q1013", "1200NE", "lowest visibility 1200 m, to the north-east"),
+        ("00000KT 9999 OVC010 02/M01 Q1013", "00000KT", "wind calm"),
+        ("24008KT 9999 OVC010 02/M01 Q1013 R24/499592", "R24/499592",
+         "runway 24: deposit dry snow over 51 to 100 %, 25 cm deep; the runway condition report is separate"),
+        ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP450", "SLP450", "sea-level pressure 1045.0 hPa"),
         ("24008KT 9999 OVC010 02/M01 Q1013 R/SNOCLO", "R/SNOCLO", "aerodrome closed by snow"),
         ("24008KT 9999 OVC010 02/M01 Q1013 WS R05R", "WS R05R", "wind shear on take-off or approach, runway 05R"),
         ("24008KT 9999 OVC010 02/M01 Q1013 W12/S3", "W12/S3", "sea temperature 12 °C, state of the sea code 3"),
@@ -175,6 +180,8 @@ def test_a_precipitation_sensor_that_is_out_makes_the_weather_missing():
     assert read("24008KT 9999 OVC010 02/M01 A2992 RMK AO2 PWINO", "KZZA").weather_missing
     assert read("24008KT 9999 // OVC010 02/M01 Q1013").weather_missing
     assert not read("24008KT 9999 OVC010 02/M01 Q1013").weather_missing
+    assert read("AUTO 24008KT 9999 OVC010 02/M01 A2992 RMK AO1", "KZZA").weather_missing
+    assert not read("AUTO 24008KT 9999 OVC010 02/M01 A2992 RMK AO2", "KZZA").weather_missing
 
 
 def test_begin_and_end_of_weather_lie_before_the_report_across_the_hour_and_the_day():
@@ -213,6 +220,8 @@ def test_a_trend_without_times_holds_for_two_hours():
         ("24008KT 9999 OVC010 02/01 05/01 Q1013", "temperature_c"),
         ("24008KT 9999 OVC010 02/01 Q1013 Q1030", "pressure_hpa"),
         ("24008KT 9999 OVC010 02/09 Q1013", "dew_point_c"),
+        ("24008KT CAVOK 3000 02/01 Q1013", "visibility_m"),
+        ("24008KT 3000 CAVOK 02/01 Q1013", "visibility_m"),
         ("24008KT 9999 OVC010 85/01 Q1013", "temperature_c"),
     ],
 )
@@ -286,9 +295,99 @@ def test_a_correction_is_known_wherever_it_stands(head):
     assert report.wind_kt == 8
 
 
+@pytest.mark.parametrize(
+    "now",
+    [
+        datetime.max.replace(tzinfo=timezone(-timedelta(hours=9))),
+        datetime.min.replace(tzinfo=timezone(timedelta(hours=9))),
+    ],
+    ids=["end", "beginning"],
+)
+def test_a_now_at_the_end_of_the_calendar_is_refused(now):
+    with pytest.raises(ReportError):
+        metar.read("METAR ZZZA 100550Z 24008KT", now=now)
+
+
 def test_a_report_of_lower_case_letters_reads_the_same_and_shows_what_was_written():
     text = "metar zzza 100550z 24008kt 1 1/2sm -sn ovc010 m02/m03 q1013 rmk pk wnd 28045/15 hello"
     low, high = metar.read(text, now=NOW), metar.read(text.upper(), now=NOW)
     assert " ".join(g.text for g in low.groups) == text
     assert [g.status for g in low.groups] == [g.status for g in high.groups]
     assert (low.station, low.wind_kt, low.weather) == ("ZZZA", 8, ("-SN",))
+
+
+@pytest.mark.parametrize(("tenths", "conflict"), [("T00410010", True), ("T00390010", False), ("T00190010", True)])
+def test_a_gap_of_more_than_one_degree_between_body_and_t_group_is_a_conflict(tenths, conflict):
+    report = read(f"24008KT 9999 OVC010 03/01 A2992 RMK {tenths}")
+    assert isnan(report.temperature_c) == conflict
+    assert ("conflict" in {g.status for g in report.groups}) == conflict
+    assert report.dew_point_c == 1.0
+
+
+@pytest.mark.parametrize("ranges", ["R04/0900 R22/1200", "R22/1200 R04/0900", "R04/0900 R22/////", "R22///// R04/0900"])
+def test_the_lowest_runway_visual_range_counts(ranges):
+    assert read(f"24008KT 0800 {ranges} FG OVC001 02/01 Q1013").runway_visual_range_m == 900
+
+
+def test_after_nosig_only_what_cannot_be_a_forecast_is_read():
+    report = read("24008KT 9999 OVC010 02/01 Q1013 NOSIG R24/490250 0400")
+    assert [(g.text, g.part, g.status) for g in report.groups[-2:]] == [
+        ("R24/490250", "body", "noted"), ("0400", "body", "not decoded"),
+    ]  # fmt: skip
+    assert report.visibility_m == 10_000
+    assert [trend.text for trend in report.trends] == ["NOSIG"]
+
+
+@pytest.mark.parametrize(("pressure", "hpa"), [("Q1013 A2992", 1013), ("Q1013 A2985", None), ("A2992 A2992", 1013.2)])
+def test_two_pressures_must_agree_within_their_rounding(pressure, hpa):
+    """29.92 inHg is 1013.2 hPa and 29.85 inHg 1010.8 hPa."""
+    found = read(f"24008KT 9999 OVC010 02/01 {pressure}").pressure_hpa
+    assert isnan(found) if hpa is None else found == pytest.approx(hpa, abs=0.05)
+
+
+def test_a_lone_double_slash_is_the_weather_even_where_the_visibility_is_left_out():
+    report = read("AUTO 24008KT // ////// 02/01 Q1013")
+    assert [g.kind for g in report.groups[4:]] == ["wind", "weather", "cloud", "temperature", "pressure"]
+    assert report.weather_missing
+
+
+def test_five_slashes_before_cloud_and_temperature_are_the_visibility():
+    report = read("24008KT ///// OVC010 02/01 Q1013")
+    assert [g.kind for g in report.groups[4:]] == ["visibility", "cloud", "temperature", "pressure"]
+
+
+def test_a_trend_until_a_time_after_midnight_ends_on_the_next_day():
+    text = "ZZZA 102350Z 24008KT 9999 OVC010 02/01 Q1013 TEMPO TL0100 0800 FG"
+    (trend,) = metar.read(text, now=datetime(2026, 1, 11, tzinfo=UTC)).trends
+    assert trend.ends == datetime(2026, 1, 11, 1, tzinfo=UTC)
+
+
+def test_a_trend_at_a_time_begins_and_ends_there():
+    (trend,) = read("24008KT 9999 OVC010 02/01 Q1013 BECMG AT0700 0800 FG").trends
+    assert trend.begins == trend.ends == datetime(2026, 1, 10, 7, tzinfo=UTC)
+
+
+FULL = "24008G22KT 210V270 4000 -SN BKN008 M02/M03 Q1003"
+MISSING = {
+    "24008G22KT": ("/////KT", ("wind_direction_deg", "wind_kt", "gust_kt")),
+    "210V270": ("///V///", ("wind_from_deg", "wind_to_deg")),
+    "4000": ("////", ("visibility_m", "visibility_text")),
+    "-SN": ("//", ("weather", "weather_missing")),
+    "BKN008": ("//////", ("cloud", "sky")),
+    "M02/M03": ("/////", ("temperature_c", "temperature_body_c", "dew_point_c", "dew_point_body_c")),
+    "Q1003": ("Q////", ("pressure_hpa",)),
+}
+
+
+@pytest.mark.parametrize("text", MISSING)
+def test_a_group_in_its_missing_form_takes_away_what_it_said_and_nothing_else(text):
+    coded, lost = MISSING[text]
+    full, less = read(FULL), read(FULL.replace(text, coded))
+    for field in fields(full):
+        before, after = getattr(full, field.name), getattr(less, field.name)
+        if field.name in lost:
+            assert repr(before) != repr(after), field.name
+            assert not (isinstance(after, float) and not isnan(after)), field.name
+        elif field.name not in ("raw", "groups"):
+            assert repr(before) == repr(after), field.name
+    assert {g.status for g in less.groups} == {"decoded"}

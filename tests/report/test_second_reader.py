@@ -161,3 +161,13 @@ def test_a_ledger_that_read_another_word_would_not_be_believed(text, wrong):
     other = body(wrong if text != "FEW010" else "SCT010", False)
     assert not decoder.agrees(other._replace(group=right.group))
     decoder._verdicts.clear()
+
+
+@pytest.mark.parametrize("text", ["P6SM", "M1/4SM", "9999", "M0400"])
+def test_a_ledger_that_missed_a_mark_of_more_or_less_would_not_be_believed(text):
+    right = body(text, False)
+    decoder._verdicts.clear()
+    assert decoder.agrees(right)
+    decoder._verdicts.clear()
+    assert not decoder.agrees(right._replace(words=("exactly", *right.words[1:])))
+    decoder._verdicts.clear()
