@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from math import nan
-from typing import Any
 
 import msgspec
 import numpy as np
@@ -148,9 +147,12 @@ def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Becaus
 
 def band(conditions: Conditions, quantity: str, time: int) -> tuple[float, float, float]:
     """Low, central and high value of a quantity over the cases at one time; NaN where not known."""
-    values: NDArray[Any] = np.array(
-        [nodes.value_at(conditions.columns, quantity, case, time) for case in range(len(conditions.cases))]
-    )
+    column = conditions.columns.get(quantity)
+    if column is None:
+        return nan, nan, nan
+    values = np.broadcast_to(column, conditions.shape)[:, time].astype(np.float64)
+    if np.asarray(column).dtype == np.int8:
+        values[values < 0] = nan
     known = values[~np.isnan(values)]
     if not known.size:
         return nan, nan, nan

@@ -286,6 +286,8 @@ def test_explain_lists_every_comparison_with_value_and_truth():
         ("gust_kt", "gust_kt >= 28", 1), ("snow", "not snow", -1), ("air_temperature_c", "air_temperature_c < 0", -1),
     ]  # fmt: skip
     assert condition.explain(columns, 0, 0)[0].value == 20
+    # a denied comparison counts as it reads: "not snow" holds where there is none
+    assert [(one.test, one.truth) for one in condition.explain(columns, 0, 0)][1] == ("not snow", 1)
 
 
 def test_no_numpy_warning_over_missing_infinite_and_extreme_values():

@@ -229,3 +229,49 @@ def test_a_column_may_have_any_shape_that_broadcasts(shape):
     finding = evaluate([rule("gust_kt >= 28")], grid, WINDOWS, 600, "glider")[0]
     assert finding.status == "expected"
     assert explain(finding.rule, grid, finding)[0].central == 30
+
+
+def _random_grid(rng):
+    arrays = {}
+    for name, rows in _random_values(rng, len(TIMES)).items():
+        shown = [[_missing(name) if math.isnan(value) else value for value in row] for row in rows]
+        arrays[name] = (number if name in NUMBERS else flag)(shown)
+    return arrays
+
+
+def test_losing_a_quantity_never_takes_a_line_away():
+    rng = random.Random(11)
+    for _ in range(800):
+        arrays = _random_grid(rng)
+        when = slow_rules.text(slow_rules.random_tree(rng, NUMBERS, FLAGS, CODES), WORDS)
+        before = one(when, TIMES, arrays)
+        lost = rng.choice(list(arrays))
+        gone = {name: values for name, values in arrays.items() if name != lost}
+        blank = arrays | {lost: np.full_like(arrays[lost], _missing(lost))}
+        for columns in (gone, blank):
+            after = one(when, TIMES, columns)
+            assert before.status == "not indicated" or after.status != "not indicated"
+        assert one(when, TIMES, gone) == one(when, TIMES, blank)
+
+
+def test_asking_for_longer_never_takes_a_line_away():
+    rng = random.Random(12)
+    for _ in range(800):
+        arrays = _random_grid(rng)
+        when = slow_rules.text(slow_rules.random_tree(rng, NUMBERS, FLAGS, CODES), WORDS)
+        phases = rng.sample(PHASES, rng.randint(1, 4))
+        more = [*phases, rng.choice([phase for phase in PHASES if phase not in phases])]
+        now = rng.choice([0, 0, 700, 1300])
+        before, after = (one(when, TIMES, arrays, during=during, now=now).status for during in (phases, more))
+        assert before == "not indicated" or after != "not indicated"
+        assert before != "expected" or after == "expected"
+
+
+def test_one_more_case_never_takes_a_line_away():
+    rng = random.Random(13)
+    for _ in range(400):
+        arrays = _random_grid(rng)
+        when = slow_rules.text(slow_rules.random_tree(rng, NUMBERS, FLAGS, CODES), WORDS)
+        fewer = {name: values[:2] for name, values in arrays.items()}
+        before, after = one(when, TIMES, fewer, cases=2).status, one(when, TIMES, arrays).status
+        assert before == "not indicated" or after != "not indicated"
