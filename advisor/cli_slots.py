@@ -1,0 +1,163 @@
+"""The command `slots`: opens what the user names, reads the clock, shows progress, keeps the best plan on Ctrl-C."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from advisor.errors import PlanError
+
+if TYPE_CHECKING:
+    from advisor.slots.plan import Night
+    from advisor.slots.result import Plan
+
+FORMATS = ("text", "json", "html", "csv", "ics")
+SECONDS = 20.0
+
+
+@click.command("slots")
+@click.argument("schedule", metavar="SCHEDULE.csv")
+@click.argument("files", metavar="[REPORT]...", nargs=-1)
+@click.option("--report", "reports", multiple=True, metavar="TEXT", help="Report text; may be repeated.")
+@click.option("--pads", required=True, metavar="FILE.toml", help="Pads, treatment minutes, margins and prices.")
+@click.option("--place", metavar="TEXT", help='Indicator or "LAT,LON". Default: the pads file\'s, else the station.')
+@click.option("--now", metavar="TIME", help="Take this as the present, RFC 3339. Default: the system clock.")
+@click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
+@click.option("--previous", metavar="PLAN.json", help="The plan before: what has begun stays, few others move.")
+@click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
+@click.option("--time-limit", type=click.FloatRange(0.1, 3600), default=SECONDS, show_default=True, metavar="S",
+              help="Seconds to look for a better plan.")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="What to print.")
+@click.option("--output", metavar="FILE", help="Write to a file instead of standard output.")
+def command(
+    schedule: str, files: tuple[str, ...], reports: tuple[str, ...], pads: str, place: str | None, now: str | None,
+    checklist: str | None, previous: str | None, what_if: bool, time_limit: float, form: str, output: str | None,
+) -> None:  # fmt: skip
+    """Plan de-icing slots: who needs treatment, where, from when to when, and when each can take off.
+
+    What is listed as not indicated promises nothing: only the inspection itself can tell.
+    """
+    from advisor import cli
+    from advisor.slots.plan import make
+
+    moment = int(cli._now(now).timestamp())
+    texts = cli._texts(files, reports)
+    night = read_night(
+        Path(schedule), texts, now=moment, pads=Path(pads), place=place,
+        checklist=Path(checklist) if checklist else None, previous=Path(previous) if previous else None,
+    )  # fmt: skip
+    with _effort(time_limit) as effort:
+        plan = make(night, effort)
+        if what_if:
+            from advisor.slots.whatif import with_variants
+
+            plan = with_variants(night, plan, effort)
+    cli._write(_render(plan, form), output)
+    wanted = [one for one in plan.departures if one.steps]
+    if wanted and len(plan.unplanned) == len(wanted):
+        raise PlanError(
+            f"none of {len(wanted)} treatments could be planned: {plan.unplanned[0].flight}: {plan.unplanned[0].why}",
+            where="slots", hint="open more pads, or for longer",
+        )  # fmt: skip
+
+
+def read_night(
+    schedule: Path, reports: list[str], *, now: int, pads: Path, place: str | None = None,
+    checklist: Path | None = None, previous: Path | None = None,
+) -> Night:  # fmt: skip
+    """Read and check everything that a plan is made from; also for the server. now: seconds since 1970 UTC.
+
+    Raises ReportError, DepartureError or ChecklistError.
+    """
+    from advisor.checklist import aircraft, revision
+    from advisor.slots import demand, holdover, replan
+    from advisor.slots import pads as pad_files
+    from advisor.slots import schedule as schedules
+    from advisor.slots.plan import Night
+
+    loaded = revision.load(checklist)
+    fleet = aircraft.load_profiles(checklist)
+    rows = schedules.read(schedule, fleet, now)
+    found = pad_files.load(pads, now)
+    weather = demand.read_weather(reports, now, place or found.place)
+    table = None
+    if found.holdover is not None:
+        last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
+        treatment = found.treatment
+        table = holdover.load(found.holdover, now, last, treatment.fluid, treatment.dilution)
+    before = None if previous is None else replan.read(previous)
+    return Night(rows, weather, found, loaded, fleet, table, before)
+
+
+@contextmanager
+def _effort(seconds: float) -> Iterator[Any]:
+    """A time limit by the clock, a bar on a terminal, and Ctrl-C that ends the search and keeps the plan."""
+    import signal
+    import threading
+    import time
+
+    from advisor.slots.plan import Effort
+
+    pressed: list[int] = []
+
+    def stop(number: int, frame: Any) -> None:
+        if pressed:
+            raise KeyboardInterrupt
+        pressed.append(number)
+
+    main = threading.current_thread() is threading.main_thread()
+    before = signal.signal(signal.SIGINT, stop) if main else None
+    try:
+        with _bar(seconds, time.monotonic) as tell:
+            yield Effort(seconds, time.monotonic, stop=lambda: bool(pressed), progress=tell)
+    finally:
+        if main:
+            signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _bar(seconds: float, clock: Callable[[], float]) -> Iterator[Callable[[float, float], None]]:
+    """Progress on standard error with the gap, on a terminal only."""
+    if not sys.stderr.isatty():
+        yield lambda objective, bound: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("slots"), BarColumn(), TextColumn("{task.fields[gap]}"), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("slots", total=seconds, gap="")
+        begun = clock()
+
+        def tell(objective: float, bound: float) -> None:
+            gap = "" if not objective < 1e20 else f"gap {100 * max(0.0, objective - bound) / max(objective, 1e-9):.1f} %"
+            progress.update(task, completed=min(seconds, clock() - begun), gap=gap)
+
+        yield tell
+
+
+def _render(plan: Plan, form: str) -> bytes:
+    if form == "json":
+        from advisor.slots.result import to_json
+
+        return to_json(plan)
+    if form == "html":
+        from advisor.render.slots_board import board
+
+        return board(plan).encode("utf-8")
+    if form == "csv":
+        from advisor.render.slots_files import csv_table
+
+        return csv_table(plan).encode("utf-8")
+    if form == "ics":
+        from advisor.render.slots_files import calendar
+
+        return calendar(plan)
+    from advisor.render.slots import text
+
+    return text(plan).encode("utf-8")

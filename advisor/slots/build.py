@@ -1,0 +1,241 @@
+"""From needs, pads and closures to the problem in minutes: groups, starts that are possible, and what each costs. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from math import inf
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Floats
+from advisor.slots.demand import Need
+from advisor.slots.holdover import Holdover
+from advisor.slots.limits import Limits, limits
+from advisor.slots.model import Group, Job, Option, Problem
+from advisor.slots.pads import Closure, Pad, Pads
+
+FURTHEST_MIN = 6 * 60
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """A start that must not change: pad by name, start in seconds since 1970 UTC."""
+
+    pad: str
+    start_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Where a departure stood in the previous plan, to move few: pad by name, start in seconds since 1970 UTC."""
+
+    pad: str
+    start_s: int
+
+
+@dataclass(frozen=True, slots=True)
+class Timing:
+    """What a start means, in minutes from the problem's base, for one departure on one kind of place."""
+
+    first: int
+    treatment: int
+    last_step: int
+    to_runway: int
+    leave: int
+    from_: int | None
+    until: int | None
+
+    def take_off(self, start: NDArray[np.int64] | int) -> NDArray[np.int64]:
+        """Take-off of a start: after the treatment, not before the stand is left, not before its window."""
+        ready = np.maximum(np.asarray(start) + self.treatment, self.leave) + self.to_runway
+        return ready if self.from_ is None else np.maximum(ready, self.from_)
+
+
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The problem, which need each job is, and what it was made from.
+
+    needs: of every job; timings: by job and place ("remote", "stand"); holdovers: by job, None without a table;
+    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason.
+    """
+
+    problem: Problem
+    needs: tuple[Need, ...]
+    timings: tuple[Mapping[str, Timing], ...]
+    holdovers: tuple[Limits | None, ...]
+    best: tuple[int, ...]
+    why: Mapping[str, str]
+    open_: Mapping[str, NDArray[np.bool_]]
+
+
+def build(
+    needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], table: Holdover | None, now: int, *,
+    not_before: int = 0, held: Mapping[str, Held] | None = None, wishes: Mapping[str, Wish] | None = None,
+    reserve_all: bool = False,
+) -> Built:  # fmt: skip
+    """The problem of the departures that need or may need treatment.
+
+    not_before: earliest start of what is not held, seconds since 1970 UTC; held, wishes: by flight, of the previous
+    plan; reserve_all: reserve a whole resource for what is only possible as well.
+    """
+    held, wishes = held or {}, wishes or {}
+    base_s = now - now % 60
+    if held:
+        base_s = min(base_s, min(one.start_s for one in held.values()) // 60 * 60)
+    wanted = [need for need in needs if need.steps]
+    timings = [{place: _timing(need, place, base_s, max(now, not_before)) for place in ("remote", "stand")} for need in wanted]
+    firsts = [max(0, timing.first) for item in timings for timing in item.values()]
+    minutes = max([*firsts, 0]) + FURTHEST_MIN
+    open_ = {pad.name: _open(pad, closures, base_s, minutes) for pad in pads.pads}
+    groups, members = _groups(pads.pads, open_)
+    group_of = {pad.name: at for at, pads_ in enumerate(members) for pad in pads_}
+    jobs, holdovers, best, kept, kept_timings = [], [], [], [], []
+    why: dict[str, str] = {}
+    for need, timing in zip(wanted, timings, strict=True):
+        flight = need.row.flight
+        limit = None if table is None else limits(need, table, base_s, minutes + FURTHEST_MIN)
+        options, earliest = _options(need, timing, groups, members, open_, pads, limit, minutes)
+        if flight in held:
+            options, earliest = _held(need, timing, held[flight], group_of, members, pads, limit, base_s, earliest)
+        elif flight in wishes:
+            options = [_moved(option, wishes[flight], base_s, pads) for option in options]
+        if not options:
+            why[flight] = _why(need, pads)
+            continue
+        share = 1.0 if need.status == "expected" else pads.margin.possible_share
+        load = 1.0 if need.status == "expected" or reserve_all else pads.margin.load
+        unplanned = 1e7 if flight in held else pads.cost.unplanned * max(share, 0.05)
+        jobs.append(Job(flight, load, tuple(options), unplanned, min(option.first for option in options)))
+        kept.append(need)
+        kept_timings.append(timing)
+        holdovers.append(limit)
+        best.append(earliest)
+    problem = Problem(tuple(jobs), tuple(groups), minutes + 240, base_s)
+    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_)
+
+
+def minute_up(moment: int, base_s: int) -> int:
+    """The first whole minute at or after a time."""
+    return -((base_s - moment) // 60)
+
+
+def _timing(need: Need, place: str, base_s: int, begin: int) -> Timing:
+    row = need.row
+    leaving = minute_up(need.earliest, base_s)
+    from_ = None if row.take_off_from is None else minute_up(row.take_off_from, base_s)
+    until = None if row.take_off_until is None else (row.take_off_until - base_s) // 60
+    soonest = minute_up(begin, base_s)
+    step = need.removal_min if need.anti_icing_min else 0
+    if place == "remote":
+        first = max(soonest, leaving + need.to_pad_min)
+        return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until)
+    # on the stand the truck may come as soon as the aircraft is ready, which may be before off-block
+    ready = leaving if row.ready is None else minute_up(row.ready, base_s)
+    leave = max(minute_up(row.off_block, base_s), 0)
+    return Timing(max(soonest, ready), need.treatment_min, step, need.to_pad_min + need.to_runway_min, leave, from_, until)
+
+
+def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> NDArray[np.bool_]:
+    """Whether a pad is open, minute by minute: a minute that is partly shut is shut."""
+    begins = base_s + 60 * np.arange(minutes + 240)
+    found = np.ones(begins.size, dtype=np.bool_)
+    if pad.from_s is not None:
+        found &= begins >= pad.from_s
+    if pad.until_s is not None:
+        found &= begins + 60 <= pad.until_s
+    for closure in closures:
+        if pad.name in closure.pads:
+            found &= (begins + 60 <= closure.from_s) | (begins >= closure.until_s)
+    return found
+
+
+def _groups(
+    pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]
+) -> tuple[list[Group], list[tuple[Pad, ...]]]:
+    """Pads of one place, size and opening hours are one group."""
+    found: dict[tuple[str, str, bytes], list[Pad]] = {}
+    for pad in pads:
+        found.setdefault((pad.place, pad.size, open_[pad.name].tobytes()), []).append(pad)
+    members = [tuple(group) for group in found.values()]
+    return [Group(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
+
+
+def _options(
+    need: Need, timing: Mapping[str, Timing], groups: Sequence[Group], members: Sequence[tuple[Pad, ...]],
+    open_: Mapping[str, NDArray[np.bool_]], pads: Pads, limit: Limits | None, minutes: int,
+) -> tuple[list[Option], int]:  # fmt: skip
+    """The groups that can take a departure, with what each start costs, and its earliest take-off."""
+    usable: list[tuple[int, Timing, NDArray[np.int64], NDArray[np.bool_]]] = []
+    earliest: int | None = None
+    for at in range(len(groups)):
+        pad = members[at][0]
+        if need.row.place not in ("", pad.place) or (pad.size == "small" and need.profile.size != "small"):
+            continue
+        item = timing[pad.place]
+        starts = np.arange(item.first, minutes)
+        shut = np.concatenate(([0], np.cumsum(~open_[pad.name])))
+        free = shut[starts + item.treatment] == shut[starts]
+        if starts.size and free.any():
+            usable.append((at, item, starts, free))
+            # closures count as waiting too: the best is what the departure's own times allow
+            soonest = int(item.take_off(item.first))
+            earliest = soonest if earliest is None else min(earliest, soonest)
+    if earliest is None:
+        return [], 0
+    made = []
+    for at, item, starts, free in usable:
+        costs = np.where(free, _costs(need, item, starts, earliest, pads, limit), inf)
+        last = int(np.flatnonzero(free)[-1]) + 1
+        made.append(Option(at, item.treatment + pads.treatment.clear_min, item.first, costs[:last]))
+    return made, earliest
+
+
+def _costs(
+    need: Need, item: Timing, starts: NDArray[np.int64], earliest: int, pads: Pads, limit: Limits | None
+) -> Floats:
+    """What each start costs: waiting, a missed window, a holdover that ends before take-off; by share if possible."""
+    price = pads.cost
+    take_off = item.take_off(starts)
+    wait = (take_off - earliest).astype(np.float64)
+    cost = getattr(price, need.profile.size) * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
+    if item.until is not None:
+        over = take_off - item.until
+        cost = cost + np.where(over > 0, price.missed_window + price.missed_minute * over, 0.0)
+    if limit is not None:
+        begun = starts + item.last_step
+        cost = cost + np.where(limit.over(begun, take_off) < take_off - begun, price.broken_holdover, 0.0)
+    return cost * (1.0 if need.status == "expected" else pads.margin.possible_share)
+
+
+def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:
+    """The option with the price of another start than in the previous plan."""
+    before = (wish.start_s - base_s) // 60
+    moved = np.abs(option.first + np.arange(option.costs.size) - before)
+    extra = np.where(moved > 0, pads.cost.changed + pads.cost.changed_minute * moved, 0.0)
+    return Option(option.group, option.occupied_min, option.first, option.costs + extra)
+
+
+def _held(
+    need: Need, timing: Mapping[str, Timing], held: Held, group_of: Mapping[str, int],
+    members: Sequence[tuple[Pad, ...]], pads: Pads, limit: Limits | None, base_s: int, earliest: int,
+) -> tuple[list[Option], int]:  # fmt: skip
+    """The one start of a departure whose treatment has begun or is about to."""
+    group = group_of[held.pad]
+    item = timing[members[group][0].place]
+    start = (held.start_s - base_s) // 60
+    best = earliest or int(item.take_off(start))
+    costs = _costs(need, item, np.array([start]), min(best, int(item.take_off(start))), pads, limit)
+    return [Option(group, item.treatment + pads.treatment.clear_min, start, costs)], best
+
+
+def _why(need: Need, pads: Pads) -> str:
+    fits = [
+        pad for pad in pads.pads
+        if need.row.place in ("", pad.place) and (pad.size != "small" or need.profile.size == "small")
+    ]  # fmt: skip
+    if not fits:
+        where = f" at the {need.row.place} place asked for" if need.row.place else ""
+        return f"no pad takes the {need.profile.size} class{where}"
+    return "no pad that takes it is open for long enough from its off-block time on"

@@ -1,0 +1,108 @@
+"""The starts that a solver may choose from, as arrays, and the price of capacity that bounds them all. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.conditions import Floats
+from advisor.slots.model import Ints, Job, Option, Problem, Start
+
+Chooser = Callable[[int, Job, int, Option], Ints]
+
+
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """One column a start: job, option and minute by index; its group, minutes occupied, load and cost; each (column,)."""
+
+    job: Ints
+    option: Ints
+    minute: Ints
+    group: Ints
+    occupied: Ints
+    load: Floats
+    cost: Floats
+
+    @property
+    def size(self) -> int:
+        """How many."""
+        return int(self.job.size)
+
+
+def choose(problem: Problem, pick: Chooser, jobs: Sequence[int] | None = None) -> Columns:
+    """Columns of some jobs. pick: positions in an option's costs that are wanted; starts that cost inf are left out."""
+    parts: list[tuple[int, int, Option, Ints, float]] = []
+    for index in range(len(problem.jobs)) if jobs is None else jobs:
+        job = problem.jobs[index]
+        for at, option in enumerate(job.options):
+            wanted = pick(index, job, at, option)
+            wanted = wanted[np.isfinite(option.costs[wanted])]
+            if wanted.size:
+                parts.append((index, at, option, wanted, job.load))
+    if not parts:
+        none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
+        return Columns(none, none, none, none, none, nothing, nothing)
+    sizes = [part[3].size for part in parts]
+
+    def spread(values: Sequence[float]) -> Ints:
+        return np.repeat(np.asarray(values, dtype=np.int64), sizes)
+
+    return Columns(
+        spread([part[0] for part in parts]), spread([part[1] for part in parts]),
+        np.concatenate([part[2].first + part[3] for part in parts]).astype(np.int64),
+        spread([part[2].group for part in parts]), spread([part[2].occupied_min for part in parts]),
+        np.repeat([part[4] for part in parts], sizes), np.concatenate([part[2].costs[part[3]] for part in parts]),
+    )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Prices:
+    """A proven bound: with minutes of each group at a price, what each job costs at least.
+
+    reduced: by job and option, what each start costs beyond the job's cheapest, prices included (inf where not
+    allowed); unplanned: the same for leaving the job out. bound: no plan of the whole costs less, whatever the prices.
+    """
+
+    bound: float
+    reduced: tuple[tuple[Floats, ...], ...]
+    unplanned: Floats
+
+
+def bound(problem: Problem, prices: Floats) -> Prices:
+    """Lagrangian bound over every start of every job. prices: of a minute of each group, (group, minute), 0 or more.
+
+    Any prices prove a bound; those of the linear relaxation prove the best one. Nothing here rests on the solver.
+    """
+    prices = np.maximum(prices, 0.0)
+    summed = np.zeros((prices.shape[0], prices.shape[1] + 1))
+    np.cumsum(prices, axis=1, out=summed[:, 1:])
+    total = -sum(group.count * float(prices[at].sum()) for at, group in enumerate(problem.groups))
+    reduced, unplanned = [], np.empty(len(problem.jobs))
+    for index, job in enumerate(problem.jobs):
+        found = []
+        least = job.unplanned_cost
+        for option in job.options:
+            size, line = option.costs.size, summed[option.group]
+            begin = line[option.first : option.first + size]
+            end = line[option.first + option.occupied_min : option.first + option.occupied_min + size]
+            priced = option.costs + job.load * (end - begin)
+            found.append(priced)
+            if size:
+                least = min(least, float(priced.min()))
+        total += least
+        reduced.append(tuple(priced - least for priced in found))
+        unplanned[index] = job.unplanned_cost - least
+    return Prices(total, tuple(reduced), unplanned)
+
+
+def near(starts: Sequence[Start | None], minutes: int) -> Chooser:
+    """Every start up to some minutes after that of a known plan, and as many after the earliest."""
+
+    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
+        start = starts[index]
+        last = minutes if start is None else max(minutes, start[1] - option.first + minutes)
+        return np.arange(min(option.costs.size, last + 1))
+
+    return pick

@@ -1,0 +1,288 @@
+"""Who will need treatment: the brief's own outlook, physics and rule, derived once for the night, read per departure.
+
+`night` is the one place that builds conditions; everything else reads their columns.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import isfinite, isnan, nan
+from typing import Any
+
+import numpy as np
+
+from advisor import brief, outlook
+from advisor import departure as moments
+from advisor.advice import Because, number
+from advisor.checklist.aircraft import Profile
+from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
+from advisor.checklist.revision import Checklist
+from advisor.conditions import Case, Conditions, Departure, Floats, Place, Windows
+from advisor.physics.derive import derive
+from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
+from advisor.report.model import Report
+from advisor.slots.schedule import Row
+
+AHEAD_S = 6 * 3600
+FIRST_PARKED_S = 3600
+ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
+SNOW = ("snow", "blowing_snow", "frozen_precipitation")
+CasePick = Callable[[Case], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Weather:
+    """What a night is built from: reports read, how their station lies, and what has to be said about them."""
+
+    reports: tuple[Any, ...]
+    used: tuple[Any, ...]
+    site: outlook.Site
+    place: Place
+    now: int
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What one departure needs. Minutes are whole; all times seconds since 1970 UTC.
+
+    status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
+    step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
+    could leave the stand; reason: why, in words; conditions: of its airframe and fuel; code: category by (case, time).
+    """
+
+    row: Row
+    profile: Profile
+    status: str
+    deposit: str
+    steps: int
+    removal_min: int
+    anti_icing_min: int
+    to_pad_min: int
+    to_runway_min: int
+    earliest: int
+    reason: str
+    because: tuple[Because, ...]
+    conditions: Conditions
+
+    @property
+    def treatment_min(self) -> int:
+        """Minutes on the pad."""
+        return self.removal_min + self.anti_icing_min
+
+
+def read_weather(reports: Sequence[str | Report], now: int, place: str | Place | None) -> Weather:
+    """Reports read and the place settled, as a brief does it. Raises ReportError and DepartureError."""
+    read = brief._read(reports, moments.from_unix(now))
+    where = brief._place(place, read)
+    used, site, notes = brief._station(read, where, now)
+    return Weather(tuple(read), tuple(used), site, where, now, notes)
+
+
+def night(
+    weather: Weather, profile: Profile, end: int, parked_since: int | None, fuel_temperature_c: float
+) -> Conditions:
+    """Derived conditions of one airframe and fuel state from now to the end of the night, on the brief's grid."""
+    now = weather.now
+    windows = Windows((now, end), (now, end), end, end)
+    whole = Departure(now, weather.place, windows, parked_since=parked_since, fuel_temperature_c=fuel_temperature_c)
+    airframe = profile.airframe()
+    conditions = outlook.build(weather.used, whole, site=weather.site, fuel_stays_cold=airframe.fuel_stays_cold)
+    return derive(conditions, airframe)
+
+
+class Nights:
+    """Conditions by airframe and fuel state, made when first asked for. pick: only these cases, None for all."""
+
+    def __init__(self, weather: Weather, end: int, pick: CasePick | None = None) -> None:
+        self.weather, self.end, self.pick = weather, end, pick
+        self.made: dict[tuple[Any, ...], Conditions] = {}
+
+    def of(self, row: Row, profile: Profile) -> Conditions:
+        """The night of a departure."""
+        parked = row.parked_since
+        if parked is not None and parked > self.weather.now:
+            parked = None
+        if parked is not None:
+            # to the hour before, so that a bank of departures shares one night; longer parked never reassures
+            parked -= parked % FIRST_PARKED_S
+        fuel = None if isnan(row.fuel_temperature_c) else row.fuel_temperature_c
+        key = (profile.id, fuel, parked)
+        if key not in self.made:
+            found = night(self.weather, profile, self.end, parked, nan if fuel is None else fuel)
+            self.made[key] = found if self.pick is None else only(found, self.pick)
+        return self.made[key]
+
+
+def only(conditions: Conditions, pick: CasePick) -> Conditions:
+    """The same conditions with some of the cases; all of them where none is picked."""
+    rows = [at for at, case in enumerate(conditions.cases) if pick(case)]
+    if not rows:
+        return conditions
+    count = len(conditions.cases)
+
+    def cut(table: Any) -> Any:
+        return table[rows] if np.ndim(table) == 2 and np.shape(table)[0] == count else table
+
+    return replace(
+        conditions,
+        cases=tuple(conditions.cases[at] for at in rows),
+        columns={name: cut(column) for name, column in conditions.columns.items()},
+        precipitation_text=(
+            tuple(conditions.precipitation_text[at] for at in rows)
+            if len(conditions.precipitation_text) == count else conditions.precipitation_text
+        ),
+        door_tables={},
+    )  # fmt: skip
+
+
+def last_moment(rows: Sequence[Row], now: int) -> int:
+    """Until when a night has to be looked at: six hours past the last departure."""
+    latest = max(max(row.off_block, row.ready or 0, row.take_off_from or 0, now) for row in rows)
+    return latest + AHEAD_S
+
+
+def needs(
+    rows: Sequence[Row], fleet: Mapping[str, Profile], checklist: Checklist, nights: Nights, pads: Any
+) -> tuple[Need, ...]:
+    """What each departure needs, in order. pads: as read, for minutes and margins.
+
+    The brief's own de-icing rule decides, over the departure's own times: from now, or its arrival on the stand, to
+    its take-off. Raises DepartureError where the checklist has no such rule.
+    """
+    rule = next((rule for rule in checklist.rules if rule.id == brief.TREATMENT_RULE), None)
+    return tuple(_need(row, fleet[row.aircraft], checklist, rule, nights, pads) for row in rows)
+
+
+def _need(
+    row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: Nights, pads: Any
+) -> Need:
+    now = nights.weather.now
+    conditions = nights.of(row, profile)
+    # windows before now count as over: who is late leaves now at the earliest
+    leaving = max(row.off_block, row.ready or 0, now)
+    plan = checklist.windows[profile.windows]
+    windows, _ = moments.windows(leaving, now, plan, treated=True)
+    end = max(windows.take_off, leaving + (row.taxi_min + pads.margin.delay_min) * 60, row.take_off_from or 0)
+    windows = replace(windows, take_off=min(end, nights.end))
+    since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
+    held = None if rule is None else rule.for_class(profile.class_id)
+    if held is None:
+        finding = Finding(rule, CANNOT_TELL) if rule is not None else None
+        status, reason, because = CANNOT_TELL, "the checklist has no rule for de-icing of this class", ()
+    else:
+        finding = evaluate((rule,), conditions, windows, since, profile.class_id)[0]
+        status = finding.status
+        because = tuple(
+            Because(
+                item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
+                number(item.high, 2), item.test, moments.stamp(item.at),
+            )
+            for item in explain(finding.rule, conditions, finding)
+        )  # fmt: skip
+        reason = _reason(finding, conditions, since, windows.take_off)
+    inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
+    late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
+    to_pad, to_runway = _ways(row, conditions, late, pads.snow)
+    if status == NOT_INDICATED:
+        return Need(row, profile, status, "", 0, 0, 0, to_pad, to_runway, leaving, reason, because, conditions)
+    deposit = _deposit(conditions, inside, status)
+    minutes = getattr(pads.treatment, profile.size)
+    removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
+    removal += _for_snow(conditions, leaving, pads.snow)
+    falls = bool((np.broadcast_to(conditions.columns["treatment_category"], conditions.shape)[:, late] > 0).any())
+    after = minutes.anti_icing if falls else 0
+    return Need(
+        row, profile, status, deposit, 2 if after else 1, removal, after, to_pad, to_runway, leaving, reason, because,
+        conditions,
+    )  # fmt: skip
+
+
+def _flag(conditions: Conditions, name: str) -> Any:
+    return np.broadcast_to(conditions.columns.get(name, np.zeros((1, 1))), conditions.shape)
+
+
+def _deposit(conditions: Conditions, inside: Any, status: str) -> str:
+    """What to expect on the wing: of the central case, or of any where that has nothing; the worst of them."""
+    for rows in (slice(0, 1), slice(None)):
+        for name, flags in (("ice", ICE), ("snow", SNOW)):
+            if any(bool((_flag(conditions, flag)[rows][:, inside] == 1).any()) for flag in flags):
+                return name
+        margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[rows][:, inside]
+        if bool((margin > 0).any()):
+            return "frost"
+    return "unknown" if status == CANNOT_TELL else "frost"
+
+
+def _at(conditions: Conditions, moment: int) -> int:
+    return int(min(np.searchsorted(conditions.unix_s, moment), conditions.unix_s.size - 1))
+
+
+def _for_snow(conditions: Conditions, leaving: int, snow: Any) -> int:
+    """Minutes that treatment takes longer for the snow that will have fallen; the most where that is not known."""
+    fallen = float(np.broadcast_to(conditions.columns["snow_accumulated_mm"], conditions.shape)[0, _at(conditions, leaving)])
+    if isnan(fallen):
+        return int(snow.most_min)
+    return int(min(snow.most_min, np.ceil(snow.min_per_mm * fallen - 1e-9)))
+
+
+def _ways(row: Row, conditions: Conditions, late: Any, snow: Any) -> tuple[int, int]:
+    """Minutes to the pad and to the runway, longer while snow falls: the central case, the heaviest while taxiing."""
+    level = np.broadcast_to(conditions.columns["snow_intensity"], conditions.shape)[0, late]
+    known = level[~np.isnan(level)]
+    worst = int(known.max()) if known.size else 0
+    factor = (1.0, snow.taxi_light, snow.taxi_light, snow.taxi_moderate, snow.taxi_heavy)[min(4, max(0, worst))]
+    return int(np.ceil(row.to_pad_min * factor - 1e-9)), int(np.ceil(row.to_runway_min * factor - 1e-9))
+
+
+def _reason(finding: Finding, conditions: Conditions, since: int, until: int) -> str:
+    """Why, in words and numbers. What is not indicated is never said to be absent."""
+    if finding.status == CANNOT_TELL:
+        names = ", ".join(name.replace("_", " ") for name in finding.missing) or "weather at that time"
+        return f"cannot be told: not known: {names}"
+    if finding.status == NOT_INDICATED:
+        inside = (conditions.unix_s >= since) & (conditions.unix_s <= until)
+        margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[:, inside]
+        margin = margin[~np.isnan(margin)]
+        parts = ["nothing frozen or freezing reported or forecast"]
+        if margin.size:
+            parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
+        return ", ".join(parts) + f", until {_clock(until)}; only the inspection can tell"
+    falls = _falling(conditions, since, until)
+    if falls:
+        return falls
+    margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[finding.case, finding.time]
+    if isfinite(margin) and margin > 0:
+        return f"skin {float(margin):.1f} °C below where frost can form at {_clock(conditions.unix_s[finding.time])}"
+    return f"by the checklist's rule at {_clock(conditions.unix_s[finding.time])}"
+
+
+def _falling(conditions: Conditions, since: int, until: int) -> str:
+    inside = np.flatnonzero((conditions.unix_s >= since) & (conditions.unix_s <= until))
+    if not inside.size:
+        return ""
+    codes = np.broadcast_to(conditions.columns["treatment_category"], conditions.shape)[:, inside]
+    central = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes[0].tolist()) if code > 0]
+    others = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes.ravel().tolist()) if code > 0]
+    names = central or others
+    if not names:
+        return ""
+    at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
+    may = "" if central else "possibly "
+    return f"{may}{', '.join(names)} from {_clock(float(at))}"
+
+
+def _clock(unix_s: float) -> str:
+    return moments.from_unix(unix_s).strftime("%H%MZ")
+
+
+STATUS_ORDER = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+
+
+def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:
+    """Category codes, frost where nothing falls but frost can form, and air temperature; both (case, time)."""
+    code = np.broadcast_to(conditions.columns["treatment_category"], conditions.shape).astype(np.int64)
+    margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)
+    code = np.where((code == 0) & (margin > 0), frost_code, code)
+    return code, np.broadcast_to(conditions.columns["air_temperature_c"], conditions.shape)

@@ -1,0 +1,105 @@
+"""The planning problem in minutes: jobs, groups of identical resources, and what each start costs. Pure.
+
+Minutes count from Problem.base_s. A job is one treatment; it starts once, in one group, or stays unplanned at a price.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Floats
+
+Ints = NDArray[np.int64]
+# loads are shares of one resource; sums that differ by less than this are the same
+TOLERANCE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Identical resources: same place, size, hours and closures. pads: their names, in the order of the file."""
+
+    name: str
+    pads: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """How many resources."""
+        return len(self.pads)
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One group that a job may use.
+
+    group: index; occupied_min: minutes of the resource, clearing included; first: minute of costs[0]; costs: price of
+    starting at first, first + 1, …, inf where it cannot start (the resource is shut, the aircraft not there).
+    """
+
+    group: int
+    occupied_min: int
+    first: int
+    costs: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One treatment to place.
+
+    load: how much of a resource is reserved, over 0 to 1: under 1 where it is only possible that it is needed.
+    unplanned_cost: price of not placing it; frozen: (group, start) that must not change.
+    """
+
+    name: str
+    load: float
+    options: tuple[Option, ...]
+    unplanned_cost: float
+    ready: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """Jobs, groups, and the number of minutes that matter. base_s: seconds since 1970 UTC of minute 0."""
+
+    jobs: tuple[Job, ...]
+    groups: tuple[Group, ...]
+    minutes: int
+    base_s: int = 0
+
+
+Start = tuple[int, int]  # (option index of the job, minute)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """Where each job starts, None where it is unplanned; what it costs, and the least that any plan can cost."""
+
+    starts: tuple[Start | None, ...]
+    objective: float
+    bound: float
+    status: str
+    seconds: float = 0.0
+    notes: tuple[str, ...] = field(default=())
+
+    @property
+    def gap(self) -> float:
+        """(objective - bound) / objective, 0 where both are 0."""
+        return 0.0 if self.objective <= 0 else max(0.0, (self.objective - self.bound) / self.objective)
+
+
+def price(problem: Problem, starts: Sequence[Start | None]) -> float:
+    """What a set of starts costs; inf where one of them is not allowed."""
+    total = 0.0
+    for job, start in zip(problem.jobs, starts, strict=True):
+        total += job.unplanned_cost if start is None else cost_at(job, start)
+    return total
+
+
+def cost_at(job: Job, start: Start) -> float:
+    """Price of one start, inf outside what the option offers."""
+    option = job.options[start[0]]
+    at = start[1] - option.first
+    return float(option.costs[at]) if 0 <= at < option.costs.size else float("inf")

@@ -1,0 +1,284 @@
+"""From a schedule, weather and pads to a plan: `make` is the one entry. Clock, stop and progress are parameters."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import msgspec
+import numpy as np
+
+from advisor.advice import Named, PlaceOut
+from advisor.brief import CAUTIONS
+from advisor.checklist.aircraft import Profile
+from advisor.checklist.revision import Checklist
+from advisor.departure import from_unix, stamp
+from advisor.slots import demand, replan
+from advisor.slots.build import Built, build, minute_up
+from advisor.slots.colour import Coloured, colour
+from advisor.slots.demand import Need, Weather
+from advisor.slots.holdover import Holdover
+from advisor.slots.limits import shown, why_none
+from advisor.slots.listing import first_come
+from advisor.slots.model import Answer, price
+from advisor.slots.pads import Closure, Pads
+from advisor.slots.result import ClosureOut, DepartureOut, LoadOut, PadOut, Plan, ReportOut, UnplannedOut
+from advisor.slots.schedule import Row
+from advisor.slots.solve import Clock, Progress, solve
+from advisor.slots.stops import closures as find_closures
+
+GAP = 1e-4
+BIN_S = 900
+SURFACES = {
+    "frost": "wings and tail", "snow": "wings, tail and fuselage", "ice": "wings, tail and fuselage",
+    "unknown": "wings, tail and fuselage",
+}  # fmt: skip
+NOT_MODELLED = (
+    "Not planned for: runway separation and capacity, trucks driving between stands, crews' hours, fluid on hand."
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Night:
+    """Everything a plan is made from, read and checked."""
+
+    rows: tuple[Row, ...]
+    weather: Weather
+    pads: Pads
+    checklist: Checklist
+    fleet: Mapping[str, Profile]
+    table: Holdover | None = None
+    previous: Plan | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How long to look and whom to tell; see solve.solve."""
+
+    seconds: float
+    clock: Clock
+    gap: float = GAP
+    stop: Callable[[], bool] = lambda: False
+    progress: Progress = lambda objective, bound: None
+
+
+def make(
+    night: Night, effort: Effort, *, pick: demand.CasePick | None = None, reserve_all: bool = False,
+    needs: Sequence[Need] | None = None,
+) -> Plan:  # fmt: skip
+    """The plan of a night.
+
+    pick: cases of the outlook that count, None for all; reserve_all: reserve a whole pad for what is only possible;
+    needs: known already. Raises DepartureError for a previous plan of another schedule.
+    """
+    now = night.weather.now
+    if needs is None:
+        needs = look(night, pick)
+    some = next((need.conditions for need in needs), None)
+    shut, maybe = find_closures(some, night.pads)
+    before = None if night.previous is None else replan.compare(night.previous, needs, night.pads, shut, now)
+    if before is not None:
+        needs = before.needs
+    not_before = 0 if before is None else now + night.pads.margin.freeze_min * 60
+    built = build(
+        needs, night.pads, shut, night.table, now, not_before=not_before, held=None if before is None else before.held,
+        wishes=None if before is None else before.wishes, reserve_all=reserve_all,
+    )  # fmt: skip
+    answer = solve(
+        built.problem, seconds=effort.seconds, clock=effort.clock, gap=effort.gap, stop=effort.stop,
+        progress=effort.progress,
+    )  # fmt: skip
+    names = [need.row.flight for need in built.needs]
+    held = {} if before is None else {names.index(f): one.pad for f, one in before.held.items() if f in names}
+    wished = {} if before is None else {names.index(f): one.pad for f, one in before.wishes.items() if f in names}
+    sharing = 1 if reserve_all else night.pads.margin.sharing
+    coloured = colour(built.problem, answer.starts, sharing=sharing, fixed=held, wished=wished)
+    return _write(night, needs, built, answer, coloured, shut, maybe, before)
+
+
+def look(night: Night, pick: demand.CasePick | None = None) -> tuple[Need, ...]:
+    """What each departure needs."""
+    nights = demand.Nights(night.weather, demand.last_moment(night.rows, night.weather.now), pick)
+    return demand.needs(night.rows, night.fleet, night.checklist, nights, night.pads)
+
+
+def _write(
+    night: Night, needs: Sequence[Need], built: Built, answer: Answer, coloured: Coloured, shut: Sequence[Closure],
+    maybe: Sequence[Closure], before: replan.Before | None,
+) -> Plan:  # fmt: skip
+    problem = built.problem
+    objective = price(problem, coloured.starts)
+    jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
+    departures, unplanned = [], []
+    for need in needs:
+        one = _departure(night, need, built, coloured, jobs.get(need.row.flight), before)
+        if before is not None:
+            one = _with_change(one, replan.changed(before, one, shut))
+        departures.append(one)
+        if need.steps and one.start is None:
+            why = built.why.get(need.row.flight) or "the night's pads are full: no start that costs less than none"
+            unplanned.append(UnplannedOut(need.row.flight, why))
+    place, checklist = night.weather.place, night.checklist
+    bound = min(answer.bound, objective)
+    status = "optimal" if objective - bound <= GAP * objective + 1e-6 else answer.status
+    return Plan(
+        made_at=_z(night.weather.now), now=_z(night.weather.now),
+        place=PlaceOut(place.name, place.indicator, place.latitude_deg, place.longitude_deg, place.time_zone or None),
+        checklist=Named(checklist.fingerprint, f"{checklist.name}, revision {checklist.revision}"),
+        reports=tuple(
+            ReportOut(report.kind, report.station, _z(report.issued.timestamp()), report.raw)
+            for report in night.weather.reports
+        ),
+        pads=tuple(
+            PadOut(pad.name, pad.size, pad.place, stamp(pad.from_s), stamp(pad.until_s)) for pad in night.pads.pads
+        ),
+        closures=tuple(
+            ClosureOut(one.pads, _z(one.from_s), _z(one.until_s), one.why, possible)
+            for group, possible in ((shut, False), (maybe, True)) for one in group
+        ),
+        holdover=None if night.table is None else night.table.named(),
+        holdover_invented=night.table is not None and night.table.invented,
+        departures=tuple(departures),
+        objective=round(objective, 6), bound=round(bound, 6),
+        gap=0.0 if objective <= 0 else round(max(0.0, (objective - bound) / objective), 6),
+        status="optimal" if status == "optimal" else "stopped" if status == "stopped" else "time limit",
+        first_come=round(price(problem, first_come(problem)), 6),
+        unplanned=tuple(unplanned),
+        changes=_changes(departures, before),
+        load=_load(night, built, coloured, departures),
+        notes=_notes(night, needs, answer),
+        cautions=CAUTIONS,
+    )  # fmt: skip
+
+
+def _departure(
+    night: Night, need: Need, built: Built, coloured: Coloured, job: int | None, before: replan.Before | None
+) -> DepartureOut:
+    row, profile, now = need.row, need.profile, night.weather.now
+    planned = row.off_block + row.taxi_min * 60
+    planned = max(planned, row.take_off_from or 0)
+    about = {
+        "flight": row.flight, "need": need.status, "aircraft": profile.id, "size": profile.size,
+        "stand": row.stand or None, "off_block": _z(row.off_block), "ready": stamp(row.ready),
+        "take_off_from": stamp(row.take_off_from), "take_off_until": stamp(row.take_off_until),
+        "steps": need.steps, "treatment_min": need.treatment_min, "deposit": need.deposit or None,
+        "surfaces": SURFACES.get(need.deposit), "reason": need.reason, "because": need.because,
+    }  # fmt: skip
+    if not need.steps:
+        take_off = max(need.earliest + (need.to_pad_min + need.to_runway_min) * 60, row.take_off_from or 0)
+        missed = row.take_off_until is not None and take_off > row.take_off_until
+        return DepartureOut(
+            **about, take_off=_z(take_off), delay_min=max(0, _minutes(take_off - planned)), window_missed=missed
+        )  # type: ignore[arg-type]
+    lead = round(night.checklist.call_lead_min * 60)
+    start = None if job is None else coloured.starts[job]
+    if job is None or start is None:
+        call = row.off_block - lead
+        return DepartureOut(
+            **about, latest_call=_z(call), call_passed=call < now, pad_line=_pad_line(need)
+        )  # type: ignore[arg-type]
+    base_s = built.problem.base_s
+    pad = coloured.pads[job]
+    place = next(one.place for one in night.pads.pads if one.name == pad)
+    timing = built.timings[job][place]
+    take_off = int(timing.take_off(start[1]))
+    begun = start[1] + timing.last_step
+    start_s, begun_s, take_off_s = (base_s + 60 * minute for minute in (start[1], begun, take_off))
+    holdover, note = _holdover(night, need, built, job, begun, take_off)
+    call = min(row.off_block, start_s) - lead
+    others = tuple(built.needs[other].row.flight for other in coloured.sharing[job])
+    return DepartureOut(
+        **about, pad=pad, start=_z(start_s), end=_z(start_s + 60 * timing.treatment), last_step_start=_z(begun_s),
+        take_off=_z(take_off_s), delay_min=max(0, _minutes(take_off_s - planned)),
+        wait_min=max(0, take_off - built.best[job]), latest_call=_z(call), call_passed=call < now,
+        holdover_min=holdover, holdover_left_min=None if holdover is None else holdover - (take_off - begun),
+        holdover_note=note, window_missed=timing.until is not None and take_off > timing.until,
+        holdover_broken=holdover is not None and holdover < take_off - begun,
+        frozen=before is not None and row.flight in before.held, shared_with=others, pad_line=_pad_line(need),
+    )  # type: ignore[arg-type]  # fmt: skip
+
+
+def _holdover(
+    night: Night, need: Need, built: Built, job: int, begun: int, take_off: int
+) -> tuple[int | None, str | None]:
+    limit = built.holdovers[job]
+    if night.table is None or limit is None:
+        return None, "no holdover file was given"
+    minutes = float(limit.over(begun, take_off))
+    if np.isnan(minutes):
+        base_s = built.problem.base_s
+        return None, why_none(need, night.table, base_s + 60 * begun, base_s + 60 * take_off) or "not known"
+    if not np.isfinite(minutes):
+        return None, "nothing falls then in any case: no holdover time runs"
+    return shown(minutes), None
+
+
+def _pad_line(need: Need) -> str:
+    """What to pass on to the pad."""
+    stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
+    steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
+    ready = from_unix(need.row.ready or need.row.off_block).strftime("%H%MZ")
+    return f"{need.row.flight}, {stand}, {need.profile.name}, {SURFACES[need.deposit]}, {need.deposit}, {steps}, ready {ready}"
+
+
+def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
+    return one if text is None else msgspec.structs.replace(one, changed=text)
+
+
+def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -> tuple[str, ...]:
+    if before is None:
+        return ()
+    found = [f"{one.flight}: {one.changed}" for one in departures if one.changed]
+    return (*found, *(f"{flight}: no longer in the schedule" for flight in before.gone))
+
+
+def _load(
+    night: Night, built: Built, coloured: Coloured, departures: Sequence[DepartureOut]
+) -> tuple[LoadOut, ...]:
+    """Pad minutes wanted and open, by quarter of an hour, over the time in which something is planned."""
+    problem, base_s = built.problem, built.problem.base_s
+    used = np.zeros(problem.minutes + 1)
+    for job, start in enumerate(coloured.starts):
+        if start is not None:
+            option = problem.jobs[job].options[start[0]]
+            used[start[1] : start[1] + option.occupied_min] += problem.jobs[job].load
+    busy = np.flatnonzero(used)
+    if not busy.size:
+        return ()
+    first = (base_s + 60 * int(busy[0])) // BIN_S * BIN_S
+    last = base_s + 60 * int(busy[-1])
+    open_ = sum(built.open_[pad.name].astype(np.int64) for pad in night.pads.pads)
+    found = []
+    for at in range(first, last + 1, BIN_S):
+        low, high = max(0, minute_up(at, base_s)), max(0, minute_up(at + BIN_S, base_s))
+        found.append(LoadOut(_z(at), round(float(used[low:high].sum()), 2), int(np.sum(open_[low:high]))))
+    return tuple(found)
+
+
+def _notes(night: Night, needs: Sequence[Need], answer: Answer) -> tuple[str, ...]:
+    notes = [*night.weather.notes, *([night.pads.note] if night.pads.note else [])]
+    if night.table is None:
+        notes.append("No holdover file was given: holdover is not planned for.")
+    elif night.table.note:
+        notes.append(night.table.note)
+    possible = sum(1 for need in needs if need.steps and need.status != "expected")
+    if possible:
+        margin = night.pads.margin
+        share = f"{100 * margin.possible_share:.0f} %"
+        notes.append(
+            f"{possible} treatments are possible or could not be told: planned as if {share} of them were needed; "
+            f"up to {margin.sharing} of them may share a pad's time."
+        )
+    notes.append(NOT_MODELLED)
+    return (*notes, *answer.notes)
+
+
+def _minutes(seconds: float) -> int:
+    return int(-(-seconds // 60))
+
+
+def _z(unix_s: float) -> str:
+    text = stamp(unix_s)
+    assert text is not None
+    return text
+

@@ -1,0 +1,183 @@
+"""What a previous plan leaves open: what is frozen, where the others stood, what has to be treated again. Pure but `read`."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+import msgspec
+
+from advisor.departure import from_unix, read_moment, to_unix
+from advisor.errors import DepartureError
+from advisor.slots.build import Held, Wish
+from advisor.slots.demand import Need
+from advisor.slots.pads import Closure, Pads
+from advisor.slots.result import DepartureOut, Plan
+
+MOST_BYTES = 50_000_000
+SAME_BANK_S = 24 * 3600
+FORGOTTEN_S = 12 * 3600
+
+
+@dataclass(slots=True)
+class Before:
+    """A previous plan against the new schedule.
+
+    needs: of the new schedule, those that are frozen with the minutes they were planned with; held, wishes: by
+    flight; again: flight to why it has to be treated again; gone: flights that left the schedule; old: by flight.
+    """
+
+    needs: tuple[Need, ...]
+    held: dict[str, Held] = field(default_factory=dict)
+    wishes: dict[str, Wish] = field(default_factory=dict)
+    again: dict[str, str] = field(default_factory=dict)
+    gone: tuple[str, ...] = ()
+    old: Mapping[str, DepartureOut] = field(default_factory=dict)
+
+
+def read(path: Path) -> Plan:
+    """A plan written before. Raises DepartureError for anything else."""
+    hint = "give a file written by advisor slots --format json"
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(MOST_BYTES + 1)
+        if len(raw) > MOST_BYTES:
+            raise DepartureError("is too large for a plan", where=f"previous: {path}", hint=hint)
+        return msgspec.json.decode(raw, type=Plan)
+    except OSError as error:
+        raise DepartureError(error.strerror or "cannot be read", where=f"previous: {path}", hint=hint) from None
+    except (msgspec.MsgspecError, UnicodeDecodeError, RecursionError) as error:
+        raise DepartureError(f"is not a plan ({error})", where=f"previous: {path}", hint=hint) from None
+
+
+def seconds(stamp: str) -> int:
+    """Seconds since 1970 UTC of a plan's time."""
+    return to_unix(read_moment(stamp, what="previous"), what="previous")
+
+
+def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], now: int) -> Before:
+    """What of a previous plan holds. Raises DepartureError where it is of another schedule, or made after now."""
+    if seconds(previous.now) > now:
+        raise DepartureError(
+            f"was made for {previous.now}, after now", where="previous", hint="give the plan before this one"
+        )
+    old = {one.flight: one for one in previous.departures}
+    rows = {need.row.flight: need.row for need in needs}
+    same = [
+        flight for flight, one in old.items()
+        if flight in rows and abs(seconds(one.off_block) - rows[flight].off_block) <= SAME_BANK_S
+    ]  # fmt: skip
+    ahead = [flight for flight, one in old.items() if seconds(one.take_off or one.off_block) > now] or list(old)
+    if len(same) * 2 < min(len(ahead), len(rows)):
+        raise DepartureError(
+            f"is of another schedule: {len(same)} of its {len(old)} flights stand in this one", where="previous",
+            hint="give the last plan of the same departures, or none",
+        )  # fmt: skip
+    before = Before(tuple(needs), old=old, gone=tuple(flight for flight in old if flight not in rows))
+    freeze = now + pads.margin.freeze_min * 60
+    made = []
+    for need in needs:
+        one = old.get(need.row.flight)
+        if one is None or one.start is None or one.end is None or one.pad is None or need.row.flight not in same:
+            made.append(need)
+            continue
+        start = seconds(one.start)
+        if start > freeze:
+            if need.steps:
+                before.wishes[one.flight] = Wish(one.pad, start)
+            made.append(need)
+            continue
+        why = _lost(need, one, start, pads, closures, now, before.held)
+        if why:
+            before.again[one.flight] = why
+            made.append(need)
+            continue
+        before.held[one.flight] = Held(one.pad, start)
+        made.append(_as_planned(need, one, start))
+    before.needs = tuple(made)
+    return before
+
+
+def _lost(
+    need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int, held: Mapping[str, Held]
+) -> str:
+    """Why a start that should be frozen cannot be; "" where it can."""
+    pad = next((pad for pad in pads.pads if pad.name == one.pad), None)
+    if pad is None:
+        return f"pad {one.pad} is no longer listed"
+    assert one.end is not None and one.pad is not None
+    end = seconds(one.end)
+    there = need.row.ready if pad.place == "stand" and need.row.ready is not None else (
+        max(need.row.off_block, need.row.ready or 0) + (need.to_pad_min * 60 if pad.place == "remote" else 0)
+    )  # fmt: skip
+    planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
+    if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
+        return f"the slot at {_clock(start)} is missed: ready later than planned, treatment again"
+    if end > now:
+        for closure in closures:
+            if one.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
+                return f"pad {one.pad} is shut: {closure.why}"
+        if pad.until_s is not None and end > pad.until_s:
+            return f"pad {one.pad} closes before the end"
+    if end <= now and one.holdover_min is not None and one.last_step_start is not None:
+        begun = seconds(one.last_step_start)
+        latest = max(need.row.take_off_from or 0, end + need.to_runway_min * 60)
+        if need.row.take_off_from is not None and latest - begun > one.holdover_min * 60:
+            return f"holdover from {_clock(begun)} runs out before the take-off window: treatment again"
+    return ""
+
+
+def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
+    """The need with the minutes, steps and deposit with which it was frozen."""
+    assert one.end is not None
+    whole = (seconds(one.end) - start) // 60
+    last = 0 if one.last_step_start is None else (seconds(one.last_step_start) - start) // 60
+    removal = last if one.steps == 2 and 0 < last < whole else whole
+    status = need.status if need.steps else one.need
+    return replace(
+        need, status=status, deposit=one.deposit or need.deposit, steps=max(1, one.steps), removal_min=removal,
+        anti_icing_min=whole - removal,
+    )  # fmt: skip
+
+
+def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> str | None:
+    """What differs from the previous plan and why, None for nothing."""
+    one = before.old.get(new.flight)
+    if one is None:
+        return "new in the schedule"
+    parts = []
+    if one.need != new.need:
+        parts.append(f"need {one.need} -> {new.need}")
+    if one.off_block != new.off_block:
+        parts.append(f"off-block {_hm(one.off_block)} -> {_hm(new.off_block)}")
+    moved = []
+    for name, old_value, new_value in (("start", _hm(one.start), _hm(new.start)), ("pad", one.pad, new.pad)):
+        if old_value != new_value:
+            moved.append(f"{name} {old_value or 'none'} -> {new_value or 'none'}")
+    if moved:
+        why = before.again.get(new.flight) or _because(one, new, closures)
+        parts.append(f"{', '.join(moved)} ({why})")
+    return "; ".join(parts) or None
+
+
+def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) -> str:
+    if one.need != new.need:
+        return "the need changed"
+    if one.off_block != new.off_block or one.ready != new.ready:
+        return "its own times changed"
+    if one.start is not None and one.end is not None:
+        for closure in closures:
+            if one.pad in closure.pads and closure.from_s < seconds(one.end) and closure.until_s > seconds(one.start):
+                return f"pad {one.pad} is shut: {closure.why}"
+    if one.treatment_min != new.treatment_min:
+        return f"treatment takes {new.treatment_min} min, was {one.treatment_min}"
+    return "to make room for others" if new.start is not None else "no room"
+
+
+def _clock(unix_s: float) -> str:
+    return from_unix(unix_s).strftime("%H%MZ")
+
+
+def _hm(stamp: str | None) -> str | None:
+    return None if stamp is None else f"{stamp[11:13]}{stamp[14:16]}Z"
