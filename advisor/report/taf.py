@@ -46,6 +46,7 @@ _JOINED = re.compile(r"(BECMG|TEMPO|INTER)(\d{4}/\d{4})", re.ASCII)
 _PROBABILITY = re.compile(r"PROB(\d\d)%?", re.ASCII)
 _CHANGES = frozenset(("BECMG", "TEMPO", "INTER"))
 _FOOTERS = frozenset(("LAST", "NEXT", "NXT", "AMD", "AMDS", "COR", "FCST", "LTD", "LIMITED", "METWATCH", "CNCLD"))
+_BEFORE_TIME = frozenset(("AMD", "AMDS", "AFT", "NEXT", "NXT", "TIL", "UNTIL", "BY", "COR", "LAST", "FROM", "AT", "TO"))
 _CANCELLED = frozenset(("CNL", "CNCL", "CANCELLED"))
 _HOUR = timedelta(hours=1)
 
@@ -68,16 +69,15 @@ def read(text: str, *, now: datetime) -> Forecast:
     """
     if now.tzinfo is None or now.utcoffset() is None:
         raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
-    where = _shown(text)
     if len(text) > LONGEST_REPORT:
-        raise ReportError(f"{len(text)} characters are too many for one forecast", where=where,
+        raise ReportError(f"{len(text)} characters are too many for one forecast", where=_shown(text),
                           hint=f"at most {LONGEST_REPORT}")  # fmt: skip
     said, ended, rest = text.partition("=")
     tokens = said.split()
     if not tokens:
-        raise ReportError("empty forecast", where=where, hint=_HINT)
+        raise ReportError("empty forecast", where=_shown(text), hint=_HINT)
     late = rest.replace("=", " ").split() if ended else []
-    reader = _Reader(tokens, now.astimezone(UTC), where)
+    reader = _Reader(tokens, now.astimezone(UTC), text)
     reader.header()
     reader.body()
     return reader.finish(late)
@@ -86,9 +86,9 @@ def read(text: str, *, now: datetime) -> Forecast:
 class _Reader:
     """Reads the tokens of one forecast from left to right."""
 
-    def __init__(self, tokens: list[str], now: datetime, where: str) -> None:
+    def __init__(self, tokens: list[str], now: datetime, text: str) -> None:
         self.tokens, self.upper = tokens, [token.upper() for token in tokens]
-        self.now, self.where, self.at = now, where, 0
+        self.now, self.text, self.at = now, text, 0
         self.groups: list[Group] = []
         self.amended = self.corrected = self.cancelled = self.nil = False
         self.station = ""
@@ -97,9 +97,13 @@ class _Reader:
         self.changes: list[Stretch] = []
         self.temperatures: list[Extreme] = []
 
+    def where(self) -> str:
+        """Say which forecast this is, for an error."""
+        return _shown(self.text)
+
     def add(self, count: int, kind: str, status: str, meaning: str, part: str) -> None:
         """Make the next tokens one group."""
-        text = " ".join(self.tokens[self.at : self.at + count])
+        text = self.tokens[self.at] if count == 1 else " ".join(self.tokens[self.at : self.at + count])
         self.groups.append(Group(text, status, meaning, part, kind))
         self.at += count
 
@@ -112,6 +116,8 @@ class _Reader:
                 self.add(1, "type", DECODED, "aerodrome forecast", "header")
             elif _MARK.fullmatch(token):
                 self._mark(token)
+            elif len(token) == 1 and token.isdigit() and self.at and _MARK.fullmatch(upper[self.at - 1]):
+                self.add(1, "modifier", NOTED, f"number {token}", "header")
             elif not self.station and _STATION.fullmatch(token) and token not in _NOT_STATIONS:
                 self.station = token
                 self.add(1, "station", DECODED, f"station {token}", "header")
@@ -121,9 +127,9 @@ class _Reader:
             else:
                 break
         if not self.station:
-            raise ReportError("no station indicator", where=self.where, hint=_HINT)
+            raise ReportError("no station indicator", where=self.where(), hint=_HINT)
         if not issue:
-            raise ReportError(f"no day and time after the station {self.station}", where=self.where, hint=_HINT)
+            raise ReportError(f"no day and time after the station {self.station}", where=self.where(), hint=_HINT)
         self.issued = issued_at(issue, self.now, self.where)
         self.us = united_states(self.station)
         self._validity()
@@ -139,7 +145,7 @@ class _Reader:
     def _validity(self) -> None:
         """Read the validity: with or without a slash, a day or blanks."""
         text, count = self._period_text(self.at)
-        clock = Clock(self.issued, 1, 4)
+        clock = Clock(self.issued)
         start = end = None
         full = _FULL.fullmatch(text)
         if full is not None:
@@ -153,15 +159,16 @@ class _Reader:
         else:
             nil = self.at < len(self.upper) and self.upper[self.at] == "NIL"
             if not nil:
-                raise ReportError("no validity", where=self.where, hint=_HINT)
+                raise ReportError("no validity", where=self.where(), hint=_HINT)
             self.valid_from = self.valid_to = self.issued
             self.clock = clock
             return
         if start is None or end is None or not start < end <= start + LONGEST_VALIDITY:
-            raise ReportError(f"{text} is no validity of a forecast issued at {self.issued:%d %H:%M}", where=self.where,
-                              hint="from and to as day and hour, at most 72 hours apart")  # fmt: skip
+            said = f"{text} is no validity of a forecast issued at {self.issued:%d %H:%M}"
+            hint = "from and to as day and hour, at most 72 hours apart"
+            raise ReportError(said, where=self.where(), hint=hint)
         self.valid_from, self.valid_to = start, end
-        self.clock = Clock(start, 1, 4)
+        self.clock = Clock(start)
         self.add(count, "validity", DECODED, said_valid(start, end), "header")
 
     def _period_text(self, at: int) -> tuple[str, int]:
@@ -188,7 +195,7 @@ class _Reader:
 
     def _spaced(self, first: str, second: str) -> bool:
         """Whether two numbers of four digits are a period with its slash left out: days and hours that fit."""
-        clock = getattr(self, "clock", None) or Clock(self.issued, 1, 4)
+        clock = getattr(self, "clock", None) or Clock(self.issued)
         start, end = clock.at(int(first[:2]), int(first[2:])), clock.at(int(second[:2]), int(second[2:]))
         return start is not None and end is not None and start < end <= start + LONGEST_VALIDITY
 
@@ -328,7 +335,8 @@ class _Reader:
             if token in _CHANGES or token.startswith(("PROB", "FM")) or token in ("RMK", "RMKS") or extremes(token):
                 break
             one = group(token, self.us, "footer")
-            if one.group.status == DECODED and not (one.kind == "visibility" and token.isdigit()):
+            time = one.kind == "visibility" and token.isdigit() and self.upper[end - 1] in _BEFORE_TIME
+            if one.group.status == DECODED and not time:
                 break
             if one.group.status == NOT_DECODED and not all(c.isalnum() for c in token):
                 break

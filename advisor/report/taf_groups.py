@@ -16,6 +16,7 @@ from advisor.report.entries import Entry, changed, entry
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.groups import body
 from advisor.report.model import CONFLICT, DECODED, NOTED, Group
+from advisor.report.taf_times import day_time
 from advisor.report.words import OTHER, PRECIPITATION, signed
 
 ELEMENT_OF = {
@@ -144,14 +145,14 @@ def said_change(indicator: str, start: datetime | None, end: datetime | None) ->
     said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
     if start is None or end is None:
         return said + ", at a time that cannot be read: taken as any time of its period"
-    return f"{said} between {start:%d %H:%M} and {end:%d %H:%M} UTC"
+    return f"{said} between {day_time(start)} and {day_time(end)} UTC"
 
 
 def said_from(start: datetime | None) -> str:
     """Say an FM group; None for a time that cannot be read."""
     if start is None:
         return "from a time that cannot be read: taken as any time of its period"
-    return f"from {start:%d %H:%M} UTC"
+    return f"from {day_time(start)} UTC"
 
 
 def said_issued(token: str) -> str:
@@ -161,7 +162,7 @@ def said_issued(token: str) -> str:
 
 def said_valid(start: datetime, end: datetime) -> str:
     """Say a validity."""
-    return f"valid from {start:%d %H:%M} to {end:%d %H:%M} UTC"
+    return f"valid from {day_time(start)} to {day_time(end)} UTC"
 
 
 NIL_SAID = "no forecast: the station sent none"

@@ -7,7 +7,9 @@ A day is the one near an anchor (the time of issue, then the validity), so ends 
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from advisor.errors import ReportError
 
@@ -16,28 +18,37 @@ OLDEST = timedelta(days=32)
 TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
 
 
+@lru_cache(maxsize=256)
+def _days(year: int, month: int, day: int) -> dict[int, datetime]:
+    """Midnights from the day before a date to four days after it, by day of month."""
+    midnight = datetime(year, month, day, tzinfo=UTC)
+    days: dict[int, datetime] = {}
+    for shift in range(-1, 5):
+        try:
+            found = midnight + timedelta(days=shift)
+        except OverflowError:
+            continue
+        days[found.day] = found
+    return days
+
+
 class Clock:
-    """Turns the days and hours of a forecast into times: a day is the one near an anchor."""
+    """Turns the days and hours of a forecast into times: a day is the one from 1 before to 4 after an anchor (UTC)."""
 
     __slots__ = ("days",)
 
-    def __init__(self, anchor: datetime, before: int, after: int) -> None:
-        midnight = anchor.replace(hour=0, minute=0, second=0, microsecond=0)
-        self.days: dict[int, datetime] = {}
-        for shift in range(-before, after + 1):
-            try:
-                day = midnight + timedelta(days=shift)
-            except OverflowError:
-                continue
-            self.days[day.day] = day
+    def __init__(self, anchor: datetime) -> None:
+        self.days = _days(anchor.year, anchor.month, anchor.day)
 
     def at(self, day: int, hour: int, minute: int = 0) -> datetime | None:
         """The time, None where there is none such: hour 24 is the end of its day."""
         start = self.days.get(day)
         if start is None or hour > 24 or minute > 59 or (hour == 24 and minute):
             return None
+        if hour < 24:
+            return start.replace(hour=hour, minute=minute)
         try:
-            return start + timedelta(hours=hour, minutes=minute)
+            return start + timedelta(days=1)
         except OverflowError:
             return None
 
@@ -53,24 +64,33 @@ def after(reference: datetime, hour: int, minute: int = 0) -> datetime | None:
         return None
 
 
-def issued_at(token: str, now: datetime, where: str) -> datetime:
-    """Find month and year of the time of issue: the nearest to now, at most 6 hours ahead and 32 days back."""
-    match = TIME.fullmatch(token)
-    assert match is not None
-    day, hour, minute = (int(part) for part in match.groups())
+def issued_at(token: str, now: datetime, where: Callable[[], str]) -> datetime:
+    """Find month and year of the time of issue: the last such not more than 6 hours ahead, at most 32 days back.
+
+    token: fits TIME. now: aware UTC. where: says which forecast, for the error. Raises ReportError for none.
+    """
+    day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 24 or minute > 59 or (hour == 24 and minute):
-        raise ReportError(f"{token} is no day and time", where=where, hint="as in 100500Z: day, hour, minute")
-    best: datetime | None = None
-    for shift in (-1, 0, 1):
-        year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
+        raise ReportError(f"{token} is no day and time", where=where(), hint="as in 100500Z: day, hour, minute")
+    latest = now + AHEAD if now < _LAST else now
+    year, month = latest.year, latest.month
+    for _ in range(3):
         try:
-            found = datetime(year, month + 1, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
-            near = now - OLDEST <= found <= now + AHEAD
+            found = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
         except (ValueError, OverflowError):
-            continue
-        if near and (best is None or abs(found - now) < abs(best - now)):
-            best = found
-    if best is None:
-        raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where,
-                          hint="check the day of the forecast, and the time given as now")  # fmt: skip
-    return best
+            found = None
+        if found is not None and found <= latest:
+            if now - found <= OLDEST:
+                return found
+            break
+        year, month = (year, month - 1) if month > 1 else (year - 1, 12)
+    raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where(),
+                      hint="check the day of the forecast, and the time given as now")  # fmt: skip
+
+
+_LAST = datetime.max.replace(tzinfo=UTC) - AHEAD
+
+
+def day_time(at: datetime) -> str:
+    """Write day and time as in "16 06:00"."""
+    return f"{at.day:02} {at.hour:02}:{at.minute:02}"

@@ -150,7 +150,7 @@ def test_a_forecast_of_the_old_style_gives_its_changes_hours_without_days():
         ("TAF ZZZA", False, False), ("ZZZA", False, False), ("TAF AMD ZZZA", True, False),
         ("TAF COR ZZZA", False, True),
         ("TAF TAF ZZZA", False, False), ("TAF COR AMD ZZZA", True, True), ("TAF AMD2 ZZZA", True, False),
-        ("TAF CCB ZZZA", False, True), ("taf amd zzza", True, False),
+        ("TAF AMD 2 ZZZA", True, False), ("TAF CCB ZZZA", False, True), ("taf amd zzza", True, False),
     ],
 )  # fmt: skip
 def test_marks_in_the_header_are_read(head, amended, corrected):
@@ -289,6 +289,7 @@ def test_words_about_amendments_are_noted_and_lose_nothing_behind_them(footer):
     assert later.changes[0].elements.weather == ("FZFG",)
     assert read(f"{BASE} {footer} TX05/1014Z").temperatures
     assert not later.periods[0].elements.unread
+    assert read(f"{HEAD}24010KT {footer} 4000 -SN OVC010").periods[0].elements.visibility_m == 4000
 
 
 def test_remarks_are_noted_whole_and_change_nothing():
