@@ -10,12 +10,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 
 from advisor.conditions import Floats
-from advisor.physics.moisture import PRESSURE_AT_0_PA, WATER_RANGE_C, saturation_pressure_pa
-from advisor.physics.ranges import within
-from advisor.physics.sky import AIR_RANGE_C, STEFAN_BOLTZMANN, ZERO_C_IN_K, known_loss
+from advisor.physics.moisture import PRESSURE_AT_0_PA, saturation_pressure_pa
+from advisor.physics.sky import STEFAN_BOLTZMANN, ZERO_C_IN_K
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +25,7 @@ class Variant:
     air calms the air above it: per_wind is divided by 1 + damping · ΔT / V². underside: W/m²K to air below.
     cold_fuel: W/m²K between upper skin and fuel that is colder than the skin would be without it, where the fuel lies
     still in layers; warm_fuel: where it is warmer and stirs itself, or, for high loss, does not reach the upper skin.
+    steps: of Newton by night.
     """
 
     still: float
@@ -36,6 +36,7 @@ class Variant:
     metal_emissivity: float
     cold_fuel: float
     warm_fuel: float
+    steps: int
 
 
 # Convection. Low: McAdams, rough surface, rounded; a smooth one (5.7 + 3.8 V) left more measured hours warmer than the
@@ -46,15 +47,16 @@ class Variant:
 # the comparison's nine figures: with U = 0 the band then holds 82 to 84 % and 6 to 10 % are colder.
 # Underside, emissivity and fuel: assumptions; bare metal about the published 0.08.
 VARIANTS = {
-    "low": Variant(6.2, 4.3, 0.0, 10.0, 0.85, 0.05, 15.0, 130.0),
-    "central": Variant(2.0, 2.0, 0.0, 5.0, 0.92, 0.08, 40.0, 40.0),
-    "high": Variant(0.3, 1.0, 0.5, 2.0, 0.95, 0.20, 130.0, 2.0),
+    "low": Variant(6.2, 4.3, 0.0, 10.0, 0.85, 0.05, 15.0, 130.0, 3),
+    "central": Variant(2.0, 2.0, 0.0, 5.0, 0.92, 0.08, 40.0, 40.0, 3),
+    "high": Variant(0.3, 1.0, 0.5, 2.0, 0.95, 0.20, 130.0, 2.0, 4),
 }
 
 WIND_FLOOR_M_S = 0.5
 WIND_RANGE_M_S = (0.0, 120.0)
 FUEL_RANGE_C = (-60.0, 70.0)
 SUN_RANGE_W_M2 = (0.0, 1400.0)
+SKY_RANGE_W_M2 = (0.0, 1000.0)
 
 # Lewis relation: ratio of the molar masses, heat of air J/kgK, sea-level pressure Pa (where air is thinner more vapour
 # arrives and holds the skin warmer), Lewis number of vapour in air
@@ -62,98 +64,109 @@ MOLAR_RATIO, HEAT_OF_AIR_J_KG_K, PRESSURE_PA, LEWIS_NUMBER = 0.622, 1005.0, 101_
 # kg/m²s of vapour for each W/m²K of convection and Pa between air and skin
 VAPOUR_FLOW = MOLAR_RATIO / (HEAT_OF_AIR_J_KG_K * PRESSURE_PA * LEWIS_NUMBER ** (2.0 / 3.0))
 HEAT_OF_VAPORISATION_J_KG = 2.501e6
-DRY_STEPS = 4
-DEW_STEPS = 3
+SUN_STEPS = 1
 
 
 class Balance:
-    """The terms that the four skins of one call share, as one-dimensional columns in K and W/m²."""
+    """The terms that the skins of one call share, as one-dimensional columns in K and W/m².
+
+    Every argument is a float64 array with NaN outside its range, dew_c and fuel_c in °C, all of shapes that broadcast.
+    """
 
     def __init__(
         self,
-        air_temperature_c: ArrayLike,
-        dew_point_c: ArrayLike,
-        wind_m_s: ArrayLike,
-        sky_w_m2: ArrayLike,
-        sun_w_m2: ArrayLike,
+        air_c: Floats,
+        dew_c: Floats,
+        wind_m_s: Floats,
+        sky_w_m2: Floats,
+        sun_w_m2: Floats,
+        fuel_c: Floats,
         loss: str,
     ) -> None:
-        self.variant = VARIANTS[known_loss(loss)]
-        air, dew, wind, sky, sun = np.broadcast_arrays(
-            within(air_temperature_c, *AIR_RANGE_C),
-            within(dew_point_c, *WATER_RANGE_C),
-            within(wind_m_s, *WIND_RANGE_M_S),
-            within(sky_w_m2, 0.0, 1000.0),
-            within(sun_w_m2, *SUN_RANGE_W_M2),
+        self.variant = VARIANTS[loss]
+        columns = (air_c, dew_c, wind_m_s, sky_w_m2, sun_w_m2, fuel_c)
+        self.shape = np.broadcast_shapes(*(column.shape for column in columns))
+        air, self.dew_c, wind, self.sky, self.sun, fuel = (
+            np.broadcast_to(column, self.shape).reshape(-1) for column in columns
         )
-        self.shape = air.shape
-        self.dew_c = dew.ravel()
-        self.air = air.ravel() + ZERO_C_IN_K
-        self.sky = sky.ravel()
-        self.sun = sun.ravel()
-        square = np.square(self.air)
-        self.black = STEFAN_BOLTZMANN * square * square
-        wind = np.maximum(wind.ravel(), WIND_FLOOR_M_S)
+        self.air = air + ZERO_C_IN_K
+        self.fuel = fuel + ZERO_C_IN_K
+        # by night the steps have a shorter way to go
+        self.steps = self.variant.steps + SUN_STEPS if np.any(self.sun > 0.0) else self.variant.steps
+        wind = np.maximum(wind, WIND_FLOOR_M_S)
         self.moving = self.variant.per_wind * wind
         self.calming = self.variant.damping / np.square(wind) if self.variant.damping else None
+        self._dew_flow: Floats | None = None
 
     def solve(self, emissivity: Floats | float, gain: Floats, conductance: Floats | float) -> Floats:
         """Skin temperature in K by Newton steps. gain: W/m² that do not depend on it; conductance: to what is below."""
         radiating = emissivity * STEFAN_BOLTZMANN
+        held = conductance + self.variant.still
         return _newton(
-            self.air.copy(), self.air, gain, radiating, self.variant.still, self.moving, self.calming, conductance,
-            DRY_STEPS,
+            self.air, self.air, gain + self.variant.still * self.air, radiating, held, self.moving, self.calming,
+            self.steps,
         )  # fmt: skip
 
     def with_dew(
         self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float
     ) -> Floats:
         """The same skin with the heat of dew, where the dew point is above 0 °C and above the skin."""
-        # where the sky's radiation was given, the dew point is needed here only: missing, it leaves the skin unknown
-        skin = skin + 0.0 * self.dew_c
+        if self._dew_flow is None:
+            # the chord of the saturation line from 0 °C to the dew point: exact where frost is decided, low between
+            dew_c = np.where(self.dew_c > 0.0, self.dew_c, 1.0)
+            chord = (saturation_pressure_pa(dew_c, "water") - PRESSURE_AT_0_PA) / dew_c
+            self._dew_flow = chord * (VAPOUR_FLOW * HEAT_OF_VAPORISATION_J_KG)
         wet = np.flatnonzero((self.dew_c > 0.0) & (skin < self.dew_c + ZERO_C_IN_K))
-        if wet.size == 0:
-            return skin
-        take = _taker(wet, skin.size)
-        air, dew_c, before = self.air[wet], self.dew_c[wet], skin[wet]
-        calming = None if self.calming is None else self.calming[wet]
-        still = self.variant.still
-        moving = self.moving[wet]
-        calm = 1.0 if calming is None else 1.0 + calming * np.maximum(air - before, 0.0)
-        # the chord of the saturation line from 0 °C to the dew point: exact where frost is decided, low between
-        chord = (saturation_pressure_pa(dew_c, "water") - PRESSURE_AT_0_PA) / dew_c
-        dew_w_m2_k = (still + moving / calm) * chord * (VAPOUR_FLOW * HEAT_OF_VAPORISATION_J_KG)
-        gain = gain[wet] + dew_w_m2_k * (dew_c + ZERO_C_IN_K)
-        result = skin.copy()
-        result[wet] = _newton(
-            before, air, gain, take(emissivity) * STEFAN_BOLTZMANN, still, moving, calming,
-            take(conductance) + dew_w_m2_k, DEW_STEPS,
-        )  # fmt: skip
-        return result
+        if wet.size:
+            take = _taker(wet, skin.size)
+            air, dew, before, moving = self.air[wet], self.dew_c[wet] + ZERO_C_IN_K, skin[wet], self.moving[wet]
+            calming = None if self.calming is None else self.calming[wet]
+            still = self.variant.still
+            calmed = moving if calming is None else moving / (1.0 + calming * np.maximum(air - before, 0.0))
+            dew_w_m2_k = (still + calmed) * self._dew_flow[wet]
+            gain = gain[wet] + dew_w_m2_k * dew + still * air
+            held = take(conductance) + dew_w_m2_k + still
+            radiating = take(emissivity) * STEFAN_BOLTZMANN
+            skin[wet] = _newton(before, air, gain, radiating, held, moving, calming, self.steps)
+        if np.isnan(self.dew_c).any():
+            # where the sky's radiation was given, only the heat of dew needs the dew point: missing, nothing is known
+            skin[np.isnan(self.dew_c)] = np.nan
+        return skin
 
     def terms(
-        self, surface: str, emissivity: Floats | float, fuel_c: ArrayLike, underside: Floats | float | None
+        self, surface: str, emissivity: Floats | float, underside: Floats | float | None
     ) -> tuple[Floats | float, Floats, Floats | float]:
         """Emissivity, constant gain and conductance to what lies below, for one of SURFACES."""
         below = self.variant.underside if underside is None else underside
+        gain = emissivity * self.sky
         if surface == "panel" and underside is None:
             # both sides exchange, the lower one with ground near air temperature: their mean is one side's balance
-            return emissivity, 0.5 * (emissivity * (self.sky + self.black) + self.sun), 0.0
-        gain = emissivity * self.sky + self.sun
+            gain += emissivity * _black_w_m2(self.air)
+            gain += self.sun
+            gain *= 0.5
+            return emissivity, gain, 0.0
+        gain += self.sun
         if surface != "tank":
-            return emissivity, gain + below * self.air, below
-        fuel = np.broadcast_to(within(fuel_c, *FUEL_RANGE_C), self.shape).ravel() + ZERO_C_IN_K
+            gain += below * self.air
+            return emissivity, gain, below
         if underside is None:
-            square = np.square(fuel)
-            colder_by = self.air - fuel
+            colder_by = self.air - self.fuel
             moving = self.moving
             if self.calming is not None:
                 moving = moving / (1.0 + self.calming * np.maximum(colder_by, 0.0))
             # without fuel the skin would be warmer than the fuel where a skin of the fuel's temperature gains heat
-            surplus = gain - emissivity * (STEFAN_BOLTZMANN * square * square)
+            surplus = gain - emissivity * _black_w_m2(self.fuel)
             surplus += (self.variant.still + moving) * colder_by
             below = np.where(surplus > 0.0, self.variant.cold_fuel, self.variant.warm_fuel)
-        return emissivity, gain + below * fuel, below
+        gain += below * self.fuel
+        return emissivity, gain, below
+
+
+def _black_w_m2(kelvin: Floats) -> Floats:
+    square = kelvin * kelvin
+    square *= square
+    square *= STEFAN_BOLTZMANN
+    return square
 
 
 def _taker(wet: NDArray[np.intp], size: int) -> Callable[[Floats | float], Floats | float]:
@@ -164,39 +177,46 @@ def _taker(wet: NDArray[np.intp], size: int) -> Callable[[Floats | float], Float
 
 
 def _newton(
-    skin: Floats,
+    start: Floats,
     air: Floats,
     gain: Floats,
     radiating: Floats | float,
-    still: float,
+    held: Floats | float,
     moving: Floats,
     calming: Floats | None,
-    conductance: Floats | float,
     steps: int,
 ) -> Floats:
-    """Root of gain + convection - radiation - conductance · skin; all terms are concave, so no step diverges."""
-    rest = conductance + still
+    """Root of gain + wind's convection - radiation - held · skin; all terms are concave, so no step diverges.
+
+    A step from x leads to (gain + 3 c x + flow (air - x) + slope x) / (held + 4 c + slope), c = radiating · x³.
+    """
+    skin = start.copy()
+    if calming is None:
+        gain = gain + moving * air
+        held = held + moving
+    above, below, calm, flow = np.empty_like(skin), np.empty_like(skin), np.empty_like(skin), np.empty_like(skin)
     for _ in range(steps):
-        cube = skin * skin
-        cube *= skin
-        colder_by = air - skin
-        if calming is None:
-            flow = moving
-            slope = moving
-        else:
-            calm = np.maximum(colder_by, 0.0)
-            calm *= calming
-            calm += 1.0
-            flow = moving / calm
-            slope = flow / calm
-        surplus = (flow + still) * colder_by
-        surplus += gain
-        cube *= radiating
-        surplus -= cube * skin
-        surplus -= conductance * skin
-        cube *= 4.0
-        cube += slope
-        cube += rest
-        surplus /= cube
-        skin = skin + surplus
+        np.multiply(skin, skin, out=below)
+        below *= skin
+        below *= radiating
+        np.multiply(below, skin, out=above)
+        above *= 3.0
+        above += gain
+        below *= 4.0
+        below += held
+        if calming is not None:
+            np.subtract(air, skin, out=calm)
+            np.maximum(calm, 0.0, out=flow)
+            flow *= calming
+            flow += 1.0
+            np.divide(moving, flow, out=flow)
+            calm *= flow
+            above += calm
+            # the slope of the damped flow is flow / (1 + damping) = flow² / moving
+            flow *= flow
+            flow /= moving
+            below += flow
+            flow *= skin
+            above += flow
+        np.divide(above, below, out=skin)
     return skin

@@ -6,7 +6,7 @@ An operator loads the current season's table; these two stand until then, and th
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import inf
+from math import inf, nextafter
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -98,20 +98,7 @@ def table_intensity(
     Returns int8 1 very light to 4 heavy, 0 where an input is missing or outside its range.
     Source: the table's own.
     """
-    visibility = within(visibility_m, *VISIBILITY_RANGE_M)
-    temperature = within(temperature_c, *TEMPERATURE_RANGE_C) + doubt_c
-    night = np.asarray(dark, dtype=np.float64)
-    warm = temperature >= table.boundary_c if table.warm_included else temperature > table.boundary_c
-    visibility, warm, night = np.broadcast_arrays(visibility, warm, night)
-    result = np.zeros(visibility.shape, dtype=np.int8)
-    for (by_night, in_warm), row in table.rows.items():
-        limits = np.array([limit for limit, _ in row[:-1]]) + (_ROUNDING_M if table.limit_included else 0.0)
-        intensities = np.array([intensity for _, intensity in row], dtype=np.int8)
-        place = np.searchsorted(limits, visibility, side="left" if table.limit_included else "right")
-        here = (night == by_night) & (warm == in_warm)
-        result = np.where(here, intensities[np.minimum(place, len(limits))], result)
-    known = ~np.isnan(visibility) & ~np.isnan(temperature)
-    return np.where(known, result, 0).astype(np.int8)[()]
+    return _look_up(_compiled((table,), doubt_c), visibility_m, temperature_c, dark)
 
 
 def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike) -> Codes:
@@ -123,10 +110,53 @@ def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: Arra
     Returns int8 1 very light, 2 light, 3 moderate, 4 heavy; 0 where an input is missing or outside its range.
     Source: faa-snow-visibility-2009, tc-tp-10643-2003.
     """
-    first, second = (
-        table_intensity(table, visibility_m, temperature_c, dark, doubt_c=TEMPERATURE_DOUBT_C) for table in TABLES
-    )
-    return np.maximum(first, second)[()]
+    return _look_up(_WORST_OF_BOTH, visibility_m, temperature_c, dark)
+
+
+def _look_up(
+    compiled: tuple[Floats, Floats, Codes], visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike
+) -> Codes:
+    """Worst intensity of some tables: one search among all their limits, then one look into a small array."""
+    visibility = within(visibility_m, *VISIBILITY_RANGE_M)
+    temperature = within(temperature_c, *TEMPERATURE_RANGE_C)
+    night = np.asarray(dark, dtype=np.float64)
+    edges_m, starts_c, worst = compiled
+    # NaN sorts behind every limit; dark that is not known finds the row of zeros
+    place = np.searchsorted(edges_m, visibility, side="right")
+    warmth = np.searchsorted(starts_c, temperature, side="right")
+    by_night = np.where(night == 1.0, 1, np.where(night == 0.0, 0, 2))
+    return worst[by_night, warmth, place][()]
+
+
+def _compiled(tables: tuple[VisibilityTable, ...], doubt_c: float) -> tuple[Floats, Floats, Codes]:
+    """Limits of visibility, temperatures where a warm row starts, and the worst intensity by dark, warmth and place."""
+    limits = {_first_above(table, limit) for table in tables for row in table.rows.values() for limit, _ in row}
+    edges = sorted(limits - {inf})
+    starts = sorted({_warm_from(table, doubt_c) for table in tables})
+    # the last place in both is where NaN goes
+    edges_m, starts_c = np.array([*edges, inf]), np.array([*starts, inf])
+    worst = np.zeros((3, len(starts) + 2, len(edges) + 2), dtype=np.int8)
+    for night, warmth, place in np.ndindex(2, len(starts) + 1, len(edges) + 1):
+        visibility, temperature = edges[place - 1] if place else -inf, starts[warmth - 1] if warmth else -inf
+        for table in tables:
+            row = table.rows[bool(night), temperature >= _warm_from(table, doubt_c)]
+            intensity = next(found for limit, found in row if visibility < _first_above(table, limit))
+            worst[night, warmth, place] = max(worst[night, warmth, place], intensity)
+    return edges_m, starts_c, worst
+
+
+def _first_above(table: VisibilityTable, limit_m: float) -> float:
+    """First visibility that is above a limit, which holds itself or not."""
+    return nextafter(limit_m + _ROUNDING_M, inf) if table.limit_included else limit_m
+
+
+def _warm_from(table: VisibilityTable, doubt_c: float) -> float:
+    """First reported temperature that the warm row may stand for."""
+    boundary = table.boundary_c - doubt_c
+    return boundary if table.warm_included else nextafter(boundary, inf)
+
+
+_WORST_OF_BOTH = _compiled(TABLES, TEMPERATURE_DOUBT_C)
 
 
 def snow_rate_mm_h(intensity: ArrayLike) -> tuple[Floats, Floats, Floats]:
