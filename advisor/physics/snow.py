@@ -141,7 +141,7 @@ def _compiled(tables: tuple[VisibilityTable, ...], doubt_c: float) -> tuple[Floa
         for table in tables:
             row = table.rows[bool(night), temperature >= _warm_from(table, doubt_c)]
             intensity = next(found for limit, found in row if visibility < _first_above(table, limit))
-            worst[night, warmth, place] = max(worst[night, warmth, place], intensity)
+            worst[night, warmth, place] = max(int(worst[night, warmth, place]), intensity)
     return edges_m, starts_c, worst
 
 

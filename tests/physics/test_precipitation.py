@@ -43,6 +43,7 @@ def _expected(row):
     expected["recent_precipitation"] = expected["precipitation_any"]
     expected["recent_rain"] = expected["rain"]
     expected["recent_freezing"] = expected["freezing_precipitation"]
+    expected["recent_rain"] = expected["rain"]
     return expected
 
 
