@@ -27,19 +27,28 @@ CLASSES: tuple[ClassId, ...] = (
 )  # fmt: skip
 
 _UNPRINTABLE = r"\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069"
+# $ alone would let a line end through
 Id = Annotated[
     str,
-    Meta(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$", max_length=60, description="small letters, digits and -"),
+    Meta(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$(?!\n)", max_length=60, description="small letters, digits and -"),
 ]
 Key = Annotated[
-    str, Meta(pattern=r"^[a-z0-9][a-z0-9.-]*$", max_length=60, description="small letters, digits, . and -")
+    str, Meta(pattern=r"^[a-z0-9][a-z0-9.-]*$(?!\n)", max_length=60, description="small letters, digits, . and -")
 ]
 Line = Annotated[
-    str, Meta(pattern=rf"^[^{_UNPRINTABLE}]+$", max_length=400, description="one line of 1 to 400 printable characters")
+    str,
+    Meta(
+        pattern=rf"^[^{_UNPRINTABLE}]+$(?!\n)", max_length=400, description="one line of 1 to 400 printable characters"
+    ),
 ]
 More = Annotated[
     str,
-    Meta(pattern=rf"^[^{_UNPRINTABLE}]*$", max_length=600, description="one line of up to 600 printable characters"),
+    Meta(
+        pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=600, description="one line of up to 600 printable characters"
+    ),
+]
+Zone = Annotated[
+    str, Meta(pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=60, description="up to 60 printable characters")
 ]
 Prose = Annotated[
     str,
@@ -93,7 +102,7 @@ class Override(Part, frozen=True):
     more: More | None = None
     when: str | None = None
     during: Phase | tuple[Phase, ...] | None = None
-    zone: str | None = None
+    zone: Zone | None = None
 
 
 class Entry(Part, frozen=True, rename={"overrides": "class"}):
@@ -107,7 +116,7 @@ class Entry(Part, frozen=True, rename={"overrides": "class"}):
     text: Line
     source: Key
     more: More = ""
-    zone: str = ""
+    zone: Zone = ""
     stop: bool = False
     classes: tuple[ClassId, ...] = CLASSES
     lead_min: Minutes | None = None
@@ -157,7 +166,7 @@ class SourceEntry(Part, frozen=True):
 
     key: Key
     title: Line
-    locator: Annotated[str, Meta(max_length=400)] = ""
+    locator: More = ""
     standing: Standing = "published"
 
 

@@ -80,6 +80,8 @@ PHASES = "one of parked, walk_round, doors_open, off_block, take_off"
         (advice(text='"a {b"'), "own.toml:7:11: advice.torch.text: '{' alone; write {quantity}"),
         (advice(more='"{{gust_kt}}"'), "own.toml:9:9: advice.torch.more: '{' alone; write {quantity}"),
         (advice(text='"\\u001b[2J"'), "own.toml:7:8: advice.torch.text: '\\x1b[2J' cannot stand here; needs one line of 1 to 400 printable characters"),
+        (advice(text='"a\\n"'), "own.toml:7:8: advice.torch.text: 'a\\n' cannot stand here; needs one line of 1 to 400 printable characters"),
+        (advice(id='"torch\\n"'), "own.toml:2:6: advice.torch\ufffd.id: 'torch\\n' cannot stand here; needs small letters, digits and -"),
         # columns are characters, not bytes
         ('advice = [{id="torch",kind="gear",when="snow",during="parked",weight="must",text="äöü",source="common-practice", wieght=1}]\n', "own.toml:1:114: advice.torch.wieght: unknown field; did you mean 'weight'?"),
         # ids, sources, classes, times
