@@ -160,6 +160,15 @@ def test_a_days_events_come_in_their_order():
         assert sun.elevation_deg(np.array(at), 51.0, 0.0) == pytest.approx(level, abs=2e-5)
 
 
+def test_a_short_span_with_one_crossing_has_one():
+    # 2 Jan 2015, 39 N 105 W: the Naval Observatory's sunset is 16:49 at UTC-7
+    published = PUBLISHED["usno_rise_set"]["rows"][0][3].timestamp()
+    for half_s in (120.0, 1800.0, 4 * 3600.0):
+        found = sun.crossings(sun.SUNRISE_DEG, published - half_s, published + half_s, 39.0, -105.0)
+        assert [rising for _, rising in found] == [False]
+        assert found[0][0] == pytest.approx(published, abs=40)
+
+
 def test_empty_backward_and_missing_spans_have_no_crossings():
     assert sun.crossings(0.0, 1e9, 1e9, 50.0, 0.0) == ()
     assert sun.crossings(0.0, 1e9, 0.9e9, 50.0, 0.0) == ()
