@@ -18,7 +18,7 @@ _HOMES = {
     "PlanError": "advisor.errors",
     "FeedError": "advisor.errors",
 }
-__all__ = [*_HOMES, "__version__"]  # noqa: PLE0604
+__all__ = [*_HOMES, "__version__"]
 
 
 def __getattr__(name: str) -> Any:

@@ -10,6 +10,8 @@ import msgspec
 Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
 Status = Literal["expected", "possible", "cannot tell"]
 Weight = Literal["must", "should"]
+Origin = Literal["shipped", "operator"]
+DoorStatus = Literal["within", "possible", "exceeded", "cannot tell"]
 Time = Annotated[str, msgspec.Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$", description="RFC 3339, UTC")]
 Number = float | None
 
@@ -109,7 +111,7 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     by: Time | None
     because: tuple[Because, ...]
     source: SourceOut
-    origin: Literal["shipped", "operator"]
+    origin: Origin
     by_passed: bool = False
     more: str = ""
     stop: bool = False
@@ -124,9 +126,9 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     worst_kt: Number
     operate_kt: Number
     stay_open_kt: Number
-    status: Literal["within", "possible", "exceeded", "cannot tell"]
+    status: DoorStatus
     at: Time | None
-    stay_open_status: Literal["within", "possible", "exceeded", "cannot tell"] = "within"
+    stay_open_status: DoorStatus = "within"
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):

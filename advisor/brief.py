@@ -1,4 +1,4 @@
-"""From reports and a departure to a brief. `advise` is the one entry; the places and files it needs are read by others."""
+"""From reports and a departure to a brief. `advise` is the one entry; files are read by others."""
 
 from __future__ import annotations
 
@@ -11,7 +11,15 @@ from pathlib import Path
 from advisor import departure as moments
 from advisor import findings, outlook
 from advisor.advice import (
-    Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number,
+    Advice,
+    Brief,
+    ChecklistOut,
+    GroupOut,
+    Named,
+    PlaceOut,
+    ReportOut,
+    WindowsOut,
+    number,
 )  # fmt: skip
 from advisor.checklist import aircraft as profiles
 from advisor.checklist import revision
@@ -80,13 +88,14 @@ def advise(
     parked_s = None if parked_since is None else moments.read_at_or_before(parked_since, now_s, what="parked-since")
     for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
         if moment is not None and moment > now_s:
-            raise DepartureError(f"{moments.stamp(moment)} is after now", where=label, hint="give a time that has passed")
+            said = f"{moments.stamp(moment)} is after now"
+            raise DepartureError(said, where=label, hint="give a time that has passed")
     if seen is not None and seen not in SEEN:
         raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
     asked = _Asked(
         now_s, off_block_s, where, moments.read_heading(heading), parked_s, treated_s, seen,
-        _quantity(fuel_temperature, "degC", "fuel-temperature", -60, 60), _quantity(fuel_fill, "percent", "fuel-fill", 0, 100),
-        given, take_off,
+        _quantity(fuel_temperature, "degC", "fuel-temperature", -60, 60),
+        _quantity(fuel_fill, "percent", "fuel-fill", 0, 100), given, take_off,
     )  # fmt: skip
     return _brief(read, asked, loaded, profile)
 
@@ -161,7 +170,8 @@ def _assemble(
         ),
         reports=tuple(
             ReportOut(
-                report.kind, report.station, _stamp(report.issued.timestamp()), _age_min(report, departure.now), report.raw,
+                report.kind, report.station, _stamp(report.issued.timestamp()), _age_min(report, departure.now),
+                report.raw,
                 tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
                 report is newest,
             )

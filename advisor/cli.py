@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -99,7 +100,7 @@ _out = click.option("--output", metavar="FILE", help="Write to a file instead of
 _folder = click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 
 
-def _format(*names: str) -> Any:
+def _format(*names: str) -> Callable[[Any], Any]:
     return click.option(
         "--format", "form", type=click.Choice(names), default=names[0], show_default=True, help="What to print."
     )

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int8]
+Columns = dict[str, NDArray[Any]]
 
 NO, YES, UNKNOWN = 0, 1, -1
 LOSSES = ("low", "central", "high")
@@ -131,7 +132,7 @@ class Conditions:
     latitude_deg: Floats | float
     longitude_deg: Floats | float
     cases: tuple[Case, ...]
-    columns: dict[str, Floats | Codes] = field(default_factory=dict)
+    columns: Columns = field(default_factory=dict)
     heading_deg: float = nan
     precipitation_text: tuple[tuple[str, ...], ...] = ()
     door_tables: dict[str, Floats] = field(default_factory=dict)

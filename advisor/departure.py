@@ -203,4 +203,5 @@ def _check_order(label: str, start: int, end: int, off_block: int) -> None:
             f"ends at {stamp(end)}, after off-block, {stamp(off_block)}", where=label, hint="end it at or before that"
         )
     if off_block - start > FURTHEST_S:
-        raise DepartureError(f"starts at {stamp(start)}, more than 30 h before off-block", where=label, hint="start it later")
+        said = f"starts at {stamp(start)}, more than 30 h before off-block"
+        raise DepartureError(said, where=label, hint="start it later")

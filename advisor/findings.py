@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from math import isfinite
+from typing import Any, cast
 
 import numpy as np
+from numpy.typing import NDArray
 
-from advisor.advice import Advice, Because, DoorAdvice, SourceOut, number
+from advisor.advice import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
 from advisor.conditions import Airframe, Conditions, Departure, Floats
@@ -100,10 +102,11 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         missing = tuple(dict.fromkeys(root for name in finding.missing for root in roots(name, conditions, time)))
         missing = missing or finding.missing
     return Advice(
-        id=rule.id, kind=rule.kind, status=finding.status, weight=rule.weight, text=fill(rule.text, finding, conditions),
+        id=rule.id, kind=rule.kind, status=cast(Status, finding.status), weight=rule.weight,
+        text=fill(rule.text, finding, conditions),
         during=finding.phase or rule.during[0], zone=rule.zone or None, from_=_when(finding.from_s),
         until=_when(finding.until_s), by=stamp(by), because=because,
-        source=SourceOut(source.key, source.title, source.locator, source.standing), origin=rule.origin,
+        source=SourceOut(source.key, source.title, source.locator, source.standing), origin=cast(Origin, rule.origin),
         by_passed=passed, more=fill(rule.more, finding, conditions), stop=rule.stop, missing=missing,
     )  # fmt: skip
 
@@ -171,7 +174,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     return tuple(made)
 
 
-def _against(margin: Floats) -> str:
+def _against(margin: Floats) -> DoorStatus:
     """Status of a (case, time) table of margins, below zero is beyond the limit."""
     beyond = (np.nan_to_num(margin, nan=1.0) < 0).any(axis=1)
     if beyond.all():
@@ -206,17 +209,17 @@ def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:
     return tuple(rows)
 
 
-def _flags(column: np.ndarray) -> list[bool | None]:  # type: ignore[type-arg]
+def _flags(column: NDArray[Any]) -> list[bool | None]:
     yes, unknown = (column == 1).any(axis=0), (column == -1).any(axis=0)
     return [True if y else None if u else False for y, u in zip(yes, unknown, strict=True)]
 
 
 def _bands(column: Floats) -> list[object]:
-    known = ~np.isnan(column)
+    known: NDArray[np.bool_] = ~np.isnan(column)
     low = np.where(known, column, np.inf).min(axis=0)
     high = np.where(known, column, -np.inf).max(axis=0)
     # a band over some of the cases only would look surer than it is
-    some = known.all(axis=0)
+    some: NDArray[np.bool_] = np.atleast_1d(known.all(axis=0))
     return [
         {"low": number(low[i]), "central": number(column[0, i]), "high": number(high[i])}
         if some[i]

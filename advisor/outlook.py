@@ -13,7 +13,7 @@ from math import isfinite, nan, sqrt
 
 import numpy as np
 
-from advisor.conditions import LOSSES, Case, Codes, Conditions, Departure, Floats
+from advisor.conditions import LOSSES, Case, Codes, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
 from advisor.physics import ahead, light, precipitation, wind
 from advisor.report.model import Report
@@ -38,8 +38,8 @@ class Choice:
     """A row of the table of choices: which end of each doubt a case takes: -1 low, 0 central, 1 high.
 
     share: how much of each half-width. Doubts that have nothing to do with each other are not all at their ends at
-    once: where a case takes three (air, dew point, wind) against the same quantity, each goes 1/√3 of its 80 % half-width, so that
-    the corner lies as far out as one of them alone would.
+    once: where a case takes three (air, dew point, wind) against the same quantity, each goes 1/√3 of its 80 %
+    half-width, so that the corner lies as far out as one of them alone would.
     """
 
     name: str
@@ -57,10 +57,13 @@ class Choice:
 THREE_AT_ONCE = 1 / sqrt(3)
 BASE_CASES = (
     Choice("central", "as reported", 0, 0, 0, 0, "central", False, "persistence"),
-    Choice("cold, moist, calm", "the coldest skin that the report allows", -1, 1, -1, -1, "high", True, "case-table", THREE_AT_ONCE),
+    Choice(
+        "cold, moist, calm", "the coldest skin that the report allows", -1, 1, -1, -1, "high", True, "case-table",
+        THREE_AT_ONCE,
+    ),
     Choice("warm, dry, windy", "the strongest wind and the darkest cloud", 1, -1, 1, 1, "low", True, "case-table"),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
-)
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +88,7 @@ class Site:
 
 
 def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
-    """Times from now to take-off, whole seconds: each full five minutes, each window edge and those in also, (time,)."""
+    """Times from now to take-off, (time,), whole seconds: each full five minutes, each window edge, those in also."""
     windows, now = departure.windows, departure.now
     edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open, *also}
     steps = range(now - now % STEP_S + STEP_S, windows.take_off, STEP_S)
@@ -94,7 +97,12 @@ def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
 
 
 def build(
-    reports: Sequence[Report], departure: Departure, *, site: Site, fuel_stays_cold: bool = True, also: Sequence[int] = ()
+    reports: Sequence[Report],
+    departure: Departure,
+    *,
+    site: Site,
+    fuel_stays_cold: bool = True,
+    also: Sequence[int] = (),
 ) -> Conditions:
     """Conditions of a departure from METARs of one station; the newest is gone by. also: further times for the grid.
 
@@ -140,7 +148,7 @@ def _full_ends(low: Floats, central: Floats, high: Floats) -> Floats:
     return np.stack([np.broadcast_to(ends[row.cloud], np.shape(central)) for row in BASE_CASES])
 
 
-def _air(columns: dict[str, Floats | Codes], used: Report, unix_s: Floats, departure: Departure, site: Site) -> None:
+def _air(columns: Columns, used: Report, unix_s: Floats, departure: Departure, site: Site) -> None:
     issued = used.issued.timestamp()
     fraction = _cloud_ends(used)[0][1]
     place = departure.place
@@ -163,7 +171,7 @@ def _air(columns: dict[str, Floats | Codes], used: Report, unix_s: Floats, depar
     columns["dew_point_c"] = np.minimum(dew, temperature)
 
 
-def _wind(columns: dict[str, Floats | Codes], used: Report, lead_h: Floats, site: Site) -> None:
+def _wind(columns: Columns, used: Report, lead_h: Floats, site: Site) -> None:
     mean = used.wind_kt
     less, more = ahead.wind_ahead_kt(mean, lead_h)
     less, more = np.maximum(less - site.wind_doubt_kt, 0.0), more + site.wind_doubt_kt
@@ -204,7 +212,7 @@ def _cloud_ends(used: Report) -> tuple[tuple[float, float, float], float]:
     return (0.0, 0.0, 1.0), 300.0
 
 
-def _sky(columns: dict[str, Floats | Codes], used: Report, lead_h: Floats) -> None:
+def _sky(columns: Columns, used: Report, lead_h: Floats) -> None:
     (low, central, high), base_m = _cloud_ends(used)
     if not isfinite(base_m):
         base_m = 1500.0

@@ -106,7 +106,8 @@ def test_a_usual_window_that_has_passed_is_counted_to_off_block_and_said() -> No
 def test_the_five_phases_cover_now_to_take_off_without_a_gap() -> None:
     for ahead_min in (0, 10, 26, 30, 47, 60, 600):
         found, _ = departure.windows(NOW + ahead_min * 60, NOW, JET, treated=True)
-        spans = sorted(found.phase(name, NOW) for name in ("parked", "walk_round", "doors_open", "off_block", "take_off"))
+        names = ("parked", "walk_round", "doors_open", "off_block", "take_off")
+        spans = sorted(found.phase(name, NOW) for name in names)
         reached = NOW
         for start, end in spans:
             assert start <= reached

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
-
 from typing import Any
 
 from advisor.advice import Advice, Brief, DoorAdvice
@@ -129,6 +128,14 @@ def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
     return out
 
 
+def told(line: Advice, brief: Brief) -> str:
+    """One line of a brief with its reason, alone."""
+    if line.status == "cannot tell":
+        inputs = ", ".join(words.INPUTS.get(name, words.label(name)) for name in line.missing)
+        return f"? {line.text} (cannot tell without {inputs})"
+    return " ".join(part.strip() for part in _line(line, brief, False))
+
+
 def _shortest(mark: str, text: str, line: Advice, falling: str) -> list[str]:
     """Text and reason in two lines if it can be done by saying less of the reason."""
     lead = "possible: " if line.status == "possible" else ""
@@ -209,7 +216,9 @@ def _changed(before: Brief, brief: Brief) -> list[str]:
     out = [title]
     for change in found:
         said = {
-            "added": f"new ({change.after})", "gone": "gone", "raised": f"raised from {change.before} to {change.after}",
+            "added": f"new ({change.after})",
+            "gone": "gone",
+            "raised": f"raised from {change.before} to {change.after}",
             "lowered": f"lowered from {change.before} to {change.after}",
             "moved": f"latest time now {words.clock(change.after)}, was {words.clock(change.before)}",
         }[change.what]  # fmt: skip

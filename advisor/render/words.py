@@ -137,7 +137,10 @@ def band(item: Because) -> str:
 def label(name: str) -> str:
     """A quantity's name in a reason."""
     row = QUANTITIES.get(name)
-    return LABELS.get(name) or (name.replace("_", " ") if row is None or row.kind == FLAG else name.rsplit("_", 1)[0].replace("_", " "))
+    if name in LABELS:
+        return LABELS[name]
+    bare = name if row is None or row.kind == FLAG else name.rsplit("_", 1)[0]
+    return bare.replace("_", " ")
 
 
 # flags that the report's own weather codes speak for

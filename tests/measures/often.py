@@ -70,9 +70,10 @@ def main(path: Path, every: int) -> str:
             frost = [line for line in brief.advice if line.id in FROST_LINES and line.status == "possible"
                      and any(item.quantity in FROST for item in line.because)]  # fmt: skip
             windy["possible frost"] += bool(frost)
-    out = ["| month | briefs | de-icing request expected | possible | cannot tell | over 12 lines |", "|---|---|---|---|---|---|"]
+    columns = ("expected", "possible", "cannot tell", "over 12 lines")
+    out = [f"| month | briefs | de-icing request {' | '.join(columns)} |", "|---|---|---|---|---|---|"]
     for name, tally in sorted(month.items()):
-        shares = [f"{100 * tally[key] / tally['briefs']:.1f} %" for key in ("expected", "possible", "cannot tell", "over 12 lines")]
+        shares = [f"{100 * tally[key] / tally['briefs']:.1f} %" for key in columns]
         out.append(f"| {name} | {tally['briefs']} | " + " | ".join(shares) + " |")
     share = 100 * windy["possible frost"] / max(1, windy["briefs"])
     out += ["", f"Below +10 °C, nothing falling, wind over 10 kt or overcast below 1500 m: {windy['briefs']} briefs, "
