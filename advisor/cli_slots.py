@@ -135,7 +135,8 @@ def _bar(seconds: float, clock: Callable[[], float]) -> Iterator[Callable[[float
         begun = clock()
 
         def tell(objective: float, bound: float) -> None:
-            gap = "" if not objective < 1e20 else f"gap {100 * max(0.0, objective - bound) / max(objective, 1e-9):.1f} %"
+            share = max(0.0, objective - bound) / max(objective, 1e-9)
+            gap = f"gap {100 * share:.1f} %" if objective < 1e20 else ""
             progress.update(task, completed=min(seconds, clock() - begun), gap=gap)
 
         yield tell

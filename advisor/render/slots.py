@@ -22,11 +22,14 @@ def text(plan: Plan) -> str:
     if treated:
         out += ["", "SLOTS", *_table(plan, treated)]
         out += _remarks(plan, treated)
-        out += ["", "TO PASS ON TO THE PADS", *(f"  {clock(one.start)} {one.pad}: {one.pad_line}" for one in _sorted(treated))]
+        out += ["", "TO PASS ON TO THE PADS"]
+        for one in _sorted(treated):
+            out += _wrap("  ", "    ", f"{clock(one.start)} {one.pad}: {one.pad_line}")
     if rest:
         out += ["", "TREATMENT NOT INDICATED (not a promise: look, and ask if anything is seen)"]
         for one in rest:
-            out += _wrap(f"  {one.flight:<8}", " " * 10, f"take-off {moment(one.take_off or '', plan.now)}: {one.reason}")
+            leaves = moment(one.take_off or "", plan.now)
+            out += _wrap(f"  {one.flight:<8}", " " * 10, f"take-off {leaves}: {one.reason}")
     if plan.changes:
         out += ["", "CHANGED SINCE THE PREVIOUS PLAN"]
         for change in plan.changes:
@@ -97,8 +100,13 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
             one.flight, one.need, call, one.pad or "", clock(one.start), clock(one.end), str(one.steps),
             moment(one.take_off or "", plan.now), f"{one.delay_min} min", held, left,
         ))  # fmt: skip
-    widths = [max(len(row[at]) for row in rows) for at in range(len(names))]
-    return ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
+    return _columns(rows)
+
+
+def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
+    widths = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    lines = ("  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)) for row in rows)
+    return [f"  {line}".rstrip() for line in lines]
 
 
 def remarks(one: DepartureOut) -> list[str]:
@@ -145,9 +153,7 @@ def _variants(plan: Plan) -> list[str]:
             one.name, f"{one.objective:.1f}", f"{100 * one.gap:.1f} %", str(one.treatments), str(one.unplanned),
             f"{one.delay_min} min", f"{one.longest_delay_min} min", str(one.missed_windows), str(one.broken_holdovers),
         ))  # fmt: skip
-    widths = [max(len(row[at]) for row in rows) for at in range(len(names))]
-    lines = ["  " + "  ".join(cell.ljust(width) for cell, width in zip(row, widths, strict=True)).rstrip() for row in rows]
-    return lines + [f"  {one.name}: {one.note}" for one in plan.variants if one.note]
+    return _columns(rows) + [f"  {one.name}: {one.note}" for one in plan.variants if one.note]
 
 
 def _wrap(first: str, rest: str, body: str) -> list[str]:

@@ -1,1 +1,1 @@
-"""A plan of de-icing slots for a bank of departures: need, pads, starts, holdover, what changed. Loaded when first used."""
+"""A plan of de-icing slots for a bank of departures: who needs one, when, where, and for how long it holds."""

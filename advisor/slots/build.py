@@ -1,4 +1,4 @@
-"""From needs, pads and closures to the problem in minutes: groups, starts that are possible, and what each costs. Pure."""
+"""From needs, pads and closures to the problem in minutes: groups, possible starts, and what each costs. Pure."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ class Timing:
 
     def take_off(self, start: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Take-off of a start: after the treatment, not before the stand is left, not before its window."""
-        ready = np.maximum(np.asarray(start) + self.treatment, self.leave) + self.to_runway
+        ready: NDArray[np.int64] = np.maximum(np.asarray(start) + self.treatment, self.leave) + self.to_runway
         return ready if self.from_ is None else np.maximum(ready, self.from_)
 
 
@@ -85,7 +85,8 @@ def build(
     if held:
         base_s = min(base_s, min(one.start_s for one in held.values()) // 60 * 60)
     wanted = [need for need in needs if need.steps]
-    timings = [{place: _timing(need, place, base_s, max(now, not_before)) for place in ("remote", "stand")} for need in wanted]
+    begin = max(now, not_before)
+    timings = [{place: _timing(need, place, base_s, begin) for place in ("remote", "stand")} for need in wanted]
     firsts = [max(0, timing.first) for item in timings for timing in item.values()]
     minutes = max([*firsts, 0]) + FURTHEST_MIN
     open_ = {pad.name: _open(pad, closures, base_s, minutes) for pad in pads.pads}
@@ -134,7 +135,8 @@ def _timing(need: Need, place: str, base_s: int, begin: int) -> Timing:
     # on the stand the truck may come as soon as the aircraft is ready, which may be before off-block
     ready = leaving if row.ready is None else minute_up(row.ready, base_s)
     leave = max(minute_up(row.off_block, base_s), 0)
-    return Timing(max(soonest, ready), need.treatment_min, step, need.to_pad_min + need.to_runway_min, leave, from_, until)
+    taxi = need.to_pad_min + need.to_runway_min
+    return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until)
 
 
 def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> NDArray[np.bool_]:
@@ -199,7 +201,8 @@ def _costs(
     price = pads.cost
     take_off = item.take_off(starts)
     wait = (take_off - earliest).astype(np.float64)
-    cost = getattr(price, need.profile.size) * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
+    weight = float(getattr(price, need.profile.size))
+    cost: Floats = weight * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
     if item.until is not None:
         over = take_off - item.until
         cost = cost + np.where(over > 0, price.missed_window + price.missed_minute * over, 0.0)

@@ -33,8 +33,9 @@ class Coloured:
 
 
 def colour(
-    problem: Problem, starts: Sequence[Start | None], *, sharing: int, fixed: Mapping[int, str], wished: Mapping[int, str]
-) -> Coloured:
+    problem: Problem, starts: Sequence[Start | None], *, sharing: int, fixed: Mapping[int, str],
+    wished: Mapping[int, str],
+) -> Coloured:  # fmt: skip
     """Pads for starts. sharing: how many possible jobs may hold one pad; fixed, wished: pads by job."""
     pads = [[_Pad(name) for name in group.pads] for group in problem.groups]
     kept: list[Start | None] = list(starts)

@@ -15,7 +15,7 @@ Chooser = Callable[[int, Job, int, Option], Ints]
 
 @dataclass(frozen=True, slots=True)
 class Columns:
-    """One column a start: job, option and minute by index; its group, minutes occupied, load and cost; each (column,)."""
+    """One column a start: job, option, minute and group by index, minutes occupied, load, cost; each (column,)."""
 
     job: Ints
     option: Ints

@@ -155,9 +155,7 @@ def needs(
     return tuple(_need(row, fleet[row.aircraft], checklist, rule, nights, pads) for row in rows)
 
 
-def _need(
-    row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: Nights, pads: Any
-) -> Need:
+def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: Nights, pads: Any) -> Need:
     now = nights.weather.now
     conditions = nights.of(row, profile)
     # windows before now count as over: who is late leaves now at the earliest
@@ -168,9 +166,9 @@ def _need(
     windows = replace(windows, take_off=min(end, nights.end))
     since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
     held = None if rule is None else rule.for_class(profile.class_id)
+    because: tuple[Because, ...] = ()
     if held is None:
-        finding = Finding(rule, CANNOT_TELL) if rule is not None else None
-        status, reason, because = CANNOT_TELL, "the checklist has no rule for de-icing of this class", ()
+        status, reason = CANNOT_TELL, "the checklist has no rule for de-icing of this class"
     else:
         finding = evaluate((rule,), conditions, windows, since, profile.class_id)[0]
         status = finding.status
@@ -191,7 +189,7 @@ def _need(
     minutes = getattr(pads.treatment, profile.size)
     removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
     removal += _for_snow(conditions, leaving, pads.snow)
-    falls = bool((np.broadcast_to(conditions.columns["treatment_category"], conditions.shape)[:, late] > 0).any())
+    falls = bool((_table(conditions, "treatment_category")[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
         row, profile, status, deposit, 2 if after else 1, removal, after, to_pad, to_runway, leaving, reason, because,
@@ -199,7 +197,8 @@ def _need(
     )  # fmt: skip
 
 
-def _flag(conditions: Conditions, name: str) -> Any:
+def _table(conditions: Conditions, name: str) -> Any:
+    """A column as a whole table, (case, time); 0 everywhere where there is none."""
     return np.broadcast_to(conditions.columns.get(name, np.zeros((1, 1))), conditions.shape)
 
 
@@ -207,21 +206,21 @@ def _deposit(conditions: Conditions, inside: Any, status: str) -> str:
     """What to expect on the wing: of the central case, or of any where that has nothing; the worst of them."""
     for rows in (slice(0, 1), slice(None)):
         for name, flags in (("ice", ICE), ("snow", SNOW)):
-            if any(bool((_flag(conditions, flag)[rows][:, inside] == 1).any()) for flag in flags):
+            if any(bool((_table(conditions, flag)[rows][:, inside] == 1).any()) for flag in flags):
                 return name
-        margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[rows][:, inside]
+        margin = _table(conditions, "frost_margin_c")[rows][:, inside]
         if bool((margin > 0).any()):
             return "frost"
     return "unknown" if status == CANNOT_TELL else "frost"
 
 
 def _at(conditions: Conditions, moment: int) -> int:
-    return int(min(np.searchsorted(conditions.unix_s, moment), conditions.unix_s.size - 1))
+    return min(int(np.searchsorted(conditions.unix_s, moment)), conditions.unix_s.size - 1)
 
 
 def _for_snow(conditions: Conditions, leaving: int, snow: Any) -> int:
     """Minutes that treatment takes longer for the snow that will have fallen; the most where that is not known."""
-    fallen = float(np.broadcast_to(conditions.columns["snow_accumulated_mm"], conditions.shape)[0, _at(conditions, leaving)])
+    fallen = float(_table(conditions, "snow_accumulated_mm")[0, _at(conditions, leaving)])
     if isnan(fallen):
         return int(snow.most_min)
     return int(min(snow.most_min, np.ceil(snow.min_per_mm * fallen - 1e-9)))
@@ -229,7 +228,7 @@ def _for_snow(conditions: Conditions, leaving: int, snow: Any) -> int:
 
 def _ways(row: Row, conditions: Conditions, late: Any, snow: Any) -> tuple[int, int]:
     """Minutes to the pad and to the runway, longer while snow falls: the central case, the heaviest while taxiing."""
-    level = np.broadcast_to(conditions.columns["snow_intensity"], conditions.shape)[0, late]
+    level = _table(conditions, "snow_intensity")[0, late]
     known = level[~np.isnan(level)]
     worst = int(known.max()) if known.size else 0
     factor = (1.0, snow.taxi_light, snow.taxi_light, snow.taxi_moderate, snow.taxi_heavy)[min(4, max(0, worst))]
@@ -243,7 +242,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
         return f"cannot be told: not known: {names}"
     if finding.status == NOT_INDICATED:
         inside = (conditions.unix_s >= since) & (conditions.unix_s <= until)
-        margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[:, inside]
+        margin = _table(conditions, "frost_margin_c")[:, inside]
         margin = margin[~np.isnan(margin)]
         parts = ["nothing frozen or freezing reported or forecast"]
         if margin.size:
@@ -252,7 +251,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
     falls = _falling(conditions, since, until)
     if falls:
         return falls
-    margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)[finding.case, finding.time]
+    margin = _table(conditions, "frost_margin_c")[finding.case, finding.time]
     if isfinite(margin) and margin > 0:
         return f"skin {float(margin):.1f} °C below where frost can form at {_clock(conditions.unix_s[finding.time])}"
     return f"by the checklist's rule at {_clock(conditions.unix_s[finding.time])}"
@@ -262,7 +261,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> str:
     inside = np.flatnonzero((conditions.unix_s >= since) & (conditions.unix_s <= until))
     if not inside.size:
         return ""
-    codes = np.broadcast_to(conditions.columns["treatment_category"], conditions.shape)[:, inside]
+    codes = _table(conditions, "treatment_category")[:, inside]
     central = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes[0].tolist()) if code > 0]
     others = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes.ravel().tolist()) if code > 0]
     names = central or others
@@ -282,7 +281,7 @@ STATUS_ORDER = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:
     """Category codes, frost where nothing falls but frost can form, and air temperature; both (case, time)."""
-    code = np.broadcast_to(conditions.columns["treatment_category"], conditions.shape).astype(np.int64)
-    margin = np.broadcast_to(conditions.columns["frost_margin_c"], conditions.shape)
+    code = _table(conditions, "treatment_category").astype(np.int64)
+    margin = _table(conditions, "frost_margin_c")
     code = np.where((code == 0) & (margin > 0), frost_code, code)
-    return code, np.broadcast_to(conditions.columns["air_temperature_c"], conditions.shape)
+    return code, _table(conditions, "air_temperature_c")

@@ -24,13 +24,13 @@ _CUT_SHORT = (
 )  # fmt: skip
 
 
-class _Quiet(highspy.Highs):  # type: ignore[misc]
+class _Quiet(highspy.Highs):
     """A solver that prints nothing: its banner would go to standard output as soon as it is made."""
 
     def enableCallbacks(self) -> None:  # noqa: N802
         """Silence comes first: this is the first thing that prints."""
         self.setOptionValue("output_flag", False)
-        super().enableCallbacks()
+        super().enableCallbacks()  # type: ignore[no-untyped-call]
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,11 +121,12 @@ def choose(
         return Outcome(False, solver.modelStatusToString(said), None, -np.inf)
     values = np.asarray(solution.col_value)
     usable = bool(solution.value_valid and values.size)
-    return Outcome(said in _DONE, solver.modelStatusToString(said), values[:count] if usable else None, info.mip_dual_bound)
+    chosen = values[:count] if usable else None
+    return Outcome(said in _DONE, solver.modelStatusToString(said), chosen, info.mip_dual_bound)
 
 
 def _solver(seconds: float, stop: Stop, report: Report | None = None) -> highspy.Highs:
-    solver = _Quiet()
+    solver = _Quiet()  # type: ignore[no-untyped-call]
     for name, value in (
         ("threads", THREADS), ("random_seed", 0), ("time_limit", max(0.0, seconds)),
     ):  # fmt: skip

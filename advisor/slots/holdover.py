@@ -121,7 +121,8 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
         row for row in table.row if (row.fluid or table.fluid) == used and (row.dilution or table.dilution) == mix
     )  # fmt: skip
     if not rows:
-        faults.append(Fault(str(path), ("fluid",), f"no row for {used}, {mix}", "name a fluid and dilution of the file"))
+        hint = "name a fluid and dilution of the file"
+        faults.append(Fault(str(path), ("fluid",), f"no row for {used}, {mix}", hint))
         raise_faults(faults, [document] if document else [])
     return Holdover(
         str(path), table.season, table.publisher, used, mix, table.invented, rows, table.note or ""
@@ -135,7 +136,8 @@ def _faults(file: str, table: HoldoverFile) -> Iterable[Fault]:
         yield Fault(file, ("row",), "no rows", "give a [[row]] for each category and temperature band")
     for at, row in enumerate(table.row):
         if row.high < row.low:
-            yield Fault(file, ("row", at, "high"), f"{row.high} is less than low, {row.low}", "give the longer time last")
+            what = f"{row.high} is less than low, {row.low}"
+            yield Fault(file, ("row", at, "high"), what, "give the longer time last")
         if row.to_c is not None and row.to_c <= row.from_c:
             yield Fault(file, ("row", at, "to_c"), "lies at or below from_c", "from_c is the colder end")
         for before in table.row[:at]:
@@ -158,9 +160,11 @@ def _season(file: str, table: HoldoverFile, first_s: int, last_s: int) -> Iterab
     begins = datetime.combine(table.valid_from, time.min, UTC).timestamp()
     ends = datetime.combine(table.valid_until, time.max, UTC).timestamp()
     if first_s < begins:
-        yield Fault(file, ("valid_from",), f"not in force before {table.valid_from}, the plan begins {stamp(first_s)}", hint)
+        what = f"not in force before {table.valid_from}, the plan begins {stamp(first_s)}"
+        yield Fault(file, ("valid_from",), what, hint)
     if last_s > ends:
-        yield Fault(file, ("valid_until",), f"out of season after {table.valid_until}, the plan ends {stamp(last_s)}", hint)
+        what = f"out of season after {table.valid_until}, the plan ends {stamp(last_s)}"
+        yield Fault(file, ("valid_until",), what, hint)
 
 
 def holdover_schema() -> dict[str, Any]:

@@ -32,7 +32,8 @@ class Limits:
         last = np.clip(np.asarray(last, dtype=np.int64), first, size - 1)
         level = np.log2(last - first + 1).astype(np.int64)
         table = np.stack(self.tables)
-        return np.minimum(table[level, first], table[level, last - (1 << level) + 1])
+        found: Floats = np.minimum(table[level, first], table[level, last - (1 << level) + 1])
+        return found
 
 
 def limits(need: Need, table: Holdover, base_s: int, minutes: int) -> Limits:

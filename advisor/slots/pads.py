@@ -208,7 +208,7 @@ def load(path: Path, now: int) -> Pads:
 
 
 def model_of(document: Document, model: type[Model], faults: list[Fault]) -> Model | None:
-    """What a file says, as a model; None and its faults where it does not fit. Times and dates may be bare or quoted."""
+    """What a file says, as a model; None and its faults where it does not fit. Times may be bare or quoted."""
     if document.data is None:
         return None
     data = _as_text(document.data)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
-import msgspec
 import numpy as np
+from msgspec import structs
 
 from advisor.advice import Named, PlaceOut
 from advisor.brief import CAUTIONS
@@ -157,26 +157,23 @@ def _departure(
     row, profile, now = need.row, need.profile, night.weather.now
     planned = row.off_block + row.taxi_min * 60
     planned = max(planned, row.take_off_from or 0)
-    about = {
-        "flight": row.flight, "need": need.status, "aircraft": profile.id, "size": profile.size,
-        "stand": row.stand or None, "off_block": _z(row.off_block), "ready": stamp(row.ready),
-        "take_off_from": stamp(row.take_off_from), "take_off_until": stamp(row.take_off_until),
-        "steps": need.steps, "treatment_min": need.treatment_min, "deposit": need.deposit or None,
-        "surfaces": SURFACES.get(need.deposit), "reason": need.reason, "because": need.because,
-    }  # fmt: skip
+    about = DepartureOut(
+        flight=row.flight, need=need.status, aircraft=profile.id, size=profile.size,  # type: ignore[arg-type]
+        stand=row.stand or None, off_block=_z(row.off_block), ready=stamp(row.ready),
+        take_off_from=stamp(row.take_off_from), take_off_until=stamp(row.take_off_until),
+        steps=need.steps, treatment_min=need.treatment_min, deposit=need.deposit or None,
+        surfaces=SURFACES.get(need.deposit), reason=need.reason, because=need.because,
+    )  # fmt: skip
     if not need.steps:
         take_off = max(need.earliest + (need.to_pad_min + need.to_runway_min) * 60, row.take_off_from or 0)
         missed = row.take_off_until is not None and take_off > row.take_off_until
-        return DepartureOut(
-            **about, take_off=_z(take_off), delay_min=max(0, _minutes(take_off - planned)), window_missed=missed
-        )  # type: ignore[arg-type]
+        late = max(0, _minutes(take_off - planned))
+        return structs.replace(about, take_off=_z(take_off), delay_min=late, window_missed=missed)
     lead = round(night.checklist.call_lead_min * 60)
     start = None if job is None else coloured.starts[job]
     if job is None or start is None:
         call = row.off_block - lead
-        return DepartureOut(
-            **about, latest_call=_z(call), call_passed=call < now, pad_line=_pad_line(need)
-        )  # type: ignore[arg-type]
+        return structs.replace(about, latest_call=_z(call), call_passed=call < now, pad_line=_pad_line(need))
     base_s = built.problem.base_s
     pad = coloured.pads[job]
     place = next(one.place for one in night.pads.pads if one.name == pad)
@@ -187,15 +184,15 @@ def _departure(
     holdover, note = _holdover(night, need, built, job, begun, take_off)
     call = min(row.off_block, start_s) - lead
     others = tuple(built.needs[other].row.flight for other in coloured.sharing[job])
-    return DepartureOut(
-        **about, pad=pad, start=_z(start_s), end=_z(start_s + 60 * timing.treatment), last_step_start=_z(begun_s),
+    return structs.replace(
+        about, pad=pad, start=_z(start_s), end=_z(start_s + 60 * timing.treatment), last_step_start=_z(begun_s),
         take_off=_z(take_off_s), delay_min=max(0, _minutes(take_off_s - planned)),
         wait_min=max(0, take_off - built.best[job]), latest_call=_z(call), call_passed=call < now,
         holdover_min=holdover, holdover_left_min=None if holdover is None else holdover - (take_off - begun),
         holdover_note=note, window_missed=timing.until is not None and take_off > timing.until,
         holdover_broken=holdover is not None and holdover < take_off - begun,
         frozen=before is not None and row.flight in before.held, shared_with=others, pad_line=_pad_line(need),
-    )  # type: ignore[arg-type]  # fmt: skip
+    )  # fmt: skip
 
 
 def _holdover(
@@ -218,11 +215,12 @@ def _pad_line(need: Need) -> str:
     stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
     steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
     ready = from_unix(need.row.ready or need.row.off_block).strftime("%H%MZ")
-    return f"{need.row.flight}, {stand}, {need.profile.name}, {SURFACES[need.deposit]}, {need.deposit}, {steps}, ready {ready}"
+    what = f"{need.deposit} on {SURFACES[need.deposit]}" if need.deposit != "unknown" else "deposit not known"
+    return f"{need.row.flight}, {stand}, {need.profile.name}: {what}, {steps}, ready {ready}"
 
 
 def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
-    return one if text is None else msgspec.structs.replace(one, changed=text)
+    return one if text is None else structs.replace(one, changed=text)
 
 
 def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -> tuple[str, ...]:
@@ -247,7 +245,7 @@ def _load(
         return ()
     first = (base_s + 60 * int(busy[0])) // BIN_S * BIN_S
     last = base_s + 60 * int(busy[-1])
-    open_ = sum(built.open_[pad.name].astype(np.int64) for pad in night.pads.pads)
+    open_ = np.sum([built.open_[pad.name] for pad in night.pads.pads], axis=0)
     found = []
     for at in range(first, last + 1, BIN_S):
         low, high = max(0, minute_up(at, base_s)), max(0, minute_up(at + BIN_S, base_s))

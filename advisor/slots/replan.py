@@ -1,4 +1,4 @@
-"""What a previous plan leaves open: what is frozen, where the others stood, what has to be treated again. Pure but `read`."""
+"""What a previous plan leaves open: what is frozen, where the others stood, what is treated again. Pure but `read`."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
                 before.wishes[one.flight] = Wish(one.pad, start)
             made.append(need)
             continue
-        why = _lost(need, one, start, pads, closures, now, before.held)
+        why = _lost(need, one, start, pads, closures, now)
         if why:
             before.again[one.flight] = why
             made.append(need)
@@ -100,7 +100,7 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
 
 
 def _lost(
-    need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int, held: Mapping[str, Held]
+    need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int
 ) -> str:
     """Why a start that should be frozen cannot be; "" where it can."""
     pad = next((pad for pad in pads.pads if pad.name == one.pad), None)

@@ -53,10 +53,13 @@ class Row:
         return self.to_pad_min + self.to_runway_min
 
 
+Faults = list[tuple[int, int, str]]
+
+
 class _Cells:
     """One line of the file: reads cells, and notes what is wrong with file, line and column."""
 
-    def __init__(self, file: str, line: int, places: list[int], cells: dict[str, str], faults: list[tuple[int, int, str]]):
+    def __init__(self, file: str, line: int, places: list[int], cells: dict[str, str], faults: Faults) -> None:
         self.file, self.line, self.places, self.cells, self.faults = file, line, places, cells, faults
         self.order = list(cells)
 
@@ -128,7 +131,7 @@ def parse(text: str, file: str, aircraft: Collection[str], now: int) -> tuple[Ro
     """The same from a text. file: its name in what is said."""
     lines = text.splitlines()
     reader = csv.reader(lines)
-    faults: list[tuple[int, int, str]] = []
+    faults: Faults = []
     header = [name.strip().lower() for name in next(reader, [])]
     _check_header(file, header, lines[0] if lines else "", faults)
     rows: list[Row] = []
@@ -142,17 +145,20 @@ def parse(text: str, file: str, aircraft: Collection[str], now: int) -> tuple[Ro
                     continue
                 places = _places(lines[line - 1])
                 if len(cells) > len(header):
-                    faults.append((line, 1, f"{file}:{line}:1: {len(cells)} cells under {len(header)} names; quote a cell with a comma"))
+                    what = f"{len(cells)} cells under {len(header)} names; quote a cell with a comma"
+                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
                     continue
                 named = dict(zip(header, [*cells, *[""] * (len(header) - len(cells))], strict=True))
                 row = _row(_Cells(file, line, places, named, faults), aircraft, now, seen)
                 if row is not None:
                     rows.append(row)
                 if len(seen) > MOST_ROWS:
-                    faults.append((line, 1, f"{file}:{line}:1: more than {MOST_ROWS:,} flights; plan one bank at a time"))
+                    what = f"more than {MOST_ROWS:,} flights; plan one bank at a time"
+                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
                     break
         except csv.Error as error:
-            faults.append((reader.line_num, 1, f"{file}:{reader.line_num}:1: {error}; give plain comma-separated lines"))
+            what = f"{error}; give plain comma-separated lines"
+            faults.append((reader.line_num, 1, f"{file}:{reader.line_num}:1: {what}"))
     if not faults and not rows:
         faults.append((1, 1, f"{file}:1:1: no departures; give a line a flight under the names"))
     if faults:
@@ -168,7 +174,7 @@ def _load(path: Path) -> str:
     except OSError as error:
         raise DepartureError(error.strerror or "cannot be read", where=str(path), hint=hint) from None
     if len(raw) > MOST_BYTES:
-        raise DepartureError(f"over {MOST_BYTES:,} bytes", where=str(path), hint="plan one bank of departures at a time")
+        raise DepartureError(f"over {MOST_BYTES:,} bytes", where=str(path), hint="plan one bank at a time")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -176,7 +182,7 @@ def _load(path: Path) -> str:
         raise DepartureError("not UTF-8", where=f"{path}:{line}:1", hint="save the file as CSV in UTF-8") from None
 
 
-def _check_header(file: str, header: list[str], raw: str, faults: list[tuple[int, int, str]]) -> None:
+def _check_header(file: str, header: list[str], raw: str, faults: Faults) -> None:
     places = _places(raw)
 
     def fault(at: int, text: str) -> None:
@@ -203,7 +209,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
             cells.fault(name, "empty", "every departure needs flight, off_block and aircraft")
     flight, kind = cells.text("flight"), cells.text("aircraft")
     if flight in seen:
-        cells.fault("flight", f"{flight!r} stands in line {seen[flight]} already", "give each departure a name of its own")
+        cells.fault("flight", f"{flight!r} stands in line {seen[flight]} already", "give each its own name")
     seen[flight] = cells.line
     if kind and kind not in aircraft:
         cells.fault("aircraft", f"{kind!r} is not known", f"give one of {', '.join(aircraft)}")

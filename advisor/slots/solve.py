@@ -241,7 +241,8 @@ def _cost(problem: Problem, job: int, start: Start | None) -> float:
 def _as_values(kept: Columns, starts: Sequence[Start | None]) -> Floats:
     option = np.array([-1 if start is None else start[0] for start in starts], dtype=np.int64)
     minute = np.array([-1 if start is None else start[1] for start in starts], dtype=np.int64)
-    return ((option[kept.job] == kept.option) & (minute[kept.job] == kept.minute)).astype(np.float64)
+    chosen: Floats = ((option[kept.job] == kept.option) & (minute[kept.job] == kept.minute)).astype(np.float64)
+    return chosen
 
 
 def _as_starts(

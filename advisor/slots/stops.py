@@ -17,7 +17,7 @@ def closures(conditions: Conditions | None, pads: Pads) -> tuple[tuple[Closure, 
     conditions: of any airframe, None without weather. By hand; lightning or thunder and the minutes after it; gusts
     over a pad's own limit.
     """
-    sure, possible = list(pads.closures), []
+    sure, possible = list(pads.closures), list[Closure]()
     if conditions is None:
         return tuple(sure), ()
     everybody = tuple(pad.name for pad in pads.pads)
