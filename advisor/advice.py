@@ -119,7 +119,11 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
 
 
 class DoorAdvice(msgspec.Struct, frozen=True):
-    """A door against the wind in its window."""
+    """A door against the wind in its window.
+
+    bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
+    window, the profile's sectors included.
+    """
 
     door: str
     relative_wind_deg: Number
@@ -129,6 +133,8 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     status: DoorStatus
     at: Time | None
     stay_open_status: DoorStatus = "within"
+    bearing_deg: Number = None
+    counted_kt: Number = None
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):
@@ -152,6 +158,7 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     notes: tuple[str, ...] = ()
     not_stated: tuple[str, ...] = ()
     walk_order: tuple[str, ...] = ()
+    heading_deg: Number = None
 
 
 def number(value: float, decimals: int = 4) -> float | None:

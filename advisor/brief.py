@@ -187,6 +187,7 @@ def _assemble(
         notes=notes + _age_notes(newest, departure),
         not_stated=conditions.not_stated,
         walk_order=profile.walk,
+        heading_deg=number(departure.heading_deg, 1),
     )  # fmt: skip
 
 

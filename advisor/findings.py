@@ -162,16 +162,24 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
         where = int(np.argmax(np.nanmax(np.where(np.isnan(gust), -1.0, gust), axis=0)))
     made = []
     for index, door in enumerate(airframe.doors):
-        status = _against(conditions.door_tables["operate_margin_kt"][index][:, inside])
+        margin = conditions.door_tables["operate_margin_kt"][index][:, inside]
+        status = _against(margin)
         stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside])
         direction = float(relative[0, where]) if where is not None else float("nan")
         made.append(
             DoorAdvice(
                 door.name, number(direction, 0), number(worst, 1), number(door.operate_kt), number(door.stay_open_kt),
                 status, stamp(float(conditions.unix_s[times[where]])) if where is not None else None, stays,
+                number(door.bearing_deg), number(_lowest(margin + gust)),
             )
         )  # fmt: skip
     return tuple(made)
+
+
+def _lowest(limits: Floats) -> float:
+    """The lowest of those known, NaN where none is."""
+    known = limits[~np.isnan(limits)]
+    return float(known.min()) if known.size else float("nan")
 
 
 def _against(margin: Floats) -> DoorStatus:
