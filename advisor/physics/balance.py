@@ -53,10 +53,6 @@ VARIANTS = {
 }
 
 WIND_FLOOR_M_S = 0.5
-WIND_RANGE_M_S = (0.0, 120.0)
-FUEL_RANGE_C = (-60.0, 70.0)
-SUN_RANGE_W_M2 = (0.0, 1400.0)
-SKY_RANGE_W_M2 = (0.0, 1000.0)
 
 # Lewis relation: ratio of the molar masses, heat of air J/kgK, sea-level pressure Pa (where air is thinner more vapour
 # arrives and holds the skin warmer), Lewis number of vapour in air
@@ -107,9 +103,7 @@ class Balance:
             self.steps,
         )  # fmt: skip
 
-    def with_dew(
-        self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float
-    ) -> Floats:
+    def with_dew(self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float) -> Floats:
         """The same skin with the heat of dew, where the dew point is above 0 °C and above the skin."""
         if self._dew_flow is None:
             # the chord of the saturation line from 0 °C to the dew point: exact where frost is decided, low between

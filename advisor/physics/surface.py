@@ -13,13 +13,9 @@ from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
 from advisor.physics.balance import (
-    FUEL_RANGE_C,
-    SKY_RANGE_W_M2,
-    SUN_RANGE_W_M2,
     VAPOUR_FLOW,
     VARIANTS,
     WIND_FLOOR_M_S,
-    WIND_RANGE_M_S,
     Balance,
 )
 from advisor.physics.moisture import WATER_RANGE_C, frost_point_c, saturation_pressure_pa
@@ -49,6 +45,10 @@ QUANTITY = {
     "panel": "panel_skin_temperature_c",
     "metal": "metal_skin_temperature_c",
 }
+WIND_RANGE_M_S = (0.0, 120.0)
+FUEL_RANGE_C = (-60.0, 70.0)
+SUN_RANGE_W_M2 = (0.0, 1400.0)
+SKY_RANGE_W_M2 = (0.0, 1000.0)
 # roughness of an open airfield, m, and how much of the log profile's wind each variant lets reach the wing
 ROUGHNESS_M = 0.03
 SHELTER = {"central": 1.0, "high": 0.75}
