@@ -58,22 +58,23 @@ def _wrap(first: str, rest: str, text: str) -> list[str]:
     return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False) or [first]
 
 
-def _with_local(stamp: str, brief: Brief) -> str:
+def with_local(stamp: str, brief: Brief) -> str:
+    """A time in Z with the place's own clock beside."""
     there = words.local(stamp, brief.place.time_zone)
     return words.moment(stamp, brief.now) + (f" ({there} local)" if there else "")
 
 
 def _head(brief: Brief) -> list[str]:
     windows = brief.windows
-    ahead = _minutes(brief.now, windows.off_block)
+    ahead = minutes(brief.now, windows.off_block)
     name = brief.place.name if brief.place.indicator is None else f"{brief.place.indicator} {brief.place.name}"
-    out = _wrap("", "  ", f"{brief.aircraft.name} at {name}: off-block {_with_local(windows.off_block, brief)},"
-                f" {_duration(ahead)} ahead.")  # fmt: skip
-    walk = f"Walk {words.clock(windows.walk_round[0])}-{words.clock(windows.walk_round[1])}: {_picture(brief)}"
+    out = _wrap("", "  ", f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)},"
+                f" {duration(ahead)} ahead.")  # fmt: skip
+    walk = f"Walk {words.clock(windows.walk_round[0])}-{words.clock(windows.walk_round[1])}: {picture(brief)}"
     out += _wrap("", "  ", walk)
     for report in brief.reports:
         if report.used:
-            age = _duration(abs(report.age_min))
+            age = duration(abs(report.age_min))
             told = f"{age} old" if report.age_min >= 0 else f"{age} after now"
             out += _wrap("", "  ", f"Report {words.clock(report.issued)}, {told}: {report.raw}")
     for note in brief.notes:
@@ -81,17 +82,19 @@ def _head(brief: Brief) -> list[str]:
     return out
 
 
-def _minutes(first: str, last: str) -> int:
+def minutes(first: str, last: str) -> int:
+    """Minutes from one stamp to a later one."""
     from datetime import datetime
 
     return int((datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() // 60)
 
 
-def _duration(minutes: int) -> str:
+def duration(minutes: int) -> str:
+    """Minutes as people say them."""
     return f"{minutes} min" if minutes < 120 else f"{minutes // 60} h {minutes % 60:02d} min"
 
 
-def _picture(brief: Brief) -> str:
+def picture(brief: Brief) -> str:
     """Light, air and wind at the start of the walk, in a few words."""
     start, end = brief.windows.walk_round
     rows = [row for row in brief.timeline if start <= row["at"] <= end] or list(brief.timeline[:1])
@@ -122,7 +125,7 @@ def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
         text = f"{due}: {text}"
     if line.origin == "operator":
         text += " [operator]"
-    out = _shortest(mark, text, line, _falling(line, brief))
+    out = _shortest(mark, text, line, falling(line, brief))
     if full and line.more:
         out += _wrap("    ", "    ", line.more)
     return out
@@ -148,13 +151,14 @@ def _shortest(mark: str, text: str, line: Advice, falling: str) -> list[str]:
     return out
 
 
-def _falling(line: Advice, brief: Brief) -> str:
+def falling(line: Advice, brief: Brief) -> str:
+    """The weather codes at the time at which a line was decided."""
     at = line.because[0].at if line.because else None
     row = next((row for row in brief.timeline if row["at"] == at), None)
     return (row["precipitation"] or "") if row else ""
 
 
-_DOOR_WORDS = {
+DOOR_WORDS = {
     "within": "below your profile's limit in every case",
     "possible": "may be above your profile's limit",
     "exceeded": "above your profile's limit",
@@ -173,14 +177,15 @@ def _doors(doors: Iterable[DoorAdvice]) -> list[str]:
         if len(grouped) == 1 and len(group) > 2:
             names = f"all {len(group)} doors"
         calm = status == "within" and stays == "within"
-        text = f"{names[0].upper()}{names[1:]}: {_DOOR_WORDS[status]}"
+        text = f"{names[0].upper()}{names[1:]}: {DOOR_WORDS[status]}"
         if status == "within" and not calm:
             text += f", but {'may be' if stays == 'possible' else 'is'} above the limit for staying open"
-        out += _wrap("  - " if calm else "  ! ", "    ", f"{text} ({_gust(group)})")
+        out += _wrap("  - " if calm else "  ! ", "    ", f"{text} ({gust(group)})")
     return out
 
 
-def _gust(group: Sequence[DoorAdvice]) -> str:
+def gust(group: Sequence[DoorAdvice]) -> str:
+    """Doors' wind against their limits, the lowest of each kind."""
     first = group[0]
     limits = [words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
               for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])]  # fmt: skip
