@@ -156,7 +156,7 @@ class _Reader:
         else:
             label = f"FM{start:%d%H%M}"
             self.add(label, "from", said_from(start), "FM")
-            stretch = Stretch("FM", label, start, None, period=len(self.periods))
+            stretch = Stretch("FM", label, start, None)
             self.periods.append(stretch)
         self._gather(inner, stretch, "FM")
         self._temperatures(inner, "FM")

@@ -48,6 +48,8 @@ _CHANGES = frozenset(("BECMG", "TEMPO", "INTER"))
 _FOOTERS = frozenset(("LAST", "NEXT", "NXT", "AMD", "AMDS", "COR", "FCST", "LTD", "LIMITED", "METWATCH", "CNCLD"))
 _BEFORE_TIME = frozenset(("AMD", "AMDS", "AFT", "NEXT", "NXT", "TIL", "UNTIL", "BY", "COR", "LAST", "FROM", "AT", "TO"))
 _CANCELLED = frozenset(("CNL", "CNCL", "CANCELLED"))
+_ENDS_FOOTER = _CHANGES | _CANCELLED | {"RMK", "RMKS"}
+_BETWEEN = re.compile(r"(?:FM|TL|AT)\d{4}", re.ASCII)
 _HOUR = timedelta(hours=1)
 
 
@@ -220,7 +222,7 @@ class _Reader:
             if token in _CANCELLED:
                 self.cancelled = True
                 self.add(1, "modifier", DECODED, CANCELLED_SAID, "header")
-            elif token in ("NIL", "NIL="):
+            elif token == "NIL" and self.groups[-1].part == "header":
                 self.nil = True
                 self.add(1, "modifier", DECODED, NIL_SAID, "header")
             elif token in _FOOTERS:
@@ -279,7 +281,12 @@ class _Reader:
             start = after(self.periods[-1].start or self.valid_from, int(text[:2]))
             end = None if start is None else after(start + _HOUR, int(text[2:]))
         else:
+            # FM and TL behind a change word are the times of a trend: the group is kept, its time is not read
             took = 0
+            while took < 2 and self.at + count + took < len(self.upper) and _BETWEEN.fullmatch(
+                self.upper[self.at + count + took]
+            ):  # fmt: skip
+                took += 1
         label = " ".join(self.upper[self.at : self.at + count + took])
         if start is None or end is None or not (start < end and start < self.valid_to and end > self.valid_from):
             start = end = None
@@ -308,7 +315,7 @@ class _Reader:
             self.changes.append(made)
             return made
         self.add(count, "from", DECODED, said_from(start), "FM")
-        made = Stretch("FM", label, start, None, period=len(self.periods))
+        made = Stretch("FM", label, start, None)
         self.periods.append(made)
         return made
 
@@ -332,7 +339,7 @@ class _Reader:
         end = self.at + 1
         while end < len(self.upper):
             token = self.upper[end]
-            if token in _CHANGES or token.startswith(("PROB", "FM")) or token in ("RMK", "RMKS") or extremes(token):
+            if token in _ENDS_FOOTER or token.startswith(("PROB", "FM")) or extremes(token):
                 break
             one = group(token, self.us, "footer")
             time = one.kind == "visibility" and token.isdigit() and self.upper[end - 1] in _BEFORE_TIME

@@ -16,7 +16,7 @@ from advisor.report.entries import Entry, changed, entry
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.groups import body
 from advisor.report.model import CONFLICT, DECODED, NOTED, Group
-from advisor.report.taf_times import day_time
+from advisor.report.taf_times import between, day_time
 from advisor.report.words import OTHER, PRECIPITATION, signed
 
 ELEMENT_OF = {
@@ -104,8 +104,8 @@ def _special(token: str, part: str) -> Entry | None:
         if match is not None:
             what, code, base, thick = match.groups()
             name, table = ("turbulence", _TURBULENCE) if what == "5" else ("icing", _ICING)
-            depth = f"through {int(thick) * 1000} ft" if thick != "0" else "up to the cloud tops"
-            said = f"{name} aloft, {table[int(code)]}, from {int(base) * 100} ft {depth}"
+            depth = f"{int(thick) * 1000} ft thick" if thick != "0" else "up to the cloud tops"
+            said = f"{name} aloft, {table[int(code)]}, from {int(base) * 100} ft, {depth}"
             return entry(token, name, NOTED, said, None, (), part)
     elif first in ("Q", "A"):
         match = _INCHES.fullmatch(token)
@@ -145,7 +145,7 @@ def said_change(indicator: str, start: datetime | None, end: datetime | None) ->
     said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
     if start is None or end is None:
         return said + ", at a time that cannot be read: taken as any time of its period"
-    return f"{said} between {day_time(start)} and {day_time(end)} UTC"
+    return f"{said} {between(start, end)}"
 
 
 def said_from(start: datetime | None) -> str:

@@ -333,6 +333,12 @@ def test_a_document_without_a_report_station_or_time_is_refused(xml, word):
         iwxxm.read(xml)
 
 
+def test_a_report_is_as_old_as_its_observation_and_not_as_its_issue():
+    xml = x.metar("").replace("05:50:00Z", "05:58:00Z", 1)
+    assert xml.index("05:58:00Z") < xml.index("observationTime")
+    assert only(xml).issued == datetime(2026, 1, 10, 5, 50, tzinfo=UTC)
+
+
 def test_the_report_at_fault_in_a_bulletin_is_named():
     with pytest.raises(ReportError, match="XML report 2 of 2: no station"):
         iwxxm.read(x.collected(x.metar(""), x.report("METAR", "", "2026-01-10T05:50:00Z", "")))

@@ -39,6 +39,20 @@ HOSTILE = {
         x.forecast("baseForecast", "") + x.forecast("changeForecast", "", indicator="FROM") * 300
     ),
 }
+SAID = {
+    "a billion laughs": "document types and entities are not allowed",
+    "one long entity, many times": "document types and entities are not allowed",
+    "an external entity": "document types and entities are not allowed",
+    "an external entity over the network": "document types and entities are not allowed",
+    "a parameter entity": "document types and entities are not allowed",
+    "an external document type": "document types and entities are not allowed",
+    "a harmless document type": "document types and entities are not allowed",
+    "deep nesting": "deeper than 60",
+    "deep nesting left open": "deeper than 60",
+    "a huge text": "at most 5000000",
+    "too many elements": "more than 200000 elements",
+    "too many changes": "300 change forecasts in one TAF, at most 200",
+}
 MALFORMED = {
     "nothing": "",
     "blanks": " \n\t",
@@ -60,8 +74,10 @@ MALFORMED = {
 }
 
 
-@pytest.mark.parametrize("xml", [*HOSTILE.values(), *MALFORMED.values()], ids=[*HOSTILE, *MALFORMED])
-def test_it_is_refused_in_one_line_without_reaching_out(xml, monkeypatch):
+@pytest.mark.parametrize("name", [*HOSTILE, *MALFORMED])
+def test_it_is_refused_in_one_line_without_reaching_out(name, monkeypatch):
+    xml = HOSTILE[name] if name in HOSTILE else MALFORMED[name]
+
     def reached(*arguments, **more):
         raise AssertionError("something outside the document was asked for")
 
@@ -71,6 +87,7 @@ def test_it_is_refused_in_one_line_without_reaching_out(xml, monkeypatch):
     with pytest.raises(ReportError) as caught:
         iwxxm.read(xml)
     said = str(caught.value)
+    assert SAID.get(name, "") in said
     assert said.isprintable()
     assert len(said) < 200
 

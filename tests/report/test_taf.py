@@ -231,11 +231,16 @@ def test_an_fm_time_that_cannot_be_read_may_come_at_any_time_of_its_period(text)
     assert (change.indicator, change.certain, change.timed) == ("FM", "becoming", False)
     assert (change.start, change.end) == (at(10, 6), at(10, 18))
     assert change.elements.weather == ("SN",)
+    assert change.elements.mentioned == {"wind", "visibility", "weather", "cloud"}
     assert statuses(forecast)[text] == "conflict"
     assert [one.label for one in forecast.periods] == ["base", "FM101800"]
 
 
-@pytest.mark.parametrize("text", ["TEMPO", "TEMPO 1028/1030", "TEMPO 1012/1008", "TEMPO 0812/0815", "TEMPO 1312/1318"])
+UNTIMED = ["TEMPO", "TEMPO 1028/1030", "TEMPO 1012/1008", "TEMPO 0812/0815", "TEMPO 0918/1003", "TEMPO 1312/1318",
+           "TEMPO FM1200 TL1400", "TEMPO TL1400"]  # fmt: skip
+
+
+@pytest.mark.parametrize("text", UNTIMED)
 def test_a_change_whose_time_cannot_be_read_may_come_at_any_time_of_its_period(text):
     forecast = read(f"{BASE} FM101200 36005KT CAVOK {text} 1000 SN FM101800 36005KT CAVOK")
     (change,) = forecast.changes
@@ -250,7 +255,7 @@ def test_a_change_whose_time_cannot_be_read_may_come_at_any_time_of_its_period(t
      ("TNM00/1024Z", [("TN", 0.0, at(11, 0))]), ("TX05/14Z", [("TX", 5.0, at(10, 14))]),
      ("TX05/1014ZTN01/1106Z", [("TX", 5.0, at(10, 14)), ("TN", 1.0, at(11, 6))]),
      ("T03/1018Z", [("T", 3.0, at(10, 18))]),
-     ("TX05/1414Z", [])],
+     ("TX05/1002Z", [("TX", 5.0, at(10, 2))]), ("TX05/1414Z", []), ("TX05/0905Z", [])],
 )  # fmt: skip
 def test_forecast_temperatures_are_read_with_their_times(text, expected):
     forecast = read(f"{BASE} {text}")
@@ -265,8 +270,8 @@ def test_forecast_temperatures_are_read_with_their_times(text, expected):
         ("WSCONDS", "conditions for wind shear"),
         ("QNH2906INS", "lowest altimeter setting 29.06 inHg"),
         ("Q1013", "QNH 1013 hPa"),
-        ("510302", "turbulence aloft, light, from 3000 ft through 2000 ft"),
-        ("620808", "icing aloft, light in cloud, from 8000 ft through 8000 ft"),
+        ("510302", "turbulence aloft, light, from 3000 ft, 2000 ft thick"),
+        ("620808", "icing aloft, light in cloud, from 8000 ft, 8000 ft thick"),
     ],
 )
 def test_what_bears_on_flight_only_is_noted_in_plain_words(text, words):
@@ -360,6 +365,23 @@ def test_a_nil_forecast_covers_no_time():
     assert forecast.valid_from == forecast.valid_to == forecast.issued == at(10, 5)
     assert (forecast.periods, forecast.changes) == ((), ())
     assert read("TAF ZZZA 100500Z 1006/1112 NIL").nil
+
+
+def test_times_are_said_with_their_days():
+    forecast = read(f"{BASE} BECMG 1008/1010 SN TEMPO 1022/1024 RA FM110330 CAVOK")
+    assert [group.meaning for group in forecast.groups if group.kind in ("validity", "change", "from")] == [
+        "valid from day 10 at 06:00 to day 11 at 12:00 UTC",
+        "becoming between 08:00 and 10:00 UTC on day 10",
+        "at times between day 10 at 22:00 and day 11 at 00:00 UTC",
+        "from day 11 at 03:30 UTC",
+    ]
+
+
+def test_a_nil_behind_a_forecast_does_not_take_it_away():
+    forecast = read(f"{BASE} NIL")
+    assert not forecast.nil
+    assert forecast.periods[0].elements.visibility_m == 10_000
+    assert statuses(forecast)["NIL"] == "noted"
 
 
 def test_a_cancelled_forecast_keeps_its_validity_and_says_nothing():

@@ -80,6 +80,12 @@ def test_a_temporary_group_lies_over_what_prevails_and_changes_with_it():
     ]
 
 
+def test_a_temporary_group_lies_over_its_own_time_only():
+    assert told("24010KT CAVOK FM101200 24010KT CAVOK TEMPO 1014/1016 SN FM101800 24010KT CAVOK")[3:] == [
+        ((14, 16), "temporary", "TEMPO 1014/1016")
+    ]
+
+
 def test_a_probability_is_probable_with_and_without_tempo():
     found = spans(read("24010KT 9999 OVC020 PROB30 1010/1012 SN PROB40 TEMPO 1014/1016 FZRA"))
     assert [(s.certain, s.label, s.probability) for s in found[1:]] == [
