@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from advisor.advice import Advice, Brief, DoorAdvice
-from advisor.changes import changes
+from advisor.changes import Change, changes
 from advisor.render import words
 
 WIDTH = 80
@@ -220,12 +220,16 @@ def _changed(before: Brief, brief: Brief) -> list[str]:
         return [title, "  nothing changed in the lines below"]
     out = [title]
     for change in found:
-        said = {
-            "added": f"new ({change.after})",
-            "gone": "gone",
-            "raised": f"raised from {change.before} to {change.after}",
-            "lowered": f"lowered from {change.before} to {change.after}",
-            "moved": f"latest time now {words.clock(change.after)}, was {words.clock(change.before)}",
-        }[change.what]  # fmt: skip
-        out += _wrap("  * ", "    ", f"{change.id.replace('-', ' ')}: {said}")
+        out += _wrap("  * ", "    ", f"{change.id.replace('-', ' ')}: {change_said(change)}")
     return out
+
+
+def change_said(change: Change) -> str:
+    """What became of a line since an earlier brief."""
+    return {
+        "added": f"new ({change.after})",
+        "gone": "gone",
+        "raised": f"raised from {change.before} to {change.after}",
+        "lowered": f"lowered from {change.before} to {change.after}",
+        "moved": f"latest time now {words.clock(change.after)}, was {words.clock(change.before)}",
+    }[change.what]
