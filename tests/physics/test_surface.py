@@ -522,6 +522,54 @@ def test_the_central_convection_is_the_best_of_those_compared_and_the_band_goes_
         assert surface.convection_w_m2_k(wind, 8.0, "low") > warmest[0] + warmest[1] * wind
 
 
+def _made_up_nights(row):
+    """Air, wind and measured skin in °C and m/s, and the sky's radiation."""
+    median, wind_spread, loss, loss_spread, still, per_wind, damping, spread, error = row
+    chance = np.random.default_rng(7)
+    normal = chance.standard_normal((4, 20_000))
+    air = 268 + 4 * normal[0]
+    wind = median * np.exp(wind_spread * normal[1])
+    down = Stefan_Boltzmann * air**4 - np.maximum(loss + loss_spread * normal[2], 5)
+    own = np.exp(spread * normal[3])
+    skin = _skin_with(air, down, np.maximum(wind, 0.1), still * own, per_wind * own, damping)
+    return air - 273.15, wind, skin - 273.15 + error * chance.standard_t(4, air.size) / sqrt(2), down
+
+
+def _skin_with(air, down, wind, still, per_wind, damping, emissivity=0.98):
+    """Bisection, in K: nothing of the code under test."""
+    low, high = air - 80, air + 1e-9
+    for _ in range(40):
+        middle = (low + high) / 2
+        convection = still + per_wind * wind / (1 + damping * (air - middle) / wind**2)
+        gaining = emissivity * (down - Stefan_Boltzmann * middle**4) + convection * (air - middle) > 0
+        low, high = np.where(gaining, middle, low), np.where(gaining, high, middle)
+    return high
+
+
+@pytest.mark.parametrize("row", PUBLISHED["made_up_nights"]["rows"])
+def test_the_band_holds_its_aim_on_populations_that_repeat_the_measured_figures(row):
+    measured = PUBLISHED["measured_nights"]
+    air, wind, skin, down = _made_up_nights(row)
+    blowing = np.maximum(wind, 0.5)
+    for still, per_wind, error, rmse in measured["rows"]:
+        off = _skin_with(air + 273.15, down, blowing, still, per_wind, 0) - 273.15 - skin
+        assert off.mean() == pytest.approx(error, abs=0.3) and sqrt((off**2).mean()) == pytest.approx(rmse, abs=0.3)
+    assert (air - skin).mean() == pytest.approx(measured["air"][0], abs=0.4)
+    assert sqrt(((air - skin) ** 2).mean()) == pytest.approx(measured["air"][1], abs=0.3)
+    colder = skin < _skin_with(air + 273.15, down, blowing, 0.5, 1.5, 0) - 273.15
+    warmer = skin > _skin_with(air + 273.15, down, blowing, 5.7, 3.8, 0, emissivity=0.90) - 273.15
+    assert colder.mean() == pytest.approx(measured["colder_than_that_band"], abs=0.02)
+    assert warmer.mean() == pytest.approx(measured["warmer_than_that_band"], abs=0.02)
+
+    given = {"emissivity": measured["emissivity"], "sky_longwave_w_m2": down, "underside_w_m2_k": 0.0}
+    high, central, low = (
+        surface.skin_temperature_c(air, NAN, wind, NAN, NAN, loss=loss, **given) for loss in ("high", "central", "low")
+    )
+    assert ((high <= skin) & (skin <= low)).mean() >= measured["aim_held"]
+    assert (skin < high).mean() < measured["aim_colder"]
+    assert abs((central - skin).mean()) < 0.3
+
+
 def test_leaves_on_clear_nights_lie_inside_the_band():
     # a leaf is a panel; light wind, air 5 °C, 80 % humidity
     least, most = PUBLISHED["leuning_cremer"]["below_air_c"]
