@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 from advisor.errors import ReportError
 from advisor.report import iwxxm_groups as g
 from advisor.report.assemble import Assembly
-from advisor.report.entries import Entry, changed, entry
+from advisor.report.entries import LONGEST_TOKEN, Entry, changed, entry
 from advisor.report.forecast import Forecast
 from advisor.report.groups import body
 from advisor.report.iwxxm_taf import read_taf
@@ -102,7 +102,7 @@ def _read(doc: Document, element: Element, where: str) -> Report | Forecast:
     if text or "translationFailedTAC" in {key.rpartition("}")[2] for key in element.attrib}:
         return _untranslated(kind, station, issued, text)
     if kind == "TAF":
-        return read_taf(doc, element, station, issued)
+        return read_taf(doc, element, station, issued, where)
     return _report(doc, element, station, issued)
 
 
@@ -158,6 +158,8 @@ def _report(doc: Document, element: Element, station: str, issued: datetime) -> 
 
 
 def _classify(text: str, us: bool) -> Entry:
+    if len(text) > LONGEST_TOKEN:
+        return entry(text, "", NOT_DECODED, "not understood")
     kind = _MISSING.get(text)
     return missing(text, kind) if kind else body(text, us)
 

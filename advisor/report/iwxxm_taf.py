@@ -9,9 +9,10 @@ from datetime import datetime
 from math import isnan, nan
 from xml.etree.ElementTree import Element
 
+from advisor.errors import ReportError
 from advisor.report import iwxxm_groups as g
 from advisor.report.forecast import Extreme, Forecast
-from advisor.report.iwxxm_xml import Document, attribute, nil, refuse, times
+from advisor.report.iwxxm_xml import Document, attribute, nil, times
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.stretch import Stretch, settle
 from advisor.report.taf_groups import (
@@ -24,6 +25,7 @@ from advisor.report.taf_groups import (
     said_issued,
     said_valid,
 )
+from advisor.report.taf_times import LONGEST_VALIDITY
 from advisor.report.words import united_states
 
 _INDICATORS = {
@@ -34,15 +36,20 @@ _UNKNOWN = "TEMPO"
 MOST_CHANGES = 200
 
 
-def read_taf(doc: Document, element: Element, station: str, issued: datetime) -> Forecast:
-    """Read one TAF element. station and issued were read before."""
-    return _Reader(doc, element, station, issued).read()
+def read_taf(doc: Document, element: Element, station: str, issued: datetime, where: str) -> Forecast:
+    """Read one TAF element.
+
+    station, issued: read before; issued is aware UTC. where: names the report in an error. Raises ReportError where a
+    forecast has no validity, or more change groups than any forecast has.
+    """
+    return _Reader(doc, element, station, issued, where).read()
 
 
 class _Reader:
     """Reads one TAF element and keeps its groups in the order of the code."""
 
-    def __init__(self, doc: Document, element: Element, station: str, issued: datetime) -> None:
+    def __init__(self, doc: Document, element: Element, station: str, issued: datetime, where: str) -> None:
+        self.where = where
         self.doc, self.element, self.station, self.issued = doc, element, station, issued
         self.us = united_states(station)
         self.groups: list[Group] = []
@@ -72,6 +79,9 @@ class _Reader:
         base = doc.child(element, "baseForecast")
         inner = doc.find(base, "MeteorologicalAerodromeForecast")
         start, end = self._validity(cancelled)
+        if inner is not None and not cancelled and start == end:
+            raise ReportError(f"no validity for {self.station}", where=self.where,
+                              hint="validPeriod with its begin and end, at most 72 hours apart")  # fmt: skip
         empty = inner is None and not cancelled
         if empty:
             doc.use(base)
@@ -82,7 +92,7 @@ class _Reader:
             self._base(inner, start, end)
             found = doc.children(element, "changeForecast")
             if len(found) > MOST_CHANGES:
-                refuse(f"{len(found)} change forecasts in one TAF, at most {MOST_CHANGES}")
+                raise ReportError(f"{len(found)} change forecasts in one TAF, at most {MOST_CHANGES}", where=self.where)
             for change in found:
                 self._change(doc.find(change, "MeteorologicalAerodromeForecast"), change, start, end)
         self._rest()
@@ -101,7 +111,7 @@ class _Reader:
         if at is None:
             at = doc.child(self.element, "validTime")
         start, end = times(doc, at)
-        if start is None or end is None or end <= start:
+        if start is None or end is None or not start < end <= start + LONGEST_VALIDITY:
             return self.issued, self.issued
         doc.use(at)
         if doc.child(self.element, "baseForecast") is not None or cancelled:

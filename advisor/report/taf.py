@@ -29,11 +29,10 @@ from advisor.report.taf_groups import (
     said_issued,
     said_valid,
 )
-from advisor.report.taf_times import TIME, Clock, after, issued_at
+from advisor.report.taf_times import LONGEST_VALIDITY, TIME, Clock, after, issued_at
 from advisor.report.words import united_states
 
 LONGEST_REPORT = 8000
-LONGEST_VALIDITY = timedelta(hours=72)
 _HINT = "a forecast begins with station, day and time, and validity, as in TAF ZZZA 100500Z 1006/1112"
 _STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
 _MARK = re.compile(r"(AMD|COR|CORR|CC[A-Z]|RTD|TEST|AUTO)\d{0,2}", re.ASCII)

@@ -1,6 +1,6 @@
 """The groups of a TAF: what is special to forecasts, on the same table as reports, and their plain words.
 
-`group` classifies one group by its text alone and is cached. A forecast carries wind, visibility, weather and cloud;
+`group` classifies one group by its text alone, and remembers. A forecast carries wind, visibility, weather and cloud;
 what else the table knows (pressure, runway visual range, …) is noted.
 Source: wmo-306-fm-51; turbulence and icing groups, QNH in inches and footers by common practice of military and
 national forecasts.
@@ -12,10 +12,10 @@ import re
 from datetime import datetime
 from functools import lru_cache
 
-from advisor.report.entries import Entry, changed, entry
+from advisor.report.entries import LONGEST_TOKEN, Entry, changed, entry
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.groups import body
-from advisor.report.model import CONFLICT, DECODED, NOTED, Group
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.taf_times import between, day_time
 from advisor.report.words import OTHER, PRECIPITATION, signed
 
@@ -49,13 +49,20 @@ def looks_like_weather(token: str) -> bool:
     )  # fmt: skip
 
 
-@lru_cache(maxsize=16384)
 def group(token: str, us: bool, part: str) -> Entry:
     """Classify one group of a forecast by its text alone.
 
     token: upper case; a visibility in two tokens is joined by one space. us: United States rules. part: goes into the
     group. Status is "decoded" only for wind, visibility, weather and cloud.
     """
+    if len(token) > LONGEST_TOKEN:
+        # not remembered, so that no text fills the memory
+        return entry(token, "", NOT_DECODED, "not understood", part=part)
+    return _group(token, us, part)
+
+
+@lru_cache(maxsize=16384)
+def _group(token: str, us: bool, part: str) -> Entry:
     if token in _MISSING:
         kind, name = _MISSING[token]
         return entry(token, kind, DECODED, f"{name} not forecast", {}, ("//",), part)

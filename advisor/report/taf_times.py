@@ -14,6 +14,7 @@ from functools import lru_cache
 from advisor.errors import ReportError
 
 AHEAD = timedelta(hours=6)
+LONGEST_VALIDITY = timedelta(hours=72)
 OLDEST = timedelta(days=32)
 TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
 

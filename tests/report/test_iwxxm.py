@@ -326,6 +326,8 @@ def test_an_unknown_kind_of_change_is_kept_as_possible():
         (x.report("TAF", "ZZZA", "2026-01-10T05:50:00", ""), "no time of issue"),
         (x.report("TAF", "ZZZA", "2026-13-10T05:50:00Z", ""), "no time of issue"),
         ("<weather/>", "no METAR, SPECI or TAF"),
+        (x.report("TAF", "ZZZA", "2026-01-10T05:00:00Z", x.forecast("baseForecast", "")), "no validity for ZZZA"),
+        (x.taf(x.forecast("baseForecast", ""), valid=("2026-01-10T06:00:00Z", "2026-02-10T06:00:00Z")), "no validity"),
     ],
 )
 def test_a_document_without_a_report_station_or_time_is_refused(xml, word):

@@ -353,6 +353,10 @@ def test_what_was_not_read_is_kept_with_its_stretch():
     assert statuses(forecast)["36025G15KT"] == "conflict"
 
 
+def test_a_token_of_any_length_is_kept_and_not_decoded():
+    assert statuses(read(f"{BASE} {'X' * 7000}"))["X" * 7000] == "not decoded"
+
+
 def test_a_wind_said_twice_alike_is_one_wind():
     forecast = read(f"{HEAD}24010KT 24010KT 9999 OVC010")
     assert forecast.periods[0].elements.wind_kt == 10
