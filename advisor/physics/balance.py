@@ -46,11 +46,13 @@ class Variant:
 # small slope and a damping with ΔT / V², whose flux has that limit: 1 / (1 + 10 Ri) over the 3 m below a wing gives
 # 10 · 9.8 · 3 / 270 = 1.1. Checked on made-up populations of hours that repeat the comparison's figures (the tests
 # hold two): with U = 0 the band holds 83 % of them and 8 % are colder.
-# Underside, emissivity and fuel: assumptions; bare metal about the published 0.08.
+# Underside: assumed; high is two painted skins that face each other (3.8 W/m²K by radiation), the lower one to ground
+# and air (6), in series 2.3, and the rest by spars and ribs. Less would let frost be possible in damp air above
+# 10 °C, which nobody meets. Emissivity and fuel: assumptions; bare metal about the published 0.08.
 VARIANTS = {
     "low": Variant(6.2, 4.3, 0.0, 10.0, 0.85, 0.05, 15.0, 130.0, 3),
     "central": Variant(2.0, 2.0, 0.0, 5.0, 0.92, 0.08, 40.0, 40.0, 3),
-    "high": Variant(0.3, 1.0, 1.0, 2.0, 0.95, 0.20, 130.0, 2.0, 4),
+    "high": Variant(0.3, 1.0, 1.0, 3.0, 0.95, 0.20, 130.0, 3.0, 4),
 }
 
 WIND_FLOOR_M_S = 0.5

@@ -585,6 +585,13 @@ def test_frost_comes_with_air_above_freezing_as_advisories_say():
     assert margins["central"] > 0 and margins["high"] > margins["central"] > margins["low"]
 
 
+def test_even_the_adverse_end_has_no_frost_in_damp_air_well_above_10():
+    # common practice, no source: the clearest, calmest night does not frost a wing in damp air of 11 °C
+    for loss in LOSSES:
+        skin = surface.skins(11, 9, surface.wing_wind_m_s(0.0, loss), 0, NAN, loss=loss)["wing_skin_temperature_c"]
+        assert surface.frost_margin_c(9, skin) < 0
+
+
 def test_emissivities_are_of_paint_and_of_bare_metal():
     low, high = PUBLISHED["emittance"]["painted"]
     for loss in LOSSES:
