@@ -131,8 +131,9 @@ def skin_temperature_c(
     or arrays that broadcast; NaN stays. surface: "painted" away from the tanks, "tank" over fuel of
     fuel_temperature_c (-60 to 70), "panel" open to the air on both sides, "metal" bare. absorbed_sunlight_w_m2: 0 by
     night, to 1400. dew_heat: count the heat of dew where the dew point is above 0 °C. loss: "low", "central" or
-    "high". emissivity, sky_longwave_w_m2, underside_w_m2_k (for "tank", to the fuel) replace the variant's own.
-    Returns °C, NaN outside the ranges.
+    "high". emissivity, sky_longwave_w_m2, underside_w_m2_k (for "tank", to the fuel) replace the variant's own:
+    0 to 1, 0 to 1000, 0 to 1000. With the sky given, cloud is not needed, nor the dew point but for dew_heat.
+    Returns °C, NaN outside the ranges. Raises ValueError for another surface or loss.
     Source: prata-1996, idso-1981, berdahl-martin-1984, martin-berdahl-1984, and convection_w_m2_k; the rest of the
     table of variants: invented-default.
     """
