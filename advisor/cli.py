@@ -255,10 +255,12 @@ def schema_command(name: str) -> None:
     _write(msgspec.json.format(msgspec.json.encode(schema()), indent=2) + b"\n", None)
 
 
-# only the options are loaded here; planning is loaded when it is asked for
+# only the options are loaded here; planning and the server are loaded when they are asked for
+from advisor.cli_serve import serve  # noqa: E402
 from advisor.cli_slots import command as slots_command  # noqa: E402
 
 main.add_command(slots_command)
+main.add_command(serve)
 
 if __name__ == "__main__":
     main()

@@ -1,0 +1,80 @@
+"""The API: JSON in, a brief out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import msgspec
+from litestar import MediaType, Request, Response, get, post
+
+from advisor.web.model import MOST_BODY, Asked, Health
+from advisor.web.openapi import document
+from advisor.web.problems import Refused
+from advisor.web.work import Work
+
+Req = Request[Any, Any, Any]
+_decoder = msgspec.json.Decoder(Asked)
+_HEALTH = msgspec.json.encode(Health())
+_DOCUMENT = msgspec.json.encode(document())
+
+
+def work_of(request: Req) -> Work:
+    """What the app was made with."""
+    work: Work = request.app.state.work
+    return work
+
+
+def count(request: Req) -> None:
+    """Refuse an address that asks for too many briefs."""
+    wait = work_of(request).limit.wait_s(request.client.host if request.client else "")
+    if wait > 0:
+        seconds = int(wait) + 1
+        raise Refused(
+            429, "too many briefs were asked for from this address", hint=f"try again in {seconds} s",
+            headers={"Retry-After": str(seconds)},
+        )  # fmt: skip
+
+
+async def body_of(request: Req) -> bytes:
+    """The body; refused where it is too long."""
+    found = await request.body()
+    if len(found) > MOST_BODY:
+        raise Refused(413, f"the body is longer than {MOST_BODY} bytes", hint="give the reports of one station")
+    return found
+
+
+@post("/api/brief", status_code=201)
+async def make_brief(request: Req) -> Response[bytes]:
+    """Make a brief."""
+    if request.content_type[0] != "application/json":
+        raise Refused(415, "the body is not JSON", hint="send Content-Type: application/json")
+    data = await body_of(request)
+    count(request)
+    asked = _decoder.decode(data)
+    entry = await request.app.state.run(work_of(request).make, asked)
+    headers = {"Location": f"/api/brief/{entry.id}"}
+    return Response(bytes(entry.brief), status_code=201, media_type=MediaType.JSON, headers=headers)
+
+
+@get("/api/brief/{name:str}")
+async def read_brief(request: Req, name: str) -> Response[bytes]:
+    """A brief made within the last day."""
+    entry = await request.app.state.run(work_of(request).store.get, name)
+    if entry is None:
+        raise Refused(404, "no such brief", hint="briefs are kept for a day")
+    return Response(bytes(entry.brief), media_type=MediaType.JSON)
+
+
+@get("/healthz")
+async def health() -> Response[bytes]:
+    """That the server answers."""
+    return Response(_HEALTH, media_type=MediaType.JSON)
+
+
+@get("/schema/openapi.json")
+async def openapi() -> Response[bytes]:
+    """The document of this API."""
+    return Response(_DOCUMENT, media_type=MediaType.JSON)
+
+
+HANDLERS = (make_brief, read_brief, health, openapi)

@@ -1,0 +1,59 @@
+"""The server as an ASGI application."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+import anyio
+import anyio.to_thread
+from litestar import Litestar
+from litestar.static_files import create_static_files_router
+
+from advisor.web import api, pages
+from advisor.web.model import MOST_BODY, Settings
+from advisor.web.problems import HEADERS, handle
+from advisor.web.work import Work
+
+STATIC = Path(__file__).parent / "static"
+# one brief at a time: the work holds the interpreter, and more threads would only wait for each other
+AT_ONCE = 1
+
+
+def create_app(settings: Settings | None = None) -> Litestar:
+    """The application. Raises ChecklistError where the operator's folder is wrong."""
+    app = Litestar(
+        route_handlers=[
+            *api.HANDLERS,
+            *pages.HANDLERS,
+            create_static_files_router("/static", [STATIC], cache_control=None, include_in_schema=False),
+        ],
+        exception_handlers={Exception: handle},
+        openapi_config=None,
+        request_max_body_size=MOST_BODY,
+        after_request=_headed,
+        logging_config=None,
+    )
+    app.state.work = Work(settings or Settings())
+    app.state.run = _runner()
+    return app
+
+
+def _headed(response: Any) -> Any:
+    for name, value in HEADERS.items():
+        response.headers.setdefault(name, value)
+    return response
+
+
+def _runner() -> Callable[..., Any]:
+    limiter: anyio.CapacityLimiter | None = None
+
+    async def run(function: Callable[..., Any], *args: Any, **named: Any) -> Any:
+        nonlocal limiter
+        if limiter is None:
+            limiter = anyio.CapacityLimiter(AT_ONCE)
+        return await anyio.to_thread.run_sync(partial(function, *args, **named), limiter=limiter)
+
+    return run

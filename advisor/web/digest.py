@@ -1,0 +1,163 @@
+"""The first view of the page: four questions, each with a short answer and what it rests on. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.advice import Advice, Brief, DoorAdvice
+from advisor.render import text, words
+
+GRAVE, MIND, UNKNOWN, PLAIN = "grave", "mind", "unknown", "plain"
+MARKS = {"must": ("!", "must"), "should": ("–", "should"), "cannot tell": ("?", "cannot tell")}
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One row under an answer. lead: a time or a mark said first; items: (words, anchor, is a must)."""
+
+    lead: str
+    items: tuple[tuple[str, str, bool], ...]
+    grave: bool = False
+
+
+@dataclass(frozen=True)
+class Answer:
+    """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath."""
+
+    id: str
+    question: str
+    verdict: str
+    tone: str
+    rows: tuple[Piece, ...]
+
+
+def short(rule: str) -> str:
+    """A rule's name as people say it."""
+    said = rule.replace("-", " ")
+    for joined in ("de icing", "high visibility", "take off", "push back"):
+        said = said.replace(joined, joined.replace(" ", "-"))
+    return said.removesuffix(" request")
+
+
+def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
+    """The four answers. view: the stamp of the time at which somebody looks."""
+    return stop(brief), calls(brief, view), take(brief), doors(brief)
+
+
+def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, str, bool], ...]:
+    return tuple(
+        (line.text if whole else short(line.id), f"line-{line.id}", line.weight == "must") for line in lines
+    )
+
+
+def _untold(lines: Sequence[Advice]) -> tuple[Piece, ...]:
+    found = [line for line in lines if line.status == "cannot tell"]
+    return (Piece("Cannot tell", tuple((short(line.id), "untold", False) for line in found)),) if found else ()
+
+
+def stop(brief: Brief) -> Answer:
+    """Must I wait or stop."""
+    lines = [line for line in brief.advice if line.stop]
+    told = [line for line in lines if line.status != "cannot tell"]
+    sure = any(line.status == "expected" for line in told)
+    rows = tuple(
+        Piece("" if line.status == "expected" else "Possible", _items([line], whole=True), True) for line in told
+    ) + _untold(lines)
+    if told:
+        return Answer("stop", "Wait or stop", "yes" if sure else "perhaps", GRAVE if sure else MIND, rows)
+    if rows:
+        return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, rows)
+    return Answer("stop", "Wait or stop", "the report names no reason", PLAIN, ())
+
+
+def calls(brief: Brief, view: str) -> Answer:
+    """Whom must I call, and by when."""
+    lines = [line for line in brief.advice if line.kind == "request" and not line.stop]
+    told = [line for line in lines if line.status != "cannot tell"]
+    groups: dict[str, list[Advice]] = {}
+    for line in sorted(told, key=lambda line: (not late(line, view), line.by or "9", line.weight != "must")):
+        groups.setdefault("now" if late(line, view) else line.by or "", []).append(line)
+    rows = []
+    for by, group in groups.items():
+        lead = "Late, now" if by == "now" else text.with_local(by, brief) if by else "Any time"
+        rows.append(Piece(lead, _items(group), by == "now" and any(line.weight == "must" for line in group)))
+    rows += _untold(lines)
+    if not told:
+        verdict, tone = ("cannot tell", UNKNOWN) if rows else ("nothing to ask for", PLAIN)
+        return Answer("calls", "Call", verdict, tone, tuple(rows))
+    musts = [line for line in told if line.weight == "must"] or told
+    if any(late(line, view) for line in musts):
+        return Answer("calls", "Call", "now", GRAVE, tuple(rows))
+    first = min((line.by for line in musts if line.by), default=None)
+    verdict = f"first by {words.moment(first, brief.now)}" if first else "before you go out"
+    return Answer("calls", "Call", verdict, MIND, tuple(rows))
+
+
+def late(line: Advice, view: str) -> bool:
+    """Whether a request's latest time has passed, when it was made or since."""
+    return line.by_passed or (line.by is not None and line.by < view)
+
+
+def take(brief: Brief) -> Answer:
+    """What do I take."""
+    lines = [line for line in brief.advice if line.kind == "gear" and not line.stop]
+    told = sorted((line for line in lines if line.status != "cannot tell"), key=lambda line: line.weight != "must")
+    rows: list[Piece] = []
+    for lead, wanted in (("", True), ("Also", False)):
+        group = [line for line in told if (line.weight == "must") is wanted]
+        if group:
+            rows.append(Piece(lead, _items(group)))
+    rows += _untold(lines)
+    count = len(told)
+    verdict = f"{count} thing{'' if count == 1 else 's'}" if count else "nothing named"
+    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows))
+
+
+_VERDICTS = {
+    "exceeded": ("leave shut", GRAVE), "possible": ("perhaps too windy", MIND), "cannot tell": ("cannot tell", UNKNOWN),
+    "within": ("below the limits", PLAIN),
+}  # fmt: skip
+DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
+
+
+def doors(brief: Brief) -> Answer:
+    """May doors be opened."""
+    if not brief.doors:
+        return Answer("doors", "Doors", "none in the profile", PLAIN, ())
+    rows = tuple(
+        Piece("", ((f"{name}: {text.DOOR_WORDS[status]}", "doors-all", status == "exceeded"),), status == "exceeded")
+        for name, status, _ in door_groups(brief.doors)
+    )
+    worst = min(brief.doors, key=lambda door: DOOR_ORDER.index(door.status))
+    verdict, tone = _VERDICTS[worst.status]
+    stays = {door.stay_open_status for door in brief.doors}
+    if worst.status == "within" and stays != {"within"}:
+        verdict, tone = "not to be left open", MIND
+    elif worst.status == "exceeded" and any(door.status != "exceeded" for door in brief.doors):
+        verdict = "leave some shut"
+    return Answer("doors", "Doors", verdict, tone, rows)
+
+
+def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, str, list[DoorAdvice]]]:
+    """Doors of the same status together, the worst first: what to call them, status, doors."""
+    groups: dict[str, list[DoorAdvice]] = {}
+    for door in sorted(doors, key=lambda door: DOOR_ORDER.index(door.status)):
+        groups.setdefault(door.status, []).append(door)
+    found = []
+    for status, group in groups.items():
+        name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
+        found.append((f"{name[0].upper()}{name[1:]}", status, group))
+    return found
+
+
+def untold(brief: Brief) -> list[tuple[str, str]]:
+    """What could not be told, folded: the inputs that are missing, the lines that hang on them."""
+    folded: dict[tuple[str, ...], list[str]] = {}
+    for line in brief.advice:
+        if line.status == "cannot tell":
+            folded.setdefault(line.missing or ("more about it",), []).append(short(line.id))
+    return [
+        (", ".join(dict.fromkeys(words.INPUTS.get(name, words.label(name)) for name in missing)), ", ".join(names))
+        for missing, names in folded.items()
+    ]

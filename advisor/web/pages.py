@@ -1,0 +1,221 @@
+"""The pages: the form, the brief, and what is said when something is wrong."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+from urllib.parse import parse_qsl, urlencode, urlsplit
+
+import jinja2
+import msgspec
+from litestar import Request, Response, get, post
+from litestar.datastructures import Cookie
+
+from advisor import departure as moments
+from advisor.advice import Brief
+from advisor.errors import AdvisorError, ChecklistError
+from advisor.web import forms
+from advisor.web.api import body_of, count, work_of
+from advisor.web.model import Asked, Entry, Problem
+from advisor.web.problems import Refused, problem
+from advisor.web.view import laid_out
+from advisor.web.work import Work, brief_of
+
+HERE = Path(__file__).parent
+HTML = "text/html; charset=utf-8"
+TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
+THEMES = ("auto", "light", "dark")
+DAY_S = 86_400
+Req = Request[Any, Any, Any]
+
+
+@lru_cache(maxsize=1)
+def _templates() -> jinja2.Environment:
+    made = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True, auto_reload=False,
+    )  # fmt: skip
+    digest = hashlib.sha256()
+    for path in sorted((HERE / "static").iterdir()):
+        digest.update(path.read_bytes())
+    made.globals["version"] = digest.hexdigest()[:12]
+    return made
+
+
+def _cookie(name: str, value: str, max_age: int) -> Cookie:
+    return Cookie(key=name, value=value, max_age=max_age, httponly=True, samesite="lax", path="/")
+
+
+def _page(request: Req, template: str, *, status: int = 200, cookies: list[Cookie] | None = None, **said: Any) -> Response[bytes]:
+    theme = request.cookies.get(THEME, "auto")
+    token = request.cookies.get(TOKEN)
+    cookies = list(cookies or [])
+    if not token:
+        token = forms.new_token()
+        cookies.append(_cookie(TOKEN, token, 30 * DAY_S))
+    body = _templates().get_template(template).render(
+        theme=theme if theme in THEMES else "auto", token=token, back=_here(request), **said
+    )
+    return Response(body.encode("utf-8"), status_code=status, media_type=HTML, cookies=cookies)
+
+
+def _here(request: Req) -> str:
+    query = request.url.query
+    return request.url.path + (f"?{query}" if query else "")
+
+
+async def _form(request: Req) -> dict[str, str]:
+    """A form of ours; refused where it came from elsewhere."""
+    values = forms.read_form(await body_of(request))
+    site = request.headers.get("sec-fetch-site", "same-origin")
+    origin = request.headers.get("origin")
+    host = request.headers.get("host")
+    foreign = origin is not None and urlsplit(origin).netloc != host
+    if site not in ("same-origin", "none") or foreign or not forms.tokens_match(
+        request.cookies.get(TOKEN), values.get("token")
+    ):
+        raise Refused(403, "this form did not come from this page", hint="allow cookies, open the page again and resend")
+    return values
+
+
+@get("/")
+async def first(request: Req) -> Response[bytes]:
+    """The form, filled in from the address, else from the brief that is followed up, else from the last one."""
+    work, since = work_of(request), request.query_params.get("again", "")
+    values: dict[str, str] = {}
+    filled = ""
+    entry: Entry | None = None
+    for name in (since, request.cookies.get(LAST, "")):
+        entry = entry or (await request.app.state.run(work.store.get, name) if name else None)
+    if entry is not None:
+        values = forms.values_of(entry.asked)
+        filled = brief_of(entry).made_at
+    else:
+        usual = parse_qsl(request.cookies.get(USUAL, ""), max_num_fields=20)
+        values = {name: value for name, value in usual if name in forms.USUAL}
+    given = {name: value for name, value in request.query_params.items() if name in (*forms.TEXTS, "reports")}
+    return _form_page(request, values | given, filled=filled, since=since if entry is not None and entry.id == since else "")
+
+
+def _form_page(
+    request: Req, values: Mapping[str, str], *, fault: Problem | None = None, filled: str = "", since: str = "",
+    status: int = 200,
+) -> Response[bytes]:  # fmt: skip
+    work = work_of(request)
+    return _page(
+        request, "form.html", status=status, values=values, fault=fault, filled=filled, since=since,
+        fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
+        default_aircraft=work.checklist.default_aircraft, feeds=work.settings.feeds if work.settings.fetch else (),
+    )  # fmt: skip
+
+
+@post("/brief", status_code=303)
+async def submit(request: Req) -> Response[bytes]:
+    """Make a brief from the form and go to its page; or show the form again with what is wrong."""
+    values = await _form(request)
+    count(request)
+    work = work_of(request)
+    since = values.get("since", "")
+    try:
+        asked = forms.asked_of(values)
+        entry: Entry = await request.app.state.run(work.make, asked, since=since or None)
+    except ChecklistError:
+        raise
+    except (AdvisorError, msgspec.ValidationError) as error:
+        found = problem(error)
+        return _form_page(request, values, fault=found, since=since, status=422 if found.status == 400 else found.status)
+    usual = urlencode([(name, values[name]) for name in forms.USUAL if values.get(name)])
+    cookies = [_cookie(LAST, entry.id, DAY_S), _cookie(USUAL, usual, 90 * DAY_S)]
+    return Response(b"", status_code=303, headers={"Location": f"/b/{entry.id}"}, cookies=cookies, media_type=HTML)
+
+
+@get("/b/{name:str}")
+async def show(request: Req, name: str) -> Response[bytes]:
+    """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
+    body = await request.app.state.run(_brief_page, request, name)
+    return body  # type: ignore[no-any-return]
+
+
+def _brief_page(request: Req, name: str) -> Response[bytes]:
+    work = work_of(request)
+    entry = work.store.get(name)
+    if entry is None:
+        raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
+    entry = work.renew(entry)
+    brief = brief_of(entry)
+    before = work.store.get(entry.since) if entry.since else None
+    newer = work.store.get(entry.newer) if entry.newer else None
+    said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
+    return _page(
+        request, "brief.html", entry=entry, pictures=_pictures(brief), newer=_newer(work, brief, newer),
+        watched=_watched(work, entry), **said,
+    )  # fmt: skip
+
+
+def _watched(work: Work, entry: Entry) -> bool:
+    return bool(work.settings.fetch and entry.live and entry.asked.station and not entry.newer)
+
+
+def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | None:
+    if newer is None:
+        return None
+    after = brief_of(newer)
+    found = laid_out(after, _view(work, newer, after), brief)
+    return {"id": newer.id, "made": found["made"], "changes": found["changes"], "reports": found["reports"]}
+
+
+def _view(work: Work, entry: Entry, brief: Brief) -> str:
+    """When somebody looks; a brief made for another time than the clock's keeps its own."""
+    return (moments.stamp(work.unix()) or brief.now) if entry.live else brief.now
+
+
+def _pictures(brief: Brief) -> dict[str, str]:
+    """The drawings, where they can be made."""
+    try:
+        importlib.import_module("advisor.render.chart")
+    except ModuleNotFoundError:
+        return {}
+    return {}
+
+
+@get("/b/{name:str}/newer")
+async def look(request: Req, name: str) -> Response[bytes]:
+    """For the script: the id of a newer brief, or nothing."""
+    work = work_of(request)
+
+    def find() -> Entry | None:
+        entry = work.store.get(name)
+        return None if entry is None else work.renew(entry)
+
+    entry: Entry | None = await request.app.state.run(find)
+    if entry is None:
+        raise Refused(404, "there is no such brief here")
+    return Response(msgspec.json.encode({"newer": entry.newer}), media_type="application/json")
+
+
+@post("/theme", status_code=303)
+async def theme(request: Req) -> Response[bytes]:
+    """Choose light, dark, or as the device has it."""
+    values = await _form(request)
+    wanted, back = values.get("theme", ""), values.get("back", "/")
+    if wanted not in THEMES:
+        raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
+    # only a path of ours: "//elsewhere" and "/\elsewhere" would leave
+    if not back.startswith("/") or back[1:2] in ("/", "\\") or any(ord(letter) < 33 for letter in back):
+        back = "/"
+    return Response(
+        b"", status_code=303, headers={"Location": back}, cookies=[_cookie(THEME, wanted, 365 * DAY_S)], media_type=HTML
+    )
+
+
+def problem_page(request: Req, found: Problem) -> bytes:
+    """What is wrong, as a page."""
+    return _page(request, "problem.html", status=found.status, fault=found).content
+
+
+HANDLERS = (first, submit, show, look, theme)
+__all__ = ["HANDLERS", "Asked", "problem_page"]

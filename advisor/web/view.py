@@ -1,0 +1,126 @@
+"""A brief laid out for the page: sections, lines with their reasons, doors, what changed. Pure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from advisor.advice import Advice, Because, Brief
+from advisor.changes import changes
+from advisor.render import text, words
+from advisor.web import digest
+
+
+@dataclass(frozen=True)
+class Line:
+    """A line of advice. due: its latest time in words; whys: each number behind it."""
+
+    line: Advice
+    mark: str
+    weight: str
+    due: str
+    is_late: bool
+    reason: str
+    whys: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of the page. kind: "doors" and "walk" look different."""
+
+    title: str
+    id: str
+    kind: str
+    lines: tuple[Line, ...]
+
+
+def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, Any]:
+    """What the template shows. view: the stamp of the time at which somebody looks; before: an earlier brief."""
+    used = [report for report in brief.reports if report.used] or list(brief.reports[:1])
+    windows = brief.windows
+    return {
+        "brief": brief,
+        "where": brief.place.indicator or brief.place.name,
+        "answers": digest.answers(brief, view),
+        "sections": _sections(brief, view),
+        "untold": digest.untold(brief),
+        "off_block": text.with_local(windows.off_block, brief),
+        "ahead": _ahead(view, windows.off_block),
+        "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
+        "walk_local": _span_local(windows.walk_round, brief),
+        "picture": text.picture(brief),
+        "reports": [
+            {
+                "report": report, "issued": text.with_local(report.issued, brief),
+                "age": _age(report.issued, view),
+            }
+            for report in used
+        ],
+        "made": text.with_local(brief.made_at, brief),
+        "changes": None if before is None else [_changed(change) for change in changes(before, brief)],
+        "before": None if before is None else text.with_local(before.made_at, brief),
+        "times": [
+            ("Now", text.with_local(brief.now, brief)),
+            ("Walk", f"{text.with_local(windows.walk_round[0], brief)} to {text.with_local(windows.walk_round[1], brief)}"),
+            ("Doors open", f"{text.with_local(windows.doors_open[0], brief)} to {text.with_local(windows.doors_open[1], brief)}"),
+            ("Off-block", text.with_local(windows.off_block, brief)),
+            ("Take-off", text.with_local(windows.take_off, brief)),
+        ],
+    }  # fmt: skip
+
+
+def _sections(brief: Brief, view: str) -> list[Section]:
+    found = []
+    for title in text.SECTIONS:
+        lines = tuple(
+            _line(line, brief, view)
+            for line in brief.advice
+            if line.status != "cannot tell" and text.section(line) == title
+        )
+        kind = {text.DOORS: "doors", text.WALK: "walk"}.get(title, "plain")
+        if lines or (kind == "doors" and brief.doors):
+            name = title.capitalize()
+            found.append(Section(name, "part-" + name.lower().replace(" ", "-"), kind, lines))
+    return found
+
+
+def _line(line: Advice, brief: Brief, view: str) -> Line:
+    mark, weight = digest.MARKS[line.weight]
+    due, is_late = "", digest.late(line, view)
+    if line.by is not None:
+        at = text.with_local(line.by, brief)
+        due = f"Now, the latest time has passed ({at})" if is_late else f"By {at}"
+    reason = words.reason(line, text.falling(line, brief))
+    return Line(line, mark, weight, due, is_late, reason, tuple(_why(item) for item in line.because))
+
+
+def _why(item: Because) -> str:
+    at = f" at {words.clock(item.at)}" if item.at else ""
+    name = words.label(item.quantity)
+    if item.unit:
+        return f"{name} {words.band(item)}{at}; the test is {item.test}"
+    return f"{name}{at}; the test is {item.test}"
+
+
+def _changed(change: Any) -> tuple[str, str]:
+    return digest.short(change.id), text.change_said(change)
+
+
+def _span_local(span: tuple[str, str], brief: Brief) -> str:
+    first, last = (words.local(stamp, brief.place.time_zone) for stamp in span)
+    return f"{first}–{last} local" if first else ""
+
+
+def _minutes(first: str, last: str) -> int:
+    return int((datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() // 60)
+
+
+def _ahead(view: str, off_block: str) -> str:
+    ahead = _minutes(view, off_block)
+    return f"in {text.duration(ahead)}" if ahead >= 0 else f"{text.duration(-ahead)} ago"
+
+
+def _age(issued: str, view: str) -> str:
+    age = _minutes(issued, view)
+    return f"{text.duration(age)} old" if age >= 0 else f"{text.duration(-age)} after now"
