@@ -1,0 +1,134 @@
+"""The plan view as a drawing: nose up, wind as it meets the nose, doors numbered by their places. Pure."""
+
+from __future__ import annotations
+
+from math import cos, radians, sin
+
+from advisor.render.drawing import TITLE, Drawing, Label, wrapped
+from advisor.render.stand import Stand, StandDoor
+
+WIDE, MIDDLE, CENTRE = 360.0, 180.0, 150.0
+NOSE, TAIL, HALF, RADIUS = 78.0, 226.0, 15.0, 116.0
+ROW = 18.0
+SIGN = 11.0
+
+
+def plan(view: Stand) -> Drawing:
+    """The drawing. Not to scale: a door lies on its side, in the profile's order from the nose."""
+    made = Drawing(WIDE)
+    _aircraft(made)
+    _wind(made, view)
+    for door, (x, y) in zip(view.doors, _places(view.doors), strict=True):
+        sign(made, door, x, y)
+    y = 2 * CENTRE + 4
+    nose = "not given: nose drawn up" if view.heading_deg is None else f"{view.heading_deg:03.0f}° true, drawn up"
+    for text in (f"Nose {nose}", *_wind_words(view)):
+        for part in wrapped(text, WIDE):
+            made.text(Label(0, y + 14, part))
+            y += ROW
+    y += 8
+    for door in view.doors:
+        sign(made, door, SIGN + 6, y + SIGN + 6)
+        for part in wrapped(door.name, WIDE - 38, TITLE, bold=True):
+            made.text(Label(38, y + 13, part, size=TITLE, bold=True))
+            y += ROW + 1
+        for part in wrapped(door.said, WIDE - 38):
+            made.text(Label(38, y + 12, part))
+            y += ROW
+        y += 8
+    if not view.doors:
+        made.text(Label(0, y + 14, "The profile gives no doors."))
+        y += ROW
+    made.high = y + 4
+    return made
+
+
+def _wind_words(view: Stand) -> tuple[str, str]:
+    if view.wind_from_deg is None:
+        origin = "direction not known or variable"
+    else:
+        origin = f"from {view.wind_from_deg:03.0f}° true"
+    return f"{view.clock} wind {view.wind}, {origin}", f"Gust {view.gust}"
+
+
+def _aircraft(made: Drawing) -> None:
+    """A body with wings and tail, of no type."""
+    middle = MIDDLE
+    right = [
+        (middle, NOSE), (middle + 10, NOSE + 9), (middle + HALF, NOSE + 28), (middle + HALF, 132.0),
+        (middle + 78, 168.0),
+        (middle + 78, 178.0), (middle + HALF, 168.0), (middle + 9, 206.0), (middle + 34, 220.0), (middle + 34, TAIL),
+        (middle, TAIL - 4),
+    ]  # fmt: skip
+    left = [(2 * middle - x, y) for x, y in reversed(right[1:-1])]
+    made.path("body", [*right, *left], closed=True)
+
+
+def _wind(made: Drawing, view: Stand) -> None:
+    """An arrow towards the middle from where the wind comes, thin for the mean and broad behind it for the gust."""
+    if view.relative_deg is None:
+        return
+    turn = radians(view.relative_deg)
+    away = sin(turn), -cos(turn)
+
+    def at(radius: float, aside: float = 0.0) -> tuple[float, float]:
+        return MIDDLE + away[0] * radius - away[1] * aside, CENTRE + away[1] * radius + away[0] * aside
+
+    made.path("gust-arrow", [at(148), at(RADIUS + 12)])
+    made.path("arrow", [at(RADIUS + 14), at(96)])
+    made.path("arrow-head", [at(84), at(99, 8), at(99, -8)], closed=True)
+
+
+def _places(doors: tuple[StandDoor, ...]) -> list[tuple[float, float]]:
+    """Where each door's sign goes: evenly along its side of the body, or before or behind it."""
+    sides: dict[str, list[int]] = {}
+    for index, door in enumerate(doors):
+        sides.setdefault(_side(door.bearing_deg), []).append(index)
+    found = [(0.0, 0.0)] * len(doors)
+    for side, members in sides.items():
+        members.sort(key=lambda index: (_along(doors[index]), doors[index].number))
+        for rank, index in enumerate(members):
+            if side in ("ahead", "behind"):
+                shift = (rank - (len(members) - 1) / 2) * 26
+                found[index] = (MIDDLE + shift, NOSE - 14 if side == "ahead" else TAIL + 14)
+                continue
+            columns = (len(members) + 3) // 4
+            rows = -(-len(members) // columns)
+            step = 0.0 if rows == 1 else 116 / (rows - 1)
+            y = 150.0 if rows == 1 else 92 + (rank // columns) * step
+            out = HALF + 15 + (rank % columns) * 26
+            found[index] = (MIDDLE + (out if side == "right" else -out), y)
+    return found
+
+
+def _side(bearing_deg: float | None) -> str:
+    if bearing_deg is None or abs(bearing_deg) < 10:
+        return "ahead"
+    if abs(bearing_deg) > 170:
+        return "behind"
+    return "right" if bearing_deg > 0 else "left"
+
+
+def _along(door: StandDoor) -> tuple[int, float]:
+    """From the nose aft, by the name where it says so, then by bearing."""
+    words = door.name.lower()
+    place = 0 if "front" in words or "forward" in words else 2 if "rear" in words or "aft" in words else 1
+    return place, abs(door.bearing_deg or 0.0)
+
+
+def sign(made: Drawing, door: StandDoor, x: float, y: float) -> None:
+    """A shape for each status, with the door's number in it."""
+    if door.status == "exceeded":
+        made.rect("sign-full", x - SIGN, y - SIGN, 2 * SIGN, 2 * SIGN)
+    elif door.status == "possible":
+        made.path("sign", ((x, y - SIGN - 4), (x + SIGN + 4, y + SIGN), (x - SIGN - 4, y + SIGN)), closed=True)
+    elif door.status == "cannot tell":
+        made.path("sign", ((x, y - SIGN - 4), (x + SIGN + 4, y), (x, y + SIGN + 4), (x - SIGN - 4, y)), closed=True)
+    else:
+        made.circle("sign", x, y, SIGN)
+    lower = 7.0 if door.status == "possible" else 5.0
+    look = "inverse" if door.status == "exceeded" else "ink"
+    made.text(Label(x, y + lower, str(door.number), "middle", bold=True, look=look))
+
+
+__all__ = ["plan", "sign"]
