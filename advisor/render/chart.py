@@ -144,7 +144,7 @@ def _lane(made: Drawing, line: Timeline, lane: Lane, to_x: Scale, y: float) -> f
         made.circle("mark", to_x(one.at_s), to_y(one.value), 4)
         x = to_x(one.at_s)
         made.path("pointer", ((x, bottom + 1), (x - 4, bottom + POINTER), (x + 4, bottom + POINTER)), closed=True)
-    y = bottom + 2
+    y = bottom + 8
     if marked:
         y = _placed(made, [(to_x(one.at_s), picture.marked_text(line, one)) for one in marked], bottom + POINTER)
     for gap in lane.gaps:

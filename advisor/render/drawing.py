@@ -41,7 +41,6 @@ LOOKS: dict[str, str] = {
     "body": f'fill="#ffffff" stroke="{INK}" stroke-width="2" stroke-linejoin="round"',
     "arrow": f'fill="none" stroke="{INK}" stroke-width="3"',
     "arrow-head": f'fill="{INK}"',
-    "gust-arrow": f'fill="none" stroke="{INK}" stroke-width="6" stroke-dasharray="7 4"',
     "sign": f'fill="#ffffff" stroke="{INK}" stroke-width="2"',
     "sign-full": f'fill="{INK}" stroke="{INK}" stroke-width="2"',
     "sign-line": f'fill="none" stroke="{INK}" stroke-width="2"',
@@ -167,8 +166,13 @@ def svg(drawing: Drawing, *, title: str, sentences: Iterable[str], printed: bool
     )  # fmt: skip
 
 
-def css() -> str:
-    """The colours of the pictures on a page, light, dark and printed."""
+def source(name: str) -> str:
+    """A file beside the templates, as it is."""
     loader = environment().loader
     assert loader is not None
-    return loader.get_source(environment(), "chart.css")[0]
+    return loader.get_source(environment(), name)[0]
+
+
+def css() -> str:
+    """The colours of the pictures on a page, light, dark and printed."""
+    return source("chart.css")

@@ -268,21 +268,38 @@ def _crossings(watch: _Watch, times: Sequence[float], seen: dict[str, Series], l
             yield Crossing(watch.quantity, edge, rises, at_s, watch.series, value, said)
 
 
+# the edge that is the adverse one, and whether the adverse side lies above the level
+_WORST = {
+    "illuminance_lx": ("low", False),
+    "air_temperature_c": ("low", False),
+    "wing_skin_temperature_c": ("low", False),
+    "frost_margin_c": ("high", True),
+    "gust_kt": ("high", True),
+}
+NEAR_S = 90.0
+
+
 def headline(lane: Lane) -> tuple[Crossing, ...]:
-    """The crossings that are marked: the central ones, else the adverse edge's, said to be of some cases."""
-    worst = {"illuminance_lx": "low", "air_temperature_c": "low", "wing_skin_temperature_c": "low",
-             "frost_margin_c": "high", "gust_kt": "high"}  # fmt: skip
+    """The crossings that are marked: the adverse edge's, and the middle estimate's where it differs."""
     marked: list[Crossing] = []
     for quantity in dict.fromkeys(one.quantity for one in lane.crossings):
         group = [one for one in lane.crossings if one.quantity == quantity]
-        central = [one for one in group if one.edge == "central"]
-        marked += central or [one for one in group if one.edge == worst[quantity]]
+        worst = [one for one in group if one.edge == _WORST[quantity][0]]
+        marked += worst
+        for one in group:
+            same = any(abs(one.at_s - other.at_s) < NEAR_S and one.rises == other.rises for other in worst)
+            if one.edge == "central" and not same:
+                marked.append(one)
     return tuple(sorted(marked, key=lambda one: (one.at_s, one.said)))
 
 
 def marked_text(line: Timeline, one: Crossing) -> str:
-    """What stands beside a marked crossing."""
-    return f"{line.clock(one.at_s)} {one.said}" + ("" if one.edge == "central" else ", some cases")
+    """What stands beside a marked crossing: an adverse edge enters in some cases first, and leaves in every case."""
+    if one.edge == "central":
+        cases = "middle estimate"
+    else:
+        cases = "in some cases" if one.rises == _WORST[one.quantity][1] else "in every case"
+    return f"{line.clock(one.at_s)} {one.said}, {cases}"
 
 
 def _gaps(series: Series, times: Sequence[float], now: str) -> Iterator[str]:

@@ -8,7 +8,7 @@ from advisor.render.drawing import TITLE, Drawing, Label, wrapped
 from advisor.render.stand import Stand, StandDoor
 
 WIDE, MIDDLE, CENTRE = 360.0, 180.0, 150.0
-NOSE, TAIL, HALF, RADIUS = 78.0, 226.0, 15.0, 116.0
+NOSE, TAIL, HALF = 78.0, 226.0, 15.0
 ROW = 18.0
 SIGN = 11.0
 
@@ -44,11 +44,11 @@ def plan(view: Stand) -> Drawing:
 
 
 def _wind_words(view: Stand) -> tuple[str, str]:
-    if view.wind_from_deg is None:
-        origin = "direction not known or variable"
-    else:
-        origin = f"from {view.wind_from_deg:03.0f}° true"
-    return f"{view.clock} wind {view.wind}, {origin}", f"Gust {view.gust}"
+    origin = "direction not known or variable"
+    if view.wind_from_deg is not None:
+        origin = f"from {view.wind_from_deg:03.0f}°"
+    arrows = ("", "") if view.relative_deg is None else (" (thin arrow)", " (broad arrow)")
+    return f"{view.clock} wind{arrows[0]} {view.wind}, {origin}", f"Gust{arrows[1]} {view.gust}"
 
 
 def _aircraft(made: Drawing) -> None:
@@ -65,7 +65,7 @@ def _aircraft(made: Drawing) -> None:
 
 
 def _wind(made: Drawing, view: Stand) -> None:
-    """An arrow towards the middle from where the wind comes, thin for the mean and broad behind it for the gust."""
+    """Arrows towards the middle from where the wind comes: broad for the gust, thin within it for the mean."""
     if view.relative_deg is None:
         return
     turn = radians(view.relative_deg)
@@ -74,9 +74,14 @@ def _wind(made: Drawing, view: Stand) -> None:
     def at(radius: float, aside: float = 0.0) -> tuple[float, float]:
         return MIDDLE + away[0] * radius - away[1] * aside, CENTRE + away[1] * radius + away[0] * aside
 
-    made.path("gust-arrow", [at(148), at(RADIUS + 12)])
-    made.path("arrow", [at(RADIUS + 14), at(96)])
-    made.path("arrow-head", [at(84), at(99, 8), at(99, -8)], closed=True)
+    shaft, barb = 9.0, 17.0
+    made.path(
+        "sign",
+        [at(148, shaft), at(108, shaft), at(108, barb), at(82), at(108, -barb), at(108, -shaft), at(148, -shaft)],
+        closed=True,
+    )
+    made.path("arrow", [at(144), at(104)])
+    made.path("arrow-head", [at(90), at(106, 6), at(106, -6)], closed=True)
 
 
 def _places(doors: tuple[StandDoor, ...]) -> list[tuple[float, float]]:

@@ -1,0 +1,34 @@
+"""The sheet as one HTML file: nothing is fetched from elsewhere, no script, light, dark and printed."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+
+from markupsafe import Markup
+
+from advisor.advice import Brief
+from advisor.render import chart, describe, drawing, picture
+from advisor.render import sheet as sheets
+from advisor.render import stand as stands
+
+
+@lru_cache(maxsize=1)
+def _style() -> Markup:
+    return Markup(drawing.source("sheet.css") + drawing.css())
+
+
+def render_html(brief: Brief) -> str:
+    """The brief as an HTML document that stands alone. Whatever comes from a report or a checklist is escaped."""
+    line, view = picture.timeline(brief), stands.stand(brief)
+    return (
+        drawing.environment()
+        .get_template("sheet.html.jinja")
+        .render(
+            sheet=sheets.sheet(brief, line),
+            style=_style(),
+            timeline=Markup(chart.timeline_svg(line)),
+            stand=Markup(chart.stand_svg(view)),
+            timeline_said=describe.sentences(line),
+            stand_said=stands.sentences(view),
+        )
+    )
