@@ -32,10 +32,19 @@ class Answer:
     rows: tuple[Piece, ...]
 
 
+# where an id alone would leave a reader guessing
+SHORT = {
+    "high-visibility": "high-visibility vest", "dark-corners-light": "small light", "recheck": "brief again",
+    "tie-downs": "tie-downs", "exterior-lights": "wing and logo lights", "gloves-and-soles": "gloves, soles that grip",
+}  # fmt: skip
+
+
 def short(rule: str) -> str:
     """A rule's name as people say it."""
+    if rule in SHORT:
+        return SHORT[rule]
     said = rule.replace("-", " ")
-    for joined in ("de icing", "high visibility", "take off", "push back"):
+    for joined in ("de icing", "high visibility", "take off", "push back", "pre take-off"):
         said = said.replace(joined, joined.replace(" ", "-"))
     return said.removesuffix(" request")
 
@@ -61,14 +70,19 @@ def stop(brief: Brief) -> Answer:
     lines = [line for line in brief.advice if line.stop]
     told = [line for line in lines if line.status != "cannot tell"]
     sure = any(line.status == "expected" for line in told)
-    rows = tuple(
-        Piece("" if line.status == "expected" else "Possible", _items([line], whole=True), True) for line in told
-    ) + _untold(lines)
+    told.sort(key=lambda line: line.status != "expected")
+    rows = [
+        Piece("" if line.status == "expected" else "Possible", _items([line], whole=True), True) for line in told[:2]
+    ]
+    if told[2:]:
+        lead = "Also" if all(line.status == "expected" for line in told[2:]) else "Also, some possible"
+        rows.append(Piece(lead, _items(told[2:]), True))
+    rows += _untold(lines)
     if told:
-        return Answer("stop", "Wait or stop", "yes" if sure else "perhaps", GRAVE if sure else MIND, rows)
+        return Answer("stop", "Wait or stop", "yes" if sure else "perhaps", GRAVE if sure else MIND, tuple(rows))
     if rows:
-        return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, rows)
-    return Answer("stop", "Wait or stop", "the report names no reason", PLAIN, ())
+        return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
+    return Answer("stop", "Wait or stop", "no reason reported", PLAIN, ())
 
 
 def calls(brief: Brief, view: str) -> Answer:
@@ -126,8 +140,8 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{name}: {text.DOOR_WORDS[status]}", "doors-all", status == "exceeded"),), status == "exceeded")
-        for name, status, _ in door_groups(brief.doors)
+        Piece("", ((f"{_few(name, group, brief)}: {text.DOOR_WORDS[status]}", "doors-all", status == "exceeded"),))
+        for name, status, group in door_groups(brief.doors)
     )
     worst = min(brief.doors, key=lambda door: DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
@@ -137,6 +151,11 @@ def doors(brief: Brief) -> Answer:
     elif worst.status == "exceeded" and any(door.status != "exceeded" for door in brief.doors):
         verdict = "leave some shut"
     return Answer("doors", "Doors", verdict, tone, rows)
+
+
+def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
+    """Doors by number where their names would fill the screen."""
+    return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
 
 
 def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, str, list[DoorAdvice]]]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-import importlib
+import re
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -14,13 +14,15 @@ import jinja2
 import msgspec
 from litestar import Request, Response, get, post
 from litestar.datastructures import Cookie
+from markupsafe import Markup
 
 from advisor import departure as moments
 from advisor.advice import Brief
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.render import chart, describe, drawing, picture, stand
 from advisor.web import forms
 from advisor.web.api import body_of, count, work_of
-from advisor.web.model import Asked, Entry, Problem
+from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.view import laid_out
 from advisor.web.work import Work, brief_of
@@ -30,6 +32,8 @@ HTML = "text/html; charset=utf-8"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark")
 DAY_S = 86_400
+KEEP = "public, max-age=31536000, immutable"
+_SCHEMES = {"light": r"\A", "dark": r"prefers-color-scheme: dark\) \{", "print": r"@media print \{"}
 Req = Request[Any, Any, Any]
 
 
@@ -39,18 +43,40 @@ def _templates() -> jinja2.Environment:
         loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True, auto_reload=False,
     )  # fmt: skip
-    digest = hashlib.sha256()
+    digest = hashlib.sha256(chart_css().encode())
     for path in sorted((HERE / "static").iterdir()):
         digest.update(path.read_bytes())
     made.globals["version"] = digest.hexdigest()[:12]
     return made
 
 
+@lru_cache(maxsize=1)
+def chart_css() -> str:
+    """The drawings' colours, dark also where the reader chose so on a light device, and the other way round."""
+    own = drawing.css()
+    rules = {name: re.search(opening + r"\s*:root \{(.*?)\}", own, re.S) for name, opening in _SCHEMES.items()}
+    if not all(rules.values()):
+        return own
+    light, dark, printed = (found[1] for found in rules.values() if found)
+    return own + "\n".join((
+        f':root[data-theme="light"] {{{light}}}', f':root[data-theme="dark"] {{{dark}}}',
+        f"@media print {{ :root[data-theme] {{{printed}}} }}", "",
+    ))  # fmt: skip
+
+
+@get("/chart.css")
+async def chart_style() -> Response[bytes]:
+    """The drawings' colours."""
+    return Response(chart_css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
+
+
 def _cookie(name: str, value: str, max_age: int) -> Cookie:
     return Cookie(key=name, value=value, max_age=max_age, httponly=True, samesite="lax", path="/")
 
 
-def _page(request: Req, template: str, *, status: int = 200, cookies: list[Cookie] | None = None, **said: Any) -> Response[bytes]:
+def _page(
+    request: Req, template: str, *, status: int = 200, cookies: list[Cookie] | None = None, **said: Any
+) -> Response[bytes]:
     theme = request.cookies.get(THEME, "auto")
     token = request.cookies.get(TOKEN)
     cookies = list(cookies or [])
@@ -78,7 +104,8 @@ async def _form(request: Req) -> dict[str, str]:
     if site not in ("same-origin", "none") or foreign or not forms.tokens_match(
         request.cookies.get(TOKEN), values.get("token")
     ):
-        raise Refused(403, "this form did not come from this page", hint="allow cookies, open the page again and resend")
+        hint = "allow cookies, open the page again and send it once more"
+        raise Refused(403, "this form did not come from this page", hint=hint)
     return values
 
 
@@ -98,7 +125,8 @@ async def first(request: Req) -> Response[bytes]:
         usual = parse_qsl(request.cookies.get(USUAL, ""), max_num_fields=20)
         values = {name: value for name, value in usual if name in forms.USUAL}
     given = {name: value for name, value in request.query_params.items() if name in (*forms.TEXTS, "reports")}
-    return _form_page(request, values | given, filled=filled, since=since if entry is not None and entry.id == since else "")
+    follows = entry is not None and entry.id == since
+    return _form_page(request, values | given, filled=filled, since=since if follows else "")
 
 
 def _form_page(
@@ -127,7 +155,8 @@ async def submit(request: Req) -> Response[bytes]:
         raise
     except (AdvisorError, msgspec.ValidationError) as error:
         found = problem(error)
-        return _form_page(request, values, fault=found, since=since, status=422 if found.status == 400 else found.status)
+        status = 422 if found.status == 400 else found.status
+        return _form_page(request, values, fault=found, since=since, status=status)
     usual = urlencode([(name, values[name]) for name in forms.USUAL if values.get(name)])
     cookies = [_cookie(LAST, entry.id, DAY_S), _cookie(USUAL, usual, 90 * DAY_S)]
     return Response(b"", status_code=303, headers={"Location": f"/b/{entry.id}"}, cookies=cookies, media_type=HTML)
@@ -136,8 +165,8 @@ async def submit(request: Req) -> Response[bytes]:
 @get("/b/{name:str}")
 async def show(request: Req, name: str) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
-    body = await request.app.state.run(_brief_page, request, name)
-    return body  # type: ignore[no-any-return]
+    page: Response[bytes] = await request.app.state.run(_brief_page, request, name)
+    return page
 
 
 def _brief_page(request: Req, name: str) -> Response[bytes]:
@@ -151,8 +180,8 @@ def _brief_page(request: Req, name: str) -> Response[bytes]:
     newer = work.store.get(entry.newer) if entry.newer else None
     said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
     return _page(
-        request, "brief.html", entry=entry, pictures=_pictures(brief), newer=_newer(work, brief, newer),
-        watched=_watched(work, entry), **said,
+        request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
+        watched=_watched(work, entry), **_drawn(brief), **said,
     )  # fmt: skip
 
 
@@ -173,13 +202,11 @@ def _view(work: Work, entry: Entry, brief: Brief) -> str:
     return (moments.stamp(work.unix()) or brief.now) if entry.live else brief.now
 
 
-def _pictures(brief: Brief) -> dict[str, str]:
-    """The drawings, where they can be made."""
-    try:
-        importlib.import_module("advisor.render.chart")
-    except ModuleNotFoundError:
-        return {}
-    return {}
+def _drawn(brief: Brief) -> dict[str, Any]:
+    """The drawings and the table of the same numbers. The markup is our own renderer's, which escapes its texts."""
+    line = picture.timeline(brief)
+    made = chart.timeline_svg(line), chart.stand_svg(stand.stand(brief))
+    return {"drawings": tuple(Markup(one) for one in made), "table": describe.table(line)}
 
 
 @get("/b/{name:str}/newer")
@@ -217,5 +244,4 @@ def problem_page(request: Req, found: Problem) -> bytes:
     return _page(request, "problem.html", status=found.status, fault=found).content
 
 
-HANDLERS = (first, submit, show, look, theme)
-__all__ = ["HANDLERS", "Asked", "problem_page"]
+HANDLERS = (chart_style, first, submit, show, look, theme)

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from advisor.advice import Advice, Because, Brief
-from advisor.changes import changes
+from advisor.advice import Advice, Because, Brief, ReportOut
+from advisor.changes import Change, changes
 from advisor.render import text, words
 from advisor.web import digest
+
+AGED_MIN = 90
 
 
 @dataclass(frozen=True)
@@ -44,11 +46,14 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "where": brief.place.indicator or brief.place.name,
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
+        "doors": [
+            (name, status, text.DOOR_WORDS[status], text.gust(group))
+            for name, status, group in digest.door_groups(brief.doors)
+        ],
         "untold": digest.untold(brief),
         "off_block": text.with_local(windows.off_block, brief),
         "ahead": _ahead(view, windows.off_block),
         "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
-        "walk_local": _span_local(windows.walk_round, brief),
         "picture": text.picture(brief),
         "reports": [
             {
@@ -57,17 +62,28 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
             }
             for report in used
         ],
+        "aged": _aged(used, brief, view),
         "made": text.with_local(brief.made_at, brief),
         "changes": None if before is None else [_changed(change) for change in changes(before, brief)],
         "before": None if before is None else text.with_local(before.made_at, brief),
         "times": [
             ("Now", text.with_local(brief.now, brief)),
-            ("Walk", f"{text.with_local(windows.walk_round[0], brief)} to {text.with_local(windows.walk_round[1], brief)}"),
-            ("Doors open", f"{text.with_local(windows.doors_open[0], brief)} to {text.with_local(windows.doors_open[1], brief)}"),
+            ("Walk", _span(windows.walk_round, brief)),
+            ("Doors open", _span(windows.doors_open, brief)),
             ("Off-block", text.with_local(windows.off_block, brief)),
             ("Take-off", text.with_local(windows.take_off, brief)),
         ],
     }  # fmt: skip
+
+
+def _aged(used: list[ReportOut], brief: Brief, view: str) -> str:
+    """What time alone has made stale; "" where nothing."""
+    if view > brief.windows.off_block:
+        return "The off-block time has passed: this brief is over"
+    ages = [_minutes(report.issued, view) for report in used if report.kind != "TAF"]
+    if ages and min(ages) > AGED_MIN:
+        return f"The report is {text.duration(min(ages))} old: get a newer one"
+    return ""
 
 
 def _sections(brief: Brief, view: str) -> list[Section]:
@@ -103,13 +119,12 @@ def _why(item: Because) -> str:
     return f"{name}{at}; the test is {item.test}"
 
 
-def _changed(change: Any) -> tuple[str, str]:
+def _changed(change: Change) -> tuple[str, str]:
     return digest.short(change.id), text.change_said(change)
 
 
-def _span_local(span: tuple[str, str], brief: Brief) -> str:
-    first, last = (words.local(stamp, brief.place.time_zone) for stamp in span)
-    return f"{first}–{last} local" if first else ""
+def _span(span: tuple[str, str], brief: Brief) -> str:
+    return " to ".join(text.with_local(stamp, brief) for stamp in span)
 
 
 def _minutes(first: str, last: str) -> int:
