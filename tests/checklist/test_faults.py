@@ -71,6 +71,7 @@ PHASES = "one of parked, walk_round, doors_open, off_block, take_off"
         (advice(when="'''\nsnow and\n  gustkt > 3'''"), "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?"),
         (advice(when='"snow and \\u0067ust > 3"'), "own.toml:4:18: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?"),
         (advice(when='"""snow \\\n   and gust > 3"""'), "own.toml:5:8: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?"),
+        (advice(when="'''snow and\n  fog and\n  gustkt > 3'''").replace("\n", "\r\n"), "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?"),
         (advice(when='"gust_kt >= 28 kt"'), "own.toml:4:20: advice.torch.when: a number with a unit behind it; leave the unit out: the name says it"),
         (advice(when='"gust_kt >= 999"'), "own.toml:4:20: advice.torch.when: 999 is outside the range of gust_kt; it takes a number from 0 to 250"),
         # texts
@@ -147,7 +148,7 @@ def test_thousands_of_faults_are_cut_off_and_folders_have_a_size(tmp_path, shipp
 
 def test_one_fault_does_not_bring_others_about(tmp_path, shipped):
     """A rule without id, a source without key, a file that is no TOML: nobody is told of a second id or a lost source."""
-    rules = advice("one", source='"ours"') + advice(id=None)
+    rules = advice(id=None) + advice("one", source='"ours"')
     folder = write(
         tmp_path / "own",
         a=advice(id=None),
@@ -157,7 +158,7 @@ def test_one_fault_does_not_bring_others_about(tmp_path, shipped):
     )
     assert [line.split(": ", 1)[1] for line in faults(folder, shipped, load_all)] == [
         "advice[1].id: missing; needs small letters, digits and -",
-        "advice[2].id: missing; needs small letters, digits and -",
+        "advice[1].id: missing; needs small letters, digits and -",
         "source[1].key: missing; needs small letters, digits, . and -",
         "source[1].keey: unknown field; did you mean 'key'?",
     ]

@@ -186,6 +186,13 @@ def test_explain_gives_the_band_over_the_cases_at_the_deciding_time():
     assert (because.low, because.central, because.high) == (28, 30, 30)
 
 
+def test_a_missing_flag_is_no_part_of_its_band():
+    grid = conditions([600, 1200], {"snow": flag([[1, 1], [0, 0], [-1, -1]])})
+    finding = evaluate([rule("snow")], grid, WINDOWS, 600, "glider")[0]
+    [because] = explain(finding.rule, grid, finding)
+    assert (finding.status, because.low, because.central, because.high) == ("possible", 0, 1, 1)
+
+
 def test_explain_turns_a_denied_comparison_round():
     grid = conditions([600, 1200], {"snow": np.zeros((3, 2), np.int8), "gust_kt": np.full((3, 2), 5.0)})
     finding = evaluate([rule("not (snow or gust_kt > 9)")], grid, WINDOWS, 600, "glider")[0]
