@@ -62,10 +62,12 @@ class Prices:
     """A proven bound: with minutes of each group at a price, what each job costs at least.
 
     reduced: by job and option, what each start costs beyond the job's cheapest, prices included (inf where not
-    allowed); unplanned: the same for leaving the job out. bound: no plan of the whole costs less, whatever the prices.
+    allowed); unplanned: the same for leaving the job out. bound: no plan of the whole costs less, whatever the prices;
+    minutes: the prices, (group, minute).
     """
 
     bound: float
+    minutes: Floats
     reduced: tuple[tuple[Floats, ...], ...]
     unplanned: Floats
 
@@ -94,7 +96,7 @@ def bound(problem: Problem, prices: Floats) -> Prices:
         total += least
         reduced.append(tuple(priced - least for priced in found))
         unplanned[index] = job.unplanned_cost - least
-    return Prices(total, tuple(reduced), unplanned)
+    return Prices(total, prices, tuple(reduced), unplanned)
 
 
 def near(starts: Sequence[Start | None], minutes: int) -> Chooser:

@@ -12,15 +12,17 @@ from typing import Any
 
 import numpy as np
 
-from advisor import brief, outlook
+from advisor import brief, lanes, outlook, stations
 from advisor import departure as moments
 from advisor.advice import Because, number
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
 from advisor.checklist.revision import Checklist
+from advisor.choices import Site
 from advisor.conditions import Case, Conditions, Departure, Floats, Place, Windows
 from advisor.physics.derive import derive
 from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
+from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 from advisor.slots.schedule import Row
 
@@ -37,10 +39,11 @@ class Weather:
 
     reports: tuple[Any, ...]
     used: tuple[Any, ...]
-    site: outlook.Site
+    site: Site
     place: Place
     now: int
     notes: tuple[str, ...]
+    forecast: Forecast | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,10 +77,12 @@ class Need:
 
 def read_weather(reports: Sequence[str | Report], now: int, place: str | Place | None) -> Weather:
     """Reports read and the place settled, as a brief does it. Raises ReportError and DepartureError."""
-    read = brief._read(reports, moments.from_unix(now))
-    where = brief._place(place, read)
-    used, site, notes = brief._station(read, where, now)
-    return Weather(tuple(read), tuple(used), site, where, now, notes)
+    read, forecasts = brief._read(reports, moments.from_unix(now))
+    where = brief._place(place, (*read, *forecasts))
+    station, site, notes = stations.choose(read, forecasts, where)
+    used, late = stations.timely(tuple(report for report in read if report.station == station), now)
+    forecast, about = lanes.usable(forecasts, station, now, now, now + moments.FURTHEST_S)
+    return Weather((*read, *forecasts), used, site, where, now, notes + late + about, forecast)
 
 
 def night(
@@ -88,8 +93,10 @@ def night(
     windows = Windows((now, end), (now, end), end, end)
     whole = Departure(now, weather.place, windows, parked_since=parked_since, fuel_temperature_c=fuel_temperature_c)
     airframe = profile.airframe()
-    conditions = outlook.build(weather.used, whole, site=weather.site, fuel_stays_cold=airframe.fuel_stays_cold)
-    return derive(conditions, airframe)
+    conditions = outlook.build(
+        weather.used, whole, site=weather.site, forecast=weather.forecast, fuel_stays_cold=airframe.fuel_stays_cold
+    )
+    return derive(conditions, airframe).between(now, end)
 
 
 class Nights:

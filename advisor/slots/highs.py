@@ -144,7 +144,8 @@ def _solver(seconds: float, stop: Stop, report: Report | None = None) -> highspy
         def tell(event: highspy.HighsCallbackEvent) -> None:
             report(event.data_out.mip_primal_bound, event.data_out.mip_dual_bound)
 
-        solver.cbMipLogging += tell
+        solver.cbMipImprovingSolution += tell
+        solver.cbMipInterrupt += tell
     return solver
 
 

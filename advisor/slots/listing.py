@@ -17,6 +17,12 @@ class Usage:
         self.problem = problem
         self.used: Floats = np.zeros((len(problem.groups), problem.minutes + 1))
 
+    def copy(self) -> Usage:
+        """The same, to reserve more in."""
+        made = Usage(self.problem)
+        made.used[:] = self.used
+        return made
+
     def add(self, job: int, start: Start, sign: float = 1.0) -> None:
         """Reserve a job's minutes, or give them back with sign -1."""
         item = self.problem.jobs[job]

@@ -16,15 +16,23 @@ from advisor.slots import columns as cols
 from advisor.slots import highs
 from advisor.slots.columns import Columns, Prices
 from advisor.slots.listing import Usage, in_order
-from advisor.slots.model import TOLERANCE, Answer, Ints, Job, Option, Problem, Start, cost_at, price
+from advisor.slots.model import TOLERANCE, Answer, Ints, Job, Option, Problem, Start, price
 
-WHOLE_JOBS = 120
-WHOLE_COLUMNS = 60_000
-EXACT_CORNERS = 20_000
+# up to this many jobs are chosen for at once; more are first placed some at a time
+AT_ONCE_JOBS = 40
+# all at once as soon as no more starts than this can be in a better plan
+WHOLE_COLUMNS = 6000
+EXACT_CORNERS = 8_000
 LATER_MIN = 45
 ROUNDS = 12
-WINDOW_JOBS = 45
-WINDOW_SECONDS = 4.0
+ROLLING_JOBS = 60
+ROLLING_SECONDS = 1.0
+WINDOW_JOBS = 60
+WINDOW_SECONDS = 3.0
+# beyond its job's cheapest start, prices included: what a first choice is made from, and what counts as no dearer
+NEAR_COST = 4.0
+NEAR_ANCHOR = 0.5
+LEAST_LOSS = 0.01
 ALPHAS = (0.1, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9)
 
 Clock = Callable[[], float]
@@ -143,21 +151,104 @@ def _schedules(search: _Search, chosen: Columns, values: Floats) -> None:
 
 
 def _exact(search: _Search, prices: Prices | None) -> None:
-    problem = search.problem
-    slack = np.inf if prices is None else search.cost - prices.bound
-
-    def cheap(index: int, job: Job, at: int, option: Option) -> Ints:
+    """Rolling choice for a good plan, then all at once where what is left to choose from is small, else in windows."""
+    if prices is None:
+        _windows(search, None)
+        return
+    if len(search.problem.jobs) > AT_ONCE_JOBS:
+        _rolling(search, prices)
+    while not search.done():
         # a start that costs more than the gap beyond its job's cheapest is in no better plan
-        return np.arange(option.costs.size) if prices is None else np.flatnonzero(
-            prices.reduced[index][at] <= slack + TOLERANCE
-        )  # fmt: skip
-
-    if len(problem.jobs) <= WHOLE_JOBS:
-        kept = cols.choose(problem, cheap)
+        kept = cols.choose(search.problem, _within(search, prices, search.cost - prices.bound))
         if kept.size <= WHOLE_COLUMNS:
             _whole(search, kept)
             return
-    _windows(search, prices)
+        before = search.cost
+        _windows(search, prices)
+        if search.cost >= before - TOLERANCE:
+            if not search.done():
+                _whole(search, kept)
+            return
+
+
+def _within(search: _Search, prices: Prices, most: float, usage: Usage | None = None) -> cols.Chooser:
+    """Starts that cost at most so much beyond their job's cheapest, with room for them, and those of the best plan."""
+
+    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
+        wanted = prices.reduced[index][at] <= most + TOLERANCE
+        if usage is not None:
+            wanted = wanted & np.isfinite(usage.costs(index, at))
+        start = search.best[index]
+        if start is not None and start[0] == at:
+            wanted[start[1] - option.first] = True
+        return np.flatnonzero(wanted)
+
+    return pick
+
+
+def _rolling(search: _Search, prices: Prices) -> None:
+    """Place the jobs in the order in which the relaxation has them, some at a time; the later half stays open."""
+    problem = search.problem
+    left = sorted(range(len(problem.jobs)), key=lambda job: (_anchor(problem, prices, job), job))
+    fixed: list[Start | None] = [None] * len(problem.jobs)
+    placed: set[int] = set()
+    while left and not search.stop() and search.left() > 0:
+        jobs = sorted(left[:ROLLING_JOBS])
+        usage = Usage(problem)
+        for job in placed:
+            start = fixed[job]
+            if start is not None:
+                usage.add(job, start)
+        found = _place(search, prices, jobs, usage)
+        order = sorted(jobs, key=lambda job: (_minute(found[job]), job))
+        for job in order if len(left) <= ROLLING_JOBS else order[: ROLLING_JOBS // 2]:
+            fixed[job] = found[job]
+            placed.add(job)
+        left = [job for job in left if job not in placed]
+    search.offer(in_order(problem, left, fixed))
+
+
+def _place(search: _Search, prices: Prices, jobs: Sequence[int], usage: Usage) -> tuple[Start | None, ...]:
+    """Starts for some jobs beside what is placed already: one after the other, then better ones near the cheapest."""
+    problem = search.problem
+    listed: list[Start | None] = [None] * len(problem.jobs)
+    beside = usage.copy()
+    for job in sorted(jobs, key=lambda job: (_anchor(problem, prices, job), job)):
+        listed[job] = start = beside.cheapest(job)
+        if start is not None:
+            beside.add(job, start)
+
+    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
+        wanted = np.isfinite(usage.costs(index, at)) & (prices.reduced[index][at] <= NEAR_COST)
+        start = listed[index]
+        if start is not None and start[0] == at:
+            wanted[start[1] - option.first] = True
+        return np.flatnonzero(wanted)
+
+    kept = cols.choose(problem, pick, jobs)
+    outcome = highs.choose(
+        problem, kept, jobs, _room(problem, usage), seconds=min(ROLLING_SECONDS, search.left()), gap=5e-3,
+        stop=search.stop, start=_as_values(kept, listed),
+    )  # fmt: skip
+    return tuple(listed) if outcome.chosen is None else _as_starts(kept, outcome.chosen, listed, jobs)
+
+
+def _anchor(problem: Problem, prices: Prices, job: int) -> int:
+    """The first minute at which a job costs about as little as it can."""
+    found = [
+        option.first + int((reduced <= NEAR_ANCHOR).argmax())
+        for option, reduced in zip(problem.jobs[job].options, prices.reduced[job], strict=True)
+        if reduced.size and bool((reduced <= NEAR_ANCHOR).any())
+    ]
+    return min(found, default=problem.jobs[job].ready)
+
+
+def _minute(start: Start | None) -> int:
+    return 10**9 if start is None else start[1]
+
+
+def _room(problem: Problem, usage: Usage) -> Floats:
+    return np.array([[float(group.count)] for group in problem.groups]) - usage.used[:, :-1] + TOLERANCE
 
 
 def _whole(search: _Search, kept: Columns) -> None:
@@ -182,20 +273,50 @@ def _whole(search: _Search, kept: Columns) -> None:
 
 
 def _windows(search: _Search, prices: Prices | None) -> None:
-    """Exact choice for some jobs at a time, neighbours in time, the others held; again until nothing improves."""
-    problem = search.problem
-    size, seconds, stale = WINDOW_JOBS, WINDOW_SECONDS, 0
-    while not search.done() and stale < 3:
-        order = sorted(range(len(problem.jobs)), key=lambda job: (_at(search, job), job))
-        better = False
+    """Exact choice for some jobs at a time, neighbours in time, the others held; where most is lost first.
+
+    What a plan loses against the bound is known place by place: the reduced costs of its starts and the priced
+    minutes that it leaves free. Once every stretch has been tried, they and the choice grow.
+    """
+    count = len(search.problem.jobs)
+    size, most = WINDOW_JOBS, NEAR_COST
+    while not search.done() and size <= 2 * max(count, WINDOW_JOBS):
         step = max(1, size // 2)
-        for begin in range(0 if stale % 2 == 0 else step // 2, max(1, len(order) - step), step):
-            if search.done():
-                return
-            better |= _window(search, prices, sorted(order[begin : begin + size]), seconds)
-        stale = 0 if better else stale + 1
-        if not better:
-            size, seconds = size * 3 // 2, seconds * 2
+        tried: set[frozenset[int]] = set()
+        while not search.done():
+            order = sorted(range(count), key=lambda job: (_at(search, job), job))
+            losses = _losses(search, prices)
+            stretches = [order[begin : begin + size] for begin in range(0, max(1, count - step), step)]
+            waiting = [jobs for jobs in stretches if frozenset(jobs) not in tried]
+            if not waiting:
+                break
+            worst = max(waiting, key=lambda jobs: (float(losses[jobs].sum()), -jobs[0]))
+            if losses[worst].sum() <= LEAST_LOSS:
+                break
+            tried.add(frozenset(worst))
+            _window(search, prices, sorted(worst), most)
+        size, most = size * 3 // 2, most * 2
+
+
+def _losses(search: _Search, prices: Prices | None) -> Floats:
+    """What each job of the best plan loses against the bound, with its part of the priced minutes left free."""
+    problem = search.problem
+    lost = np.ones(len(problem.jobs))
+    if prices is None:
+        return lost
+    usage = Usage(problem)
+    for job, start in enumerate(search.best):
+        if start is None:
+            lost[job] = prices.unplanned[job]
+        else:
+            usage.add(job, start)
+            lost[job] = prices.reduced[job][start[0]][start[1] - problem.jobs[job].options[start[0]].first]
+    free = (_room(problem, usage) * prices.minutes).sum(axis=0)
+    moments = np.array([_at(search, job) for job in range(lost.size)])
+    order = np.argsort(moments, kind="stable")
+    place = np.clip(np.searchsorted(moments[order], np.arange(free.size), side="right") - 1, 0, None)
+    np.add.at(lost, order[place], free)
+    return lost
 
 
 def _at(search: _Search, job: int) -> int:
@@ -203,39 +324,27 @@ def _at(search: _Search, job: int) -> int:
     return search.problem.jobs[job].ready if start is None else start[1]
 
 
-def _window(search: _Search, prices: Prices | None, jobs: Sequence[int], seconds: float) -> bool:
+def _window(search: _Search, prices: Prices | None, jobs: Sequence[int], most: float) -> None:
     problem = search.problem
     usage = Usage(problem)
     inside = set(jobs)
     for job, start in enumerate(search.best):
         if start is not None and job not in inside:
             usage.add(job, start)
-    room = np.array([[float(group.count)] for group in problem.groups]) - usage.used[:, :-1] + TOLERANCE
-    held = sum(_cost(problem, job, search.best[job]) for job in jobs)
-    least = 0.0 if prices is None else search.cost - prices.bound
 
-    def cheap(index: int, job: Job, at: int, option: Option) -> Ints:
-        wanted = np.isfinite(usage.costs(index, at))
-        if prices is not None:
-            wanted &= prices.reduced[index][at] <= max(least, TOLERANCE)
-        start = search.best[index]
-        if start is not None and start[0] == at:
-            wanted[start[1] - option.first] = True
-        return np.flatnonzero(wanted)
+    def free(index: int, job: Job, at: int, option: Option) -> Ints:
+        return np.flatnonzero(np.isfinite(usage.costs(index, at)))
 
-    kept = cols.choose(problem, cheap, jobs)
+    if prices is None:
+        kept = cols.choose(problem, free, jobs)
+    else:
+        kept = cols.choose(problem, _within(search, prices, min(most, search.cost - prices.bound), usage), jobs)
     outcome = highs.choose(
-        problem, kept, jobs, room, seconds=min(seconds, search.left()), gap=1e-3, stop=search.stop,
-        start=_as_values(kept, search.best),
+        problem, kept, jobs, _room(problem, usage), seconds=min(WINDOW_SECONDS, search.left()), gap=1e-3,
+        stop=search.stop, start=_as_values(kept, search.best),
     )  # fmt: skip
-    if outcome.chosen is None:
-        return False
-    return bool(held > 0) and search.offer(_as_starts(kept, outcome.chosen, search.best, jobs))
-
-
-def _cost(problem: Problem, job: int, start: Start | None) -> float:
-    item = problem.jobs[job]
-    return item.unplanned_cost if start is None else cost_at(item, start)
+    if outcome.chosen is not None:
+        search.offer(_as_starts(kept, outcome.chosen, search.best, jobs))
 
 
 def _as_values(kept: Columns, starts: Sequence[Start | None]) -> Floats:
