@@ -196,6 +196,8 @@ def _texts(feed: Feed, station: str, body: bytes) -> tuple[tuple[str, ...], int]
         if feed.format == "iwxxm":
             return _documents(station, body), 0
         text = body.decode("utf-8-sig")
+        if not text.strip():
+            raise NoAnswerError("its answer is empty")
         if feed.format == "text":
             if text.lstrip()[:1] == "<":
                 raise NoAnswerError("it sent a page or XML, not reports")

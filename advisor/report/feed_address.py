@@ -12,7 +12,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import SplitResult, urlsplit
+from urllib.parse import SplitResult, urljoin, urlsplit
 
 PORTS = {"http": 80, "https": 443}
 _NAT64 = ipaddress.ip_network("64:ff9b::/96")
@@ -96,7 +96,10 @@ def target(url: str) -> Target:
     """Take a URL apart. Raises ValueError, without the URL in it, for one that is no http or https address."""
     if not url.isascii() or any(sign <= " " or sign in '\\\x7f"<>^`{|}' for sign in url):
         raise ValueError("holds signs that no URL holds")
-    parts: SplitResult = urlsplit(url)
+    try:
+        parts: SplitResult = urlsplit(url)
+    except ValueError:
+        raise ValueError("has no usable host") from None
     if parts.scheme not in PORTS:
         raise ValueError("is neither http nor https")
     try:
@@ -109,6 +112,14 @@ def target(url: str) -> Target:
     userinfo = parts.netloc.rpartition("@")[0]
     path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
     return Target(parts.scheme, host, port, path, userinfo)
+
+
+def join(url: str, found: str) -> str:
+    """Where a Location field leads from a URL. Raises ValueError, without the URL in it."""
+    try:
+        return urljoin(url, found)
+    except ValueError:
+        raise ValueError("has no usable host") from None
 
 
 def _address(text: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:

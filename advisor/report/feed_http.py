@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from email.utils import parsedate_to_datetime
 from typing import Any
-from urllib.parse import unquote, urljoin
+from urllib.parse import unquote
 
 import requests
 import urllib3
@@ -27,7 +27,7 @@ from requests.adapters import HTTPAdapter
 from urllib3.connection import HTTPConnection, HTTPSConnection
 from urllib3.exceptions import DecodeError, NewConnectionError
 
-from advisor.report.feed_address import Deadline, NoAnswerError, Target, is_public, resolve, target
+from advisor.report.feed_address import Deadline, NoAnswerError, Target, is_public, join, resolve, target
 
 MOST_REDIRECTS = 3
 MOST_ADDRESSES = 4
@@ -66,6 +66,11 @@ class Answer:
 
 def get(ask: Ask, deadline: Deadline) -> Answer:
     """Ask once, following redirects. Raises NoAnswerError."""
+    if ask.ca_file is not None:
+        try:
+            ssl.create_default_context(cafile=ask.ca_file)
+        except OSError:
+            raise NoAnswerError("no certificates can be read from ca_file", hint="mend ca_file in feeds.toml") from None
     first = at = target(ask.url)
     url = ask.url
     seen: set[str] = set()
@@ -74,23 +79,20 @@ def get(ask: Ask, deadline: Deadline) -> Answer:
         addresses = resolve(at, deadline)
         own = at.origin == first.origin
         if not (ask.allow_private or (own and first.named) or all(is_public(one) for one in addresses)):
-            if own:
-                raise NoAnswerError(
-                    f"{at.host} has a private address", hint="set allow_private = true where that is meant"
-                )
-            raise NoAnswerError("redirects to a private address", hint="set allow_private = true where that is meant")
+            what = f"{at.host} has a private address" if own else "redirects to a private address"
+            raise NoAnswerError(what, hint="set allow_private = true where that is meant")
         found = _exchange(ask, at, addresses, deadline, first if own else None)
         if isinstance(found, Answer):
             return found
         if len(seen) > MOST_REDIRECTS:
             raise NoAnswerError(f"redirects more than {MOST_REDIRECTS} times")
-        url = urljoin(url, found)
-        if url in seen:
-            raise NoAnswerError("redirects in a circle")
         try:
+            url = join(url, found)
             at = target(url)
         except ValueError as error:
             raise NoAnswerError(f"redirects to an address that {error}") from None
+        if url in seen:
+            raise NoAnswerError("redirects in a circle")
         if at.scheme != first.scheme:
             hint = f"write the url in feeds.toml with {at.scheme} if that is right"
             raise NoAnswerError(f"redirects from {first.scheme} to {at.scheme}", hint=hint)
@@ -148,12 +150,19 @@ class _Adapter(HTTPAdapter):
                 line.hold(self.sock)
 
         if self._at.scheme == "https":
-            # an address as name takes no server_hostname of its own: the certificate is then checked against it
-            more |= {"assert_hostname": self._at.host, "server_hostname": self._at.host}
+            # the name to ask for and to check the certificate against, since an address is dialled
+            more["server_hostname"] = self._at.host
         super().init_poolmanager(connections, maxsize, block, **more)
         http_pool = type("_Http", (urllib3.HTTPConnectionPool,), {"ConnectionCls": Plain})
         https_pool = type("_Https", (urllib3.HTTPSConnectionPool,), {"ConnectionCls": Secure})
         self.poolmanager.pool_classes_by_scheme = {"http": http_pool, "https": https_pool}
+
+
+class _Session(requests.Session):
+    """Leaves redirects wholly alone; requests would read their bodies, however long, to prepare the next request."""
+
+    def get_redirect_target(self, resp: requests.Response) -> None:
+        return None
 
 
 def _exchange(ask: Ask, at: Target, addresses: list[str], deadline: Deadline, own: Target | None) -> Answer | str:
@@ -189,7 +198,7 @@ def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target
     timer = threading.Timer(left, line.cut)
     timer.daemon = True
     timer.start()
-    session = requests.Session()
+    session = _Session()
     session.trust_env = False
     session.mount(f"{at.scheme}://", _Adapter(at, line))
     try:
@@ -214,8 +223,8 @@ def _said(error: Exception) -> Exception:
     for one in chain:
         if isinstance(one, ssl.SSLCertVerificationError):
             return NoAnswerError(f"its certificate is not accepted: {one.verify_message or 'it cannot be checked'}")
-        if isinstance(one, (ssl.SSLError, requests.exceptions.SSLError, urllib3.exceptions.SSLError)):
-            return NoAnswerError("no secure connection", again=True)
+    if any(isinstance(one, (ssl.SSLError, requests.exceptions.SSLError)) for one in chain):
+        return NoAnswerError("no secure connection", again=True)
     if isinstance(error, requests.ConnectTimeout):
         return _UnreachableError("did not take the connection in time")
     if any(isinstance(one, NewConnectionError) for one in chain):
@@ -225,8 +234,6 @@ def _said(error: Exception) -> Exception:
         return NoAnswerError("its answer cannot be unpacked", again=True)
     if isinstance(error, requests.exceptions.InvalidHeader):
         return NoAnswerError("a header field cannot be sent", hint="mend headers in feeds.toml")
-    if isinstance(error, OSError) and not isinstance(error, requests.RequestException) and error.filename:
-        return NoAnswerError("the file of certificates cannot be read", hint="mend ca_file in feeds.toml")
     return NoAnswerError("its answer broke off", again=True)
 
 
