@@ -125,7 +125,7 @@ def _format(*names: str) -> Callable[[Any], Any]:
 @click.option("--take-off", metavar="TIME", help="Replaces the checklist's usual time.")
 @click.option("--since", metavar="BRIEF.json", help="Say first what changed since that brief.")
 @click.option("--full", is_flag=True, help="Text with the longer explanations.")
-@_format("text", "json")
+@_format("text", "json", "html", "pdf")
 @_out
 def brief(
     files: tuple[str, ...], reports: tuple[str, ...], form: str, output: str | None, now: str | None,
@@ -141,6 +141,18 @@ def brief(
         from advisor.advice import to_json
 
         _write(to_json(made), output)
+        return
+    if form == "html":
+        from advisor.render.html import render_html
+
+        _write(render_html(made, before=before).encode("utf-8"), output)
+        return
+    if form == "pdf":
+        from advisor.render.pdf import render_pdf
+
+        if output is None and sys.stdout.isatty():
+            raise click.UsageError("a PDF is not for a terminal: give --output FILE")
+        _write(render_pdf(made, before=before), output)
         return
     from advisor.render.text import render
 

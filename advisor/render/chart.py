@@ -15,25 +15,39 @@ from advisor.render.stand import Stand
 
 WIDE, LEFT, RIGHT = 360.0, 54.0, 354.0
 HEIGHTS = {"light": 90.0, "air": 100.0, "skin": 110.0, "wind": 90.0}
+PARTS = ("windows", "light", "air", "skin", "wind", "weather")
 ROW = 18.0
 POINTER = 9.0
 STEPS_MIN = (10, 15, 20, 30, 60, 120, 180, 240, 360, 720)
 Scale = Callable[[float], float]
 
 
-def timeline_svg(line: Timeline, *, printed: bool = False, ident: str = "timeline") -> str:
+def timeline_svg(
+    line: Timeline, *, printed: bool = False, ident: str = "timeline", parts: Sequence[str] = PARTS
+) -> str:
     """The timeline as SVG, 360 wide.
 
-    printed: plain attributes and hatching, no classes. ident: prefix of its ids, unique on a page.
+    printed: plain attributes and hatching, no classes. ident: prefix of its ids, unique on a page. parts: which of
+    PARTS to draw.
     """
     return svg(
-        _timeline(line), title="From now to take-off", sentences=describe.sentences(line), printed=printed, ident=ident
+        _timeline(line, parts),
+        title="From now to take-off",
+        sentences=describe.sentences(line),
+        printed=printed,
+        ident=ident,
     )
 
 
-def stand_svg(view: Stand, *, printed: bool = False, ident: str = "stand") -> str:
-    """The plan view as SVG, 360 wide. printed, ident: as in timeline_svg."""
-    return svg(plan(view), title="The stand from above", sentences=stands.sentences(view), printed=printed, ident=ident)
+def stand_svg(view: Stand, *, printed: bool = False, ident: str = "stand", beside: bool = False) -> str:
+    """The plan view as SVG, 360 wide. printed, ident: as in timeline_svg. beside: the list of doors to its right."""
+    return svg(
+        plan(view, beside=beside),
+        title="The stand from above",
+        sentences=stands.sentences(view),
+        printed=printed,
+        ident=ident,
+    )
 
 
 def charts(brief: Brief, *, printed: bool = False) -> tuple[str, str]:
@@ -73,14 +87,16 @@ def upwards(lane: Lane, top: float, bottom: float) -> Scale:
     return lambda value: bottom - (value - low) / (high - low) * (bottom - top)
 
 
-def _timeline(line: Timeline) -> Drawing:
+def _timeline(line: Timeline, parts: Sequence[str]) -> Drawing:
     made = Drawing(WIDE)
     to_x = across(line)
-    y = _windows(made, line, to_x, 2.0)
+    y = _windows(made, line, to_x, 2.0) if "windows" in parts else 2.0
     y = _events(made, line, to_x, y + 4)
     for lane in line.lanes:
-        y = _lane(made, line, lane, to_x, y + 8)
-    y = _weather(made, line, to_x, y + 8)
+        if lane.key in parts:
+            y = _lane(made, line, lane, to_x, y + 8)
+    if "weather" in parts:
+        y = _weather(made, line, to_x, y + 8)
     y = _axis(made, line, to_x, y + 2)
     made.text(Label(0, y + SMALL, "Bands: lowest to highest estimate."))
     made.high = y + ROW + 4
@@ -284,4 +300,4 @@ def _axis(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
     return y + ROW * (2 if there else 1)
 
 
-__all__ = ["Stand", "Timeline", "charts", "css", "stand_svg", "timeline_svg"]
+__all__ = ["PARTS", "Stand", "Timeline", "charts", "css", "stand_svg", "timeline_svg"]

@@ -23,6 +23,9 @@ def figure(series: Series, value: float | None) -> str:
         return "not known"
     if series.unit == "lx" and value < 0.1:
         return "under 0.1"
+    if series.unit == "lx" and value >= 100:
+        # a sky is not known to three digits
+        return f"{float(f'{value:.1e}'):.0f}"
     return words.amount(value, words.decimals_for(series.key, value))
 
 

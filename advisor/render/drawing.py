@@ -142,7 +142,8 @@ def _looks(printed: bool, ident: str) -> dict[str, Markup]:
     made = {}
     for name, look in LOOKS.items():
         if look.startswith("fill:"):
-            look = f'fill="url(#{ident}-{look[5:]})"'
+            edge = f' stroke="{HATCH}" stroke-width="0.6"' if name.startswith("band-") else ""
+            look = f'fill="url(#{ident}-{look[5:]})"{edge}'
         made[name] = Markup(look if printed else f'class="c-{name}" {look}')
     return made
 

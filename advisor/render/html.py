@@ -17,14 +17,17 @@ def _style() -> Markup:
     return Markup(drawing.source("sheet.css") + drawing.css())
 
 
-def render_html(brief: Brief) -> str:
-    """The brief as an HTML document that stands alone. Whatever comes from a report or a checklist is escaped."""
+def render_html(brief: Brief, *, before: Brief | None = None) -> str:
+    """The brief as an HTML document that stands alone. Whatever comes from a report or a checklist is escaped.
+
+    before: an earlier brief; what changed since comes first.
+    """
     line, view = picture.timeline(brief), stands.stand(brief)
     return (
         drawing.environment()
         .get_template("sheet.html.jinja")
         .render(
-            sheet=sheets.sheet(brief, line),
+            sheet=sheets.sheet(brief, line, before),
             style=_style(),
             timeline=Markup(chart.timeline_svg(line)),
             stand=Markup(chart.stand_svg(view)),

@@ -13,9 +13,12 @@ ROW = 18.0
 SIGN = 11.0
 
 
-def plan(view: Stand) -> Drawing:
-    """The drawing. Not to scale: a door lies on its side, in the profile's order from the nose."""
-    made = Drawing(WIDE)
+def plan(view: Stand, *, beside: bool = False) -> Drawing:
+    """The drawing. Not to scale: a door lies on its side, in the profile's order from the nose.
+
+    beside: the doors are listed to the right of the picture, else below it.
+    """
+    made = Drawing(2 * WIDE + 20 if beside else WIDE)
     _aircraft(made)
     _wind(made, view)
     for door, (x, y) in zip(view.doors, _places(view.doors), strict=True):
@@ -26,20 +29,20 @@ def plan(view: Stand) -> Drawing:
         for part in wrapped(text, WIDE):
             made.text(Label(0, y + 14, part))
             y += ROW
-    y += 8
+    y, lower, x = (0.0, y, WIDE + 20) if beside else (y + 8, 0.0, 0.0)
     for door in view.doors:
-        sign(made, door, SIGN + 6, y + SIGN + 6)
+        sign(made, door, x + SIGN + 6, y + SIGN + 6)
         for part in wrapped(door.name, WIDE - 38, TITLE, bold=True):
-            made.text(Label(38, y + 13, part, size=TITLE, bold=True))
+            made.text(Label(x + 38, y + 13, part, size=TITLE, bold=True))
             y += ROW + 1
         for part in wrapped(door.said, WIDE - 38):
-            made.text(Label(38, y + 12, part))
+            made.text(Label(x + 38, y + 12, part))
             y += ROW
         y += 8
     if not view.doors:
-        made.text(Label(0, y + 14, "The profile gives no doors."))
+        made.text(Label(x, y + 14, "The profile gives no doors."))
         y += ROW
-    made.high = y + 4
+    made.high = max(y, lower) + 4
     return made
 
 

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import msgspec
 
 from advisor.advice import Advice, Brief, DoorAdvice
+from advisor.changes import changes
 from advisor.render import describe, picture, text, words
 
 TICKED = (text.ASK, text.TAKE, text.WALK, text.LATER)
@@ -55,6 +56,8 @@ class Sheet(msgspec.Struct, frozen=True):
     outlook: str
     reports: tuple[tuple[str, str], ...]
     notes: tuple[str, ...]
+    since: str
+    changed: tuple[str, ...]
     parts: tuple[Part, ...]
     untold: tuple[str, ...]
     unread: str
@@ -65,10 +68,10 @@ class Sheet(msgspec.Struct, frozen=True):
     rows: tuple[tuple[str, tuple[str, ...]], ...]
 
 
-def sheet(brief: Brief, line: picture.Timeline | None = None) -> Sheet:
-    """The sheet of a brief. line: its timeline, where it is made already."""
+def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> Sheet:
+    """The sheet of a brief. line: its timeline; before: an earlier brief, what changed since is said first."""
     windows, zone = brief.windows, brief.place.time_zone
-    grid = describe.table(line or picture.timeline(brief))
+    grid = describe.table(line)
     indicator = f"{brief.place.indicator} " if brief.place.indicator else ""
 
     def span(pair: tuple[str, str]) -> str:
@@ -92,6 +95,8 @@ def sheet(brief: Brief, line: picture.Timeline | None = None) -> Sheet:
         outlook=text.picture(brief),
         reports=tuple(_report(brief, index) for index, report in enumerate(brief.reports) if report.used),
         notes=brief.notes,
+        since="" if before is None else words.moment(before.now, brief.now),
+        changed=() if before is None else _changed(before, brief),
         parts=tuple(part for part in (_part(brief, key) for key in text.SECTIONS) if part.items),
         untold=tuple(_untold(brief)),
         unread=", ".join(brief.not_decoded),
@@ -111,6 +116,12 @@ def _report(brief: Brief, index: int) -> tuple[str, str]:
     return f"{name} {words.moment(report.issued, brief.now)}, {told}", report.raw
 
 
+def _changed(before: Brief, brief: Brief) -> tuple[str, ...]:
+    found = changes(before, brief)
+    said = tuple(f"{change.id.replace('-', ' ')}: {text.change_said(change)}" for change in found)
+    return said or ("nothing changed in the lines below",)
+
+
 def _part(brief: Brief, key: str) -> Part:
     items: list[Item] = []
     if key == text.DOORS:
@@ -128,7 +139,8 @@ def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
         due = "Now, the latest time has passed" if line.by_passed else f"By {words.moment(line.by, brief.now)}"
         due += f" ({there})" if there and not line.by_passed else ""
     said = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
-    zone = (line.zone or "").replace("-", " ").capitalize() if line.kind == "checkpoint" and line.zone not in (None, "all") else ""
+    zone = line.zone.replace("-", " ").capitalize() if line.kind == "checkpoint" and line.zone else ""
+    zone = "" if zone == "All" else zone
     return Item(
         said, words.reason(line, text.falling(line, brief), most=2), due, zone, line.weight == "must", box,
         line.status == "possible",

@@ -1,0 +1,94 @@
+"""The sheet as a PDF: A5, tagged, set in the font that comes with the package. Needs the extra `pdf`."""
+
+from __future__ import annotations
+
+import re
+import threading
+from datetime import datetime
+from functools import lru_cache
+from importlib import resources
+from typing import Any
+
+import msgspec
+
+from advisor.advice import Brief
+from advisor.errors import AdvisorError
+from advisor.render import chart, describe, drawing, picture
+from advisor.render import sheet as sheets
+from advisor.render import stand as stands
+
+_LONG = re.compile(r"(\S{24})(?=\S)")
+_local = threading.local()
+
+
+def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
+    """The brief as a PDF, the same bytes for the same brief.
+
+    One A5 page where it fits, more where it does not. before: an earlier brief; what changed since comes first.
+    Raises AdvisorError where the extra `pdf` is not installed.
+    """
+    line, view = picture.timeline(brief), stands.stand(brief)
+    data = msgspec.to_builtins(sheets.sheet(brief, line, before))
+    day, clock = data["off_block"].split(" ")
+    data |= {
+        "off_block_day": day,
+        "off_block_clock": clock,
+        "timeline_said": " ".join(describe.sentences(line)),
+        "stand_said": " ".join(stands.sentences(view)),
+    }
+    inputs = {
+        "data": msgspec.json.encode(_breakable(data)).decode(),
+        "first": chart.timeline_svg(line, printed=True, ident="first", parts=("windows", "light", "air")),
+        "second": chart.timeline_svg(line, printed=True, ident="second", parts=("skin", "wind", "weather")),
+        "stand": chart.stand_svg(view, printed=True, beside=True),
+    }
+    compiler, failure = _compiler()
+    asked: dict[str, Any] = {
+        "input": drawing.source("sheet.typ").encode(),
+        "format": "pdf", "sys_inputs": inputs, "timestamp": round(datetime.fromisoformat(brief.made_at).timestamp()),
+    }  # fmt: skip
+    try:
+        made = compiler.compile(**asked, pdf_standards="ua-1")
+    except failure:
+        # a letter that the font lacks is against the standard, but no reason to go without a sheet
+        made = compiler.compile(**asked)
+    assert isinstance(made, bytes)
+    return made
+
+
+def _breakable(value: Any) -> Any:
+    """Texts in which a long run without spaces may be broken."""
+    if isinstance(value, str):
+        return _LONG.sub("\\1\u200b", value)
+    if isinstance(value, dict):
+        return {key: _breakable(one) for key, one in value.items()}
+    if isinstance(value, (list, tuple)):
+        return [_breakable(one) for one in value]
+    return value
+
+
+@lru_cache(maxsize=1)
+def _fonts() -> Any:
+    import typst
+
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=False, font_paths=[_folder()])
+
+
+def _folder() -> str:
+    return str(resources.files("advisor.render") / "fonts")
+
+
+def _compiler() -> tuple[Any, type[Exception]]:
+    """The compiler of this thread, with its fonts read, and what it raises."""
+    try:
+        import typst
+    except ImportError:
+        raise AdvisorError(
+            "a PDF needs the extra `pdf`",
+            where="--format pdf",
+            hint="pip install 'advisor[pdf]', or take --format html",
+        ) from None
+    if not hasattr(_local, "compiler"):
+        # the template reads no file: the root is a folder that holds nothing of anybody's
+        _local.compiler = typst.Compiler(root=_folder(), font_paths=_fonts(), ignore_system_fonts=True)
+    return _local.compiler, typst.TypstError
