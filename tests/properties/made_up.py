@@ -100,8 +100,8 @@ WINDS = st.builds(
 )  # fmt: skip
 WEATHERS = st.sampled_from([
     "", "", "", "", "-SN", "SN", "+SN", "-RA", "RA", "+RA", "DZ", "-FZDZ", "FZRA", "-FZRA", "PL", "SHGS", "TSGR",
-    "TSRA", "BR", "FG", "FZFG", "BLSN", "-RASN", "VCTS", "VCSH", "UP", "FZUP", "-SHSN BLSN", "DU", "SQ", "HZ", "SG", "IC",
-    "VA",
+    "TSRA", "BR", "FG", "FZFG", "BLSN", "-RASN", "VCTS", "VCSH", "UP", "FZUP", "-SHSN BLSN", "DU", "SQ", "HZ", "SG",
+    "IC", "VA",
 ])  # fmt: skip
 VISIBILITIES = st.sampled_from(["9999", "8000", "5000", "3000", "1500", "0800", "0300", "0100"])
 CLOUDS = st.one_of(

@@ -40,12 +40,14 @@ HEAVIER = (
     ("-TSRA", "TSRA", "+TSRA"), ("-SHGS", "SHGS", "+SHGS"), ("-SHRA", "SHRA", "+SHRA"), ("-SG", "SG", "+SG"),
     ("-FZUP", "FZUP", "+FZUP"), ("-UP", "UP", "+UP"),
 )  # fmt: skip
-NIGHT = st.sampled_from([0, 30, 90, 150, 240])
+# dew lines end at 0 °C, where those of frost begin: a cold case that falls through it with age leaves them behind
+OPEN = {"condensation-inside"}
 
 
 @steady(90)
 @given(
-    SITUATIONS, DIRECTIONS, st.integers(1, 45), st.integers(0, 30), st.integers(0, 20), st.integers(0, 20), st.booleans()
+    SITUATIONS, DIRECTIONS, st.integers(1, 45), st.integers(0, 30), st.integers(0, 20), st.integers(0, 20),
+    st.booleans(),
 )  # fmt: skip
 def test_more_wind_or_gust_takes_no_line_about_wind_away(situation, direction, mean, over, more, harder, gusty):
     gust = mean + 10 + over if gusty else None
@@ -224,11 +226,11 @@ def covered(during, before, after):
 def test_an_older_report_takes_no_line_away(situation, older):
     before = situation.brief()
     after = situation.but(age_min=situation.age_min + older).brief()
-    assert gone(before, after) == []
+    assert set(gone(before, after)) <= OPEN
 
 
 @steady(40)
 @given(FROSTY, TEMPERATURES, st.integers(1, 600))
 def test_an_older_report_of_a_dry_night_takes_no_line_away(situation, temperature, older):
     situation = situation.but(temperature=temperature)
-    assert gone(situation.brief(), situation.but(age_min=situation.age_min + older).brief()) == []
+    assert set(gone(situation.brief(), situation.but(age_min=situation.age_min + older).brief())) <= OPEN
