@@ -84,10 +84,10 @@ def read_night(
     fleet = aircraft.load_profiles(checklist)
     rows = schedules.read(schedule, fleet, now)
     found = pad_files.load(pads, now)
-    weather = demand.read_weather(reports, now, place or found.place)
+    last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
+    weather = demand.read_weather(reports, now, last, place or found.place)
     table = None
     if found.holdover is not None:
-        last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
         treatment = found.treatment
         table = holdover.load(found.holdover, now, last, treatment.fluid, treatment.dilution)
     before = None if previous is None else replan.read(previous)

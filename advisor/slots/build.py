@@ -176,14 +176,14 @@ def _options(
         if need.row.place not in ("", pad.place) or (pad.size == "small" and need.profile.size != "small"):
             continue
         item = timing[pad.place]
+        # hours and closures count as waiting too: the best is what the departure's own times allow
+        soonest = int(item.take_off(item.first))
+        earliest = soonest if earliest is None else min(earliest, soonest)
         starts = np.arange(item.first, minutes)
         shut = np.concatenate(([0], np.cumsum(~open_[pad.name])))
         free = shut[starts + item.treatment] == shut[starts]
         if starts.size and free.any():
             usable.append((at, item, starts, free))
-            # closures count as waiting too: the best is what the departure's own times allow
-            soonest = int(item.take_off(item.first))
-            earliest = soonest if earliest is None else min(earliest, soonest)
     if earliest is None:
         return [], 0
     made = []

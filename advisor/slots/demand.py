@@ -75,13 +75,24 @@ class Need:
         return self.removal_min + self.anti_icing_min
 
 
-def read_weather(reports: Sequence[str | Report], now: int, place: str | Place | None) -> Weather:
-    """Reports read and the place settled, as a brief does it. Raises ReportError and DepartureError."""
+def read_weather(
+    reports: Sequence[str | Report | Forecast], now: int, until: int, place: str | Place | None
+) -> Weather:
+    """Reports read and the place settled, as a brief does it. until: end of the bank, what a forecast should cover.
+
+    Raises ReportError and DepartureError.
+    """
     read, forecasts = brief._read(reports, moments.from_unix(now))
     where = brief._place(place, (*read, *forecasts))
     station, site, notes = stations.choose(read, forecasts, where)
     used, late = stations.timely(tuple(report for report in read if report.station == station), now)
-    forecast, about = lanes.usable(forecasts, station, now, now, now + moments.FURTHEST_S)
+    forecast, about = lanes.usable(forecasts, station, now, now, until)
+    newest = outlook.newest(used)
+    covered = now if newest is None else int(newest.issued.timestamp()) + outlook.WEATHER_HOLDS_S
+    if forecast is not None:
+        covered = max(covered, int(forecast.valid_to.timestamp()))
+    if covered < until:
+        about += (f"No forecast was given for later: what falls after {_clock(covered)} is not known.",)
     return Weather((*read, *forecasts), used, site, where, now, notes + late + about, forecast)
 
 
@@ -136,12 +147,8 @@ def only(conditions: Conditions, pick: CasePick) -> Conditions:
         conditions,
         cases=tuple(conditions.cases[at] for at in rows),
         columns={name: cut(column) for name, column in conditions.columns.items()},
-        precipitation_text=(
-            tuple(conditions.precipitation_text[at] for at in rows)
-            if len(conditions.precipitation_text) == count else conditions.precipitation_text
-        ),
         door_tables={},
-    )  # fmt: skip
+    )
 
 
 def last_moment(rows: Sequence[Row], now: int) -> int:
@@ -255,28 +262,33 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
         if margin.size:
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
         return ", ".join(parts) + f", until {_clock(until)}; only the inspection can tell"
-    falls = _falling(conditions, since, until)
-    if falls:
+    falls, central = _falling(conditions, since, until)
+    if falls and (central or finding.status == POSSIBLE):
         return falls
-    margin = _table(conditions, "frost_margin_c")[finding.case, finding.time]
-    if isfinite(margin) and margin > 0:
-        return f"skin {float(margin):.1f} °C below where frost can form at {_clock(conditions.unix_s[finding.time])}"
-    return f"by the checklist's rule at {_clock(conditions.unix_s[finding.time])}"
+    at = _clock(conditions.unix_s[finding.time])
+    for name, where in (("frost_margin_c", "skin"), ("tank_frost_margin_c", "skin over the tanks")):
+        margin = float(_table(conditions, name)[finding.case, finding.time])
+        if margin > 0:
+            return f"{where} {margin:.1f} °C below where frost can form at {at}"
+    met = [name.replace("_", " ") for name in (*ICE, *SNOW, "freezing_fog", "deposit_seen", "deposit_possible")
+           if _table(conditions, name)[finding.case, finding.time] == 1]  # fmt: skip
+    return f"{', '.join(met) or 'the checklist rule is met'} at {at}"
 
 
-def _falling(conditions: Conditions, since: int, until: int) -> str:
+def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]:
+    """What falls in words, "" for nothing, and whether it does in the central case."""
     inside = np.flatnonzero((conditions.unix_s >= since) & (conditions.unix_s <= until))
     if not inside.size:
-        return ""
+        return "", False
     codes = _table(conditions, "treatment_category")[:, inside]
     central = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes[0].tolist()) if code > 0]
     others = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes.ravel().tolist()) if code > 0]
     names = central or others
     if not names:
-        return ""
+        return "", False
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
-    may = "" if central else "possibly "
-    return f"{may}{', '.join(names)} from {_clock(float(at))}"
+    text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
+    return f"{'' if central else 'possibly '}{text} from {_clock(float(at))}", bool(central)
 
 
 def _clock(unix_s: float) -> str:

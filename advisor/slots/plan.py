@@ -75,7 +75,7 @@ def make(
     if needs is None:
         needs = look(night, pick)
     some = next((need.conditions for need in needs), None)
-    shut, maybe = find_closures(some, night.pads)
+    shut, maybe = find_closures(some, night.pads, now)
     before = None if night.previous is None else replan.compare(night.previous, needs, night.pads, shut, now)
     if before is not None:
         needs = before.needs

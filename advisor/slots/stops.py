@@ -11,11 +11,13 @@ from advisor.conditions import Conditions
 from advisor.slots.pads import Closure, Pads
 
 
-def closures(conditions: Conditions | None, pads: Pads) -> tuple[tuple[Closure, ...], tuple[Closure, ...]]:
+def closures(
+    conditions: Conditions | None, pads: Pads, now: int
+) -> tuple[tuple[Closure, ...], tuple[Closure, ...]]:
     """Closures that are planned around, and those that only some of the cases bring (told, not planned around).
 
-    conditions: of any airframe, None without weather. By hand; lightning or thunder and the minutes after it; gusts
-    over a pad's own limit.
+    conditions: of any airframe, None without weather; now: seconds since 1970 UTC. By hand; lightning or thunder and
+    the minutes after it; gusts over a pad's own limit.
     """
     sure, possible = list(pads.closures), list[Closure]()
     if conditions is None:
@@ -24,7 +26,7 @@ def closures(conditions: Conditions | None, pads: Pads) -> tuple[tuple[Closure, 
     if pads.stops.lightning:
         after = pads.stops.after_lightning_min * 60
         # lightning in the remarks was seen at the report; how long it goes on is the forecast's to say
-        soon = conditions.unix_s <= conditions.unix_s[0] + after
+        soon = conditions.unix_s <= now + after
         storm = (_of(conditions, "thunderstorm") == 1) | ((_of(conditions, "lightning") == 1) & soon)
         for certain, from_s, until_s in _spans(storm, conditions.unix_s, after):
             (sure if certain else possible).append(Closure(everybody, from_s, until_s, "lightning"))

@@ -8,7 +8,7 @@ from dataclasses import replace
 from msgspec import structs
 
 from advisor.conditions import Case
-from advisor.slots.demand import Need
+from advisor.slots.demand import STATUS_ORDER, Need
 from advisor.slots.plan import Effort, Night, look, make
 from advisor.slots.result import Plan, VariantOut
 
@@ -24,7 +24,7 @@ def with_variants(night: Night, plan: Plan, effort: Effort) -> Plan:
             break
         found.append(_row(name, make(changed, effort, needs=these), note))
     notes = plan.notes
-    if not any(temporary(case) for need in needs[:1] for case in need.conditions.cases):
+    if not _lanes(needs):
         notes = (*notes, "The reports hold no temporary or probable group: that what-if is left out.")
     return structs.replace(plan, variants=tuple(found), notes=notes)
 
@@ -41,15 +41,33 @@ def _variants(night: Night, needs: Sequence[Need]) -> Iterator[tuple[str, Night,
         fewer = structs.replace(pads, pads=tuple(pad for pad in pads.pads if pad.name != lost.name), closures=closures)
         yield f"without {lost.name}", replace(night, pads=fewer), needs, ""
     yield f"treatment {100 * (LONGER - 1):.0f} % longer", night, [_longer(need) for need in needs], ""
-    if any(temporary(case) for need in needs[:1] for case in need.conditions.cases):
-        yield "forecast's temporary groups come true", night, look(night, temporary), ""
+    if _lanes(needs):
+        yield "forecast's temporary groups come true", night, _come_true(night, needs), ", ".join(_lanes(needs))
     sure = [replace(need, status="expected") if need.steps else need for need in needs]
     yield "every possible treatment needed", night, sure, ""
 
 
-def temporary(case: Case) -> bool:
-    """Whether a case of the outlook stands for a forecast's temporary or probable group."""
-    return any(word in f"{case.name} {case.meaning}".upper() for word in ("TEMPO", "PROB", "INTER"))
+def lane(case: Case) -> str:
+    """The temporary and probable groups that a case of the outlook lays over its base case; "" for none."""
+    return case.name.partition("; ")[2]
+
+
+def _lanes(needs: Sequence[Need]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(lane(case) for need in needs[:1] for case in need.conditions.cases if lane(case)))
+
+
+def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:
+    """What each departure needs if every temporary and probable group comes about at its time: the most of them."""
+    found = list(needs)
+    for label in _lanes(needs):
+
+        def these(case: Case, label: str = label) -> bool:
+            return lane(case) == label
+
+        for at, need in enumerate(look(night, these)):
+            if STATUS_ORDER.index(need.status) < STATUS_ORDER.index(found[at].status):
+                found[at] = need
+    return found
 
 
 def _longer(need: Need) -> Need:
