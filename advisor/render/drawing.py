@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -100,7 +100,7 @@ class Drawing:
 
     def path(self, look: str, points: Iterable[tuple[float, float]], *, closed: bool = False) -> None:
         """A line through points, or the area that they enclose."""
-        way = "L".join(f"{n(x)} {n(y)}" for x, y in points)
+        way = "L".join([f"{x:.1f} {y:.1f}" for x, y in points])
         self.shapes.append(("path", look, f'd="M{way}{"Z" if closed else ""}"'))
 
     def circle(self, look: str, x: float, y: float, radius: float) -> None:
@@ -109,7 +109,16 @@ class Drawing:
 
     def text(self, label: Label) -> None:
         """A label."""
-        self.labels.append(label)
+        self.labels.append(replace(label, text=clean(label.text)))
+
+
+# XML allows no other control characters, whatever a name in an operator's file may hold
+_REFUSED = {code: None for code in (*range(0x20), 0x7F, 0xFFFE, 0xFFFF) if code not in (0x09, 0x0A, 0x0D)}
+
+
+def clean(text: str) -> str:
+    """A text that may stand in XML."""
+    return text.translate(_REFUSED).encode("utf-8", "replace").decode()
 
 
 def n(value: float) -> str:
@@ -162,7 +171,7 @@ def svg(drawing: Drawing, *, title: str, sentences: Iterable[str], printed: bool
     looks = _looks(printed, ident)
     shapes: list[Any] = [Markup(f"<{tag} {looks[look]} {where}/>") for tag, look, where in drawing.shapes]
     return environment().get_template("drawing.svg.jinja").render(
-        wide=n(drawing.wide), high=n(drawing.high), title=title, desc=" ".join(sentences), shapes=shapes,
+        wide=n(drawing.wide), high=n(drawing.high), title=title, desc=clean(" ".join(sentences)), shapes=shapes,
         labels=drawing.labels, n=n, printed=printed, ident=ident, hatch=HATCH, ink=INK,
     )  # fmt: skip
 

@@ -19,7 +19,7 @@ def plan(view: Stand, *, beside: bool = False) -> Drawing:
     beside: the doors are listed to the right of the picture, else below it.
     """
     made = Drawing(2 * WIDE + 20 if beside else WIDE)
-    _aircraft(made)
+    _aircraft(made, wings=view.wings)
     _wind(made, view)
     for door, (x, y) in zip(view.doors, _places(view.doors), strict=True):
         sign(made, door, x, y)
@@ -54,9 +54,14 @@ def _wind_words(view: Stand) -> tuple[str, str]:
     return f"{view.clock} wind{arrows[0]} {view.wind}, {origin}", f"Gust{arrows[1]} {view.gust}"
 
 
-def _aircraft(made: Drawing) -> None:
-    """A body with wings and tail, of no type."""
+def _aircraft(made: Drawing, *, wings: bool) -> None:
+    """A body of no type, with wings and tail where it has any."""
     middle = MIDDLE
+    if not wings:
+        half = [(8, 6), (HALF, 26), (HALF, 74), (6, 96), (5, TAIL - NOSE)]
+        right = [(middle + x, NOSE + y) for x, y in half]
+        made.path("body", [(middle, NOSE), *right, *((2 * middle - x, y) for x, y in reversed(right))], closed=True)
+        return
     right = [
         (middle, NOSE), (middle + 10, NOSE + 9), (middle + HALF, NOSE + 28), (middle + HALF, 132.0),
         (middle + 78, 168.0),
@@ -88,7 +93,7 @@ def _wind(made: Drawing, view: Stand) -> None:
 
 
 def _places(doors: tuple[StandDoor, ...]) -> list[tuple[float, float]]:
-    """Where each door's sign goes: evenly along its side of the body, or before or behind it."""
+    """Where each door's sign goes: evenly along its side of the body, or on it at nose and tail."""
     sides: dict[str, list[int]] = {}
     for index, door in enumerate(doors):
         sides.setdefault(_side(door.bearing_deg), []).append(index)
@@ -97,13 +102,13 @@ def _places(doors: tuple[StandDoor, ...]) -> list[tuple[float, float]]:
         members.sort(key=lambda index: (_along(doors[index]), doors[index].number))
         for rank, index in enumerate(members):
             if side in ("ahead", "behind"):
-                shift = (rank - (len(members) - 1) / 2) * 26
-                found[index] = (MIDDLE + shift, NOSE - 14 if side == "ahead" else TAIL + 14)
+                found[index] = (MIDDLE, NOSE + 26 + rank * 26 if side == "ahead" else TAIL - 26 - rank * 26)
                 continue
             columns = (len(members) + 3) // 4
             rows = -(-len(members) // columns)
             step = 0.0 if rows == 1 else 116 / (rows - 1)
-            y = 150.0 if rows == 1 else 92 + (rank // columns) * step
+            alone = (92.0, 150.0, 208.0)[_along(doors[index])[0]]
+            y = alone if rows == 1 else 92 + (rank // columns) * step
             out = HALF + 15 + (rank % columns) * 26
             found[index] = (MIDDLE + (out if side == "right" else -out), y)
     return found

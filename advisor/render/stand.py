@@ -31,7 +31,8 @@ class StandDoor:
 class Stand:
     """What the plan view shows, at one time: the worst one of the doors' window, else the start of the walk.
 
-    relative_deg: where the wind comes from, from the nose; None where it or the heading is not known.
+    relative_deg: where the wind comes from, from the nose; None where it or the heading is not known. wings: the walk
+    passes wings, so they are drawn.
     """
 
     at: str
@@ -42,6 +43,7 @@ class Stand:
     wind: str
     gust: str
     doors: tuple[StandDoor, ...]
+    wings: bool
 
 
 def stand(brief: Brief) -> Stand:
@@ -64,6 +66,7 @@ def stand(brief: Brief) -> Stand:
             StandDoor(number, door.door, door.bearing_deg, _worse(door), _said(door))
             for number, door in enumerate(doors, 1)
         ),
+        any("wing" in zone for zone in brief.walk_order),
     )  # fmt: skip
 
 
