@@ -71,7 +71,7 @@ class ReportOut(msgspec.Struct, frozen=True):
 
 
 class Because(msgspec.Struct, frozen=True):
-    """One number behind a line: its band over the cases at one time, and the test it met."""
+    """One number behind a line: band over the cases at one time, the test, and the value in the deciding case."""
 
     quantity: str
     unit: str
@@ -80,6 +80,7 @@ class Because(msgspec.Struct, frozen=True):
     high: Number
     test: str
     at: Time | None
+    decided: Number = None
 
 
 class SourceOut(msgspec.Struct, frozen=True):

@@ -8,8 +8,10 @@ from functools import lru_cache
 from math import isfinite, nan
 from pathlib import Path
 
+import numpy as np
+
 from advisor import departure as moments
-from advisor import findings, outlook
+from advisor import findings, lanes, outlook, stations
 from advisor.advice import (
     Advice,
     Brief,
@@ -28,16 +30,15 @@ from advisor.checklist.evaluate import Finding, evaluate
 from advisor.checklist.revision import Checklist
 from advisor.conditions import Conditions, Departure, Place
 from advisor.errors import DepartureError, ReportError
-from advisor.outlook import Site
 from advisor.physics.derive import derive
 from advisor.quantities import read_quantity
-from advisor.report import metar
+from advisor.report import reading
 from advisor.report import place as places
+from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
 
 SEEN = ("frost", "snow", "ice")
 TREATMENT_RULE = "de-icing-request"
-FRESH_MIN = 90
 Moment = str | datetime
 Span = str | tuple[datetime, datetime]
 
@@ -49,7 +50,7 @@ CAUTIONS = (
 
 
 def advise(
-    reports: str | Sequence[str | Report],
+    reports: str | Sequence[str | Report | Forecast],
     *,
     off_block: Moment,
     now: Moment,
@@ -69,19 +70,19 @@ def advise(
 ) -> Brief:
     """Brief of a departure.
 
-    reports: texts or readings of METAR or SPECI of one station. off_block, now and the other times: aware datetimes,
-    RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place; default the station.
+    reports: texts or readings of METAR, SPECI, TAF or IWXXM of one station, in any order. off_block, now and the other
+    times: aware datetimes, RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place; default the station.
     aircraft: profile id. checklist: operator's folder, or one already loaded. heading: nose, degrees true.
     fleet: profiles already loaded, by id; default those of the checklist's folder.
     Raises ReportError, DepartureError or ChecklistError; each says what is wrong and what would be right.
     """
     now_s = moments.to_unix(moments.read_moment(now, what="now") if isinstance(now, str) else now, what="now")
     now_at = moments.from_unix(now_s)
-    read = _read(reports, now_at)
+    read, forecasts = _read(reports, now_at)
     folder = None if checklist is None or isinstance(checklist, Checklist) else Path(checklist)
     loaded = checklist if isinstance(checklist, Checklist) else _shipped() if folder is None else revision.load(folder)
     profile = _profile(aircraft or loaded.default_aircraft, folder, fleet)
-    where = _place(place, read)
+    where = _place(place, (*read, *forecasts))
     off_block_s = moments.read_off_block(off_block, now_s)
     given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
     treated_s = None if treated_at is None else moments.read_at_or_before(treated_at, now_s, what="treated-at")
@@ -97,7 +98,7 @@ def advise(
         _quantity(fuel_temperature, "degC", "fuel-temperature", -60, 60),
         _quantity(fuel_fill, "percent", "fuel-fill", 0, 100), given, take_off,
     )  # fmt: skip
-    return _brief(read, asked, loaded, profile)
+    return _brief(read, forecasts, asked, loaded, profile)
 
 
 class _Asked:
@@ -119,25 +120,34 @@ class _Asked:
         return Departure(self.now, self.place, windows, *self.rest), notes
 
 
-def _brief(read: Sequence[Report], asked: _Asked, checklist: Checklist, profile: Profile) -> Brief:
+def _brief(
+    read: Sequence[Report], forecasts: Sequence[Forecast], asked: _Asked, checklist: Checklist, profile: Profile
+) -> Brief:
     plan = checklist.windows[profile.windows]
-    used_reports, site, site_notes = _station(read, asked.place, asked.now)
     airframe = profile.airframe()
     longest, notes = asked.departure(plan, treated=True)
     departure, _ = asked.departure(plan, treated=False)
+    station, site, said = stations.choose(read, forecasts, asked.place)
+    used = tuple(report for report in read if report.station == station)
+    known, ahead_of_time = stations.timely(used, asked.now)
+    forecast, about_forecast = lanes.usable(forecasts, station, asked.now, asked.now, longest.windows.take_off)
     conditions = outlook.build(
-        used_reports, longest, site=site, fuel_stays_cold=airframe.fuel_stays_cold, also=(departure.windows.take_off,)
-    )
+        known, longest, site=site, forecast=forecast, fuel_stays_cold=airframe.fuel_stays_cold,
+        also=(departure.windows.take_off,),
+    )  # fmt: skip
     derive(conditions, airframe)
-    found = _findings(checklist, conditions, departure, profile)
+    future = conditions.between(departure.now, longest.windows.take_off)
+    found = _findings(checklist, future, departure, profile)
     treated = asked.rest[2] is not None or asked.rest[3] is not None
-    if treated or any(item.rule.id == TREATMENT_RULE and item.status in ("expected", "possible") for item in found):
-        # who may be treated takes off later: that longer time counts as well
+    if treated or any(item.rule.id == TREATMENT_RULE and item.status != "not indicated" for item in found):
+        # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
-        found = _findings(checklist, conditions, departure, profile)
-    conditions = conditions.until(departure.windows.take_off)
-    lines = findings.lines(found, checklist, conditions, departure, profile.position)
-    return _assemble(read, used_reports, departure, conditions, checklist, profile, lines, notes + site_notes)
+        found = _findings(checklist, future, departure, profile)
+    lines = findings.lines(found, checklist, future, departure, profile.position)
+    shown = future.between(departure.now, departure.windows.take_off)
+    newest = outlook.newest(known)
+    notes += said + ahead_of_time + about_forecast + stations.notes(known, forecast, conditions, departure)
+    return _assemble((*read, *forecasts), (newest, forecast), departure, shown, checklist, profile, lines, notes)
 
 
 def _findings(checklist: Checklist, conditions: Conditions, departure: Departure, profile: Profile) -> list[Finding]:
@@ -145,14 +155,13 @@ def _findings(checklist: Checklist, conditions: Conditions, departure: Departure
 
 
 def _assemble(
-    read: Sequence[Report], used: Sequence[Report], departure: Departure, conditions: Conditions,
-    checklist: Checklist, profile: Profile, lines: tuple[Advice, ...], notes: tuple[str, ...],
+    read: Sequence[Report | Forecast], used: tuple[Report | None, Forecast | None], departure: Departure,
+    conditions: Conditions, checklist: Checklist, profile: Profile, lines: tuple[Advice, ...], notes: tuple[str, ...],
 ) -> Brief:  # fmt: skip
     windows, place = departure.windows, departure.place
-    newest = outlook.newest(used, departure.now)
     now = _stamp(departure.now)
     undecoded = [group for report in read for group in report.groups if group.status in (NOT_DECODED, CONFLICT)]
-    missing = dict.fromkeys(_base_missing(newest))
+    missing = dict.fromkeys(_base_missing(used[0], conditions))
     for line in lines:
         missing.update(dict.fromkeys(line.missing))
     return Brief(
@@ -173,7 +182,7 @@ def _assemble(
                 report.kind, report.station, _stamp(report.issued.timestamp()), _age_min(report, departure.now),
                 report.raw,
                 tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
-                report is newest,
+                any(report is one for one in used),
             )
             for report in read
         ),
@@ -184,7 +193,7 @@ def _assemble(
         missing=tuple(missing),
         loosened=checklist.loosened_for(profile.class_id),
         cautions=CAUTIONS,
-        notes=notes + _age_notes(newest, departure),
+        notes=notes,
         not_stated=conditions.not_stated,
         walk_order=profile.walk,
         heading_deg=number(departure.heading_deg, 1),
@@ -197,24 +206,15 @@ def _stamp(unix_s: float) -> str:
     return text
 
 
-def _age_min(report: Report, now: int) -> int:
+def _age_min(report: Report | Forecast, now: int) -> int:
     return int((now - report.issued.timestamp()) // 60)
 
 
-def _age_notes(used: Report, departure: Departure) -> tuple[str, ...]:
-    notes = []
-    age = _age_min(used, departure.now)
-    if age > FRESH_MIN:
-        notes.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
-    if age < 0:
-        notes.append(f"The report is timed {-age} min after now: check the clock.")
-    if departure.windows.take_off - used.issued.timestamp() > outlook.WEATHER_HOLDS_S:
-        until = moments.from_unix(used.issued.timestamp() + outlook.WEATHER_HOLDS_S).strftime("%H%MZ")
-        notes.append(f"No forecast was given: what falls after {until} is not known.")
-    return tuple(notes)
-
-
-def _base_missing(report: Report) -> tuple[str, ...]:
+def _base_missing(report: Report | None, conditions: Conditions) -> tuple[str, ...]:
+    """The inputs that are not there: of the report, or of the forecast where that stands alone."""
+    if report is None:
+        names = ("air_temperature_c", "dew_point_c", "wind_kt", "visibility_m")
+        return tuple(name for name in names if np.isnan(conditions.columns[name][0]).any())
     values = {
         "air_temperature_c": report.temperature_c, "dew_point_c": report.dew_point_c, "wind_kt": report.wind_kt,
         "wind_direction_deg": 0.0 if report.wind_variable or report.wind_kt == 0 else report.wind_direction_deg,
@@ -224,13 +224,18 @@ def _base_missing(report: Report) -> tuple[str, ...]:
     return tuple(name for name, value in values.items() if not isfinite(value))
 
 
-def _read(reports: str | Sequence[str | Report], now: datetime) -> tuple[Report, ...]:
-    found: list[Report] = []
+def _read(
+    reports: str | Sequence[str | Report | Forecast], now: datetime
+) -> tuple[tuple[Report, ...], tuple[Forecast, ...]]:
+    found: list[Report | Forecast] = []
     for item in [reports] if isinstance(reports, str) else reports:
-        found.extend([item] if isinstance(item, Report) else metar.read_all(item, now=now))
+        found.extend(reading.read_all(item, now=now) if isinstance(item, str) else [item])
     if not found:
-        raise ReportError("no report was given", where="reports", hint="give a METAR or SPECI")
-    return tuple(found)
+        raise ReportError("no report was given", where="reports", hint="give a METAR, SPECI or TAF")
+    return (
+        tuple(one for one in found if isinstance(one, Report)),
+        tuple(one for one in found if not isinstance(one, Report)),
+    )
 
 
 @lru_cache(maxsize=1)
@@ -250,61 +255,23 @@ def _profile(wanted: str, folder: Path | None, fleet: Mapping[str, Profile] | No
     return known[wanted]
 
 
-def _place(place: str | Place | None, read: Sequence[Report]) -> Place:
+def _place(place: str | Place | None, read: Sequence[Report | Forecast]) -> Place:
     if isinstance(place, Place):
         return place
     if place is not None:
         return places.find(place)
-    stations = sorted({report.station for report in read})
-    if len(stations) > 1:
+    named = sorted({report.station for report in read})
+    if len(named) > 1:
         raise ReportError(
-            f"reports of {len(stations)} stations: {', '.join(stations)}", where="reports",
+            f"reports of {len(named)} stations: {', '.join(named)}", where="reports",
             hint="give the reports of one station, or say with --place where the aircraft stands",
         )  # fmt: skip
-    found = places.look_up(stations[0])
+    found = places.look_up(named[0])
     if found is None:
         raise DepartureError(
-            f"the position of {stations[0]} is not known", where="place", hint='give it as --place "LAT,LON"'
+            f"the position of {named[0]} is not known", where="place", hint='give it as --place "LAT,LON"'
         )
     return found
-
-
-def _station(read: Sequence[Report], place: Place, now: int) -> tuple[tuple[Report, ...], Site, tuple[str, ...]]:
-    """The reports of the station to go by (the nearest whose position is known), how it lies, and what to say."""
-    stations: dict[str, list[Report]] = {}
-    for report in read:
-        stations.setdefault(report.station, []).append(report)
-    sites = {name: _site(name, place) for name in stations}
-
-    def rank(name: str) -> tuple[bool, float, float, str]:
-        usable = [report.issued.timestamp() for report in stations[name] if not report.nil]
-        far = sites[name].distance_km
-        return not usable, far if isfinite(far) else 1e9, -max(usable, default=0.0), name
-
-    best = min(stations, key=rank)
-    site, notes = sites[best], []
-    if len(stations) > 1:
-        others = ", ".join(sorted(name for name in stations if name != best))
-        notes.append(f"Reports of several stations were given: this goes by {best}; {others} not used.")
-    if place.indicator != best:
-        if not isfinite(site.distance_km):
-            notes.append(f"Where {best} lies is not known: the weather may be another place's.")
-        elif site.distance_km >= 1:
-            away = f"{best} is {site.distance_km:.0f} km away"
-            if isfinite(site.height_difference_m) and abs(site.height_difference_m) >= 10:
-                side = "below" if site.height_difference_m > 0 else "above"
-                away += f" and {abs(site.height_difference_m):.0f} m {side}"
-            notes.append(f"{away}: temperatures taken {site.temperature_doubt_c:.1f} °C wider.")
-    return tuple(stations[best]), site, tuple(notes)
-
-
-def _site(station: str, place: Place) -> Site:
-    if place.indicator == station:
-        return Site(0.0, 0.0)
-    there = places.look_up(station)
-    if there is None:
-        return Site()
-    return Site(places.distance_km(there, place), place.elevation_m - there.elevation_m)
 
 
 def _quantity(value: float | str | None, unit: str, what: str, low: float, high: float) -> float:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import click
 
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="Port to listen on.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0 takes any that is free.")
 @click.option("--data", metavar="DIR", help="Keep briefs there for a day. Default: in memory.")
 @click.option(
     "--rate-limit", type=click.IntRange(0, 100_000), default=0, show_default=True, metavar="N",
@@ -17,7 +18,7 @@ import click
 )  # fmt: skip
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: str | None) -> None:
-    """The page and the API, on this machine unless told otherwise."""
+    """Serve the page and the API, to this machine alone unless told otherwise."""
     try:
         import uvicorn
 
@@ -26,14 +27,29 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
         raise click.UsageError(f"{error.name} is not installed; pip install 'advisor[web]'") from None
     from advisor.web.model import Settings
 
-    folder = None if data is None else Path(data)
-    settings = Settings(data=folder, rate_limit=rate_limit, checklist=None if checklist is None else Path(checklist))
+    settings = Settings(
+        data=None if data is None else Path(data), rate_limit=rate_limit,
+        checklist=None if checklist is None else Path(checklist),
+    )  # fmt: skip
     try:
         app = create_app(settings)
     except OSError as error:
         raise click.UsageError(f"--data: {data}: {error.strerror}; give a folder that can be written") from None
-    click.echo(f"http://{f'[{host}]' if ':' in host else host}:{port}/", err=True)
-    # who is behind a proxy cannot be known here, so no header is believed
-    uvicorn.run(
-        app, host=host, port=port, proxy_headers=False, server_header=False, access_log=False, log_level="warning"
-    )
+    listener = _listen(host, port)
+    shown = f"[{host}]" if ":" in host else host
+    click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
+    # who is behind a proxy cannot be known here, so no header is believed; addresses of briefs stay out of logs
+    config = uvicorn.Config(app, proxy_headers=False, server_header=False, access_log=False, log_level="warning")
+    uvicorn.Server(config).run(sockets=[listener])
+
+
+def _listen(host: str, port: int) -> Any:
+    import socket
+
+    try:
+        family = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)[0][0]
+        return socket.create_server((host, port), family=family, backlog=256)
+    except OSError as error:
+        raise click.UsageError(
+            f"cannot listen on {host} port {port}: {error.strerror}; give another --host or --port"
+        ) from None

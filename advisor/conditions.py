@@ -126,6 +126,7 @@ class Conditions:
     a shape that broadcasts to it. doors: names, and the tables filled by derive: (door, case, time).
     not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
     other at one place (a brief); False for an archive, whose times have nothing to do with each other.
+    left_out: groups for which no case was left. now_s: times before it are history, NaN where there is none.
     """
 
     unix_s: Floats
@@ -138,28 +139,32 @@ class Conditions:
     door_tables: dict[str, Floats] = field(default_factory=dict)
     not_stated: tuple[str, ...] = ()
     series: bool = True
+    left_out: tuple[str, ...] = ()
+    now_s: float = nan
+    treated_at_s: float | None = None
 
     @property
     def shape(self) -> tuple[int, int]:
         """(case, time)."""
         return len(self.cases), int(self.unix_s.shape[0])
 
-    def until(self, end_s: float) -> Conditions:
-        """The same conditions without the times after end_s, seconds since 1970 UTC."""
-        count = int(np.searchsorted(self.unix_s, end_s, side="right"))
-        if count == self.unix_s.size:
-            return self
+    def between(self, start_s: float, end_s: float) -> Conditions:
+        """The same conditions at the times from start_s to end_s only, seconds since 1970 UTC, ends included."""
         size = self.unix_s.size
+        kept = slice(
+            int(np.searchsorted(self.unix_s, start_s, side="left")),
+            int(np.searchsorted(self.unix_s, end_s, side="right")),
+        )
 
         def cut(table: Any) -> Any:
-            return table[..., :count] if np.shape(table)[-1:] == (size,) else table
+            return table[..., kept] if np.shape(table)[-1:] == (size,) else table
 
         return replace(
             self,
-            unix_s=self.unix_s[:count],
+            unix_s=self.unix_s[kept],
             latitude_deg=cut(self.latitude_deg),
             longitude_deg=cut(self.longitude_deg),
             columns={name: cut(column) for name, column in self.columns.items()},
-            precipitation_text=tuple(row[:count] for row in self.precipitation_text),
+            precipitation_text=tuple(row[kept] for row in self.precipitation_text),
             door_tables={name: cut(table) for name, table in self.door_tables.items()},
         )

@@ -33,7 +33,6 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "heat_index_c": ("air_temperature_c", "dew_point_c"),
     "snow_intensity": ("snow", "visibility_m", "air_temperature_c"),
     "snow_rate_mm_h": ("snow", "visibility_m", "air_temperature_c"),
-    "snow_accumulated_mm": ("snow", "visibility_m", "air_temperature_c"),
     "door_margin_kt": ("gust_kt",),
     "door_stay_open_margin_kt": ("gust_kt",),
     "gust_kt": ("wind_kt",),
@@ -44,6 +43,10 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
     "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
 }
+HISTORY = frozenset({
+    "deposit_possible", "snow_accumulated_mm", "rain_accumulated_mm", "gust_while_parked_kt", "hail_while_parked",
+    "thunderstorm_while_parked", "frozen_precipitation_while_parked",
+})  # fmt: skip
 _KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
 
 
@@ -54,6 +57,10 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
         found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
         return tuple(dict.fromkeys(found)) or (quantity,)
     column = conditions.columns.get(quantity)
+    if quantity in HISTORY and column is not None:
+        # unknown already at the first time of the brief: what went before it is what is missing
+        first = np.broadcast_to(column, conditions.shape)[:, 0]
+        return ("history",) if bool(np.any((first == -1) | np.isnan(first.astype(float)))) else ("forecast",)
     if quantity == "precipitation" or (row is not None and row.kind in (FLAG, CODE)):
         flags = [conditions.columns[name] for name in ("snow", "rain") if name in conditions.columns]
         if quantity != "precipitation" and column is not None:
@@ -89,7 +96,7 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
     because = tuple(
         Because(
             item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
-            number(item.high, 2), item.test, stamp(item.at),
+            number(item.high, 2), item.test, stamp(item.at), _decided(item.quantity, finding, conditions),
         )
         for item in explain(rule, conditions, finding)
     )  # fmt: skip
@@ -115,19 +122,29 @@ def _when(unix_s: float) -> str | None:
     return stamp(unix_s) if isfinite(unix_s) else None
 
 
+def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float | None:
+    column = conditions.columns.get(quantity)
+    if column is None:
+        return None
+    value = float(np.broadcast_to(column, conditions.shape)[max(finding.case, 0), max(finding.time, 0)])
+    return None if QUANTITIES[quantity].kind in (FLAG, CODE) and value < 0 else number(value, 2)
+
+
 def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
     """A request's latest time.
 
-    With a lead of its own it is counted back from off-block; else the first window says: the walk or the doors at
-    their start, what concerns the time on the stand when it begins, anything else the checklist's call lead.
+    What concerns only the time on the stand has to be done before it begins. With a lead of its own a request is
+    counted back from off-block; else the first window says: the walk or the doors at their start, anything else the
+    checklist's call lead.
     """
     rule, windows = finding.rule, departure.windows
+    if rule.during == ("parked",) and isfinite(finding.from_s):
+        lead = checklist.call_lead_min if rule.lead_min is None else rule.lead_min
+        return min(int(finding.from_s), windows.off_block - round(lead * 60))
     if rule.lead_min is not None:
         return windows.off_block - round(rule.lead_min * 60)
     if rule.during[0] in ("walk_round", "doors_open"):
         return windows.phase(rule.during[0], departure.now)[0]
-    if rule.during == ("parked",) and isfinite(finding.from_s):
-        return int(finding.from_s)
     return windows.off_block - round(checklist.call_lead_min * 60)
 
 

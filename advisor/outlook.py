@@ -1,99 +1,56 @@
-"""From what was reported to what it may be like: columns over (case, time).
+"""From what was reported and forecast to what it may be like: columns over (case, time).
 
-The outlook never builds one truth. BASE_CASES is a table of choices; each row names, quantity by quantity, which end
-of the doubt it takes and why. All rows are worked through the same few functions. How far a value may lie from the
-report grows with the time since the report, with the distance and height of the station, and with what was missing.
+The outlook never builds one truth. Each track (the reports as observed and kept, the forecast by the late and by the
+early reading of its changes) is turned into a table over the base cases of choices.py; the tables are joined so that
+every case but the central one takes the worse, and temporary and probable groups are laid on top as lanes of their own.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import isfinite, nan, sqrt
+from itertools import pairwise
+from math import isfinite, nan
 
 import numpy as np
+from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, Case, Codes, Columns, Conditions, Departure, Floats
+from advisor import temperature
+from advisor.choices import BASE_CASES, MOST_LANES, Site, bounds, ends, worse
+from advisor.conditions import LOSSES, Case, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
-from advisor.physics import ahead, light, precipitation, wind
+from advisor.lanes import Group, Lane, lanes, of_forecast, of_trend
+from advisor.physics import ahead, flags, light, precipitation, wind
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Forecast, prevailing
 from advisor.report.model import Report
+from advisor.report.words import united_states
+from advisor.tracks import Track, state, worst_class
 
-STEP_S = 300
+STEP_S, HISTORY_STEP_S = 300, 900
 WEATHER_HOLDS_S = 2 * 3600
-FEET_TO_M = 0.3048
-# air cools or warms by at most this much a kilometre of height when it is well mixed (dry adiabatic)
-LAPSE_C_KM = 9.8
-# a station this far away is another place; per kilometre beyond it temperatures are widened by the second figure
-NEAR_KM, DISTANCE_C_KM = 5.0, 0.03
-DISTANCE_MOST_C = 2.0
-WIND_KT_KM, WIND_MOST_KT = 0.1, 5.0
-# covered part of the sky that each cover word allows: low, central, high (WMO eighths)
-COVERS = {"FEW": (1 / 8, 1.5 / 8, 2 / 8), "SCT": (3 / 8, 3.5 / 8, 4 / 8), "BKN": (5 / 8, 6 / 8, 7 / 8),
-          "OVC": (1.0, 1.0, 1.0), "VV": (1.0, 1.0, 1.0)}  # fmt: skip
-HIGH_CLOUD_M = 6000.0
-
-
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """A row of the table of choices: which end of each doubt a case takes: -1 low, 0 central, 1 high.
-
-    share: how much of each half-width. Doubts that have nothing to do with each other are not all at their ends at
-    once: where a case takes three (air, dew point, wind) against the same quantity, each goes 1/√3 of its 80 %
-    half-width, so that the corner lies as far out as one of them alone would.
-    """
-
-    name: str
-    meaning: str
-    temperature: int
-    moisture: int
-    wind: int
-    cloud: int
-    loss: str
-    lasts: bool
-    source: str
-    share: float = 1.0
-
-
-THREE_AT_ONCE = 1 / sqrt(3)
-BASE_CASES = (
-    Choice("central", "as reported", 0, 0, 0, 0, "central", False, "persistence"),
-    Choice(
-        "cold, moist, calm", "the coldest skin that the report allows", -1, 1, -1, -1, "high", True, "case-table",
-        THREE_AT_ONCE,
-    ),
-    Choice("warm, dry, windy", "the strongest wind and the darkest cloud", 1, -1, 1, 1, "low", True, "case-table"),
-    Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
-)  # fmt: skip
-
-
-@dataclass(frozen=True, slots=True)
-class Site:
-    """How the reporting station lies to the place: km and m, NaN where not known."""
-
-    distance_km: float = nan
-    height_difference_m: float = nan
-
-    @property
-    def temperature_doubt_c(self) -> float:
-        """How much further a temperature may lie from the report because the station is elsewhere, °C."""
-        height = LAPSE_C_KM * abs(self.height_difference_m) / 1000 if isfinite(self.height_difference_m) else 0.0
-        away = max(0.0, self.distance_km - NEAR_KM) if isfinite(self.distance_km) else 0.0
-        return height + min(DISTANCE_MOST_C, DISTANCE_C_KM * away)
-
-    @property
-    def wind_doubt_kt(self) -> float:
-        """The same for the wind, kt."""
-        away = max(0.0, self.distance_km - NEAR_KM) if isfinite(self.distance_km) else 0.0
-        return min(WIND_MOST_KT, WIND_KT_KM * away)
+LONGEST_HISTORY_S = 48 * 3600
+# a forecast's wind is taken to be as sure as a report's is an hour later (ours)
+FORECAST_LEAD_H = 1.0
+Masks = NDArray[np.bool_]
+FORECAST_FLAGS = frozenset({
+    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
+    "thunderstorm", "frozen_precipitation", "precipitation_any", "heavy_precipitation", "fog", "freezing_fog", "mist",
+})  # fmt: skip
+RECENT = frozenset({"recent_freezing", "recent_precipitation", "recent_rain"})
 
 
 def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
-    """Times from now to take-off, (time,), whole seconds: each full five minutes, each window edge, those in also."""
+    """Times from parking (or now) to take-off, (time,), whole seconds.
+
+    Each full quarter of an hour before now, each full five minutes after it, each window edge, and those in also.
+    """
     windows, now = departure.windows, departure.now
     edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open, *also}
     steps = range(now - now % STEP_S + STEP_S, windows.take_off, STEP_S)
-    times = sorted(moment for moment in {*edges, *steps} if now <= moment <= windows.take_off)
-    return np.array(times, dtype=np.float64)
+    times = {moment for moment in {*edges, *steps} if now <= moment <= windows.take_off}
+    if departure.parked_since is not None and departure.parked_since < now:
+        start = max(departure.parked_since, now - LONGEST_HISTORY_S)
+        times |= {start, *range(start - start % HISTORY_STEP_S + HISTORY_STEP_S, now, HISTORY_STEP_S)}
+    return np.array(sorted(times), dtype=np.float64)
 
 
 def build(
@@ -101,207 +58,266 @@ def build(
     departure: Departure,
     *,
     site: Site,
+    forecast: Forecast | None = None,
     fuel_stays_cold: bool = True,
     also: Sequence[int] = (),
 ) -> Conditions:
-    """Conditions of a departure from METARs of one station; the newest is gone by. also: further times for the grid.
+    """Conditions of a departure from the METARs of one station and, where there is one, its forecast.
 
-    Returns columns of shape (case, time). Raises ReportError where no report has a usable group.
+    reports: any order; forecast: the one to go by (see lanes.usable). also: further times for the grid.
+    Returns columns of shape (case, time), the base cases first. Raises ReportError where there is nothing to go by.
     """
-    used = newest(reports, departure.now)
+    used = series(reports)
+    if not used and forecast is None:
+        raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
     unix_s = grid(departure, also)
-    lead_h = (unix_s - used.issued.timestamp()) / 3600
-    lead_h = np.maximum(lead_h, 0.0)
+    groups = of_forecast(forecast, departure.now, unix_s[-1]) if forecast else []
+    groups += of_trend(used[-1], departure.now, unix_s[-1]) if used else []
+    on_top, left = lanes(groups, MOST_LANES)
+    columns, text = _tables(used, forecast, departure, unix_s, site)
+    base = len(BASE_CASES)
+    cases = [Case(row.name, row.meaning, row.loss, row.source) for row in BASE_CASES]
+    us = united_states(used[-1].station if used else forecast.station if forecast else "")
+    for lane in on_top:
+        _lay(columns, lane, unix_s, site, base, us)
+        cases += [Case(f"{row.name}; {lane.label}", row.meaning, row.loss, row.source) for row in BASE_CASES]
     conditions = Conditions(
-        unix_s, departure.place.latitude_deg, departure.place.longitude_deg,
-        tuple(Case(row.name, row.meaning, row.loss, row.source) for row in BASE_CASES),
-        heading_deg=departure.heading_deg,
+        unix_s, departure.place.latitude_deg, departure.place.longitude_deg, tuple(cases), columns,
+        heading_deg=departure.heading_deg, left_out=left, now_s=departure.now, treated_at_s=departure.treated_at,
     )  # fmt: skip
-    columns = conditions.columns
-    _air(columns, used, unix_s, departure, site)
-    _wind(columns, used, lead_h, site)
-    _sky(columns, used, lead_h)
-    _weather(conditions, used, reports, departure)
+    times = temperature.columns(used, forecast, departure, unix_s, site)
+    columns.update({name: np.tile(table, (1 + len(on_top), 1)) for name, table in times.items()})
+    made = {name: columns[name] for name in precipitation.FLAGS}
+    columns.update(precipitation.freezing_by_temperature(made, columns["air_temperature_c"]))
+    # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
+    columns["skin_wind_kt"] = np.where(np.isnan(columns["wind_kt"]), 0.0, columns["wind_kt"])
+    conditions.precipitation_text = (tuple(text),)
     _asked(conditions, departure, used, site, fuel_stays_cold)
     return conditions
 
 
-def newest(reports: Sequence[Report], now: int) -> Report:
-    """The report to go by: the last one issued, a correction before what it corrects. Raises ReportError for none."""
-    usable = [report for report in reports if not report.nil]
-    if not usable:
-        raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
-    return max(usable, key=lambda report: (report.issued, report.corrected, report.raw))
+def series(reports: Sequence[Report]) -> tuple[Report, ...]:
+    """Reports of one station in order of time; NIL left out, corrections in place of what they correct, no doubles."""
+    best: dict[float, Report] = {}
+    for report in sorted(reports, key=lambda one: (one.issued, one.corrected, one.kind == "SPECI", one.raw)):
+        if not report.nil:
+            best[report.issued.timestamp()] = report
+    return tuple(best.values())
 
 
-def _ends(low: Floats, central: Floats, high: Floats, pick: str) -> Floats:
-    """One of three ends per case, at the case's share of the way from central to there, (case, time)."""
-    ends = (central, high, low)  # 0, 1, -1 as index
-    rows = [ends[getattr(row, pick)] if row.share == 1.0 else central + row.share * (ends[getattr(row, pick)] - central)
-            for row in BASE_CASES]  # fmt: skip
-    return np.stack([np.broadcast_to(values, np.shape(central)) for values in rows])
+def newest(reports: Sequence[Report]) -> Report | None:
+    """The report to go by: the last one issued, None where none has anything to go by."""
+    used = series(reports)
+    return used[-1] if used else None
 
 
-def _full_ends(low: Floats, central: Floats, high: Floats) -> Floats:
-    """The same for cloud, whose ends are bounds and taken whole."""
-    ends = (central, high, low)
-    return np.stack([np.broadcast_to(ends[row.cloud], np.shape(central)) for row in BASE_CASES])
+def governing(used: Sequence[Report], unix_s: Floats) -> NDArray[np.intp]:
+    """Index of the report that holds at each time: the last one issued, the first one before that."""
+    issued = np.array([report.issued.timestamp() for report in used])
+    return np.maximum(np.searchsorted(issued, unix_s, side="right") - 1, 0)
 
 
-def _air(columns: Columns, used: Report, unix_s: Floats, departure: Departure, site: Site) -> None:
-    issued = used.issued.timestamp()
-    fraction = _cloud_ends(used)[0][1]
-    place = departure.place
-    course = (used.temperature_c, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction)
-    central = ahead.temperature_ahead_c(*course)[1]
-    # the span, not the band: an older report or less cloud must never narrow it
-    low, high = ahead.temperature_span_c(*course)
-    doubt = used.temperature_doubt_c + site.temperature_doubt_c
-    temperature = _ends(low - doubt, central, high + doubt, "temperature")
-    dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(
-        used.dew_point_c, issued, unix_s, place.latitude_deg
-    )
-    doubt = used.dew_point_doubt_c + site.temperature_doubt_c
-    dew = _ends(dew_low - doubt, dew_central, dew_high + doubt, "moisture")
-    if not isfinite(used.dew_point_c):
-        # air cannot hold more than saturation: the moist case takes it as the bound, the others stay unknown
-        bound = np.array([row.moisture == 1 for row in BASE_CASES])[:, None]
-        dew = np.where(bound, temperature, dew)
-    columns["air_temperature_c"] = temperature
-    columns["dew_point_c"] = np.minimum(dew, temperature)
+def _tables(
+    used: Sequence[Report], forecast: Forecast | None, departure: Departure, unix_s: Floats, site: Site
+) -> tuple[Columns, list[str]]:
+    """Columns of the base cases, (case, time), and the weather's codes over time as the central case has them."""
+    size = unix_s.size
+    covered = np.zeros(size, dtype=bool)
+    columns: Columns = {}
+    text: list[str] = []
+    if forecast is not None:
+        found = prevailing(forecast, unix_s)
+        states = tuple(state(span.elements) for span in found.spans)
+        us = united_states(forecast.station)
+        late, early = Track(states, found.late, us), Track(states, found.early, us)
+        # what has passed was observed, and is not forecast
+        covered = late.covered & ((unix_s >= departure.now) | (not used))
+        lead = np.full(size, FORECAST_LEAD_H)
+        columns = _join(_table(late, lead, site), _table(early, lead, site))
+        text = late.text()
+    if not used:
+        return columns, text
+    at = governing(used, unix_s)
+    issued = np.array([report.issued.timestamp() for report in used])[at]
+    lead_h = np.abs(unix_s - issued) / 3600
+    track = Track(
+        tuple(state(one, recent=_recent(used, i), lightning=one.remarks.lightning or one.remarks.cumulonimbus)
+              for i, one in enumerate(used)),
+        at, united_states(used[-1].station),
+    )  # fmt: skip
+    passed = lead_h * 3600 > WEATHER_HOLDS_S
+    observed = _table(track, lead_h, site)
+    _fade(observed, passed)
+    words = [f"not forecast (at the report: {said})" if over and not there else said
+             for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip
+    if forecast is None or not covered.any():
+        return observed, words
+    kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
+    joined = _join(observed, columns)
+    for name, table in joined.items():
+        if name in RECENT or name == "lightning":
+            joined[name] = observed[name]
+            continue
+        central = np.where(kept, observed[name][0], columns[name][0])
+        rest = np.where(~covered, observed[name][1:], np.where(passed, columns[name][1:], table[1:]))
+        joined[name] = np.concatenate([central[None, :], rest])
+    return joined, [mine if keep else theirs for mine, theirs, keep in zip(words, text, kept, strict=True)]
 
 
-def _wind(columns: Columns, used: Report, lead_h: Floats, site: Site) -> None:
-    mean = used.wind_kt
+def _ended(forecast: Forecast, issued_s: float) -> float:
+    """When a forecast change, FM or BECMG, first ends what was observed; infinity where none does."""
+    settled = [span for span in prevailing(forecast, 0.0).spans if span.certain == "prevailing"]
+    starts = [span.start_s for before, span in pairwise(settled)
+              if span.start_s > issued_s and span.elements.weather != before.elements.weather]  # fmt: skip
+    return min(starts, default=np.inf)
+
+
+def _recent(used: Sequence[Report], index: int) -> tuple[str, ...]:
+    """The RE groups of a report and what fell in the two hours before it."""
+    report, codes = used[index], set(used[index].recent_weather)
+    for earlier in used[:index]:
+        if (report.issued - earlier.issued).total_seconds() <= WEATHER_HOLDS_S:
+            codes.update(f"RE{code.lstrip('+-')}" for code in earlier.weather if not code.startswith("VC"))
+    return tuple(sorted(codes))
+
+
+def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
+    """A track as columns over the base cases, with the doubt of wind and cloud that its lead time brings."""
+    mean, gust = track.numbers("wind_kt"), track.numbers("gust_kt")
     less, more = ahead.wind_ahead_kt(mean, lead_h)
     less, more = np.maximum(less - site.wind_doubt_kt, 0.0), more + site.wind_doubt_kt
-    central = np.full_like(lead_h, mean)
-    columns["wind_kt"] = _ends(less, central, more, "wind")
-    if isfinite(used.gust_kt):
-        extra = used.gust_kt - mean if isfinite(mean) else 0.0
-        gusts = (less + extra, np.full_like(lead_h, used.gust_kt), np.maximum(more + extra, used.gust_kt))
-        columns["gust_kt"] = _ends(*gusts, "wind")
-    else:
-        columns["gust_kt"] = _ends(less, central, wind.unreported_gust_kt(more), "wind")
-    # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
-    bounded = np.where(np.isnan(columns["wind_kt"]), 0.0, columns["wind_kt"])
-    columns["skin_wind_kt"] = bounded
-    calm = mean == 0
-    known = isfinite(used.wind_direction_deg) and not used.wind_variable and not calm
-    direction = np.full((len(BASE_CASES), lead_h.size), used.wind_direction_deg if known else nan)
+    extra = gust - mean
+    gust_high = np.fmax(more + extra, ahead.gust_ahead_kt(gust, lead_h)[1] + site.wind_doubt_kt)
+    reported = ~np.isnan(gust)
+    # a gust without a mean still is a gust
+    lowest = np.where(reported, np.where(np.isnan(extra), gust, less + extra), less)
+    middle = np.where(reported, gust, mean)
+    highest = np.where(reported, gust_high, wind.unreported_gust_kt(more))
+    columns: Columns = {
+        "wind_kt": ends(less, mean, more, "wind"),
+        "gust_kt": ends(lowest, middle, highest, "wind"),
+        "visibility_m": _each(track.numbers("visibility_m")),
+    }
+    direction = _each(track.numbers("direction_deg"))
     # two hours on, the direction is no longer the reported one in every case
     direction[1:, lead_h > WEATHER_HOLDS_S / 3600] = nan
     columns["wind_direction_deg"] = direction
-
-
-def _cloud_ends(used: Report) -> tuple[tuple[float, float, float], float]:
-    """Covered fraction low, central, high, and height of the lowest base that covers most, m (NaN without cloud)."""
-    layers = [layer for layer in used.cloud if layer.cover in COVERS]
-    if used.sky == "layers" and layers:
-        most = max(layers, key=lambda layer: COVERS[layer.cover][1])
-        ends = COVERS[most.cover]
-        base_ft = most.base_ft if isfinite(most.base_ft) else used.vertical_visibility_ft
-        if not isfinite(base_ft) and most.cover == "VV":
-            base_ft = 0.0
-        # what lies above the reported layers is not seen
-        return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * FEET_TO_M
-    if used.sky == "SKC":
-        return (0.0, 0.0, 1 / 8), HIGH_CLOUD_M
-    if used.sky in ("CAVOK", "NSC", "NCD", "CLR"):
-        return (0.0, 0.25, 7 / 8), HIGH_CLOUD_M
-    return (0.0, 0.0, 1.0), 300.0
-
-
-def _sky(columns: Columns, used: Report, lead_h: Floats) -> None:
-    (low, central, high), base_m = _cloud_ends(used)
-    if not isfinite(base_m):
-        base_m = 1500.0
-    # cloud may break or gather: over the six hours after the first two the ends go to clear and to overcast
     drift = np.clip((lead_h - 2.0) / 6.0, 0.0, 1.0)
-    ends = (low * (1 - drift), np.full_like(lead_h, central), high + (1 - high) * drift)
-    columns["cloud_fraction"] = _full_ends(*ends)
-    columns["cloud_base_m"] = np.full((len(BASE_CASES), lead_h.size), base_m)
-    unknown = used.sky == "missing"
-    falling = int(used.weather_missing or any(not code.startswith("VC") for code in used.weather))
-    seen = [np.full_like(lead_h, nan) if unknown else end for end in ends]
-    brightest, middle, darkest = (light.sky_divisors(end, falling)[i] for i, end in enumerate(seen))
-    columns["sky_divisor"] = _full_ends(brightest, middle, darkest)
-    columns["visibility_m"] = np.full((len(BASE_CASES), lead_h.size), _worst_visibility(used))
-    columns["runway_visual_range_m"] = np.full((len(BASE_CASES), lead_h.size), used.runway_visual_range_m)
+    low, middle, high = (track.cloud(end) for end in range(3))
+    low, high = low * (1 - drift), high + (1 - high) * drift
+    columns["cloud_fraction"] = bounds(low, middle, high, "cloud")
+    columns["cloud_base_m"] = _each(np.nan_to_num(track.numbers("base_m"), nan=300.0))
+    falling = track.falling
+    seen = [np.where(track.sky_known, end, nan) for end in (low, middle, high)]
+    divisors = [light.sky_divisors(end, falling)[i] for i, end in enumerate(seen)]
+    columns["sky_divisor"] = bounds(*divisors, "cloud")
+    for name, flag in track.flags.items():
+        columns[name] = _each(flag)
+    columns["lightning"] = _each(track.lightning)
+    columns["treatment_class"] = _each(track.treatment_class)
+    columns["snow_intensity_code"] = _each(track.snow_code)
+    columns["rain_rate_mm_h"] = np.stack([track.rain_rate(LOSSES.index(row.loss)) for row in BASE_CASES])
+    return columns
 
 
-def _worst_visibility(used: Report) -> float:
-    """Prevailing visibility; a minimum in one direction is what somebody on that side of the apron has."""
-    return used.visibility_m
+def _each(values: NDArray[np.generic]) -> NDArray[np.generic]:
+    """The same values in every base case, as an array of its own."""
+    return np.repeat(np.asarray(values)[None, :], len(BASE_CASES), axis=0)
 
 
-def _weather(conditions: Conditions, used: Report, reports: Sequence[Report], departure: Departure) -> None:
-    columns, shape = conditions.columns, conditions.shape
-    us = _is_us(used.station)
-    recent = set(used.recent_weather)
-    for report in reports:
-        age_s = departure.now - report.issued.timestamp()
-        if report is not used and 0 <= age_s <= WEATHER_HOLDS_S:
-            recent.update(f"RE{code.lstrip('+-')}" for code in report.weather if not code.startswith("VC"))
-    now_flags = precipitation.flags(used.weather, recent=tuple(sorted(recent)), missing=used.weather_missing, us=us)
-    after = conditions.unix_s - used.issued.timestamp() > WEATHER_HOLDS_S
+def _fade(observed: Columns, passed: Masks) -> None:
+    """What becomes of observed weather after two hours in which nobody said anything: possible, or not known."""
     lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
-    over = np.broadcast_to(after & ~lasts, shape)
-    open_end = np.broadcast_to(after & lasts, shape)
-    made: dict[str, Codes] = {}
-    for name, value in now_flags.items():
-        made[name] = column = np.full(shape, value, dtype=np.int8)
-        if name.startswith("recent_"):
+    over, open_end = passed & ~lasts, passed & lasts
+    for name in precipitation.FLAGS:
+        if name in RECENT:
             continue
-        if value == 1:
-            # seen now: certain for two hours, possible after that
-            column[over] = 0
-        elif value == 0 and name in FORECAST_FLAGS:
-            # not seen now: nobody has said what comes after two hours
-            column[open_end] = -1
-    columns.update(precipitation.freezing_by_temperature(made, columns["air_temperature_c"]))
-    seen_class = precipitation.treatment_class(used.weather, missing=used.weather_missing, us=us)
+        column = observed[name]
+        column[over & (column == 1)] = 0
+        if name in FORECAST_FLAGS:
+            column[open_end & (column == 0)] = -1
     none_class = precipitation.treatment_class(())
-    classes = np.full(shape, seen_class)
+    classes = observed["treatment_class"]
+    classes[open_end & (classes == none_class)] = precipitation.UNKNOWN_KIND_CLASS
     classes[over] = none_class
-    if seen_class == none_class:
-        classes[open_end] = precipitation.UNKNOWN_KIND_CLASS
-    columns["treatment_class"] = classes
-    columns["snow_intensity_code"] = np.full(shape, float(precipitation.intensity_from_codes(used.weather)))
-    rates = precipitation.liquid_rate_mm_h(used.weather, missing=used.weather_missing)
-    rain = np.array([rates[LOSSES.index(row.loss)] for row in BASE_CASES])[:, None] + np.zeros(shape)
+    rain = observed["rain_rate_mm_h"]
+    rain[open_end & (rain == 0.0)] = nan
     rain[over] = 0.0
-    columns["rain_rate_mm_h"] = rain
-    columns["lightning"] = np.full(shape, int(used.remarks.lightning), dtype=np.int8)
-    columns["aerodrome_closed"] = np.full(shape, int(used.aerodrome_closed), dtype=np.int8)
-    text = " ".join(used.weather) or ("not reported" if used.weather_missing else "none reported")
-    later = f"not forecast (at the report: {text})"
-    conditions.precipitation_text = tuple(
-        tuple(later if passed else text for passed in after) for _ in range(shape[0])
-    )
 
 
-def _is_us(station: str) -> bool:
-    """Whether a station codes by the rules of the United States."""
-    return station[0] == "K" or station[:2] in ("PA", "PF", "PG", "PH", "PO", "PP", "PW", "TJ", "TI")
+def _join(first: Columns, second: Columns) -> Columns:
+    """Two tables in one: the central case keeps the first, each other case takes the worse of both."""
+    joined: Columns = {}
+    for name, table in first.items():
+        other = second[name]
+        if name in ("wind_kt", "gust_kt"):
+            joined[name] = worse(table, other, "wind")
+        elif name in ("cloud_fraction", "sky_divisor"):
+            joined[name] = worse(table, other, "cloud")
+        else:
+            joined[name] = np.concatenate([table[:1], _worse_of(name, table[1:], other[1:])])
+    return joined
 
 
-FORECAST_FLAGS = frozenset({
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
-    "thunderstorm", "frozen_precipitation", "precipitation_any", "heavy_precipitation", "fog", "freezing_fog", "mist",
-})  # fmt: skip
+def _worse_of(name: str, first: NDArray[np.generic], second: NDArray[np.generic]) -> NDArray[np.generic]:
+    if name == "visibility_m":
+        return np.minimum(first, second)  # type: ignore[no-any-return]
+    if name == "wind_direction_deg":
+        return np.where(first == second, first, nan)
+    if name == "treatment_class":
+        return worst_class(first, second)  # type: ignore[arg-type]
+    if name in ("snow_intensity_code", "rain_rate_mm_h"):
+        return np.maximum(first, second)  # type: ignore[no-any-return]
+    if name == "cloud_base_m":
+        return first
+    return flags.any_of(first, second)
 
 
-def _asked(conditions: Conditions, departure: Departure, used: Report, site: Site, fuel_stays_cold: bool) -> None:
+_SETS = {
+    WIND: ("wind_kt", "gust_kt", "wind_direction_deg"),
+    VISIBILITY: ("visibility_m",),
+    CLOUD: ("cloud_fraction", "cloud_base_m", "sky_divisor"),
+    WEATHER: (*(name for name in precipitation.FLAGS if name not in RECENT), "treatment_class", "snow_intensity_code",
+              "rain_rate_mm_h"),
+}  # fmt: skip
+
+
+def _lay(columns: Columns, lane: Lane, unix_s: Floats, site: Site, base: int, us: bool) -> None:
+    """Add the base cases again with a lane's groups on top: what a group mentions holds in its time."""
+    rows = {name: table[:base].copy() for name, table in columns.items()}
+    for group in lane.groups:
+        inside = (unix_s >= group.start_s) & (unix_s < group.end_s)
+        table = _table(Track((state(group.said),), np.zeros(unix_s.size, dtype=np.intp), us),
+                       np.full(unix_s.size, FORECAST_LEAD_H), site)  # fmt: skip
+        for element in group.said.mentioned:
+            for name in _SETS[element]:
+                rows[name][:, inside] = table[name][:, inside]
+        if WEATHER in group.said.mentioned:
+            darkest = light.sky_divisors(nan, 1)[2]
+            falling = inside & (table["precipitation_any"][0] != 0)
+            for at, row in enumerate(BASE_CASES):
+                if row.cloud == 1:
+                    rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)
+    for name, table in rows.items():
+        columns[name] = np.concatenate([columns[name], table])
+
+
+def _asked(
+    conditions: Conditions, departure: Departure, used: Sequence[Report], site: Site, fuel_stays_cold: bool
+) -> None:
     columns, unix_s = conditions.columns, conditions.unix_s
     row = np.ones((1, unix_s.size))
     not_stated = []
     treated = unix_s >= departure.treated_at if departure.treated_at is not None else np.zeros(unix_s.size, bool)
     columns["treated"] = treated.astype(np.int8)[None, :]
     columns["ahead_min"] = (unix_s - departure.now)[None, :] / 60
-    columns["report_age_min"] = row * (departure.now - used.issued.timestamp()) / 60
+    age_min = (departure.now - used[-1].issued.timestamp()) / 60 if used else nan
+    columns["report_age_min"] = row * age_min
     columns["station_distance_km"] = row * site.distance_km
     columns["station_height_difference_m"] = row * abs(site.height_difference_m)
+    columns["runway_visual_range_m"] = row * (used[-1].runway_visual_range_m if used else nan)
+    closed = bool(used) and used[-1].aerodrome_closed
+    columns["aerodrome_closed"] = np.full((1, unix_s.size), int(closed), dtype=np.int8)
     if departure.parked_since is None:
         not_stated.append("parked since")
         columns["parked_h"] = row * 0.0
@@ -313,10 +329,33 @@ def _asked(conditions: Conditions, departure: Departure, used: Report, site: Sit
         columns["fuel_temperature_c"] = row * departure.fuel_temperature_c
     else:
         not_stated.append("fuel temperature")
-        recent = np.repeat(columns["air_temperature_c"][:, :1], unix_s.size, axis=1)
+        now_at = int(np.searchsorted(unix_s, departure.now))
+        recent = np.repeat(columns["air_temperature_c"][:, now_at : now_at + 1], unix_s.size, axis=1)
         columns["fuel_temperature_c"] = recent * nan if fuel_stays_cold else recent
         columns["assumed_fuel_temperature_c"] = recent
     seen = departure.seen is not None
     columns["deposit_seen"] = np.full((1, unix_s.size), int(seen), dtype=np.int8)
     conditions.not_stated = tuple(not_stated)
 
+
+def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
+    """Where a METAR and the forecast for its time do not agree, in words; none where they do."""
+    found = prevailing(forecast, report.issued.timestamp())
+    at = int(found.late)
+    if at < 0:
+        return ()
+    said, seen = state(found.spans[at].elements), state(report)
+    parts = []
+    if abs(said.wind_kt - seen.wind_kt) >= 10:
+        parts.append(f"wind {seen.wind_kt:.0f} kt, forecast {said.wind_kt:.0f} kt")
+    us = united_states(report.station)
+    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing, us=us) for one in (seen, said))
+    for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
+        if {ours[name], theirs[name]} == {0, 1}:
+            parts.append(f"{word} {'reported' if ours[name] == 1 else 'forecast'} only")
+    if min(said.visibility_m, seen.visibility_m) * 3 < max(said.visibility_m, seen.visibility_m) <= 10_000:
+        parts.append(f"visibility {seen.visibility_m:.0f} m, forecast {said.visibility_m:.0f} m")
+    return tuple(parts)
+
+
+__all__ = ["BASE_CASES", "Group", "Site", "build", "contradictions", "governing", "grid", "newest", "series"]

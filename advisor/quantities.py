@@ -128,10 +128,14 @@ _ROWS = (
     # people
     _n("wind_chill_c", "°C", 0, -120, 20, "wind chill index"),
     _n("frostbite_min", "min", 0, 0, 1000, "minutes to frostbite on bare skin, roughly", False),
-    _n("heat_index_c", "°C", 0, -20, 90, "heat index in the shade"),
+    _n("heat_index_c", "°C", 0, -20, 200, "heat index in the shade"),
     # what was asked
     _n("ahead_min", "min", 0, 0, 3000, "minutes from now", False),
     _n("parked_h", "h", 1, 0, 100_000, "hours parked outside", False),
+    _n("gust_while_parked_kt", "kt", 0, 0, 250, "strongest gust since the aircraft was parked", False),
+    _f("hail_while_parked", "hail since the aircraft was parked", False),
+    _f("thunderstorm_while_parked", "thunderstorm since the aircraft was parked", False),
+    _f("frozen_precipitation_while_parked", "anything frozen or freezing fell since the aircraft was parked", False),
     _n("report_age_min", "min", 0, 0, 100_000, "age of the newest report", False),
     _n("station_distance_km", "km", 0, 0, 25_000, "from the reporting station to the place", False),
     _n("station_height_difference_m", "m", 0, 0, 9000, "height of the place above or below the station", False),

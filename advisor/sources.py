@@ -116,6 +116,7 @@ _ROWS = (
         "table weather; script, tables and coverage in tests/calibration",
         "published",
     ),
+    Source("case-table", "The project's own table of cases: which doubts are taken at which end", "choices.py", "invented"),
 )
 
 SOURCES: dict[str, Source] = {row.key: row for row in _ROWS}

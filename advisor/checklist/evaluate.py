@@ -81,7 +81,14 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
         span = spans.get(rule.during)
         if span is None:
             span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
-        findings.append(_finding(rule, yes, no, span, conditions))
+        found = _finding(rule, yes, no, span, conditions)
+        raised = rule.raised
+        if raised is not None and found.status in (EXPECTED, POSSIBLE):
+            graver = _finding(raised, *raised.condition.evaluate(conditions.columns, conditions.shape), span, conditions)
+            if graver.status in (EXPECTED, POSSIBLE):
+                # how sure the line is stays, how much it weighs does not
+                found = replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)
+        findings.append(found)
     return findings
 
 

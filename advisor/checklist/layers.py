@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
@@ -168,6 +169,15 @@ def _entry_faults(
         hint = 'leave it out, or kind = "request"'
         yield Fault(file, (*path, "lead_min"), f"a {entry.kind} has no latest time", hint)
     yield from _wording_faults(file, path, entry)
+    if entry.must_when is not None:
+        raised = Override(text=entry.must_text, more=entry.must_more, when=entry.must_when)
+        for fault in _wording_faults(file, path, raised):
+            yield dataclasses.replace(fault, path=(*path, f"must_{fault.path[-1]}"))
+        if entry.weight == "must":
+            yield Fault(file, (*path, "must_when"), "the rule is a must already", 'leave it out, or weight = "should"')
+    elif entry.must_text is not None or entry.must_more:
+        name = "must_text" if entry.must_text is not None else "must_more"
+        yield Fault(file, (*path, name), "nothing says when", "add must_when")
     for class_id, override in entry.overrides.items():
         inner = (*path, "class", class_id)
         if class_id not in entry.classes:

@@ -140,10 +140,10 @@ def loosened_classes(old: Rule, new: Rule | None) -> tuple[str, ...]:
     """
     found = []
     for class_id in CLASSES:
-        before = old.for_class(class_id)
-        if before is None or before.weight != "must":
+        before = _must(old.for_class(class_id))
+        if before is None:
             continue
-        after = None if new is None else new.for_class(class_id)
+        after = None if new is None else _must(new.for_class(class_id))
         if (
             after is None
             or after.weight != "must"
@@ -152,6 +152,11 @@ def loosened_classes(old: Rule, new: Rule | None) -> tuple[str, ...]:
         ):
             found.append(class_id)
     return tuple(found)
+
+
+def _must(rule: Rule | None) -> Rule | None:
+    """The part of a rule that is a must: all of it, what must_when raises, or nothing."""
+    return rule if rule is None or rule.weight == "must" else rule.raised
 
 
 @lru_cache(maxsize=1024)
@@ -171,6 +176,7 @@ def _content(rule: Rule) -> list[Any]:
     return [
         rule.id, rule.kind, rule.condition.canonical, list(rule.during), rule.weight, rule.text, rule.source,
         rule.more, rule.zone, rule.stop, list(rule.classes), rule.lead_min, overrides,
+        None if rule.must_when is None else compiled(rule.must_when).canonical, rule.must_text, rule.must_more,
     ]  # fmt: skip
 
 

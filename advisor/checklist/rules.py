@@ -120,6 +120,9 @@ class Entry(Part, frozen=True, rename={"overrides": "class"}):
     stop: bool = False
     classes: tuple[ClassId, ...] = CLASSES
     lead_min: Minutes | None = None
+    must_when: str | None = None
+    must_text: Line | None = None
+    must_more: More = ""
     overrides: dict[ClassId, Override] = {}
     page: Page | None = None
     fires: Situation | None = None
@@ -190,7 +193,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     """One piece of advice and when it applies. when: the condition's text; during: phases, in the order given.
 
     more: a second sentence for outputs with room for it. lead_min: minutes before off-block of a request's latest
-    time, None for the checklist's own. overrides: by class.
+    time, None for the checklist's own. overrides: by class. must_when: a "should" rule is a "must" where this holds in
+    any case, with must_text and must_more where they are given.
     origin: "shipped" or "operator".
     """
 
@@ -208,6 +212,19 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     lead_min: int | None = None
     overrides: dict[ClassId, Override] = {}
     origin: str = "shipped"
+    must_when: str | None = None
+    must_text: str | None = None
+    must_more: str = ""
+
+    @property
+    def raised(self) -> Rule | None:
+        """A "should" rule as the "must" that it is where must_when holds; None without one."""
+        if self.must_when is None:
+            return None
+        return msgspec.structs.replace(
+            self, when=self.must_when, weight="must", text=self.must_text or self.text,
+            more=self.must_more or self.more, must_when=None, must_text=None, must_more="",
+        )  # fmt: skip
 
     @property
     def condition(self) -> Condition:
@@ -235,7 +252,7 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             self.source,
             self.more if override.more is None else override.more,
             self.zone if override.zone is None else override.zone,
-            self.stop, self.classes, self.lead_min, {}, self.origin,
+            self.stop, self.classes, self.lead_min, {}, self.origin, self.must_when, self.must_text, self.must_more,
         )  # fmt: skip
 
 
@@ -291,7 +308,7 @@ def rule_from(entry: Entry, origin: str) -> Rule:
     return Rule(
         entry.id, entry.kind, entry.when, phases(entry.during), entry.weight, entry.text, entry.source, entry.more,
         entry.zone, entry.stop, tuple(one for one in CLASSES if one in entry.classes), entry.lead_min, entry.overrides,
-        origin,
+        origin, entry.must_when, entry.must_text, entry.must_more,
     )  # fmt: skip
 
 

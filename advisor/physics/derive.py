@@ -8,11 +8,13 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.conditions import Airframe, Codes, Conditions, Floats
-from advisor.physics import exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
+from advisor.physics import deposits, exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
 
 KT_TO_M_S = 1852 / 3600
 KT_TO_KM_H = 1.852
 HAIL_LIES_BELOW_C = 5.0
+# ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
+ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
 
 
 def derive(conditions: Conditions, airframe: Airframe) -> Conditions:
@@ -118,10 +120,6 @@ def _falling(conditions: Conditions) -> None:
         rate[row] = {"low": low, "central": central, "high": high}[case.loss]
     rate[snow == 0] = 0.0
     columns["snow_rate_mm_h"] = rate
-    if conditions.series:
-        step_h = np.diff(conditions.unix_s, prepend=conditions.unix_s[0]) / 3600
-        columns["snow_accumulated_mm"] = np.cumsum(rate * step_h, axis=1)
-        columns["rain_accumulated_mm"] = np.cumsum(np.broadcast_to(columns["rain_rate_mm_h"], shape) * step_h, axis=1)
     soaked = flags.below(np.broadcast_to(columns["tank_skin_temperature_c"], shape), 0.0)
     soaked = flags.all_of(soaked, flags.no(columns["fuel_temperature_assumed"]))
     columns["treatment_category"] = precipitation.treatment_category(
@@ -139,14 +137,54 @@ def _ground(conditions: Conditions) -> None:
     columns["moisture"] = flags.any_of(wet_air, dewy, tank_dewy)
     wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_rain"])
     freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))
-    columns["freezing_after_wet"] = flags.all_of(_before(wet) if conditions.series else wet, freezing)
+    seen = np.broadcast_to(columns["deposit_seen"], shape)
+    if conditions.series:
+        lying = _lying(conditions)
+        # water that melted or fell before and has not dried, and what of it has frozen since
+        wet = flags.any_of(wet, lying.wet, flags.above(lying.ice_mm, deposits.TRACE_MM))
+        columns["deposit_possible"] = flags.any_of(seen, lying.lying)
+        columns["snow_accumulated_mm"] = lying.snow_accumulated_mm
+        columns["rain_accumulated_mm"] = lying.rain_accumulated_mm
+        _while_parked(conditions)
+    else:
+        columns["deposit_possible"] = seen
+    columns["freezing_after_wet"] = flags.all_of(wet, freezing)
     cold_ground = flags.below(air, 1.0, included=True)
     columns["slippery_surface"] = flags.any_of(
         columns["frozen_precipitation"], columns["freezing_after_wet"],
         flags.all_of(flags.any_of(columns["fog"], columns["mist"]), flags.below(air, 0.0, included=True)),
         flags.all_of(flags.any_of(columns["rain"], columns["drizzle"]), cold_ground),
     )  # fmt: skip
-    columns.setdefault("deposit_possible", np.broadcast_to(columns["deposit_seen"], shape))
+
+
+def _lying(conditions: Conditions) -> deposits.Deposits:
+    """What gathers on the wing over the times of the conditions, from nothing at the first of them."""
+    columns, shape = conditions.columns, conditions.shape
+    pellets = np.broadcast_to(columns["ice_pellets"], shape)
+    by_loss = np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])[:, None]
+    frozen = columns["snow_rate_mm_h"] + np.where(pellets == 1, by_loss, np.where(pellets == 0, 0.0, np.nan))
+    rain = np.broadcast_to(columns["rain_rate_mm_h"], shape)
+    freezes = np.broadcast_to(columns["freezing_precipitation"], shape)
+    # where nothing falls, whether it would freeze does not matter
+    freezing = np.where((freezes == 0) | (rain == 0.0), 0.0, np.where(freezes == 1, rain, np.nan))
+    liquid = np.where((freezes == 1) | (rain == 0.0), 0.0, rain)
+    return deposits.integrate(
+        conditions.unix_s, columns["wing_skin_temperature_c"],
+        frost_growth_g_m2_h=columns["frost_growth_g_m2_h"], frozen_mm_h=frozen, liquid_mm_h=liquid,
+        freezing_mm_h=freezing, vapour_pressure_pa=moisture.saturation_pressure_pa(columns["dew_point_c"]),
+        treated_at_s=conditions.treated_at_s,
+    )  # fmt: skip
+
+
+def _while_parked(conditions: Conditions) -> None:
+    """The worst of wind, hail and storm since the aircraft was parked, up to each time; no where it was not said."""
+    columns, shape = conditions.columns, conditions.shape
+    gust = np.broadcast_to(columns["gust_kt"], shape)
+    stated = bool(np.any(columns["parked_h"] > 0.0))
+    columns["gust_while_parked_kt"] = np.maximum.accumulate(gust, axis=1) if stated else np.zeros(shape)
+    for name in ("hail", "thunderstorm", "frozen_precipitation"):
+        past = _before(np.broadcast_to(columns[name], shape)) if stated else np.zeros(shape, dtype=np.int8)
+        columns[f"{name}_while_parked"] = past
 
 
 def _before(wet: Codes) -> Codes:

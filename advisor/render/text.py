@@ -76,7 +76,8 @@ def _head(brief: Brief) -> list[str]:
         if report.used:
             age = duration(abs(report.age_min))
             told = f"{age} old" if report.age_min >= 0 else f"{age} after now"
-            out += _wrap("", "  ", f"Report {words.clock(report.issued)}, {told}: {report.raw}")
+            name = "Forecast" if report.kind == "TAF" else "Report"
+            out += _wrap("", "  ", f"{name} {words.moment(report.issued, brief.now)}, {told}: {report.raw}")
     for note in brief.notes:
         out += _wrap("", "  ", note)
     return out

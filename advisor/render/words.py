@@ -63,6 +63,9 @@ INPUTS = {
     "forecast": "a forecast",
     "fuel_temperature_c": "fuel temperature",
     "heading": "the nose heading",
+    "station_distance_km": "the station's position",
+    "station_height_difference_m": "the station's height",
+    "history": "reports of the time parked",
 }
 STATUS = {"expected": "expected", "possible": "possible", "cannot tell": "cannot tell"}
 
@@ -152,6 +155,20 @@ WEATHER = frozenset({
 NO_CODES = ("none reported", "not reported", "not forecast")
 
 
+# what says nothing to a reader beside the line itself
+SILENT = frozenset({"ahead_min", "report_age_min"})
+MARGINS = {"frost_margin_c": "skin", "tank_frost_margin_c": "tank skin"}
+
+
+def margin(item: Because) -> str:
+    """A frost margin in words: how far the skin may lie below the point where frost forms."""
+    low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
+    if high is None or low is None:
+        return f"{MARGINS[item.quantity]} unknown"
+    far = amount(high, 1) if low <= 0 else f"{amount(low, 1)} to {amount(high, 1)}"
+    return f"{MARGINS[item.quantity]} {'up to ' if low <= 0 else ''}{far} °C below where frost forms"
+
+
 def reasons(line: Advice, falling: str = "") -> list[str]:
     """Why a line is there: one short piece a comparison, the numbers first. falling: the codes at that time."""
     numbers: list[str] = []
@@ -164,12 +181,12 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
             coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
             flags.append(falling if coded else label(item.quantity))
         elif row is not None and row.values:
-            index = item.central if item.central is not None else item.high
+            index = item.decided
             flags.append(row.values[int(index)] if index is not None and index >= 0 else "unknown")
-        else:
-            numbers.append(f"{label(item.quantity)} {band(item)}")
+        elif item.quantity not in SILENT and not (item.quantity == "illuminance_lx" and ">" in item.test):
+            numbers.append(f"{label(item.quantity)} {band(item)}" if item.quantity not in MARGINS else margin(item))
     # the quantity that was tested last is the one that the rule is about; domains come first
-    return list(dict.fromkeys([*flags, *reversed(numbers)]))
+    return list(dict.fromkeys([*flags, *numbers[-1:]]))
 
 
 def reason(line: Advice, falling: str = "", *, most: int = 2, timed: bool = True) -> str:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from math import isfinite, isnan, nan
+from math import isnan, nan
 from typing import Any
 
 import numpy as np

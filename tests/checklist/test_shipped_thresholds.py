@@ -24,7 +24,7 @@ QUIET = {
     "dew_margin_c": -10.0, "fuel_temperature_c": nan, "snow_intensity": 0.0, "snow_rate_mm_h": 0.0,
     "snow_accumulated_mm": 0.0, "rain_accumulated_mm": 0.0, "treatment_category": 0.0, "wind_chill_c": nan,
     "heat_index_c": nan, "ahead_min": 30.0, "parked_h": 0.0, "report_age_min": 5.0, "station_distance_km": 0.0,
-    "station_height_difference_m": 0.0, "fuel_temperature_assumed": 1.0,
+    "station_height_difference_m": 0.0, "fuel_temperature_assumed": 1.0, "gust_while_parked_kt": 0.0,
 }  # fmt: skip
 
 
@@ -35,7 +35,10 @@ def told(rule_id: str, aircraft: str | None = None, **now: float) -> int:
     for name, value in values.items():
         coded = QUANTITIES[name].kind != "number"
         columns[name] = np.array([[value]], dtype=np.int8 if coded else np.float64)
-    rule = RULES[rule_id] if aircraft is None else RULES[rule_id].for_class(aircraft)
+    # "-severe" is what a rule says where it rises from should to must
+    rule = RULES[rule_id.removesuffix("-severe")]
+    rule = rule if aircraft is None else rule.for_class(aircraft)
+    rule = rule.raised if rule_id.endswith("-severe") else rule
     return rule.condition.truth(columns, 0, 0)
 
 
@@ -54,6 +57,8 @@ EDGES = [
     ("strong-wind", "wind_kt", 20.0, 19.9, {}),
     ("strong-wind", "gust_kt", 28.0, 27.9, {}),
     ("loose-covers", "gust_kt", 28.0, 27.9, {}),
+    ("loose-covers", "gust_while_parked_kt", 28.0, 27.9, {}),
+    ("gust-damage-inspection", "gust_while_parked_kt", 45.0, 44.9, {}),
     ("loose-covers", "parked_h", 6.0, 5.9, {}),
     ("too-windy-outside", "gust_kt", 45.0, 44.9, {}),
     ("gust-damage-inspection", "gust_kt", 45.0, 44.9, {}),
@@ -109,7 +114,7 @@ EDGES = [
     ("push-back-blast", "gust_kt", 28.0, 27.9, {}),
     ("fuselage-snow", "snow_accumulated_mm", 0.1, 0.0, {}),
     ("loose-snow-hover", "snow_accumulated_mm", 0.1, 0.0, {"air_temperature_c": -5.0}),
-    ("condensation-inside", "air_temperature_c", 0.1, 0.0, {"dew_margin_c": 1.0}),
+    ("condensation-inside", "air_temperature_c", -4.9, -5.0, {"dew_margin_c": 1.0}),
     ("windscreen", "dew_margin_c", 0.1, 0.0, {"air_temperature_c": 4.0}),
     ("night-before-protection", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "ahead_min": 300.0}),
     ("fluid-and-mix", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": -12.0}),
@@ -181,7 +186,8 @@ ALONE = {
     "no-umbrella": ("precipitation_any",),
     "thunderstorm": ("thunderstorm",),
     "hail-shelter": ("hail",),
-    "hail-inspection": ("hail",),
+    "hail-inspection": ("hail", "hail_while_parked"),
+    "lightning-inspection": ("thunderstorm", "thunderstorm_while_parked"),
     "ash": ("volcanic_ash",),
     "snow-closed": ("aerodrome_closed",),
     "already-seen": ("deposit_seen",),

@@ -1,0 +1,39 @@
+"""Any text with reports in it: METAR, SPECI and TAF in the traditional code, bulletins, or an IWXXM document."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from advisor.errors import ReportError
+from advisor.report import metar
+from advisor.report.bulletin import kind, split
+from advisor.report.forecast import Forecast
+from advisor.report.model import Report
+
+
+def read_all(text: str, *, now: datetime) -> list[Report | Forecast]:
+    """Every report and forecast of a text, in its order.
+
+    text: as above; now: aware, gives month and year. Raises ReportError where one cannot be read, or there is none.
+    """
+    if _may_be_xml(text):
+        # loaded here: most texts are not XML
+        from advisor.report import iwxxm
+
+        if iwxxm.looks_like(text):
+            return iwxxm.read(text)
+    found: list[Report | Forecast] = []
+    for one in split(text):
+        if kind(one) == "TAF":
+            from advisor.report import taf
+
+            found.append(taf.read(one, now=now))
+        else:
+            found.append(metar.read(one, now=now))
+    if not found:
+        raise ReportError("no report in it", where="report", hint="a report begins as in METAR ZZZA 100550Z")
+    return found
+
+
+def _may_be_xml(text: str) -> bool:
+    return "<" in text[:4000]

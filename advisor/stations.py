@@ -1,0 +1,127 @@
+"""Which station to go by, how it lies to the place, and what has to be said about reports and forecasts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import isfinite
+
+from advisor import departure as moments
+from advisor import outlook
+from advisor.choices import Site
+from advisor.conditions import Conditions, Departure, Place
+from advisor.report import place as places
+from advisor.report.forecast import Forecast
+from advisor.report.model import Report
+
+FRESH_MIN = 90
+EARLY_S = 600
+
+
+def choose(
+    read: Sequence[Report], forecasts: Sequence[Forecast], place: Place
+) -> tuple[str | None, Site, tuple[str, ...]]:
+    """The station whose reports are gone by, how it lies, and what to say.
+
+    The nearest of those that reported something; without any report, that of the forecast.
+    """
+    named: dict[str, list[Report]] = {}
+    for report in read:
+        named.setdefault(report.station, []).append(report)
+    candidates = named or {one.station: [] for one in forecasts}
+    sites = {name: site(name, place) for name in candidates}
+
+    def rank(name: str) -> tuple[bool, float, float, str]:
+        usable = [report.issued.timestamp() for report in candidates[name] if not report.nil]
+        far = sites[name].distance_km
+        return bool(candidates[name]) and not usable, far if isfinite(far) else 1e9, -max(usable, default=0.0), name
+
+    best = min(candidates, key=rank)
+    notes = []
+    if len(candidates) > 1:
+        others = ", ".join(sorted(name for name in candidates if name != best))
+        notes.append(f"Reports of several stations were given: this goes by {best}; {others} not used.")
+    notes += _far(best, sites[best], place)
+    return best, sites[best], tuple(notes)
+
+
+def _far(station: str, lies: Site, place: Place) -> list[str]:
+    if place.indicator == station:
+        return []
+    wider = f"temperatures taken {lies.temperature_doubt_c:.1f} °C wider"
+    if not isfinite(lies.distance_km):
+        return [f"Where {station} lies is not known: the weather may be another place's, {wider}."]
+    if lies.distance_km < 1:
+        return []
+    away = f"{station} is {lies.distance_km:.0f} km away"
+    if isfinite(lies.height_difference_m) and abs(lies.height_difference_m) >= 10:
+        away += f" and {abs(lies.height_difference_m):.0f} m {'below' if lies.height_difference_m > 0 else 'above'}"
+    return [f"{away}: {wider}."]
+
+
+def site(station: str, place: Place) -> Site:
+    """How a station lies to a place; NaN where its position is not in the table."""
+    if place.indicator == station:
+        return Site(0.0, 0.0)
+    there = places.look_up(station)
+    if there is None:
+        return Site()
+    return Site(places.distance_km(there, place), place.elevation_m - there.elevation_m)
+
+
+def timely(reports: Sequence[Report], now: int) -> tuple[tuple[Report, ...], tuple[str, ...]]:
+    """The reports that were out at now, and a note on those timed after it.
+
+    A few minutes are the clock's; where all are later, the earliest is used all the same, and that is said.
+    """
+    out = tuple(report for report in reports if report.issued.timestamp() <= now + EARLY_S)
+    late = [report for report in reports if report.issued.timestamp() > now + EARLY_S]
+    if not late:
+        return out, ()
+    if out and any(not report.nil for report in out):
+        names = ", ".join(f"{report.issued:%H%MZ}" for report in late)
+        return out, (f"Reports timed after now are not used: {names}. Check the clock.",)
+    first = min(late, key=lambda report: report.issued)
+    minutes = round((first.issued.timestamp() - now) / 60)
+    return (*out, first), (f"The report is timed {minutes} min after now: check the clock.",)
+
+
+def notes(
+    used: Sequence[Report], forecast: Forecast | None, conditions: Conditions, departure: Departure
+) -> tuple[str, ...]:
+    """What has to be said at the top: age, gaps, contradictions, what no forecast covers, what found no room."""
+    said = []
+    newest = outlook.newest(used)
+    if newest is None:
+        said.append("No report was given, only a forecast: dew point and what falls now are not known.")
+    else:
+        age = int((departure.now - newest.issued.timestamp()) // 60)
+        if age > FRESH_MIN:
+            said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+        if forecast is not None and (differs := outlook.contradictions(newest, forecast)):
+            said.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
+    holds_until = newest.issued.timestamp() + outlook.WEATHER_HOLDS_S if newest else float(departure.now)
+    covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
+    if not covered and departure.windows.take_off > holds_until:
+        until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
+        said.append(f"No forecast was given for later: what falls after {moments.from_unix(until):%H%MZ} is not known.")
+    if conditions.left_out:
+        said.append(f"Too many overlapping groups for all cases; left out: {', '.join(conditions.left_out)}.")
+    said += _gaps(used, departure)
+    return tuple(said)
+
+
+def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
+    """Stretches of the time parked, over two hours long, for which no report was given."""
+    if departure.parked_since is None:
+        return []
+    times = [report.issued.timestamp() for report in outlook.series(used) if report.issued.timestamp() <= departure.now]
+    marks = [float(departure.parked_since), *(t for t in times if t > departure.parked_since), float(departure.now)]
+    before = [t for t in times if t <= departure.parked_since]
+    if before and departure.parked_since - before[-1] <= outlook.WEATHER_HOLDS_S:
+        marks[0] = before[-1]
+    gaps = [(a, b) for a, b in pairwise(marks) if b - a > outlook.WEATHER_HOLDS_S]
+    if not gaps:
+        return []
+    spans = ", ".join(f"{moments.from_unix(a):%H%M}-{moments.from_unix(b):%H%MZ}" for a, b in gaps)
+    return [f"No reports of the time parked for {spans}: what fell then is not known."]

@@ -1,0 +1,196 @@
+"""One course of the weather as arrays over time: the reports as observed and kept, or a reading of the forecast.
+
+A State is what a report or a stretch of a forecast says, as numbers. A Track is a list of states and, for each time,
+which of them holds; -1 is none, and then everything is missing. Outlook combines tracks into cases.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from math import isfinite, nan
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Codes, Floats
+from advisor.physics import precipitation
+from advisor.report.model import CloudLayer
+
+FEET_TO_M = 0.3048
+# covered part of the sky that each cover word allows: low, central, high (WMO eighths)
+COVERS = {"FEW": (1 / 8, 1.5 / 8, 2 / 8), "SCT": (3 / 8, 3.5 / 8, 4 / 8), "BKN": (5 / 8, 6 / 8, 7 / 8),
+          "OVC": (1.0, 1.0, 1.0), "VV": (1.0, 1.0, 1.0)}  # fmt: skip
+HIGH_CLOUD_M, UNKNOWN_BASE_M = 6000.0, 1500.0
+
+
+class Sayer(Protocol):
+    """What a report and a forecast's elements have in common."""
+
+    @property
+    def wind_direction_deg(self) -> float: ...  # noqa: D102
+    @property
+    def wind_variable(self) -> bool: ...  # noqa: D102
+    @property
+    def wind_kt(self) -> float: ...  # noqa: D102
+    @property
+    def gust_kt(self) -> float: ...  # noqa: D102
+    @property
+    def visibility_m(self) -> float: ...  # noqa: D102
+    @property
+    def weather(self) -> tuple[str, ...]: ...  # noqa: D102
+    @property
+    def weather_missing(self) -> bool: ...  # noqa: D102
+    @property
+    def sky(self) -> str: ...  # noqa: D102
+    @property
+    def cloud(self) -> tuple[CloudLayer, ...]: ...  # noqa: D102
+    @property
+    def vertical_visibility_ft(self) -> float: ...  # noqa: D102
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """What is said at one time. cloud: covered fraction low, central, high; direction NaN for VRB, calm or missing."""
+
+    wind_kt: float = nan
+    gust_kt: float = nan
+    direction_deg: float = nan
+    visibility_m: float = nan
+    cloud: tuple[float, float, float] = (0.0, 0.0, 1.0)
+    base_m: float = 300.0
+    sky_known: bool = False
+    codes: tuple[str, ...] = ()
+    recent: tuple[str, ...] = ()
+    weather_missing: bool = True
+    lightning: bool = False
+
+
+def state(said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False) -> State:
+    """The state that a report or a forecast's elements describe."""
+    fraction, base_m, known = cloud_ends(said)
+    calm = said.wind_kt == 0
+    pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
+    return State(
+        said.wind_kt, said.gust_kt, said.wind_direction_deg if pointed else nan, said.visibility_m, fraction, base_m,
+        known, tuple(code for code in said.weather if code != "NSW"), recent, said.weather_missing, lightning,
+    )  # fmt: skip
+
+
+def cloud_ends(said: Sayer) -> tuple[tuple[float, float, float], float, bool]:
+    """Covered fraction low, central and high, base of what covers most in m, and whether the sky is known.
+
+    CAVOK, NSC, NCD and CLR say nothing of high cloud, and nothing is seen above the reported layers.
+    """
+    layers = [layer for layer in said.cloud if layer.cover in COVERS]
+    if said.sky == "layers" and layers:
+        most = max(layers, key=lambda layer: COVERS[layer.cover][1])
+        ends = COVERS[most.cover]
+        base_ft = most.base_ft if isfinite(most.base_ft) else said.vertical_visibility_ft
+        if not isfinite(base_ft):
+            base_ft = 0.0 if most.cover == "VV" else UNKNOWN_BASE_M / FEET_TO_M
+        return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * FEET_TO_M, True
+    if said.sky == "SKC":
+        return (0.0, 0.0, 1 / 8), HIGH_CLOUD_M, True
+    if said.sky in ("CAVOK", "NSC", "NCD", "CLR"):
+        return (0.0, 0.25, 7 / 8), HIGH_CLOUD_M, True
+    return (0.0, 0.0, 1.0), 300.0, False
+
+
+@dataclass(frozen=True)
+class Track:
+    """States and, for each time, the index of the one that holds, -1 for none. us: codes by the rules of the US."""
+
+    states: tuple[State, ...]
+    index: NDArray[np.intp]
+    us: bool = False
+
+    @property
+    def covered(self) -> NDArray[np.bool_]:
+        """Where anything is said at all, (time,)."""
+        return self.index >= 0
+
+    def numbers(self, name: str) -> Floats:
+        """One number of the states over time, NaN where nothing is said."""
+        return self._pick([getattr(one, name) for one in self.states])
+
+    def cloud(self, end: int) -> Floats:
+        """Covered fraction: end 0 low, 1 central, 2 high; the bound where nothing is said."""
+        return np.where(self.covered, self._pick([one.cloud[end] for one in self.states]), (0.0, 0.0, 1.0)[end])
+
+    @cached_property
+    def sky_known(self) -> NDArray[np.bool_]:
+        """Where the sky is described."""
+        return self._pick([float(one.sky_known) for one in self.states]) == 1.0
+
+    @cached_property
+    def flags(self) -> dict[str, Codes]:
+        """The weather flags over time, -1 where nothing is said."""
+        each = [
+            precipitation.flags(one.codes, recent=one.recent, missing=one.weather_missing, us=self.us)
+            for one in self.states
+        ]
+        return {name: self._codes([said[name] for said in each], -1) for name in precipitation.FLAGS}
+
+    @cached_property
+    def lightning(self) -> Codes:
+        """Lightning or cumulonimbus in the remarks, 0 where nothing is said."""
+        return self._codes([int(one.lightning) for one in self.states], 0)
+
+    @cached_property
+    def treatment_class(self) -> NDArray[np.intp]:
+        """Classes for treatment planning; the unknown kind where nothing is said."""
+        each = [precipitation.treatment_class(one.codes, missing=one.weather_missing, us=self.us)
+                for one in self.states]  # fmt: skip
+        return np.array([*each, precipitation.UNKNOWN_KIND_CLASS], dtype=np.intp)[self.index]
+
+    @cached_property
+    def snow_code(self) -> Floats:
+        """Snow intensity by the codes' own sign, 0 without snow."""
+        picked = self._pick([float(precipitation.intensity_from_codes(one.codes)) for one in self.states])
+        return np.nan_to_num(picked)
+
+    def rain_rate(self, end: int) -> Floats:
+        """Rain and drizzle, mm/h: end 0 low, 1 central, 2 high; NaN where not known."""
+        each = [precipitation.liquid_rate_mm_h(one.codes, missing=one.weather_missing)[end] for one in self.states]
+        return self._pick(each)
+
+    @cached_property
+    def falling(self) -> Codes:
+        """Whether anything falls or may: 1, 0, or -1 not known."""
+        return self.flags["precipitation_any"]
+
+    def text(self) -> list[str]:
+        """The codes over time, for display."""
+        words = [" ".join(one.codes) or ("not reported" if one.weather_missing else "none reported")
+                 for one in self.states]  # fmt: skip
+        return [words[at] if at >= 0 else "not known" for at in self.index]
+
+    def _pick(self, values: Sequence[float]) -> Floats:
+        picked: Floats = np.array([*values, nan], dtype=np.float64)[self.index]
+        return picked
+
+    def _codes(self, values: Sequence[int], missing: int) -> Codes:
+        picked: Codes = np.array([*values, missing], dtype=np.int8)[self.index]
+        return picked
+
+
+def worst_class(first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
+    """The graver of two treatment classes at each time."""
+    order = np.array([SEVERITY.get(one, 0) for one in range(25)])
+    return np.where(order[second] > order[first], second, first)
+
+
+def _severity() -> dict[int, int]:
+    names = ("none", "freezing fog", "very light snow", "light snow", "snow pellets or grains", "moderate snow",
+             "rain on a cold-soaked wing", "freezing drizzle", "light freezing rain", "ice pellets", "unknown",
+             "mixed", "heavy snow", "heavier freezing rain", "hail")  # fmt: skip
+    order = {precipitation.TREATMENT_CATEGORIES.index(name): 3 * at for at, name in enumerate(names)}
+    classes = ((precipitation.FOG_CLASS, 1), (precipitation.LIGHT_RAIN_CLASS, 2), (precipitation.RAIN_CLASS, 4),
+               (precipitation.SNOW_CLASS, 16), (precipitation.UNKNOWN_KIND_CLASS, 2))  # fmt: skip
+    return order | dict(classes)
+
+
+SEVERITY = _severity()

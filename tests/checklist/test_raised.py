@@ -1,0 +1,70 @@
+"""A should-rule that rises to a must: what it says then, and that an operator cannot lose it unnoticed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from advisor.brief import advise
+from advisor.checklist import revision
+from advisor.errors import ChecklistError
+
+WHEN = {"now": "2027-01-10T05:25:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}
+RULE = """
+[[advice]]
+id = "wind-chill"
+kind = "caution"
+when = "air_temperature_c <= 10 and wind_kt > 2.6 and wind_chill_c <= -10"
+during = "walk_round"
+weight = "should"
+text = "Cold."
+source = "invented-default"
+"""
+
+
+@pytest.mark.parametrize(
+    ("report", "weight"),
+    [
+        # 2001 index by hand: 18 kt is 33 km/h, T −8 gives −18; 22 kt is 41 km/h, T −20 gives −34
+        ("METAR ZZZA 100520Z 36018KT 9999 OVC030 M08/M15 Q1010", "should"),
+        ("METAR ZZZA 100520Z 36022KT 9999 OVC030 M20/M25 Q1010", "must"),
+    ],
+)
+def test_wind_chill_is_a_should_from_minus_ten_and_a_must_from_minus_27(report: str, weight: str) -> None:
+    lines = [line for line in advise(report, **WHEN).advice if line.id == "wind-chill"]
+    assert [(line.weight, line.status) for line in lines] == [(weight, "expected")]
+
+
+def test_heat_is_a_must_from_41() -> None:
+    when = {"now": "2027-07-15T14:25:00Z", "off_block": "2027-07-15T15:40:00Z", "place": "47.2,8.1"}
+    brief = advise("METAR ZZZA 151420Z 20006KT CAVOK 38/25 Q1008", **when)
+    assert [line.weight for line in brief.advice if line.id == "heat"] == ["must"]
+
+
+def folder(tmp_path: Path, more: str) -> Path:
+    (tmp_path / "ours.toml").write_text(RULE + more, encoding="utf-8")
+    return tmp_path
+
+
+def test_an_operator_who_drops_the_must_part_has_loosened_the_rule(tmp_path: Path) -> None:
+    assert revision.load(folder(tmp_path, "")).loosened == ("wind-chill",)
+
+
+def test_an_operator_who_raises_it_sooner_has_not(tmp_path: Path) -> None:
+    sooner = 'must_when = "air_temperature_c <= 10 and wind_kt > 2.6 and wind_chill_c <= -20"\n'
+    loaded = revision.load(folder(tmp_path, sooner))
+    assert loaded.loosened == () and loaded.changed == ("wind-chill",)
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('must_when = "wind_chil_c < -27"\n', "ours.toml:10:14: advice.wind-chill.must_when: unknown quantity 'wind_chil_c'"),
+        ('must_text = "Very cold."\n', "ours.toml:10:13: advice.wind-chill.must_text: nothing says when"),
+    ],
+)
+def test_a_fault_in_it_is_named_with_its_place(tmp_path: Path, more: str, said: str) -> None:
+    with pytest.raises(ChecklistError) as caught:
+        revision.load(folder(tmp_path, more))
+    assert said in str(caught.value)
