@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -10,7 +11,7 @@ import click
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0 takes any that is free.")
+@click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
 @click.option("--data", metavar="DIR", help="Keep briefs there for a day. Default: in memory.")
 @click.option(
     "--rate-limit", type=click.IntRange(0, 100_000), default=0, show_default=True, metavar="N",
@@ -40,7 +41,9 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
     click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
     # who is behind a proxy cannot be known here, so no header is believed; addresses of briefs stay out of logs
     config = uvicorn.Config(app, proxy_headers=False, server_header=False, access_log=False, log_level="warning")
-    uvicorn.Server(config).run(sockets=[listener])
+    # the server has stopped in order when the interrupt comes out of it
+    with suppress(KeyboardInterrupt):
+        uvicorn.Server(config).run(sockets=[listener])
 
 
 def _listen(host: str, port: int) -> Any:

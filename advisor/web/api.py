@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from litestar import MediaType, Request, Response, get, post
 
-from advisor.web.model import MOST_BODY, Asked, Health
+from advisor.web.model import Asked, Health
 from advisor.web.openapi import document
 from advisor.web.problems import Refused
 from advisor.web.work import Work
@@ -35,20 +35,12 @@ def count(request: Req) -> None:
         )  # fmt: skip
 
 
-async def body_of(request: Req) -> bytes:
-    """The body; refused where it is too long."""
-    found = await request.body()
-    if len(found) > MOST_BODY:
-        raise Refused(413, f"the body is longer than {MOST_BODY} bytes", hint="give the reports of one station")
-    return found
-
-
 @post("/api/brief", status_code=201)
 async def make_brief(request: Req) -> Response[bytes]:
     """Make a brief."""
     if request.content_type[0] != "application/json":
         raise Refused(415, "the body is not JSON", hint="send Content-Type: application/json")
-    data = await body_of(request)
+    data = await request.body()
     count(request)
     asked = _decoder.decode(data)
     entry = await request.app.state.run(work_of(request).make, asked)
@@ -57,8 +49,9 @@ async def make_brief(request: Req) -> Response[bytes]:
 
 
 @get("/api/brief/{name:str}")
-async def read_brief(request: Req, name: str) -> Response[bytes]:
+async def read_brief(request: Req) -> Response[bytes]:
     """A brief made within the last day."""
+    name = request.path_params["name"]
     entry = await request.app.state.run(work_of(request).store.get, name)
     if entry is None:
         raise Refused(404, "no such brief", hint="briefs are kept for a day")

@@ -28,7 +28,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         route_handlers=[
             *api.HANDLERS,
             *pages.HANDLERS,
-            create_static_files_router("/static", [STATIC], cache_control=None, include_in_schema=False),
+            create_static_files_router("/static", [STATIC], after_request=_kept),
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
@@ -45,6 +45,12 @@ def _headed(response: Any) -> Any:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
     return response
+
+
+def _kept(response: Any) -> Any:
+    # the address of a fixed file carries a hash of its content
+    response.headers["Cache-Control"] = pages.KEEP
+    return _headed(response)
 
 
 def _runner() -> Callable[..., Any]:

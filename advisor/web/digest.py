@@ -14,22 +14,26 @@ MARKS = {"must": ("!", "must"), "should": ("–", "should"), "cannot tell": ("?"
 
 @dataclass(frozen=True)
 class Piece:
-    """One row under an answer. lead: a time or a mark said first; items: (words, anchor, is a must)."""
+    """One row under an answer. lead: a time or a status said first; items: (words, is a must)."""
 
     lead: str
-    items: tuple[tuple[str, str, bool], ...]
+    items: tuple[tuple[str, bool], ...]
     grave: bool = False
 
 
 @dataclass(frozen=True)
 class Answer:
-    """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath."""
+    """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath.
+
+    part: title of the section that says it in full, "" where only "could not be told" does.
+    """
 
     id: str
     question: str
     verdict: str
     tone: str
     rows: tuple[Piece, ...]
+    part: str = ""
 
 
 # where an id alone would leave a reader guessing
@@ -54,15 +58,18 @@ def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
     return stop(brief), calls(brief, view), take(brief), doors(brief)
 
 
-def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, str, bool], ...]:
-    return tuple(
-        (line.text if whole else short(line.id), f"line-{line.id}", line.weight == "must") for line in lines
-    )
+def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, bool], ...]:
+    return tuple((line.text if whole else short(line.id), line.weight == "must") for line in lines)
+
+
+def anchor(part: str) -> str:
+    """Where a section stands on the page."""
+    return f"part-{part.lower().replace(' ', '-')}"
 
 
 def _untold(lines: Sequence[Advice]) -> tuple[Piece, ...]:
     found = [line for line in lines if line.status == "cannot tell"]
-    return (Piece("Cannot tell", tuple((short(line.id), "untold", False) for line in found)),) if found else ()
+    return (Piece("Cannot tell", tuple((short(line.id), False) for line in found)),) if found else ()
 
 
 def stop(brief: Brief) -> Answer:
@@ -79,7 +86,8 @@ def stop(brief: Brief) -> Answer:
         rows.append(Piece(lead, _items(told[2:]), True))
     rows += _untold(lines)
     if told:
-        return Answer("stop", "Wait or stop", "yes" if sure else "perhaps", GRAVE if sure else MIND, tuple(rows))
+        verdict, tone = ("yes", GRAVE) if sure else ("perhaps", MIND)
+        return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), text.STOP)
     if rows:
         return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
     return Answer("stop", "Wait or stop", "no reason reported", PLAIN, ())
@@ -102,10 +110,10 @@ def calls(brief: Brief, view: str) -> Answer:
         return Answer("calls", "Call", verdict, tone, tuple(rows))
     musts = [line for line in told if line.weight == "must"] or told
     if any(late(line, view) for line in musts):
-        return Answer("calls", "Call", "now", GRAVE, tuple(rows))
+        return Answer("calls", "Call", "now", GRAVE, tuple(rows), text.ASK)
     first = min((line.by for line in musts if line.by), default=None)
     verdict = f"first by {words.moment(first, brief.now)}" if first else "before you go out"
-    return Answer("calls", "Call", verdict, MIND, tuple(rows))
+    return Answer("calls", "Call", verdict, MIND, tuple(rows), text.ASK)
 
 
 def late(line: Advice, view: str) -> bool:
@@ -125,7 +133,7 @@ def take(brief: Brief) -> Answer:
     rows += _untold(lines)
     count = len(told)
     verdict = f"{count} thing{'' if count == 1 else 's'}" if count else "nothing named"
-    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows))
+    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows), text.TAKE if told else "")
 
 
 _VERDICTS = {
@@ -140,7 +148,7 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{_few(name, group, brief)}: {text.DOOR_WORDS[status]}", "doors-all", status == "exceeded"),))
+        Piece("", ((f"{_few(name, group, brief)}: {text.DOOR_WORDS[status]}", status == "exceeded"),))
         for name, status, group in door_groups(brief.doors)
     )
     worst = min(brief.doors, key=lambda door: DOOR_ORDER.index(door.status))
@@ -150,7 +158,7 @@ def doors(brief: Brief) -> Answer:
         verdict, tone = "not to be left open", MIND
     elif worst.status == "exceeded" and any(door.status != "exceeded" for door in brief.doors):
         verdict = "leave some shut"
-    return Answer("doors", "Doors", verdict, tone, rows)
+    return Answer("doors", "Doors", verdict, tone, rows, text.DOORS)
 
 
 def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:

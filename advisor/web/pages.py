@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Mapping
 from functools import lru_cache
 from pathlib import Path
@@ -21,19 +20,18 @@ from advisor.advice import Brief
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.render import chart, describe, drawing, picture, stand
 from advisor.web import forms
-from advisor.web.api import body_of, count, work_of
+from advisor.web.api import count, work_of
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.view import laid_out
 from advisor.web.work import Work, brief_of
 
 HERE = Path(__file__).parent
-HTML = "text/html; charset=utf-8"
+HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark")
 DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
-_SCHEMES = {"light": r"\A", "dark": r"prefers-color-scheme: dark\) \{", "print": r"@media print \{"}
 Req = Request[Any, Any, Any]
 
 
@@ -43,31 +41,17 @@ def _templates() -> jinja2.Environment:
         loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True, auto_reload=False,
     )  # fmt: skip
-    digest = hashlib.sha256(chart_css().encode())
+    digest = hashlib.sha256(drawing.css().encode())
     for path in sorted((HERE / "static").iterdir()):
         digest.update(path.read_bytes())
     made.globals["version"] = digest.hexdigest()[:12]
     return made
 
 
-@lru_cache(maxsize=1)
-def chart_css() -> str:
-    """The drawings' colours, dark also where the reader chose so on a light device, and the other way round."""
-    own = drawing.css()
-    rules = {name: re.search(opening + r"\s*:root \{(.*?)\}", own, re.S) for name, opening in _SCHEMES.items()}
-    if not all(rules.values()):
-        return own
-    light, dark, printed = (found[1] for found in rules.values() if found)
-    return own + "\n".join((
-        f':root[data-theme="light"] {{{light}}}', f':root[data-theme="dark"] {{{dark}}}',
-        f"@media print {{ :root[data-theme] {{{printed}}} }}", "",
-    ))  # fmt: skip
-
-
 @get("/chart.css")
 async def chart_style() -> Response[bytes]:
     """The drawings' colours."""
-    return Response(chart_css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
+    return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
 
 
 def _cookie(name: str, value: str, max_age: int) -> Cookie:
@@ -96,7 +80,7 @@ def _here(request: Req) -> str:
 
 async def _form(request: Req) -> dict[str, str]:
     """A form of ours; refused where it came from elsewhere."""
-    values = forms.read_form(await body_of(request))
+    values = forms.read_form(await request.body())
     site = request.headers.get("sec-fetch-site", "same-origin")
     origin = request.headers.get("origin")
     host = request.headers.get("host")
@@ -163,8 +147,9 @@ async def submit(request: Req) -> Response[bytes]:
 
 
 @get("/b/{name:str}")
-async def show(request: Req, name: str) -> Response[bytes]:
+async def show(request: Req) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
+    name = request.path_params["name"]
     page: Response[bytes] = await request.app.state.run(_brief_page, request, name)
     return page
 
@@ -210,8 +195,9 @@ def _drawn(brief: Brief) -> dict[str, Any]:
 
 
 @get("/b/{name:str}/newer")
-async def look(request: Req, name: str) -> Response[bytes]:
+async def look(request: Req) -> Response[bytes]:
     """For the script: the id of a newer brief, or nothing."""
+    name = request.path_params["name"]
     work = work_of(request)
 
     def find() -> Entry | None:

@@ -12,7 +12,7 @@ from litestar import Request, Response
 from litestar.exceptions import HTTPException
 
 from advisor.errors import AdvisorError, ChecklistError, FeedError, ReportError
-from advisor.web.model import FIELDS, Problem
+from advisor.web.model import FIELDS, MOST_BODY, Problem
 
 MEDIA = "application/problem+json"
 _AT = re.compile(r" - at `\$\.?(\w*)")
@@ -56,6 +56,8 @@ def problem(error: Exception) -> Problem:
         return _made(500, "the server's checklist cannot be used", None, None)
     if isinstance(error, AdvisorError):
         return _made(502 if isinstance(error, FeedError) else 422, _head(error), field_of(error), _plain(error.hint))
+    if isinstance(error, HTTPException) and error.status_code == 413:
+        return _made(413, f"the body is longer than {MOST_BODY} bytes", None, "give the reports of one station")
     if isinstance(error, HTTPException):
         return _made(error.status_code, error.detail, None, None)
     _log.error("not foreseen", exc_info=error)
@@ -99,5 +101,5 @@ def handle(request: Req, error: Exception) -> Response[bytes]:
     else:
         from advisor.web.pages import problem_page
 
-        body, media = problem_page(request, found), "text/html; charset=utf-8"
+        body, media = problem_page(request, found), "text/html"
     return Response(body, status_code=found.status, media_type=media, headers=headers)

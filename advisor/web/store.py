@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import threading
@@ -102,6 +103,7 @@ class FolderStore:
         half = self._folder / f".{entry.id}.{secrets.token_hex(4)}"
         try:
             half.write_bytes(data)
+            os.utime(half, (entry.made, entry.made))
             half.replace(self._path(entry.id))
         finally:
             half.unlink(missing_ok=True)
@@ -122,7 +124,7 @@ class FolderStore:
         return None if entry.made <= self._now() - KEPT_S else entry
 
     def sweep(self) -> None:
-        """Remove what is over a day old, half-written files, and the oldest beyond most_bytes."""
+        """Remove what is over a day old, and the oldest beyond most_bytes. A file's time is its brief's."""
         rows = []
         for path in self._folder.iterdir():
             try:
@@ -133,6 +135,5 @@ class FolderStore:
         kept = 0
         for changed, size, path in sorted(rows, key=lambda row: -row[0]):
             kept += size
-            # a file's time is the machine's own, so the day is counted a little long; `get` counts exactly
-            if changed < self._now() - KEPT_S - 3600 or kept > self._most:
+            if changed <= self._now() - KEPT_S or kept > self._most:
                 path.unlink(missing_ok=True)

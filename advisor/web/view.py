@@ -44,6 +44,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
     return {
         "brief": brief,
         "where": brief.place.indicator or brief.place.name,
+        "anchor": digest.anchor,
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
         "doors": [
@@ -97,7 +98,7 @@ def _sections(brief: Brief, view: str) -> list[Section]:
         kind = {text.DOORS: "doors", text.WALK: "walk"}.get(title, "plain")
         if lines or (kind == "doors" and brief.doors):
             name = title.capitalize()
-            found.append(Section(name, "part-" + name.lower().replace(" ", "-"), kind, lines))
+            found.append(Section(name, digest.anchor(title), kind, lines))
     return found
 
 

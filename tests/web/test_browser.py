@@ -1,0 +1,237 @@
+"""The page in a browser: a phone's screen and thumb, script off, dark, printed, enlarged, read aloud."""
+
+from __future__ import annotations
+
+import io
+import json
+from contextlib import contextmanager
+
+import pytest
+from PIL import Image
+
+from tests.web.site import NEWER, NOW, PLACE, POOR, QUIET, STORM, WORST
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True}
+REPORTS = {"worst": WORST, "quiet": QUIET, "poor": POOR, "storm": STORM}
+# the largest profile, and a place with a clock of its own, take the most room
+HEAVY = {"aircraft": "wide-body-jet", "place": "ENGM"}
+
+
+@contextmanager
+def opened(browser, **options):
+    context = browser.new_context(**options)
+    context.set_default_timeout(10_000)
+    page = context.new_page()
+    page.faults = []
+    page.on("pageerror", lambda error: page.faults.append(str(error)))
+    page.on("console", lambda said: page.faults.append(said.text) if said.type in ("error", "warning") else None)
+    try:
+        yield page
+    finally:
+        context.close()
+
+
+def go(page, control) -> None:
+    """Touch what leads to another page, and wait until that is there."""
+    with page.expect_navigation():
+        control.tap()
+
+
+def fill(page, url: str, report: str = WORST, **fields: str) -> None:
+    page.goto(url)
+    given = {"reports": report, "off_block": "0640", "place": PLACE, **fields}
+    for name, value in given.items():
+        field = page.locator(f"#{name}")
+        if not field.is_visible():
+            page.locator("form.ask summary").click()
+        if name in ("aircraft", "feed"):
+            field.select_option(value)
+        else:
+            field.fill(value)
+    go(page, page.locator("button.go"))
+
+
+def wide(page) -> list:
+    """How far the page goes beyond the screen, in pixels."""
+    return page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+
+
+SMALL = """() => [...document.querySelectorAll('a, button, input, select, textarea, summary')]
+  .filter(e => e.type !== 'hidden' && e.checkVisibility())
+  .map(e => {
+    let box = (e.closest('label, .answer') ?? e).getBoundingClientRect();
+    return [e.tagName, e.textContent.trim().slice(0, 30), Math.round(box.width), Math.round(box.height)];
+  })
+  .filter(([, , w, h]) => w < 44 || h < 44)"""
+LITTLE = """() => {
+  const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT), found = [];
+  while (walk.nextNode()) {
+    const e = walk.currentNode.parentElement;
+    if (!walk.currentNode.data.trim() || e.closest('svg, script') || !e.checkVisibility()) continue;
+    if (parseFloat(getComputedStyle(e).fontSize) < 16) found.push(walk.currentNode.data.trim().slice(0, 30));
+  }
+  return found;
+}"""
+
+
+@pytest.mark.parametrize(
+    ("scheme", "more"), [("light", {}), ("dark", {}), ("light", HEAVY)], ids=["light", "dark", "heavy"]
+)
+@pytest.mark.parametrize("name", REPORTS)
+def test_the_first_view_of_a_phone_answers_the_four_questions(browser, server, name, scheme, more) -> None:
+    with opened(browser, **PHONE, color_scheme=scheme, java_script_enabled=False) as page:
+        fill(page, server.url, REPORTS[name], **more)
+        for answer in ("stop", "calls", "take", "doors"):
+            box = page.locator(f"#{answer}").bounding_box()
+            assert box["y"] >= 0 and box["y"] + box["height"] <= 740, (answer, box)
+        assert wide(page) <= 0
+
+
+def test_the_whole_path_by_touch_with_script_off(browser, server) -> None:
+    with opened(browser, **PHONE, java_script_enabled=False) as page:
+        fill(page, server.url, heading="north")
+        assert page.locator("#heading-fault").is_visible()
+        page.locator("#heading").fill("210")
+        go(page, page.locator("button.go"))
+        first = page.url
+        page.locator("#calls a").tap()
+        page.wait_for_url("**#part-ask-for")
+        line = page.locator("#line-de-icing-request summary")
+        assert not page.locator("#line-de-icing-request .why").is_visible()
+        line.tap()
+        assert page.locator("#line-de-icing-request .why").is_visible()
+        go(page, page.get_by_role("button", name="Dark"))
+        assert page.locator("html").get_attribute("data-theme") == "dark"
+        go(page, page.get_by_role("link", name="Brief again"))
+        assert page.locator("#heading").input_value() == "210"
+        page.locator("#reports").fill(NEWER)
+        server.clock.on(minutes=27)
+        go(page, page.locator("button.go"))
+        assert page.locator(".changed").is_visible()
+        go(page, page.get_by_role("link", name="Open the earlier brief"))
+        assert page.url == first
+        assert page.locator(".first .stale").is_visible()
+        # the refused entry is the only thing that a console would mention
+        assert [said for said in page.faults if "422" not in said] == []
+
+
+def test_a_newer_report_is_announced_by_the_script_and_replaces_nothing(browser, server) -> None:
+    with opened(browser, **PHONE) as page:
+        page.clock.install()
+        page.goto(server.url)
+        for name, value in {"station": "ZZZA", "off_block": "0640", "place": PLACE}.items():
+            page.locator(f"#{name}").fill(value)
+        go(page, page.locator("button.go"))
+        before = page.locator(".answer").all_inner_texts()
+        server.reports = [NEWER]
+        server.clock.on(minutes=28)
+        page.clock.run_for(140_000)
+        page.locator(".stale[role=status]").wait_for(state="visible")
+        assert page.locator(".answer").all_inner_texts() == before
+        page.locator(".stale a").tap()
+        page.locator(".newer").wait_for(state="visible")
+        assert page.locator(".answer").all_inner_texts()[2:] == before[2:]
+        assert page.faults == []
+
+
+@pytest.mark.parametrize("name", REPORTS)
+def test_nothing_scrolls_sideways_on_320_pixels(browser, server, name) -> None:
+    with opened(browser, viewport={"width": 320, "height": 640}, has_touch=True, is_mobile=True) as page:
+        page.goto(server.url)
+        assert wide(page) <= 0
+        fill(page, server.url, REPORTS[name], **HEAVY)
+        assert wide(page) <= 0
+        page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
+        assert wide(page) <= 0
+
+
+@pytest.mark.parametrize("place", ["form", "fault", "worst", "poor", "nothing"])
+def test_targets_take_a_thumb_and_text_is_large_enough(browser, server, place) -> None:
+    with opened(browser, **PHONE) as page:
+        to(page, server, place)
+        page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
+        assert page.evaluate(SMALL) == []
+        assert page.evaluate(LITTLE) == []
+
+
+def to(page, server, place: str) -> None:
+    if place in REPORTS:
+        fill(page, server.url, REPORTS[place])
+    elif place == "fault":
+        fill(page, server.url, heading="north")
+    else:
+        page.goto(server.url + {"form": "/", "nothing": "/b/nothing"}[place])
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("place", ["form", "fault", "worst", "quiet", "poor", "newer", "nothing"])
+def test_axe_finds_nothing(browser, server, axe, place, scheme) -> None:
+    with opened(browser, **PHONE, color_scheme=scheme) as page:
+        if place == "newer":
+            fill(page, server.url)
+            first = page.url
+            go(page, page.get_by_role("link", name="Brief again"))
+            page.locator("#reports").fill(NEWER)
+            server.clock.on(minutes=27)
+            go(page, page.locator("button.go"))
+            page.goto(first)
+        else:
+            to(page, server, place)
+        page.evaluate("document.querySelectorAll('details').forEach(e => e.open = true)")
+        page.evaluate(axe)
+        # 7:1 is its "enhanced" contrast, off by default
+        found = page.evaluate("axe.run({rules: {'color-contrast-enhanced': {enabled: true}}})")
+        said = {one["id"]: [node["html"][:160] for node in one["nodes"][:3]] for one in found["violations"]}
+        assert said == {}, json.dumps(said, indent=1)
+        unsure = [one["id"] for one in found["incomplete"]]
+        assert set(unsure) <= {"color-contrast", "color-contrast-enhanced"}
+
+
+@pytest.mark.parametrize("place", ["form", "worst", "nothing"])
+def test_the_dark_page_has_no_large_bright_area(browser, server, place) -> None:
+    with opened(browser, **PHONE, color_scheme="dark") as page:
+        to(page, server, place)
+        image = Image.open(io.BytesIO(page.screenshot(full_page=False))).convert("L")
+        # patches of 24 x 24 pixels, larger than a bold letter: none brighter than grey, the mean near black
+        small = image.resize((15, 31), Image.Resampling.BOX)
+        data = list(small.get_flattened_data())
+        assert sum(data) / len(data) < 45
+        assert max(data) < 110
+
+
+def test_light_and_dark_can_be_chosen_against_the_device(browser, server) -> None:
+    paper = "getComputedStyle(document.documentElement).backgroundColor"
+    for scheme, wanted, colour in (("light", "Dark", "rgb(13, 16, 17)"), ("dark", "Light", "rgb(255, 255, 255)")):
+        with opened(browser, **PHONE, color_scheme=scheme) as page:
+            page.goto(server.url)
+            go(page, page.get_by_role("button", name=wanted))
+            assert page.evaluate(paper) == colour
+
+
+def test_print_leaves_out_controls_is_black_on_white_and_keeps_every_line(browser, server) -> None:
+    with opened(browser, **PHONE, color_scheme="dark") as page:
+        fill(page, server.url)
+        lines = page.locator(".line").count()
+        page.emulate_media(media="print", color_scheme="dark")
+        assert page.evaluate("getComputedStyle(document.documentElement).backgroundColor") == "rgb(255, 255, 255)"
+        assert page.evaluate("getComputedStyle(document.body).color") == "rgb(0, 0, 0)"
+        assert not page.locator(".themes").is_visible() and not page.locator(".after").is_visible()
+        assert sum(page.locator(".line").nth(at).is_visible() for at in range(lines)) == lines
+        assert page.pdf(format="A5").startswith(b"%PDF")
+
+
+def test_keyboards_reach_the_form_in_reading_order(browser, server) -> None:
+    with opened(browser, viewport={"width": 1280, "height": 900}) as page:
+        page.goto(server.url)
+        order = []
+        for _ in range(6):
+            page.keyboard.press("Tab")
+            order.append(page.evaluate("document.activeElement.id"))
+        assert order == ["reports", "station", "feed", "off_block", "place", "aircraft"]
+
+
+def test_the_browser_s_clock_plays_no_part(browser, server) -> None:
+    with opened(browser, **PHONE, timezone_id="Pacific/Auckland", locale="de-DE") as page:
+        fill(page, server.url)
+        assert "0640Z" in page.locator("h1").inner_text()
+        assert NOW[11:16].replace(":", "") in page.locator("footer").inner_text()

@@ -1,0 +1,324 @@
+"""The pages without a browser: forms, cookies, headers, escaping, newer reports."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+
+import pytest
+
+from advisor.errors import FeedError
+from tests.web.site import NEWER, PLACE, POOR, QUIET, STORM, WORST, Clock, body, brief_page, client, send, token
+
+
+@pytest.fixture
+def site():
+    with client() as made:
+        yield made
+
+
+def test_a_form_becomes_a_brief_at_an_address_of_its_own(site) -> None:
+    answer = send(site, reports=WORST, off_block="0640", place=PLACE)
+    assert answer.status_code == 303
+    assert re.fullmatch(r"/b/[A-Za-z0-9_-]{22}", answer.headers["location"])
+    page = site.get(answer.headers["location"])
+    assert page.status_code == 200
+    for said in ("Wait or stop", "Call", "Take and wear", "Doors", "Off-block", "0640Z"):
+        assert said in page.text
+
+
+def test_the_page_shows_every_line_that_the_api_gives(site) -> None:
+    page = brief_page(site)
+    name = str(page.url).rsplit("/", 1)[1]
+    for line in site.get(f"/api/brief/{name}").json()["advice"]:
+        if line["status"] != "cannot tell":
+            assert line["text"] in unescape(page.text)
+
+
+def test_times_of_day_on_the_form_are_utc_with_or_without_the_letter(site) -> None:
+    for off_block in ("0640", "06:40", "0640Z", "2027-01-10T06:40Z"):
+        where = send(site, reports=WORST, off_block=off_block, place=PLACE).headers["location"]
+        found = site.get("/api/brief/" + where.rsplit("/", 1)[1]).json()
+        assert found["windows"]["off_block"] == "2027-01-10T06:40:00Z"
+
+
+def test_windows_may_be_written_with_a_dash_or_a_stroke(site) -> None:
+    for walk in ("0600/0620", "0600-0620", "0600Z/0620Z", "06:00–06:20"):
+        where = send(site, reports=WORST, off_block="0640", place=PLACE, walk_round=walk).headers["location"]
+        found = site.get("/api/brief/" + where.rsplit("/", 1)[1]).json()
+        assert found["windows"]["walk_round"] == ["2027-01-10T06:00:00Z", "2027-01-10T06:20:00Z"]
+
+
+def test_what_is_wrong_is_said_beside_its_entry_and_all_entries_stay(site) -> None:
+    answer = send(site, reports=WORST, off_block="0640", place=PLACE, heading="north", parked_since="2100")
+    assert answer.status_code == 422
+    assert 'id="heading-fault"' in answer.text and 'aria-invalid="true"' in answer.text
+    for kept in (WORST, 'value="0640"', 'value="61.4,9.8"', 'value="north"', 'value="2100"'):
+        assert kept in answer.text
+
+
+@pytest.mark.parametrize(
+    "fields", [{}, {"off_block": "0640"}, {"reports": WORST}, {"off_block": "0640", "reports": " "}], ids=str
+)
+def test_an_empty_form_says_what_is_missing(site, fields) -> None:
+    answer = send(site, **fields)
+    assert answer.status_code == 422
+    assert "No brief was made" in answer.text
+
+
+def test_the_last_inputs_come_back(site) -> None:
+    brief_page(site, heading="210", fuel_temperature="-8")
+    again = site.get("/").text
+    for kept in (WORST, 'value="0640Z"', 'value="61.4,9.8"', 'value="210"', 'value="-8"', "Put the newest report in"):
+        assert kept in again
+
+
+def test_place_and_aircraft_come_back_after_the_day_of_the_brief() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        brief_page(site, aircraft="helicopter")
+        clock.on(minutes=25 * 60)
+        again = site.get("/").text
+    assert 'value="61.4,9.8"' in again and WORST not in again
+    assert re.search(r'<option value="helicopter" selected>', again)
+
+
+def test_an_address_can_carry_entries(site) -> None:
+    page = site.get("/", params={"place": "ZZZA", "aircraft": "glider", "off_block": "0640Z", "token": "x"}).text
+    assert 'value="ZZZA"' in page and '<option value="glider" selected>' in page
+    assert token(page) != "x"
+
+
+HOSTILE = '"><script>alert(1)</script><svg onload=x>'
+
+
+@pytest.mark.parametrize("name", ["reports", "off_block", "place", "heading", "aircraft", "now", "since", "seen"])
+def test_nothing_that_is_sent_reaches_the_page_unescaped(site, name) -> None:
+    fields = {"reports": WORST, "off_block": "0640", "place": PLACE} | {name: HOSTILE}
+    answer = send(site, **fields)
+    page = answer.text if answer.status_code != 303 else site.get(answer.headers["location"]).text
+    assert "<script>alert" not in page and "<svg onload" not in page
+    assert "<script>alert" not in site.get("/", params={name: HOSTILE}).text
+
+
+def test_report_text_is_escaped_in_the_brief_and_in_its_drawings(site) -> None:
+    page = brief_page(site, report=WORST + " <b>x</b> <script>alert(1)</script> ]]> &quot; <svg/onload>").text
+    assert not re.search(r"<script>alert|<b>x</b>|<svg/onload", page, re.I)
+    assert "&lt;SCRIPT&gt;ALERT(1)&lt;/SCRIPT&gt;" in page.upper().replace("&LT;", "&lt;").replace("&GT;", "&gt;")
+
+
+@pytest.mark.parametrize(
+    "path", ["/", "/b/" + "A" * 22, "/nothing", "/static/page.css", "/chart.css", "/healthz", "/api/x"]
+)
+def test_every_answer_carries_the_strict_headers(site, path) -> None:
+    headers = site.get(path).headers
+    policy = dict(part.strip().split(" ", 1) for part in headers["content-security-policy"].split(";"))
+    assert policy["default-src"] == "'none'"
+    assert not any("unsafe" in value or "http" in value or "*" in value for value in policy.values())
+    assert headers["x-content-type-options"] == "nosniff"
+    assert "noindex" in headers["x-robots-tag"]
+
+
+def test_pages_are_not_kept_by_caches_and_fixed_files_are(site) -> None:
+    page = brief_page(site)
+    assert page.headers["cache-control"] == "no-store"
+    for link in re.findall(r'(?:href|src)="(/(?:static|chart)[^"]*)"', page.text):
+        assert "immutable" in site.get(link).headers["cache-control"], link
+
+
+@pytest.mark.parametrize("report", [WORST, QUIET, POOR, STORM])
+def test_pages_name_nothing_outside_and_carry_no_script_or_style_of_their_own(site, report) -> None:
+    for page in (site.get("/").text, brief_page(site, report=report).text, site.get("/nothing").text):
+        assert re.findall(r'(?:src|href|action)="(?!/|#)', page) == []
+        assert re.findall(r"<style| style=| on[a-z]+=|<script>|javascript:", page) == []
+
+
+@pytest.mark.parametrize(
+    "change",
+    [{"token": ""}, {"token": "x" * 32}, {"cookie": None}, {"origin": "http://elsewhere.example"},
+     {"sec-fetch-site": "cross-site"}, {"sec-fetch-site": "same-site"}],
+    ids=str,
+)  # fmt: skip
+@pytest.mark.parametrize("path", ["/brief", "/theme"])
+def test_a_form_from_elsewhere_is_refused(site, change, path) -> None:
+    fields = {"reports": WORST, "off_block": "0640", "place": PLACE, "theme": "dark"}
+    fields["token"] = change.get("token", token(site.get("/").text))
+    if "cookie" in change:
+        site.cookies.clear()
+    headers = {name: value for name, value in change.items() if name in ("origin", "sec-fetch-site")}
+    answer = site.post(path, data=fields, headers=headers, follow_redirects=False)
+    assert answer.status_code == 403
+    assert "did not come from this page" in answer.text
+
+
+def test_our_own_form_with_the_browser_s_headers_goes_through(site) -> None:
+    fields = {"token": token(site.get("/").text), "theme": "dark"}
+    headers = {"origin": "http://testserver.local", "host": "testserver.local", "sec-fetch-site": "same-origin"}
+    assert site.post("/theme", data=fields, headers=headers, follow_redirects=False).status_code == 303
+
+
+def test_the_theme_is_kept_and_leads_back(site) -> None:
+    answer = send(site, "/theme", theme="dark", back="/?place=ZZZA")
+    assert (answer.status_code, answer.headers["location"]) == (303, "/?place=ZZZA")
+    assert 'data-theme="dark"' in site.get("/").text
+
+
+@pytest.mark.parametrize(
+    "back", ["http://x.example", "//x.example", "/\\x.example", "/\t/x.example", "x", "/a\r\nSet-Cookie: x"]
+)
+def test_the_theme_never_leads_elsewhere(site, back) -> None:
+    answer = send(site, "/theme", theme="light", back=back)
+    assert answer.headers["location"] == "/"
+
+
+def test_an_unknown_theme_is_refused(site) -> None:
+    assert send(site, "/theme", theme="pink").status_code == 400
+
+
+def test_no_page_lists_the_briefs_of_others(site) -> None:
+    name = str(brief_page(site).url).rsplit("/", 1)[1]
+    site.cookies.clear()
+    for path in ("/", "/b", "/api/brief", "/schema/openapi.json", "/b/"):
+        assert name not in site.get(path).text
+
+
+def test_a_brief_that_is_not_there_says_so_with_a_way_on(site) -> None:
+    page = site.get("/b/" + "A" * 22)
+    assert page.status_code == 404
+    assert "kept for a day" in page.text and 'href="/"' in page.text
+
+
+def test_too_many_briefs_by_the_form_are_refused_as_a_page() -> None:
+    with client(rate_limit=1) as site:
+        brief_page(site)
+        answer = send(site, reports=WORST, off_block="0640", place=PLACE)
+    assert (answer.status_code, answer.headers["content-type"]) == (429, "text/html; charset=utf-8")
+    assert int(answer.headers["retry-after"]) > 0
+
+
+# newer reports
+
+def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_one() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        first = brief_page(site)
+        name = str(first.url).rsplit("/", 1)[1]
+        assert f'name="since" value="{name}"' in site.get(f"/?again={name}").text
+        clock.on(minutes=27)
+        second = brief_page(site, report=NEWER, since=name)
+        assert "Since the brief of 0525Z" in second.text
+        assert "no holdover</b>: gone" in second.text
+        old = site.get(f"/b/{name}").text
+    assert "Stale: a newer brief was made at 0552Z" in old
+    assert WORST in old
+    assert f'href="/b/{str(second.url).rsplit("/", 1)[1]}"' in old
+
+
+def feed_site(answers: list, clock: Clock):
+    asked = []
+
+    def fetch(station: str, feed: str):
+        asked.append((station, feed))
+        found = answers[min(len(asked), len(answers)) - 1]
+        if isinstance(found, Exception):
+            raise found
+        return [found]
+
+    return client(fetch=fetch, feeds=("invented",), clock=clock), asked
+
+
+def from_station(site, **more: str):
+    answer = send(site, station="zzza", feed="invented", off_block="0640", place=PLACE, **more)
+    assert answer.status_code == 303, answer.text
+    return site.get(answer.headers["location"])
+
+
+def test_a_station_s_reports_are_fetched_by_the_feed_named() -> None:
+    made, asked = feed_site([WORST], Clock())
+    with made as site:
+        assert 'name="station"' in site.get("/").text
+        assert WORST in from_station(site).text
+    assert asked == [("ZZZA", "invented")]
+
+
+def test_a_newer_report_is_shown_beside_the_brief_never_in_its_place() -> None:
+    clock = Clock()
+    made, asked = feed_site([WORST, WORST, NEWER], clock)
+    with made as site:
+        page = from_station(site)
+        where = str(page.url)
+        clock.on(minutes=1)
+        assert "Stale" not in site.get(where).text and len(asked) == 1
+        clock.on(minutes=2)
+        assert "Stale" not in site.get(where).text and len(asked) == 2
+        assert site.get(where + "/newer").json() == {"newer": None}
+        clock.on(minutes=26)
+        old = site.get(where).text
+        assert "Stale: a newer brief was made at" in old and WORST in old
+        newer = site.get(where + "/newer").json()["newer"]
+        new = site.get(f"/b/{newer}").text
+        assert NEWER in new and "Since the brief of 0525Z" in new
+        assert f'href="/b/{newer}"' in old
+        clock.on(minutes=10)
+        site.get(where)
+        assert len(asked) == 3
+
+
+def test_the_departure_stays_the_same_when_a_newer_report_comes_long_after() -> None:
+    clock = Clock()
+    made, _ = feed_site([WORST, NEWER], clock)
+    with made as site:
+        where = str(from_station(site, parked_since="2100").url)
+        clock.on(minutes=70)
+        newer = site.get(where + "/newer").json()["newer"]
+        windows = site.get(f"/api/brief/{newer}").json()["windows"]
+    assert windows["off_block"] == "2027-01-10T06:40:00Z"
+
+
+def test_a_feed_that_fails_leaves_the_brief_as_it_was() -> None:
+    clock = Clock()
+    made, _ = feed_site([WORST, FeedError("no answer", where="invented")], clock)
+    with made as site:
+        where = str(from_station(site).url)
+        clock.on(minutes=5)
+        page = site.get(where)
+        assert page.status_code == 200 and WORST in page.text and "Stale" not in page.text
+
+
+def test_a_feed_that_cannot_be_reached_is_said_on_the_form_and_by_the_api() -> None:
+    made, _ = feed_site([FeedError("no answer", where="invented", hint="paste the reports")], Clock())
+    with made as site:
+        answer = send(site, station="ZZZA", feed="invented", off_block="0640", place=PLACE)
+        assert answer.status_code == 502 and "no answer" in answer.text and "paste the reports" in answer.text
+        found = site.post("/api/brief", json=body(WORST) | {"reports": [], "station": "ZZZA"})
+    assert (found.status_code, found.headers["content-type"]) == (502, "application/problem+json")
+
+
+def test_without_a_feed_the_form_asks_for_none_and_the_page_looks_for_nothing(site) -> None:
+    assert 'name="station"' not in site.get("/").text
+    assert "data-watch" not in brief_page(site).text
+
+
+def test_time_alone_makes_a_brief_stale() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        where = str(brief_page(site).url)
+        assert 'class="stale"' not in site.get(where).text
+        clock.on(minutes=74)
+        assert 'class="stale"' not in site.get(where).text
+        clock.on(minutes=2)
+        assert "this brief is over" in site.get(where).text
+
+
+def test_a_brief_for_another_time_than_the_clock_s_does_not_age() -> None:
+    clock = Clock("2030-06-01T00:00:00Z")
+    with client(clock=clock) as site:
+        page = brief_page(site, now="2027-01-10T05:25Z").text
+    assert 'class="stale"' not in page and "in 75 min" in page
+
+
+def test_local_time_stands_beside_where_the_place_has_a_clock() -> None:
+    # a registry indicator; the zone's offset in January is one hour by the tz database
+    with client() as site:
+        page = brief_page(site, place="ENGM").text
+    assert "0640Z (07:40 local)" in page

@@ -1,0 +1,79 @@
+"""The command `serve`: starts, says where, listens on this machine alone, stays out of other commands' way."""
+
+from __future__ import annotations
+
+import json
+import re
+import signal
+import socket
+import subprocess
+import sys
+import urllib.request
+from contextlib import contextmanager
+
+import pytest
+from click.testing import CliRunner
+
+from advisor.cli import main
+from tests.web.site import QUIET, body
+
+
+@contextmanager
+def serving(*options: str):
+    command = [sys.executable, "-m", "advisor.cli", "serve", "--port", "0", *options]
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    try:
+        line = process.stderr.readline()
+        yield process, re.search(r"http://[^ ]+", line)[0]
+    finally:
+        process.kill()
+        process.wait(10)
+
+
+def post(url: str, asked: dict) -> tuple[str, bytes]:
+    data, kind = json.dumps(asked).encode(), {"Content-Type": "application/json"}
+    with urllib.request.urlopen(urllib.request.Request(url + "api/brief", data, kind), timeout=20) as answer:
+        return answer.headers["Location"], answer.read()
+
+
+def test_serve_answers_keeps_briefs_over_a_restart_and_stops_when_asked(tmp_path) -> None:
+    with serving("--data", str(tmp_path)) as (process, url):
+        assert url.startswith("http://127.0.0.1:")
+        where, made = post(url, body(QUIET))
+        process.send_signal(signal.SIGINT)
+        assert process.wait(15) == 0
+        assert "Traceback" not in process.stderr.read()
+    with serving("--data", str(tmp_path)) as (_, url), urllib.request.urlopen(url[:-1] + where, timeout=20) as again:
+        assert again.read() == made
+
+
+def test_serve_listens_on_this_machine_alone_unless_told_otherwise() -> None:
+    defaults = {option.name: option.default for option in main.commands["serve"].params}
+    assert (defaults["host"], defaults["port"], defaults["rate_limit"]) == ("127.0.0.1", 8080, 0)
+
+
+def test_a_port_in_use_is_said_in_one_line() -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        done = CliRunner().invoke(main, ["serve", "--port", str(taken.getsockname()[1])])
+    assert done.exit_code == 2
+    assert "cannot listen on 127.0.0.1" in done.output and "Traceback" not in done.output
+
+
+def test_a_data_folder_that_cannot_be_made_is_said_in_one_line(tmp_path) -> None:
+    (tmp_path / "file").write_text("")
+    done = CliRunner().invoke(main, ["serve", "--data", str(tmp_path / "file" / "in")])
+    assert done.exit_code == 2
+    assert "give a folder that can be written" in done.output
+
+
+def test_a_wrong_checklist_stops_the_server_before_it_starts(tmp_path) -> None:
+    (tmp_path / "rules.toml").write_text('[[advice]]\nid = "torch"\nwhen = "nonsense <"\n')
+    done = CliRunner().invoke(main, ["serve", "--checklist", str(tmp_path)])
+    assert done.exit_code == 4
+    assert "rules.toml" in done.output
+
+
+@pytest.mark.parametrize("module", ["litestar", "uvicorn", "jinja2", "anyio"])
+def test_other_commands_do_not_load_the_server(module) -> None:
+    code = f"import sys, advisor.cli; raise SystemExit({module!r} in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
