@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from functools import lru_cache
+from functools import cache
 
 from validator import best_take_off, cost_of, first_start, fits, open_for
 
@@ -20,14 +20,14 @@ def cheapest(needs: list[Need], pads: Pads, table: Holdover | None, now: int, mi
     clear = pads.treatment.clear_min
     share = [1.0 if need.status == "expected" else pads.margin.possible_share for need in wanted]
 
-    @lru_cache(maxsize=None)
+    @cache
     def price(job: int, pad: int, minute: int) -> float | None:
         need, where, start = wanted[job], pads.pads[pad], now + 60 * minute
         if not fits(need, where) or start < first_start(need, where.place, now) or not open_for(need, where, pads, start):
             return None
         return cost_of(need, pads, table, where.place, start, now, best[job])
 
-    @lru_cache(maxsize=None)
+    @cache
     def rest(minute: int, busy: tuple[int, ...], left: frozenset[int]) -> float:
         if not left or minute >= minutes:
             return sum(pads.cost.unplanned * max(share[job], 0.05) for job in left)

@@ -143,7 +143,7 @@ def minute(stamp: str | None) -> int:
     return int(seconds // 60)
 
 
-def at(made: Plan, flight: str):  # noqa: ANN201 - the plan's own type
+def at(made: Plan, flight: str):
     return next(one for one in made.departures if one.flight == flight)
 
 

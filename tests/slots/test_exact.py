@@ -6,15 +6,15 @@ import random
 
 import pytest
 from brute import cheapest
-from nights import NOW, PLAIN, at, closure, minute, need, pad, pads, plan, sky, table
 from msgspec import structs
+from nights import NOW, PLAIN, at, closure, minute, need, pad, pads, plan, sky, table
 from validator import validate
 
 SNOW_TILL_40 = sky(falling=[(0, "light snow"), (40, "none")])
 TABLE = table({"light snow": 15, "moderate snow": 6})
 
 
-def random_night(seed: int, departures: int):  # noqa: ANN201
+def random_night(seed: int, departures: int):
     """A night small enough to search: short treatments, two pads, now and then a window, a closure, a place."""
     dice = random.Random(seed)
     conditions = dice.choice([sky(), SNOW_TILL_40, sky(falling=[(0, "moderate snow"), (20, "light snow"), (50, "none")])])
