@@ -253,13 +253,17 @@ def checklist_show(rule: str | None, checklist: str | None) -> None:
 
 
 @main.command("schema")
-@click.argument("name", type=click.Choice(["brief", "checklist", "aircraft"]))
+@click.argument("name", type=click.Choice(["brief", "plan", "checklist", "aircraft", "pads"]))
 def schema_command(name: str) -> None:
     """JSON Schema of what is printed or read."""
     import msgspec
 
     if name == "brief":
         from advisor.advice import schema
+    elif name == "plan":
+        from advisor.slots.result import schema
+    elif name == "pads":
+        from advisor.slots.pads import pads_schema as schema
     elif name == "checklist":
         from advisor.checklist.rules import checklist_schema as schema
     else:
