@@ -257,8 +257,11 @@ def _whole(search: _Search, kept: Columns) -> None:
     room = np.repeat([[float(group.count)] for group in problem.groups], problem.minutes, axis=1) + TOLERANCE
     above = search.cost
 
+    told = [above, search.bound]
+
     def tell(objective: float, bound: float) -> None:
-        search.progress(min(objective, above), max(search.bound, min(bound, above)))
+        told[:] = min(told[0], objective), max(told[1], min(bound, above))
+        search.progress(*told)
 
     outcome = highs.choose(
         problem, kept, jobs, room, seconds=search.left(), gap=search.gap, stop=search.stop,

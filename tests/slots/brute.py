@@ -23,7 +23,11 @@ def cheapest(needs: list[Need], pads: Pads, table: Holdover | None, now: int, mi
     @cache
     def price(job: int, pad: int, minute: int) -> float | None:
         need, where, start = wanted[job], pads.pads[pad], now + 60 * minute
-        if not fits(need, where) or start < first_start(need, where.place, now) or not open_for(need, where, pads, start):
+        if (
+            not fits(need, where)
+            or start < first_start(need, where.place, now)
+            or not open_for(need, where, pads, start)
+        ):
             return None
         return cost_of(need, pads, table, where.place, start, now, best[job])
 

@@ -30,7 +30,7 @@ GRID_S = 300
 
 def sky(hours: int = 12, falling: str | Sequence[tuple[int, str]] = "none", air_c: float = -2.0, gust_kt: float = 10.0,
         thunder: tuple[int, int] | None = None, cases: int = 1) -> Conditions:  # fmt: skip
-    """One case or several alike. falling: a category, or (from minute, category) in order; thunder: minutes from, until."""
+    """One case or several alike. falling: a category, or (from minute, category) in order; thunder: minutes."""
     times = NOW + GRID_S * np.arange(hours * 12 + 1, dtype=np.float64)
     spans = [(0, falling)] if isinstance(falling, str) else list(falling)
     codes = np.zeros(times.size, dtype=np.int8)
@@ -54,8 +54,8 @@ DRY = sky()
 
 def need(
     flight: str, off_block: int, *, size: str = "medium", status: str = "expected", removal: int = 10, anti: int = 0,
-    to_pad: int = 3, to_runway: int = 4, window: tuple[int, int] | None = None, place: str = "", ready: int | None = None,
-    conditions: Conditions = DRY,
+    to_pad: int = 3, to_runway: int = 4, window: tuple[int, int] | None = None, place: str = "",
+    ready: int | None = None, conditions: Conditions = DRY,
 ) -> Need:  # fmt: skip
     """One departure; off_block, ready and window in minutes from NOW."""
     profile = FLEET[CLASSES[size]]
@@ -68,7 +68,8 @@ def need(
     if status == "not indicated":
         return Need(row, profile, status, "", 0, 0, 0, to_pad, to_runway, leaving, "by hand", (), conditions)
     return Need(
-        row, profile, status, "snow", 2 if anti else 1, removal, anti, to_pad, to_runway, leaving, "by hand", (), conditions
+        row, profile, status, "snow", 2 if anti else 1, removal, anti, to_pad, to_runway, leaving, "by hand", (),
+        conditions,
     )  # fmt: skip
 
 
@@ -90,8 +91,8 @@ PLAIN = Cost(small=1, medium=1, large=1, late_after_min=240, late=0, missed_wind
 def pads(*each: Pad, clear: int = 0, cost: Cost = PLAIN, margin: Margin | None = None,
          closures: Sequence[Closure] = ()) -> Pads:  # fmt: skip
     return Pads(
-        "pads.toml", tuple(each), tuple(closures), Treatment(clear_min=clear), Snow(), margin or Margin(), Stops(), cost,
-        None, None,
+        "pads.toml", tuple(each), tuple(closures), Treatment(clear_min=clear), Snow(), margin or Margin(), Stops(),
+        cost, None, None,
     )  # fmt: skip
 
 

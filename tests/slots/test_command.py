@@ -62,7 +62,9 @@ def test_need_is_never_lower_than_the_brief_s_own_de_icing_line(example: Plan) -
     for row in ROWS:
         given = {"heading": row["heading_deg"] or None, "fuel_temperature": row["fuel_temperature"] or None,
                  "parked_since": row["parked_since"] if row["parked_since"] < NOW else None}  # fmt: skip
-        made = advise(reports, off_block=row["off_block"], now=NOW, place="60.30,25.00", aircraft=row["aircraft"], **given)
+        made = advise(
+            reports, off_block=row["off_block"], now=NOW, place="60.30,25.00", aircraft=row["aircraft"], **given
+        )
         line = next((one for one in made.advice if one.id == "de-icing-request"), None)
         status = "not indicated" if line is None else line.status
         assert order.index(at(example, row["flight"]).need) <= order.index(status), row["flight"]
@@ -171,7 +173,9 @@ def test_more_demand_than_the_night_can_hold_lists_who_has_no_slot(tmp_path: Pat
     for file in EXAMPLE.iterdir():
         (tmp_path / file.name).write_bytes(file.read_bytes())
     pads = tmp_path / "pads.toml"
-    pads.write_text('[[pad]]\nname = "P1"\nfrom = 2027-01-10T06:00:00Z\nuntil = 2027-01-10T07:00:00Z\n', encoding="utf-8")
+    pads.write_text(
+        '[[pad]]\nname = "P1"\nfrom = 2027-01-10T06:00:00Z\nuntil = 2027-01-10T07:00:00Z\n', encoding="utf-8"
+    )
     found = run("--format", "json", "--place", "60.3,25.0", pads=pads)
     data = json.loads(found.stdout)
     assert found.exit_code == 0 and len(data["departures"]) == len(ROWS)
@@ -233,7 +237,8 @@ def test_search_that_is_stopped_keeps_the_best_plan_so_far() -> None:
 
 
 def test_start_of_other_commands_loads_neither_the_planner_nor_the_solver() -> None:
-    code = "import sys, advisor.cli; print([n for n in sys.modules if n.startswith(('advisor.slots', 'highspy', 'icalendar'))])"
+    late = "('advisor.slots', 'highspy', 'icalendar')"
+    code = f"import sys, advisor.cli; print([n for n in sys.modules if n.startswith({late})])"
     found = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert found.stdout.strip() == "[]"
 

@@ -33,7 +33,8 @@ def departures(draw: st.DrawFn) -> list[Any]:
                 f"T{at}", off, size=draw(st.sampled_from(["small", "medium", "large"])),
                 status=draw(st.sampled_from(["expected", "expected", "possible", "cannot tell", "not indicated"])),
                 removal=draw(st.integers(1, 25)), anti=draw(st.integers(0, 8)), to_pad=draw(st.integers(0, 15)),
-                to_runway=draw(st.integers(0, 15)), window=window, place=draw(st.sampled_from(["", "", "remote", "stand"])),
+                to_runway=draw(st.integers(0, 15)), window=window,
+                place=draw(st.sampled_from(["", "", "remote", "stand"])),
                 ready=draw(st.none() | st.integers(-10, 70)), conditions=draw(st.sampled_from(SKIES)),
             )
         )  # fmt: skip

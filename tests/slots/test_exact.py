@@ -17,7 +17,9 @@ TABLE = table({"light snow": 15, "moderate snow": 6})
 def random_night(seed: int, departures: int):
     """A night small enough to search: short treatments, two pads, now and then a window, a closure, a place."""
     dice = random.Random(seed)
-    conditions = dice.choice([sky(), SNOW_TILL_40, sky(falling=[(0, "moderate snow"), (20, "light snow"), (50, "none")])])
+    conditions = dice.choice(
+        [sky(), SNOW_TILL_40, sky(falling=[(0, "moderate snow"), (20, "light snow"), (50, "none")])]
+    )
     needs = []
     for at_ in range(departures):
         off = dice.randint(0, 14)
@@ -57,7 +59,7 @@ def test_plan_of_eight_departures_on_two_pads_costs_what_exhaustive_search_finds
 def test_five_departures_worked_by_hand() -> None:
     # One pad, 10 min each with 0 between, 3 min to it and 4 from it; nobody waits where A starts at 3, B at 5, C at 7,
     # D at 9, E at 11. C is large and its minutes cost 3, the others' 1. B must take off by 30: it starts by 16.
-    # So B is first or second; with C first (7-17) B would start at 17, with D or E later still: only A can be before it.
+    # So B is first or second; with C first (7-17) B would start at 17, with D or E later: only A can be before it.
     # A, B, C, D, E: starts 3, 13, 23, 33, 43: 0 + 8 + 3 x 16 + 24 + 32 = 112.
     # B, C, A, D, E: starts 5, 15, 25, 35, 45: 0 + 3 x 8 + 22 + 26 + 34 = 106; any other place of C costs it 30 more.
     # B after its window: 60 and at least 1 more for it, and 15 + 25 + 35 of waiting for three others at the least.
@@ -76,7 +78,7 @@ def test_every_constraint_at_once_leaves_one_plan_by_hand() -> None:
     # of light snow from the start of the last step (5 min removal, 5 anti-icing) to take-off.
     # Wide body ZA, off 0, 3 to pad: 10 min fit before 10 only if it starts by minute 0: no, so 20-30 at the earliest.
     # ZB (P1 or P2): take-off is 40 at the earliest; last step begins at start + 5 and take-off = max(start + 14, 40),
-    # so a start before 20 breaks the holdover (20 + 5 + 15 = 40), one after 30 misses the window. P1 is open to 32 only:
+    # so a start before 20 breaks the holdover (20 + 5 + 15 = 40), one after 30 misses the window. P1 is open to 32:
     # its end must lie by 32, so it starts there at 20 to 22. ZC, small, off 2, fits P1 only before that: 5-15.
     snow = sky(falling="light snow")
     needs = [
@@ -90,7 +92,9 @@ def test_every_constraint_at_once_leaves_one_plan_by_hand() -> None:
     validate(made, needs, held, holdover, now=NOW)
     assert made.objective == pytest.approx(cheapest(needs, held, holdover, NOW, 90), abs=1e-6)
     zb = at(made, "ZB")
-    assert 20 <= minute(zb.start) <= 30 and not zb.window_missed and not zb.holdover_broken and zb.holdover_left_min == 0
+    assert (
+        20 <= minute(zb.start) <= 30 and not zb.window_missed and not zb.holdover_broken and zb.holdover_left_min == 0
+    )
     for name, without in (
         ("closure", pads(pad("P1", hours=(0, 32)), pad("P2", hours=(0, 60)))),
         ("hours", pads(pad("P1"), pad("P2"), closures=[closure("P2", 10, 20)])),

@@ -22,7 +22,8 @@ SNOW = sky(falling="light snow")
 HOSTILE = '=HYPERLINK("x")<script>alert(1)</script>'
 NEEDS = [
     need("ZZ1", 0, anti=5, conditions=SNOW), need("ZZ2", 0, status="possible", anti=5, conditions=SNOW),
-    need("ZZ3", 5, status="not indicated"), need(HOSTILE, 6, conditions=SNOW), need("ZZ5", 300, size="large", conditions=SNOW),
+    need("ZZ3", 5, status="not indicated"), need(HOSTILE, 6, conditions=SNOW),
+    need("ZZ5", 300, size="large", conditions=SNOW),
 ]  # fmt: skip
 PADS = pads(pad("P1", hours=(0, 200)), pad("@P2", hours=(0, 200)))
 MADE = plan(NEEDS, PADS, table({"light snow": 30}))
@@ -63,9 +64,7 @@ def test_not_indicated_comes_with_its_reason_and_the_usual_caution() -> None:
     assert "Only the inspection itself can tell" in said and "runway separation" in said
 
 
-@pytest.mark.parametrize(
-    "value", ["=1+1", "+1", "-1+2", "@sum", "\t=1", "\r=1", "  =1", "＝1", "=cmd|' /C calc'!A0"]
-)
+@pytest.mark.parametrize("value", ["=1+1", "+1", "-1+2", "@sum", "\t=1", "\r=1", "  =1", "＝1", "=cmd|' /C calc'!A0"])
 def test_cell_that_begins_like_a_formula_is_neutralised(value: str) -> None:
     assert cell(value).startswith("'") and cell(value)[1:] == value
 

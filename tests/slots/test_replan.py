@@ -1,4 +1,4 @@
-"""A plan after a plan: what has begun stays, what moves costs, what is missed is treated again, and all of it is said."""
+"""A plan after a plan: what has begun stays, what moves costs, what is missed is treated again, and it is all said."""
 
 from __future__ import annotations
 
@@ -45,7 +45,9 @@ def test_few_flights_move_when_one_is_late() -> None:
     validate(made, late, ONE, now=NOW, previous=first)
     assert [one.flight for one in made.departures if one.changed] == ["T1"]
     assert "off-block 0530Z -> 0615Z" in str(at(made, "T1").changed)
-    assert "start 0533Z -> 0618Z" in str(at(made, "T1").changed) and "its own times changed" in str(at(made, "T1").changed)
+    assert "start 0533Z -> 0618Z" in str(at(made, "T1").changed) and "its own times changed" in str(
+        at(made, "T1").changed
+    )
 
 
 def test_missed_slot_means_treatment_again_and_says_so() -> None:
@@ -111,7 +113,9 @@ def test_written_plan_reads_back_the_same(tmp_path) -> None:
     assert isinstance(read, Plan) and to_json(read) == to_json(first)
 
 
-@pytest.mark.parametrize("text", ["", "{}", "[]", '{"schema": "brief/1"}', "not json", "\x00\xff", '{"schema": "plan/1"'])
+@pytest.mark.parametrize(
+    "text", ["", "{}", "[]", '{"schema": "brief/1"}', "not json", "\x00\xff", '{"schema": "plan/1"']
+)
 def test_anything_but_a_plan_is_refused_in_one_line(tmp_path, text: str) -> None:
     path = tmp_path / "plan.json"
     path.write_text(text, encoding="latin-1")

@@ -66,7 +66,8 @@ def test_holdover_over_a_span_is_the_lowest_of_every_minute_and_case() -> None:
     ("name", "why"),
     [
         ("heavy snow", "no guideline exists for heavy snow"), ("hail", "no guideline exists for hail"),
-        ("heavier freezing rain", "no guideline exists for heavier freezing rain"), ("unknown", "what falls then is not known"),
+        ("heavier freezing rain", "no guideline exists for heavier freezing rain"),
+        ("unknown", "what falls then is not known"),
         ("freezing fog", "has no row for freezing fog at -2 °C"), ("light snow", ""),
     ],
 )  # fmt: skip

@@ -21,7 +21,7 @@ def unix(stamp: str | None) -> int | None:
 
 
 def held_for(need: Need, table: Holdover | None, begun: int, take_off: int) -> float:
-    """Lowest minutes of the table over the samples around begun to take-off; NaN without a row, inf where nothing falls."""
+    """Lowest minutes of the table over the samples around begun to take-off; NaN: no row, inf: nothing falls."""
     if table is None:
         return inf
     grid = [int(moment) for moment in need.conditions.unix_s]
@@ -98,7 +98,9 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
 def best_take_off(need: Need, pads: Pads, now: int, begin: int) -> int:
     """The earliest take-off that the departure's own times allow at any pad that takes it."""
     found = [
-        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now))) for pad in pads.pads if fits(need, pad)
+        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now)))
+        for pad in pads.pads
+        if fits(need, pad)
     ]
     return min(found)
 
@@ -131,7 +133,9 @@ def validate(
         share = 1.0 if need.status == "expected" else pads.margin.possible_share
         if start is None:
             assert one["pad"] is None and take_off is None
-            if any(open_for(need, pad, pads, start) for pad in pads.pads for start in starts(need, pad, needs, begin, now)):
+            if any(
+                open_for(need, pad, pads, start) for pad in pads.pads for start in starts(need, pad, needs, begin, now)
+            ):
                 total += pads.cost.unplanned * max(share, 0.05)
             continue
         pad = named[one["pad"]]
