@@ -51,6 +51,7 @@ class _Search:
     cost: float
     bound: float = 0.0
     notes: list[str] = field(default_factory=list)
+    told: tuple[float, float] = (np.inf, 0.0)
 
     def left(self) -> float:
         return self.deadline - self.clock()
@@ -62,14 +63,19 @@ class _Search:
         cost = price(self.problem, starts)
         if cost < self.cost - TOLERANCE:
             self.best, self.cost = tuple(starts), cost
-            self.progress(self.cost, self.bound)
+            self.tell(self.cost, self.bound)
             return True
         return False
+
+    def tell(self, cost: float, bound: float) -> None:
+        """Progress never goes back, whatever a run reports on its way."""
+        self.told = (min(self.told[0], cost), max(self.told[1], bound))
+        self.progress(*self.told)
 
     def prove(self, bound: float) -> None:
         if bound > self.bound:
             self.bound = min(bound, self.cost)
-            self.progress(self.cost, self.bound)
+            self.tell(self.cost, self.bound)
 
 
 def solve(
@@ -257,11 +263,8 @@ def _whole(search: _Search, kept: Columns) -> None:
     room = np.repeat([[float(group.count)] for group in problem.groups], problem.minutes, axis=1) + TOLERANCE
     above = search.cost
 
-    told = [above, search.bound]
-
     def tell(objective: float, bound: float) -> None:
-        told[:] = min(told[0], objective), max(told[1], min(bound, above))
-        search.progress(*told)
+        search.tell(objective, min(bound, above))
 
     outcome = highs.choose(
         problem, kept, jobs, room, seconds=search.left(), gap=search.gap, stop=search.stop,
