@@ -26,12 +26,14 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
         from advisor.web.app import create_app
     except ModuleNotFoundError as error:
         raise click.UsageError(f"{error.name} is not installed; pip install 'advisor[web]'") from None
+    from advisor.web.feed import from_files
     from advisor.web.model import Settings
 
+    folder = None if checklist is None else Path(checklist)
+    fetch, feeds = from_files(folder)
     settings = Settings(
-        data=None if data is None else Path(data), rate_limit=rate_limit,
-        checklist=None if checklist is None else Path(checklist),
-    )  # fmt: skip
+        data=None if data is None else Path(data), rate_limit=rate_limit, checklist=folder, fetch=fetch, feeds=feeds
+    )
     try:
         app = create_app(settings)
     except OSError as error:

@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from litestar import MediaType, Request, Response, get, post
 
-from advisor.web.model import Asked, Health
+from advisor.web.model import Asked, Entry, Health
 from advisor.web.openapi import document
 from advisor.web.problems import Refused
 from advisor.web.work import Work
@@ -35,6 +35,13 @@ def count(request: Req) -> None:
         )  # fmt: skip
 
 
+async def make(request: Req, asked: Asked, since: str | None = None) -> Entry:
+    """A brief made on a thread."""
+    run = request.app.state.wait if asked.station else request.app.state.run
+    entry: Entry = await run(work_of(request).make, asked, since=since)
+    return entry
+
+
 @post("/api/brief", status_code=201)
 async def make_brief(request: Req) -> Response[bytes]:
     """Make a brief."""
@@ -43,7 +50,7 @@ async def make_brief(request: Req) -> Response[bytes]:
     data = await request.body()
     count(request)
     asked = _decoder.decode(data)
-    entry = await request.app.state.run(work_of(request).make, asked)
+    entry = await make(request, asked)
     headers = {"Location": f"/api/brief/{entry.id}"}
     return Response(bytes(entry.brief), status_code=201, media_type=MediaType.JSON, headers=headers)
 

@@ -18,8 +18,8 @@ from advisor.web.problems import HEADERS, handle
 from advisor.web.work import Work
 
 STATIC = Path(__file__).parent / "static"
-# one brief at a time: the work holds the interpreter, and more threads would only wait for each other
-AT_ONCE = 1
+# threads for what computes, and apart from them for what waits for a feed
+QUICK, WAITING = 4, 16
 
 
 def create_app(settings: Settings | None = None) -> Litestar:
@@ -37,7 +37,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         logging_config=None,
     )
     app.state.work = Work(settings or Settings())
-    app.state.run = _runner()
+    app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
     return app
 
 
@@ -53,13 +53,13 @@ def _kept(response: Any) -> Any:
     return _headed(response)
 
 
-def _runner() -> Callable[..., Any]:
+def _runner(threads: int) -> Callable[..., Any]:
     limiter: anyio.CapacityLimiter | None = None
 
     async def run(function: Callable[..., Any], *args: Any, **named: Any) -> Any:
         nonlocal limiter
         if limiter is None:
-            limiter = anyio.CapacityLimiter(AT_ONCE)
+            limiter = anyio.CapacityLimiter(threads)
         return await anyio.to_thread.run_sync(partial(function, *args, **named), limiter=limiter)
 
     return run

@@ -90,7 +90,7 @@ def stop(brief: Brief) -> Answer:
         return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), text.STOP)
     if rows:
         return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
-    return Answer("stop", "Wait or stop", "no reason reported", PLAIN, ())
+    return Answer("stop", "Wait or stop", "no reason given", PLAIN, ())
 
 
 def calls(brief: Brief, view: str) -> Answer:

@@ -11,8 +11,8 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-# station and the feed's name -> report texts; raises FeedError
-Fetch = Callable[[str, str], Sequence[str]]
+# station and the feed's name -> report texts, and what the reader must be told about them; raises FeedError
+Fetch = Callable[[str, str], tuple[Sequence[str], Sequence[str]]]
 Short = Annotated[str, Meta(max_length=80)]
 MOST_BODY = 65_536
 

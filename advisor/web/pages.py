@@ -20,7 +20,7 @@ from advisor.advice import Brief
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.render import chart, describe, drawing, picture, stand
 from advisor.web import forms
-from advisor.web.api import count, work_of
+from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.view import laid_out
@@ -130,11 +130,10 @@ async def submit(request: Req) -> Response[bytes]:
     """Make a brief from the form and go to its page; or show the form again with what is wrong."""
     values = await _form(request)
     count(request)
-    work = work_of(request)
     since = values.get("since", "")
     try:
         asked = forms.asked_of(values)
-        entry: Entry = await request.app.state.run(work.make, asked, since=since or None)
+        entry = await make(request, asked, since or None)
     except ChecklistError:
         raise
     except (AdvisorError, msgspec.ValidationError) as error:
@@ -146,28 +145,36 @@ async def submit(request: Req) -> Response[bytes]:
     return Response(b"", status_code=303, headers={"Location": f"/b/{entry.id}"}, cookies=cookies, media_type=HTML)
 
 
+async def _entry(request: Req) -> Entry:
+    """The brief of an address, after a look for newer reports where that is due."""
+    work, state = work_of(request), request.app.state
+    entry: Entry | None = await state.run(work.store.get, request.path_params["name"])
+    if entry is None:
+        raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
+    if work.is_due(entry):
+        entry = await state.wait(work.renew, entry)
+    return entry
+
+
 @get("/b/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
-    name = request.path_params["name"]
-    page: Response[bytes] = await request.app.state.run(_brief_page, request, name)
+    entry = await _entry(request)
+    page: Response[bytes] = await request.app.state.run(_brief_page, request, entry)
     return page
 
 
-def _brief_page(request: Req, name: str) -> Response[bytes]:
+def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
     work = work_of(request)
-    entry = work.store.get(name)
-    if entry is None:
-        raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
-    entry = work.renew(entry)
     brief = brief_of(entry)
     before = work.store.get(entry.since) if entry.since else None
     newer = work.store.get(entry.newer) if entry.newer else None
-    said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
-    return _page(
-        request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
-        watched=_watched(work, entry), **_drawn(brief), **said,
-    )  # fmt: skip
+    with work.turn:
+        said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
+        return _page(
+            request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
+            watched=_watched(work, entry), **_drawn(brief), **said,
+        )  # fmt: skip
 
 
 def _watched(work: Work, entry: Entry) -> bool:
@@ -197,16 +204,7 @@ def _drawn(brief: Brief) -> dict[str, Any]:
 @get("/b/{name:str}/newer")
 async def look(request: Req) -> Response[bytes]:
     """For the script: the id of a newer brief, or nothing."""
-    name = request.path_params["name"]
-    work = work_of(request)
-
-    def find() -> Entry | None:
-        entry = work.store.get(name)
-        return None if entry is None else work.renew(entry)
-
-    entry: Entry | None = await request.app.state.run(find)
-    if entry is None:
-        raise Refused(404, "there is no such brief here")
+    entry = await _entry(request)
     return Response(msgspec.json.encode({"newer": entry.newer}), media_type="application/json")
 
 

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import logging
+import threading
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -33,6 +35,9 @@ class Work:
         self.store: Store = (
             MemoryStore(self.unix) if settings.data is None else FolderStore(settings.data, self.unix)
         )
+        # one at a time: the work holds the interpreter, and threads that compete for it only slow each other
+        self.turn = threading.Lock()
+        self._lock, self._renewing = threading.Lock(), set[str]()
         self.limit = RateLimit(settings.rate_limit, self.unix)
 
     def unix(self) -> float:
@@ -44,7 +49,7 @@ class Work:
 
         Raises AdvisorError where the reports or the departure cannot be used.
         """
-        entry = self._build(asked, self.reports(asked))
+        entry = self._build(asked, *self._reports(asked))
         before = self.store.get(since) if since else None
         if before is not None:
             entry = msgspec.structs.replace(entry, since=before.id)
@@ -52,60 +57,71 @@ class Work:
         self.store.put(entry)
         return entry
 
-    def _build(self, asked: Asked, reports: tuple[str, ...]) -> Entry:
+    def _build(self, asked: Asked, reports: Sequence[str], notes: Sequence[str]) -> Entry:
         now = self.settings.clock()
         given: dict[str, Any] = {name: getattr(asked, name) for name in FIELDS if name not in _NOT_ADVISED}
-        brief = advise(list(reports), now=asked.now or now, checklist=self.checklist, fleet=self.fleet, **given)
+        with self.turn:
+            brief = advise(list(reports), now=asked.now or now, checklist=self.checklist, fleet=self.fleet, **given)
+            if notes:
+                brief = msgspec.structs.replace(brief, notes=(*brief.notes, *notes))
+            raw = msgspec.Raw(msgspec.json.encode(brief))
         made = now.timestamp()
-        raw = msgspec.Raw(msgspec.json.encode(brief))
         return Entry(id=new_id(), made=made, live=asked.now is None, asked=asked, brief=raw, checked=made)
 
-    def reports(self, asked: Asked) -> tuple[str, ...]:
-        """The report texts given, or those that the feed has for the station."""
+    def _reports(self, asked: Asked) -> tuple[Sequence[str], Sequence[str]]:
+        """The report texts given, or those that the feed has for the station, with what is said about them."""
         if asked.station is None and asked.feed is None:
             if not any(text.strip() for text in asked.reports):
                 raise ReportError("no report was given", where="reports", hint="give a METAR or SPECI")
-            return asked.reports
+            return asked.reports, ()
         if asked.reports:
             raise ReportError("both reports and a station were given", where="reports", hint="give one of the two")
-        fetch = self.settings.fetch
-        if fetch is None:
+        fetch, feeds = self.settings.fetch, self.settings.feeds
+        if fetch is None or not feeds:
             raise DepartureError("this server has no feed", where="station", hint="paste the reports instead")
         if not asked.station:
             raise DepartureError("missing", where="station", hint="give a location indicator such as ZZZA")
-        if asked.feed is not None and asked.feed not in self.settings.feeds:
-            known = ", ".join(self.settings.feeds)
-            raise DepartureError(f"{asked.feed!r} is not known", where="feed", hint=f"give one of {known}")
-        found = tuple(fetch(asked.station.strip().upper(), asked.feed or self.settings.feeds[0]))
-        if not found:
+        if asked.feed is not None and asked.feed not in feeds:
+            raise DepartureError(f"{asked.feed!r} is not known", where="feed", hint=f"give one of {', '.join(feeds)}")
+        texts, notes = fetch(asked.station.strip().upper(), asked.feed or feeds[0])
+        if not texts:
             raise FeedError(f"no report of {asked.station}", where="station", hint="paste the reports instead")
-        return found
+        return texts, notes
+
+    def is_due(self, entry: Entry) -> bool:
+        """Whether it is time to ask the feed again for this brief."""
+        watched = self.settings.fetch is not None and entry.asked.station and entry.live and not entry.newer
+        return bool(watched) and self.unix() - entry.checked >= CHECK_EVERY_S and entry.id not in self._renewing
 
     def renew(self, entry: Entry) -> Entry:
-        """Look once in a while whether the feed has something newer; the brief itself is never replaced.
+        """Look whether the feed has something newer; the brief itself is never replaced.
 
         Returns the entry, with `newer` set where a new brief was made from newer reports.
         """
-        due = self.unix() - entry.checked >= CHECK_EVERY_S
-        if self.settings.fetch is None or not entry.asked.station or entry.newer or not entry.live or not due:
-            return entry
-        entry = msgspec.structs.replace(entry, checked=self.unix())
-        self.store.put(entry)
-        before = brief_of(entry)
+        with self._lock:
+            if not self.is_due(entry):
+                return entry
+            self._renewing.add(entry.id)
         try:
-            texts = self.reports(entry.asked)
-            made = self._build(_pinned(entry.asked, before), texts)
+            entry = msgspec.structs.replace(entry, checked=self.unix())
+            self.store.put(entry)
+            before = brief_of(entry)
+            made = self._build(_pinned(entry.asked, before), *self._reports(entry.asked))
+            if _texts(brief_of(made)) <= _texts(before):
+                return entry
+            self.store.put(msgspec.structs.replace(made, since=entry.id))
+            entry = msgspec.structs.replace(entry, newer=made.id)
+            self.store.put(entry)
         except AdvisorError as error:
             _log.info("no newer report: %s", error)
-            return entry
-        if {" ".join(report.raw.split()) for report in brief_of(made).reports} <= {
-            " ".join(report.raw.split()) for report in before.reports
-        }:
-            return entry
-        self.store.put(msgspec.structs.replace(made, since=entry.id))
-        entry = msgspec.structs.replace(entry, newer=made.id)
-        self.store.put(entry)
+        finally:
+            with self._lock:
+                self._renewing.discard(entry.id)
         return entry
+
+
+def _texts(brief: Brief) -> set[str]:
+    return {" ".join(report.raw.split()) for report in brief.reports}
 
 
 def _pinned(asked: Asked, before: Brief) -> Asked:

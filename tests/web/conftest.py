@@ -38,7 +38,7 @@ class Server:
         import uvicorn
 
         self.clock, self.reports = Clock(), [WORST]
-        settings = Settings(clock=self.clock, fetch=lambda station, feed: list(self.reports), feeds=("invented",))
+        settings = Settings(clock=self.clock, fetch=lambda station, feed: (list(self.reports), []), feeds=("invented",))
         listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{listener.getsockname()[1]}"
         self.server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))

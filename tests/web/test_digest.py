@@ -37,7 +37,7 @@ def test_heavy_snow_says_stop_with_the_reason_in_full(worst) -> None:
 
 def test_a_quiet_day_does_not_claim_that_nothing_can_happen() -> None:
     answer = digest.stop(brief(QUIET))
-    assert (answer.verdict, answer.tone, answer.rows) == ("no reason reported", digest.PLAIN, ())
+    assert (answer.verdict, answer.tone, answer.rows) == ("no reason given", digest.PLAIN, ())
 
 
 def test_missing_groups_make_the_answer_cannot_tell_never_calm() -> None:

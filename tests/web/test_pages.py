@@ -222,7 +222,7 @@ def feed_site(answers: list, clock: Clock):
         found = answers[min(len(asked), len(answers)) - 1]
         if isinstance(found, Exception):
             raise found
-        return [found]
+        return (found if isinstance(found, tuple) else ([found], []))
 
     return client(fetch=fetch, feeds=("invented",), clock=clock), asked
 
@@ -262,6 +262,15 @@ def test_a_newer_report_is_shown_beside_the_brief_never_in_its_place() -> None:
         clock.on(minutes=10)
         site.get(where)
         assert len(asked) == 3
+
+
+def test_what_the_feed_says_about_its_reports_reaches_page_and_api() -> None:
+    made, _ = feed_site([([WORST], ["feed invented: the source did not answer; kept 40 min"])], Clock())
+    with made as site:
+        page = from_station(site)
+        assert "kept 40 min" in page.text
+        name = str(page.url).rsplit("/", 1)[1]
+        assert "kept 40 min" in site.get(f"/api/brief/{name}").json()["notes"][-1]
 
 
 def test_the_departure_stays_the_same_when_a_newer_report_comes_long_after() -> None:
