@@ -117,7 +117,7 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
     step = 900 if (last - first) * per_s / ((last - first) / 900) > 40 else 3600
     ticks = [(x(at), _hm(at)) for at in range(int(first), int(last) + 1, step)]
     return {
-        "width": round(x(last) + 20, 1), "height": HEAD + ROW * len(plan.pads) + 4, "left": LEFT, "head": HEAD,
+        "width": round(x(last) + 48, 1), "height": HEAD + ROW * len(plan.pads) + 4, "left": LEFT, "head": HEAD,
         "row": ROW, "pads": [(pad.name, HEAD + at * ROW) for pad, at in ((p, rows[p.name]) for p in plan.pads)],
         "boxes": boxes, "shut": shut, "ticks": ticks, "now": x(_s(plan.now)) if first <= _s(plan.now) <= last else None,
     }  # fmt: skip
