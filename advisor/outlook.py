@@ -193,6 +193,9 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     lowest = np.where(reported, np.where(np.isnan(extra), gust, less + extra), less)
     middle = np.where(reported, gust, mean)
     highest = np.where(reported, gust_high, wind.unreported_gust_kt(more))
+    # a gust that was reported and got lost is at least ten over the mean, and has no upper bound
+    lost = track.numbers("gust_lost") == 1.0
+    lowest, middle, highest = (np.where(lost, end, one) for end, one in ((less + 10, lowest), (nan, middle), (nan, highest)))
     columns: Columns = {
         "wind_kt": ends(less, mean, more, "wind"),
         "gust_kt": ends(lowest, middle, highest, "wind"),

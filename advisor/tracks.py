@@ -38,6 +38,8 @@ class Sayer(Protocol):
     @property
     def gust_kt(self) -> float: ...  # noqa: D102
     @property
+    def gust_lost(self) -> bool: ...  # noqa: D102
+    @property
     def visibility_m(self) -> float: ...  # noqa: D102
     @property
     def weather(self) -> tuple[str, ...]: ...  # noqa: D102
@@ -66,6 +68,7 @@ class State:
     recent: tuple[str, ...] = ()
     weather_missing: bool = True
     lightning: bool = False
+    gust_lost: bool = False
 
 
 def state(said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False) -> State:
@@ -76,6 +79,7 @@ def state(said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False)
     return State(
         said.wind_kt, said.gust_kt, said.wind_direction_deg if pointed else nan, said.visibility_m, fraction, base_m,
         known, tuple(code for code in said.weather if code != "NSW"), recent, said.weather_missing, lightning,
+        said.gust_lost,
     )  # fmt: skip
 
 

@@ -87,7 +87,7 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
             graver = _finding(raised, *raised.condition.evaluate(conditions.columns, conditions.shape), span, conditions)
             if graver.status in (EXPECTED, POSSIBLE):
                 # how sure the line is stays, how much it weighs does not
-                found = replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)
+                found = msgspec.structs.replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)
         findings.append(found)
     return findings
 
@@ -112,7 +112,8 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
     yes_in = yes & span.mask
     by_case: Bools = np.any(yes_in, axis=1)
     if by_case.any():
-        case = 0 if by_case[0] else int(by_case.argmax())
+        # the central case where it says yes, else the one that says so first
+        case = 0 if by_case[0] else int(np.where(by_case, yes_in.argmax(axis=1), yes_in.shape[1]).argmin())
         status = EXPECTED if by_case.all() else POSSIBLE
         missing: tuple[str, ...] = ()
     else:

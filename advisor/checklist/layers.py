@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import dataclasses
 import re
 from collections.abc import Collection, Iterator, Mapping
 from pathlib import Path
@@ -172,7 +171,7 @@ def _entry_faults(
     if entry.must_when is not None:
         raised = Override(text=entry.must_text, more=entry.must_more, when=entry.must_when)
         for fault in _wording_faults(file, path, raised):
-            yield dataclasses.replace(fault, path=(*path, f"must_{fault.path[-1]}"))
+            yield msgspec.structs.replace(fault, path=(*path, f"must_{fault.path[-1]}"))
         if entry.weight == "must":
             yield Fault(file, (*path, "must_when"), "the rule is a must already", 'leave it out, or weight = "should"')
     elif entry.must_text is not None or entry.must_more:

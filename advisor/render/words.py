@@ -39,7 +39,7 @@ LABELS = {
     "frozen_precipitation": "frozen or freezing precipitation",
     "freezing_precipitation": "freezing precipitation",
     "freezing_after_wet": "wet, then at or below 0 °C",
-    "deposit_possible": "a deposit from before",
+    "deposit_possible": "what gathered before",
     "deposit_seen": "a deposit was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",

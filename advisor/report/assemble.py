@@ -123,7 +123,10 @@ def _wind(a: Assembly, one: Entry) -> None:
         if a.groups:
             a.note_conflict(len(a.groups) - 1, "the gust is below the mean wind")
         gust = nan
+        a.fields["gust_lost"] = True
     a.fields.update(wind_direction_deg=n["direction_deg"], wind_kt=kt, gust_kt=gust)
+    if "gust missing" in one.words:
+        a.fields["gust_lost"] = True
     if "variable" in one.words:
         a.fields["wind_variable"] = True
     if "at least" in one.words:

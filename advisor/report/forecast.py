@@ -34,7 +34,7 @@ class Elements:
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
     it was (here NaN, () or ""). Mentioned and NaN: coded missing, not read or in conflict, so not known from here on.
-    gust_kt: NaN where none is forecast. weather: () where none is forecast or by NSW; weather_missing: coded // or not
+    gust_kt: NaN where none is forecast, gust_lost where one is and its value cannot be had. weather: () where none is forecast or by NSW; weather_missing: coded // or not
     read. sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC", "missing", or "" where not mentioned. unread: groups of
     the same stretch that were not decoded or in conflict.
     """
@@ -45,6 +45,7 @@ class Elements:
     wind_kt: float = nan
     wind_is: str = "exactly"
     gust_kt: float = nan
+    gust_lost: bool = False
     visibility_m: float = nan
     visibility_is: str = "exactly"
     visibility_text: str = ""
@@ -172,7 +173,7 @@ def over(state: Elements, change: Elements) -> Elements:
 
 
 _FIELDS = {
-    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt"),
+    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt", "gust_lost"),
     VISIBILITY: ("visibility_m", "visibility_is", "visibility_text"),
     WEATHER: ("weather", "weather_missing"),
     CLOUD: ("sky", "cloud", "vertical_visibility_ft"),

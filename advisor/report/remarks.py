@@ -133,7 +133,7 @@ _TENDENCIES = (
 
 
 def _tendency(m: re.Match[str], us: bool) -> Entry:
-    if "/" in m[2]:
+    if "/" in m[1] + m[2]:
         return _remark(m, "pressure tendency", "pressure change of 3 hours not reported", NOTED)
     said = f"pressure over 3 hours {_TENDENCIES[int(m[1])]}, by {int(m[2]) / 10:.1f} hPa"
     return _remark(m, "pressure tendency", said, NOTED)

@@ -96,7 +96,7 @@ class Gathering:
 
 
 _NUMBERS = {
-    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt"),
+    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt", "gust_lost"),
     VISIBILITY: ("visibility_m", "visibility_is", "visibility_text"),
 }
 
@@ -104,6 +104,7 @@ _NUMBERS = {
 def _wind(g: Gathering, one: Entry) -> None:
     n, fields = one.numbers, g.fields
     fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
+    fields["gust_lost"] = "gust missing" in one.words
     if one.words:
         if "variable" in one.words:
             fields["wind_variable"] = True

@@ -101,11 +101,14 @@ def evaluate(tree, during, rows, times, windows, now):
         status, wanted = "cannot tell", "unknown"
     else:
         return "not indicated", None, None
-    for case, found in enumerate(answers):
-        if wanted in found:
-            held = [times[inside[at]] for each in answers for at, one in enumerate(each) if one == wanted]
-            return status, (case, inside[found.index(wanted)]), (min(held), max(held))
-    return status, None, None
+    firsts = [(found.index(wanted), case) for case, found in enumerate(answers) if wanted in found]
+    if not firsts:
+        return status, None, None
+    held = [times[inside[at]] for each in answers for at, one in enumerate(each) if one == wanted]
+    # the central case where it says so; of the others the one that says yes first, or the first that is not known
+    central = [(at, case) for at, case in firsts if case == 0]
+    at, case = central[0] if central else min(firsts) if wanted == "yes" else min(firsts, key=lambda one: one[1])
+    return status, (case, inside[at]), (min(held), max(held))
 
 
 def random_tree(rng: random.Random, numbers, flags, codes, depth=3):

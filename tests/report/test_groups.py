@@ -391,3 +391,15 @@ def test_a_group_in_its_missing_form_takes_away_what_it_said_and_nothing_else(te
         elif field.name not in ("raw", "groups"):
             assert repr(before) == repr(after), field.name
     assert {g.status for g in less.groups} == {"decoded"}
+
+
+def test_a_pressure_tendency_without_its_kind_is_noted_as_not_reported():
+    groups = read("AUTO 24008KT 10SM CLR 02/M01 A2992 RMK AO2 5/000", station="KZZA").groups
+    assert (groups[-1].text, groups[-1].status) == ("5/000", "noted")
+
+
+@pytest.mark.parametrize("wind", ["24016G//KT", "24020G12KT"])
+def test_a_gust_whose_value_is_lost_is_known_to_be_lost(wind):
+    report = read(f"{wind} CAVOK 02/M01 Q1013")
+    assert report.gust_lost and isnan(report.gust_kt)
+    assert not read("24016KT CAVOK 02/M01 Q1013").gust_lost
