@@ -44,8 +44,9 @@ class Feed(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
     path: where the reports stand in JSON, such as "reports[*].text"; see read_path. timeout_s: for everything
     together, tries and redirects included. retries: tries after the first. allow_private: whether a host name or a
-    redirect may lead to a private, loopback or link-local address. headers: sent to the source itself only.
-    ca_file: certificates to trust instead of the usual ones.
+    redirect may lead to a private, loopback or link-local address; a host that the url writes as an address or as
+    localhost is taken as meant. headers: sent to the source itself only, as is a password in the url. ca_file:
+    certificates to trust instead of the usual ones, beside feeds.toml.
     """
 
     name: Name

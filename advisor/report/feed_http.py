@@ -209,7 +209,7 @@ def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target
         if line.over:  # an answer without a length looks whole when it is cut
             raise deadline.over()
     except _TALK as error:
-        if line.over:
+        if line.over or deadline.remaining() <= 0:
             raise deadline.over() from None
         raise _said(error) from None
     finally:
@@ -294,6 +294,6 @@ def _wait(headers: Mapping[str, str], now: datetime) -> float | None:
     try:
         until = parsedate_to_datetime(text)
         since = parsedate_to_datetime(headers["Date"]) if "Date" in headers else now
-        return max(0.0, (until - since).total_seconds())
+        return (until - since).total_seconds()
     except (TypeError, ValueError, IndexError, OverflowError):
         return None

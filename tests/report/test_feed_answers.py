@@ -5,7 +5,7 @@ import json
 import os
 import subprocess
 import sys
-from datetime import timedelta
+from datetime import timedelta, timezone
 
 import iwxxm_samples as x
 import pytest
@@ -71,6 +71,7 @@ def test_reports_of_other_stations_are_left_out_and_that_is_said(serve, ask):
         ("<!DOCTYPE html><html><body>METAR ZZZA 100550Z 24008KT</body></html>", "a page or XML, not reports"),
         ("\ufeff  <html>", "a page or XML, not reports"),
         (OTHER, "holds no report of ZZZA"),
+        ("ZZZA is closed today", "holds no report of ZZZA"),
         ("service unavailable, try ZZZA later", "holds no report of ZZZA"),
         (REPORT.encode("utf-16"), "not UTF-8"),
         (REPORT.encode() + b"\xb0", r"not UTF-8 text \(byte 52\)"),
@@ -105,7 +106,11 @@ def test_an_answer_that_is_not_packed_as_it_says_is_refused(serve, ask):
 
 
 # paths and what they lead to, by hand
-DATA = {"reports": [{"text": REPORT}, {"other": 1}, {"text": TAF}, None], "one": {"two": [[REPORT]]}, "n": {"m": 5}}
+DATA = {
+    "reports": [{"text": REPORT}, {"other": 1}, {"text": TAF}, {"text": None}, None],
+    "one": {"two": [[REPORT]]},
+    "n": {"m": 5},
+}
 
 
 @pytest.mark.parametrize(
@@ -163,6 +168,12 @@ def test_a_path_that_is_none_is_refused(path):
 
 def test_xml_is_handed_on_whole(serve, ask):
     xml = x.metar(x.air("2.0", "-1.0", "1012"))
+    assert ask(serve(ok(xml)), format="iwxxm").texts == (xml,)
+
+
+def test_xml_with_other_stations_beside_it_is_handed_on_whole(serve, ask):
+    one = x.metar(x.air("2.0", "-1.0", "1012"))
+    xml = x.collected(one.replace("ZZZA", "ZZZB"), one)
     assert ask(serve(ok(xml)), format="iwxxm").texts == (xml,)
 
 
@@ -226,6 +237,18 @@ def test_the_last_good_answer_stands_in_for_a_source_that_is_down_with_its_age(s
     assert (found.fetched_at, found.age_min) == (NOW, minutes)
     assert "feed own: source down (refused the connection); " in found.note
     assert said in found.note
+
+
+def test_times_are_said_in_utc_whatever_offset_now_has(serve, ask):
+    source = serve(ok(), status(500))
+    local = NOW.astimezone(timezone(timedelta(hours=-8)))
+    ask(source, now=local)
+    assert "answer of 0600Z, 10 min old" in ask(source, now=local + timedelta(minutes=10)).note
+
+
+def test_a_time_without_offset_is_refused(serve, ask):
+    with pytest.raises(ValueError, match="offset"):
+        ask(serve(ok()), now=NOW.replace(tzinfo=None))
 
 
 def test_an_answer_older_than_a_day_is_not_used(serve, ask):
@@ -319,7 +342,13 @@ def kept_file(tmp_path):
     return path
 
 
-@pytest.mark.parametrize("spoilt", [b"", b"{", b"[]", b'{"schema": "feed-answer/1"}', b"\xff" * 10])
+NO_OFFSET = (
+    b'{"schema": "feed-answer/1", "feed": "own", "station": "ZZZA", "fetched_at": "2026-01-10T06:00:00", "etag": "a",'
+    b'"texts": ["x"]}'
+)
+
+
+@pytest.mark.parametrize("spoilt", [NO_OFFSET, b"", b"{", b"[]", b'{"schema": "feed-answer/1"}', b"\xff" * 10])
 def test_a_spoilt_file_counts_as_none(serve, ask, tmp_path, spoilt):
     source = serve(ok(REPORT, 'ETag: "a"'))
     ask(source)

@@ -39,19 +39,11 @@ def failed(ask, source, **fields):
         drip(b"HTTP/1.1 200 OK\r\nX-A: " + b"a" * 500, 0.02),
         endless(b"", b"HTTP/1.1 100 Continue\r\n\r\n"),
         endless(b"HTTP/1.1 200 OK\r\nContent-Encoding: gzip\r\n\r\n", gzip.compress(b"")),
-        endless(b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n1;", b"x" * 10),
     ],
-    ids=["silent", "body", "body of no length", "header", "continue", "packed nothing", "chunk header"],
+    ids=["silent", "body", "body of no length", "header", "continue", "packed nothing"],
 )
 def test_a_source_that_never_ends_is_left_when_the_time_is_up(serve, ask, answer):
-    begun = time.monotonic()
-    said = failed(ask, serve(answer), timeout_s=0.4)
-    assert time.monotonic() - begun < 4
-    assert "source down" in said
-
-
-def test_the_time_limit_is_named(serve, ask):
-    assert "no whole answer within 0.3 s" in failed(ask, serve(silent), timeout_s=0.3, retries=0)
+    assert "source down (no whole answer within 0.4 s)" in failed(ask, serve(answer), timeout_s=0.4)
 
 
 def test_what_came_before_the_time_was_up_is_not_taken_for_a_whole_report(serve, ask):
@@ -61,16 +53,16 @@ def test_what_came_before_the_time_was_up_is_not_taken_for_a_whole_report(serve,
 
 
 def test_no_thread_stays_behind(serve, ask):
+    before = set(threading.enumerate())
     source = serve(ok(), silent)
-    before = threading.active_count()
     ask(source)
     assert ask(source, timeout_s=0.3, retries=0).from_cache
     source.close()
     for _ in range(100):
-        if threading.active_count() <= before:
+        if set(threading.enumerate()) <= before:
             break
         time.sleep(0.02)
-    assert threading.active_count() <= before
+    assert set(threading.enumerate()) <= before
 
 
 def test_a_body_that_breaks_off_is_asked_for_again(serve, ask):
@@ -90,6 +82,7 @@ def test_a_body_that_breaks_off_is_asked_for_again(serve, ask):
         b"HTTP/1.1 200 OK\r\n" + b"".join(b"X-%d: y\r\n" % at for at in range(200)) + b"\r\n",
         b"HTTP/1.1 200 OK\r\nX: " + b"y" * 70_000 + b"\r\n\r\n",
         b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\nxx\r\n",
+        endless(b"HTTP/1.1 200 OK\r\nTransfer-Encoding: chunked\r\n\r\n1;", b"x" * 1000),
     ],
 )
 def test_a_broken_answer_is_an_error_after_three_tries(serve, ask, broken):
@@ -361,7 +354,12 @@ def test_a_name_that_nobody_knows_is_said(ask, serve, monkeypatch):
 
 def test_a_look_up_that_hangs_ends_with_the_time(ask, monkeypatch):
     hanging = threading.Event()
-    monkeypatch.setattr(socket, "getaddrinfo", lambda *_, **__: hanging.wait(5) and [])
+
+    def look_up(*_, **__):
+        hanging.wait(5)
+        return []
+
+    monkeypatch.setattr(socket, "getaddrinfo", look_up)
     assert "no whole answer within 0.3 s" in failed(ask, None, url=f"http://{NAME}/{{station}}", timeout_s=0.3)
     hanging.set()
 
@@ -441,9 +439,7 @@ def test_a_secure_source_may_not_send_on_to_a_plain_one(secure, serve, ask):
 def test_a_secure_source_that_drips_is_cut_too(secure, ask):
     start, trusted = secure
     source, _ = start(drip(REPORT.encode(), 0.1, HEAD), names=("127.0.0.1",))
-    begun = time.monotonic()
     assert "no whole answer" in failed(ask, source, timeout_s=0.6, **trusted)
-    assert time.monotonic() - begun < 4
 
 
 def test_a_plain_source_behind_a_secure_address_is_said(serve, ask):
@@ -452,24 +448,19 @@ def test_a_plain_source_behind_a_secure_address_is_said(serve, ask):
 
 
 NOT_ADDRESSES = [
-    "ftp://h/a",
-    "h/a",
-    "//h/a",
-    "http:/a",
-    "http://",
-    "http://h:x/",
-    "http://h:70000/",
-    "http://[zz]/",
-    "http://a%20b/",
-    "http://h/ä",
-    "mailto:a@h",
-]
+    "ftp://h/a", "h/a", "//h/a", "http:/a", "http://", "http://h:x/", "http://h:70000/", "http://[zz]/",
+    "http://a%20b/", "http://h/ä", "mailto:a@h",
+]  # fmt: skip
 
 
 @pytest.mark.parametrize("url", [*NOT_ADDRESSES, "", "http://h/a\nb", "http://h/a b"])
 def test_what_is_no_web_address_is_refused(url):
     with pytest.raises(ValueError):
         target(url)
+
+
+def test_a_dot_at_the_end_of_a_name_changes_nothing():
+    assert target("http://localhost./a").origin == target("http://LOCALHOST:80/a").origin
 
 
 def test_an_answer_during_an_outage_is_found_again_afterwards(serve, ask):
