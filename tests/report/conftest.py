@@ -1,12 +1,9 @@
 """What the tests of feeds share."""
 
 import time
-from datetime import UTC, datetime
 
 import pytest
-from feed_source import Source
-
-NOW = datetime(2026, 1, 10, 6, 0, tzinfo=UTC)
+from feed_source import NOW, Source
 
 
 @pytest.fixture

@@ -4,7 +4,9 @@ import contextlib
 import socket
 import threading
 import time
+from datetime import UTC, datetime
 
+NOW = datetime(2026, 1, 10, 6, 0, tzinfo=UTC)
 REPORT = "METAR ZZZA 100550Z 24008KT 9999 FEW030 02/M01 Q1012"
 
 

@@ -9,8 +9,7 @@ from datetime import timedelta, timezone
 
 import iwxxm_samples as x
 import pytest
-from conftest import NOW
-from feed_source import REPORT, ok, status
+from feed_source import NOW, REPORT, ok, status
 
 from advisor.errors import DepartureError, FeedError
 from advisor.report.feed import check_station, read_path

@@ -7,8 +7,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from conftest import NOW
-from feed_source import REPORT, ok, status
+from feed_source import NOW, REPORT, ok, status
 
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, FeedError
 from advisor.feeds import cache_folder, load_feeds, texts_from_feed, user_folder

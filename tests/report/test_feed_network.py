@@ -12,8 +12,7 @@ import time
 from datetime import timedelta
 
 import pytest
-from conftest import NOW
-from feed_source import REPORT, drip, endless, moved, ok, silent, status
+from feed_source import NOW, REPORT, drip, endless, moved, ok, silent, status
 
 from advisor.errors import FeedError
 from advisor.report.feed_address import is_public, target
