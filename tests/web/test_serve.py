@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import signal
 import socket
 import subprocess
 import sys
+import threading
 import urllib.request
 from contextlib import contextmanager
+from datetime import UTC, datetime, timedelta
+from http.server import BaseHTTPRequestHandler, HTTPServer
 
 import pytest
 from click.testing import CliRunner
 
 from advisor.cli import main
-from tests.web.site import QUIET, body
+from advisor.cli_serve import _listen
+from tests.web.site import PLACE, QUIET, body
 
 
 @contextmanager
-def serving(*options: str):
+def serving(*options: str, env: dict[str, str] | None = None):
     command = [sys.executable, "-m", "advisor.cli", "serve", "--port", "0", *options]
-    process = subprocess.Popen(command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    process = subprocess.Popen(
+        command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env={**os.environ, **(env or {})}
+    )
     try:
         line = process.stderr.readline()
         yield process, re.search(r"http://[^ ]+", line)[0]
@@ -47,9 +54,42 @@ def test_serve_answers_keeps_briefs_over_a_restart_and_stops_when_asked(tmp_path
         assert again.read() == made
 
 
+def test_serve_asks_a_feed_that_the_operator_s_folder_names(tmp_path) -> None:
+    now = datetime.now(UTC)
+    report = f"METAR ZZZA {now:%d%H%M}Z 24004KT 9999 FEW020 05/02 Q1013"
+
+    class Source(BaseHTTPRequestHandler):
+        def do_GET(self) -> None:
+            self.send_response(200 if self.path == "/ZZZA.txt" else 404)
+            self.end_headers()
+            self.wfile.write(report.encode())
+
+        def log_message(self, *said: object) -> None:
+            pass
+
+    with HTTPServer(("127.0.0.1", 0), Source) as source:
+        threading.Thread(target=source.serve_forever, daemon=True).start()
+        (tmp_path / "feeds.toml").write_text(
+            f'[[feed]]\nname = "invented"\nurl = "http://127.0.0.1:{source.server_port}/{{station}}.txt"\n'
+            "allow_private = true\nretries = 0\n"
+        )
+        asked = {"station": "ZZZA", "off_block": f"{now + timedelta(hours=2):%H%M}Z", "place": PLACE}
+        with serving("--checklist", str(tmp_path), env={"XDG_CACHE_HOME": str(tmp_path)}) as (_, url):
+            _, made = post(url, asked)
+        source.shutdown()
+    assert json.loads(made)["reports"][0]["raw"] == report
+
+
 def test_serve_listens_on_this_machine_alone_unless_told_otherwise() -> None:
     defaults = {option.name: option.default for option in main.commands["serve"].params}
     assert (defaults["host"], defaults["port"], defaults["rate_limit"]) == ("127.0.0.1", 8080, 0)
+
+
+def test_connections_do_not_wait_for_acknowledgements() -> None:
+    with _listen("127.0.0.1", 0) as listener:
+        assert listener.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
+        with socket.create_connection(listener.getsockname()), listener.accept()[0] as accepted:
+            assert accepted.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
 
 
 def test_a_port_in_use_is_said_in_one_line() -> None:
