@@ -35,7 +35,7 @@ from advisor.quantities import read_quantity
 from advisor.report import reading
 from advisor.report import place as places
 from advisor.report.forecast import Forecast
-from advisor.report.model import CONFLICT, NOT_DECODED, Report
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Report
 
 SEEN = ("frost", "snow", "ice")
 TREATMENT_RULE = "de-icing-request"
@@ -232,10 +232,22 @@ def _read(
         found.extend(reading.read_all(item, now=now) if isinstance(item, str) else [item])
     if not found:
         raise ReportError("no report was given", where="reports", hint="give a METAR, SPECI or TAF")
+    if not any(_usable(one) for one in found):
+        raise ReportError(
+            "no group could be used", where=f"report of {found[0].station}",
+            hint="give one with wind, visibility, weather, cloud or temperatures",
+        )  # fmt: skip
     return (
         tuple(one for one in found if isinstance(one, Report)),
         tuple(one for one in found if not isinstance(one, Report)),
     )
+
+
+def _usable(one: Report | Forecast) -> bool:
+    """Whether anything after its heading was understood; a group coded missing was, and NIL is said elsewhere."""
+    if not isinstance(one, Report) or one.nil:
+        return True
+    return any(group.status == DECODED and group.part in ("body", "remarks") for group in one.groups)
 
 
 @lru_cache(maxsize=1)
