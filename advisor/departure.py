@@ -14,6 +14,7 @@ from advisor.errors import DepartureError
 DAY_S = 86_400
 JUST_PASSED_S = 60 * 60
 FURTHEST_S = 30 * 3600
+LONGEST_WINDOW_S = 12 * 3600
 _CLOCK = re.compile(r"(\d{2}):?(\d{2})Z\Z", re.ASCII | re.IGNORECASE)
 _TIME_HINT = "give HH:MMZ, HHMMZ or a date and time with offset such as 2027-01-10T06:40:00Z"
 
@@ -202,6 +203,10 @@ def _check_order(label: str, start: int, end: int, off_block: int) -> None:
         raise DepartureError(
             f"ends at {stamp(end)}, after off-block, {stamp(off_block)}", where=label, hint="end it at or before that"
         )
+    if end - start > LONGEST_WINDOW_S:
+        # two times of day in the wrong order read as nearly a day
+        said = f"starts at {stamp(start)} and ends at {stamp(end)}, over {LONGEST_WINDOW_S // 3600} h later"
+        raise DepartureError(said, where=label, hint="give the earlier time first")
     if off_block - start > FURTHEST_S:
         said = f"starts at {stamp(start)}, more than 30 h before off-block"
         raise DepartureError(said, where=label, hint="start it later")
