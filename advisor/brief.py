@@ -32,8 +32,8 @@ from advisor.conditions import Conditions, Departure, Place
 from advisor.errors import DepartureError, ReportError
 from advisor.physics.derive import derive
 from advisor.quantities import read_quantity
-from advisor.report import reading
 from advisor.report import place as places
+from advisor.report import reading
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Report
 
@@ -67,13 +67,15 @@ def advise(
     doors_open: Span | None = None,
     take_off: Moment | None = None,
     fleet: Mapping[str, Profile] | None = None,
+    notes: Sequence[str] = (),
 ) -> Brief:
     """Brief of a departure.
 
     reports: texts or readings of METAR, SPECI, TAF or IWXXM of one station, in any order. off_block, now and the other
-    times: aware datetimes, RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place; default the station.
-    aircraft: profile id. checklist: operator's folder, or one already loaded. heading: nose, degrees true.
-    fleet: profiles already loaded, by id; default those of the checklist's folder.
+    times: aware datetimes, RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place;
+    default the station. aircraft: profile id. checklist: operator's folder, or one already loaded. heading: nose,
+    degrees true. fleet: profiles already loaded, by id; default those of the checklist's folder. notes: what else has
+    to be said at the top, as of a feed.
     Raises ReportError, DepartureError or ChecklistError; each says what is wrong and what would be right.
     """
     now_s = moments.to_unix(moments.read_moment(now, what="now") if isinstance(now, str) else now, what="now")
@@ -98,7 +100,7 @@ def advise(
         _quantity(fuel_temperature, "degC", "fuel-temperature", -60, 60),
         _quantity(fuel_fill, "percent", "fuel-fill", 0, 100), given, take_off,
     )  # fmt: skip
-    return _brief(read, forecasts, asked, loaded, profile)
+    return _brief(read, forecasts, asked, loaded, profile, tuple(notes))
 
 
 class _Asked:
@@ -121,8 +123,9 @@ class _Asked:
 
 
 def _brief(
-    read: Sequence[Report], forecasts: Sequence[Forecast], asked: _Asked, checklist: Checklist, profile: Profile
-) -> Brief:
+    read: Sequence[Report], forecasts: Sequence[Forecast], asked: _Asked, checklist: Checklist, profile: Profile,
+    told: tuple[str, ...],
+) -> Brief:  # fmt: skip
     plan = checklist.windows[profile.windows]
     airframe = profile.airframe()
     longest, notes = asked.departure(plan, treated=True)
@@ -146,7 +149,7 @@ def _brief(
     lines = findings.lines(found, checklist, future, departure, profile.position)
     shown = future.between(departure.now, departure.windows.take_off)
     newest = outlook.newest(known)
-    notes += said + ahead_of_time + about_forecast + stations.notes(known, forecast, conditions, departure)
+    notes = told + notes + said + ahead_of_time + about_forecast + stations.notes(known, forecast, conditions, departure)
     return _assemble((*read, *forecasts), (newest, forecast), departure, shown, checklist, profile, lines, notes)
 
 

@@ -111,6 +111,8 @@ def _format(*names: str) -> Callable[[Any], Any]:
 @_report
 @click.option("--off-block", required=True, metavar="TIME", help="HHMMZ, HH:MMZ, or date and time with offset.")
 @_at
+@click.option("--station", metavar="ID", help="Fetch the reports of this station from a feed.")
+@click.option("--feed", metavar="NAME", help="The feed of feeds.toml to fetch from. Default: the only one.")
 @click.option("--place", metavar="TEXT", help='Location indicator or "LAT,LON". Default: the report\'s station.')
 @click.option("--aircraft", metavar="ID", help="Profile, see `advisor aircraft`. Default from the checklist.")
 @_folder
@@ -129,14 +131,17 @@ def _format(*names: str) -> Callable[[Any], Any]:
 @_out
 def brief(
     files: tuple[str, ...], reports: tuple[str, ...], form: str, output: str | None, now: str | None,
-    since: str | None, full: bool, **asked: Any,
+    since: str | None, full: bool, station: str | None, feed: str | None, **asked: Any,
 ) -> None:  # fmt: skip
     """Brief of a departure: what to take, look at, ask for and leave shut, and why."""
     from advisor.brief import advise
 
-    texts = _texts(files, reports)
     before = _earlier(since)
-    made = advise(texts, now=_now(now), **asked)
+    moment = _now(now)
+    texts, notes = _fetched(station, feed, asked["checklist"], moment)
+    if station is None or files or reports:
+        texts = (*texts, *_texts(files, reports))
+    made = advise(texts, now=moment, notes=notes, **asked)
     if form == "json":
         from advisor.advice import to_json
 
@@ -163,6 +168,25 @@ def brief(
         show(body)
         return
     _write(body.encode("utf-8"), output)
+
+
+def _fetched(
+    station: str | None, feed: str | None, folder: str | None, now: datetime
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Texts of a station's reports from a feed, and what has to be said about them."""
+    if station is None:
+        if feed is not None:
+            raise click.UsageError("--feed without --station: say of which station")
+        return (), ()
+    import time
+
+    from advisor.feeds import texts_from_feed
+
+    texts, notes = texts_from_feed(
+        station, feed, checklist_folder=Path(folder) if folder else None, now=now, ticks=time.monotonic,
+        sleep=time.sleep,
+    )  # fmt: skip
+    return tuple(texts), tuple(notes)
 
 
 def _earlier(since: str | None) -> Any:

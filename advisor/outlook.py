@@ -195,7 +195,7 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     highest = np.where(reported, gust_high, wind.unreported_gust_kt(more))
     # a gust that was reported and got lost is at least ten over the mean, and has no upper bound
     lost = track.numbers("gust_lost") == 1.0
-    lowest, middle, highest = (np.where(lost, end, one) for end, one in ((less + 10, lowest), (nan, middle), (nan, highest)))
+    lowest, middle, highest = np.where(lost, less + 10, lowest), np.where(lost, nan, middle), np.where(lost, nan, highest)
     columns: Columns = {
         "wind_kt": ends(less, mean, more, "wind"),
         "gust_kt": ends(lowest, middle, highest, "wind"),
@@ -212,8 +212,8 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     columns["cloud_base_m"] = _each(np.nan_to_num(track.numbers("base_m"), nan=300.0))
     falling = track.falling
     seen = [np.where(track.sky_known, end, nan) for end in (low, middle, high)]
-    divisors = [light.sky_divisors(end, falling)[i] for i, end in enumerate(seen)]
-    columns["sky_divisor"] = bounds(*divisors, "cloud")
+    bright, usual, dark = (light.sky_divisors(end, falling)[i] for i, end in enumerate(seen))
+    columns["sky_divisor"] = bounds(bright, usual, dark, "cloud")
     for name, flag in track.flags.items():
         columns[name] = _each(flag)
     columns["lightning"] = _each(track.lightning)
@@ -301,8 +301,8 @@ def _lay(columns: Columns, lane: Lane, unix_s: Floats, site: Site, base: int, us
             for at, row in enumerate(BASE_CASES):
                 if row.cloud == 1:
                     rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)
-    for name, table in rows.items():
-        columns[name] = np.concatenate([columns[name], table])
+    for name, added in rows.items():
+        columns[name] = np.concatenate([columns[name], added])
 
 
 def _asked(

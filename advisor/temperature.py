@@ -52,12 +52,12 @@ def columns(
         pulled = course(unix_s, (start, *later), place.latitude_deg, place.longitude_deg)
         central = np.where((unix_s > departure.now) & ~np.isnan(pulled), pulled, central)
         low, high = np.minimum(low, central), np.maximum(high, central)
-    doubt = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
-    air = ends(low - doubt, central, high + doubt, "temperature")
+    rounding = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
+    air = ends(low - rounding, central, high + rounding, "temperature")
     dew_value = np.array([report.dew_point_c for report in used])[at]
     dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(dew_value, issued, unix_s, place.latitude_deg)
-    doubt = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
-    dew = ends(dew_low - doubt, dew_central, dew_high + doubt, "moisture")
+    rounding = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
+    dew = ends(dew_low - rounding, dew_central, dew_high + rounding, "moisture")
     return {"air_temperature_c": air, "dew_point_c": _bounded(dew, air)}
 
 
@@ -88,4 +88,5 @@ def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longi
     moved = ends_sun[right] - ends_sun[left]
     by_sun = np.divide(sun - ends_sun[left], moved, out=by_time.copy(), where=np.abs(moved) > LEAST_COURSE)
     share = np.clip(by_sun, 0.0, 1.0)
-    return value[left] + share * (value[right] - value[left])
+    found: Floats = value[left] + share * (value[right] - value[left])
+    return found

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from advisor.conditions import Codes, Floats
 from advisor.physics import precipitation
+from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.report.model import CloudLayer
 
 FEET_TO_M = 0.3048
@@ -127,7 +128,8 @@ class Track:
     @cached_property
     def sky_known(self) -> NDArray[np.bool_]:
         """Where the sky is described."""
-        return self._pick([float(one.sky_known) for one in self.states]) == 1.0
+        known: NDArray[np.bool_] = self._pick([float(one.sky_known) for one in self.states]) == 1.0
+        return known
 
     @cached_property
     def flags(self) -> dict[str, Codes]:
@@ -191,7 +193,7 @@ def _severity() -> dict[int, int]:
     names = ("none", "freezing fog", "very light snow", "light snow", "snow pellets or grains", "moderate snow",
              "rain on a cold-soaked wing", "freezing drizzle", "light freezing rain", "ice pellets", "unknown",
              "mixed", "heavy snow", "heavier freezing rain", "hail")  # fmt: skip
-    order = {precipitation.TREATMENT_CATEGORIES.index(name): 3 * at for at, name in enumerate(names)}
+    order = {TREATMENT_CATEGORIES.index(name): 3 * at for at, name in enumerate(names)}
     classes = ((precipitation.FOG_CLASS, 1), (precipitation.LIGHT_RAIN_CLASS, 2), (precipitation.RAIN_CLASS, 4),
                (precipitation.SNOW_CLASS, 16), (precipitation.UNKNOWN_KIND_CLASS, 2))  # fmt: skip
     return order | dict(classes)

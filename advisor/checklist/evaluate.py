@@ -84,7 +84,8 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
         found = _finding(rule, yes, no, span, conditions)
         raised = rule.raised
         if raised is not None and found.status in (EXPECTED, POSSIBLE):
-            graver = _finding(raised, *raised.condition.evaluate(conditions.columns, conditions.shape), span, conditions)
+            answers = raised.condition.evaluate(conditions.columns, conditions.shape)
+            graver = _finding(raised, *answers, span, conditions)
             if graver.status in (EXPECTED, POSSIBLE):
                 # how sure the line is stays, how much it weighs does not
                 found = msgspec.structs.replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)

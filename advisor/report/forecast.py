@@ -34,7 +34,8 @@ class Elements:
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
     it was (here NaN, () or ""). Mentioned and NaN: coded missing, not read or in conflict, so not known from here on.
-    gust_kt: NaN where none is forecast, gust_lost where one is and its value cannot be had. weather: () where none is forecast or by NSW; weather_missing: coded // or not
+    gust_kt: NaN where none is forecast, gust_lost where one is and its value cannot be had.
+    weather: () where none is forecast or by NSW; weather_missing: coded // or not
     read. sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC", "missing", or "" where not mentioned. unread: groups of
     the same stretch that were not decoded or in conflict.
     """

@@ -93,7 +93,8 @@ class Report:
     """One METAR or SPECI as read.
 
     issued: aware UTC. wind_direction_deg: true, 0 for calm as reported, NaN for VRB or missing. wind_kt, gust_kt:
-    NaN where missing; NaN gust also where none was reported, gust_lost where one was and its value cannot be had. visibility_m: prevailing; visibility_is: "exactly",
+    NaN where missing; NaN gust also where none was reported, gust_lost where one was and its value
+    cannot be had. visibility_m: prevailing; visibility_is: "exactly",
     "at least" (9999, P6SM, 10SM, CAVOK) or "less than" (M1/4SM). temperature_c, dew_point_c: the finer of body and
     T-group, NaN where missing or in conflict; temperature_doubt_c: half a step of what was reported (0.5 or 0.05).
     weather, recent_weather: codes as written, body only; weather_missing: coded //, a sensor

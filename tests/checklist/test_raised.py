@@ -60,7 +60,10 @@ def test_an_operator_who_raises_it_sooner_has_not(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("more", "said"),
     [
-        ('must_when = "wind_chil_c < -27"\n', "ours.toml:10:14: advice.wind-chill.must_when: unknown quantity 'wind_chil_c'"),
+        (
+            'must_when = "wind_chil_c < -27"\n',
+            "ours.toml:10:14: advice.wind-chill.must_when: unknown quantity 'wind_chil_c'",
+        ),
         ('must_text = "Very cold."\n', "ours.toml:10:13: advice.wind-chill.must_text: nothing says when"),
     ],
 )
