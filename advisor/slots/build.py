@@ -94,9 +94,15 @@ def build(
     group_of = {pad.name: at for at, pads_ in enumerate(members) for pad in pads_}
     jobs, holdovers, best, kept, kept_timings = [], [], [], [], []
     why: dict[str, str] = {}
+    known: dict[int, Limits] = {}
     for need, timing in zip(wanted, timings, strict=True):
         flight = need.row.flight
-        limit = None if table is None else limits(need, table, base_s, minutes + FURTHEST_MIN)
+        limit = None
+        if table is not None:
+            # departures that share their night share its holdover
+            limit = known.get(id(need.conditions))
+            if limit is None:
+                limit = known[id(need.conditions)] = limits(need.conditions, table, base_s, minutes + FURTHEST_MIN)
         options, earliest = _options(need, timing, groups, members, open_, pads, limit, minutes)
         if flight in held:
             options, earliest = _held(need, timing, held[flight], group_of, members, pads, limit, base_s, earliest)

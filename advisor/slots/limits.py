@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.conditions import Floats
+from advisor.conditions import Conditions, Floats
 from advisor.slots.demand import Need, holdover_codes
 from advisor.slots.holdover import FROST_CODE, NAMES, NO_GUIDELINE, Holdover
 
@@ -19,26 +19,25 @@ UNKNOWN = NAMES.index("unknown")
 class Limits:
     """Lowest holdover that holds at each minute, over the cases; NaN where no guideline holds, inf where none runs.
 
-    least: (minute,); tables: lowest of 1, 2, 4, … minutes from each, for any span at once.
+    tables: lowest of 1, 2, 4, … minutes from each, (power of two, minute), for any span at once.
     """
 
-    tables: tuple[Floats, ...]
+    tables: Floats
     base_s: int
 
     def over(self, first: Any, last: Any) -> Floats:
         """Lowest holdover from minute to minute, both counted, arrays of one shape; NaN where no guideline holds."""
-        size = self.tables[0].size
+        table = self.tables
+        size = table.shape[1]
         first = np.clip(np.asarray(first, dtype=np.int64), 0, size - 1)
         last = np.clip(np.asarray(last, dtype=np.int64), first, size - 1)
         level = np.log2(last - first + 1).astype(np.int64)
-        table = np.stack(self.tables)
         found: Floats = np.minimum(table[level, first], table[level, last - (1 << level) + 1])
         return found
 
 
-def limits(need: Need, table: Holdover, base_s: int, minutes: int) -> Limits:
-    """Holdover of a departure's night. base_s: of minute 0, seconds since 1970 UTC; minutes: how many."""
-    conditions = need.conditions
+def limits(conditions: Conditions, table: Holdover, base_s: int, minutes: int) -> Limits:
+    """Holdover of a night. base_s: of minute 0, seconds since 1970 UTC; minutes: how many."""
     code, air = holdover_codes(conditions, FROST_CODE)
     found = table.minutes(code, air).min(axis=0)  # NaN in one case is NaN
     moments = base_s + 60.0 * np.arange(minutes)
@@ -50,7 +49,7 @@ def limits(need: Need, table: Holdover, base_s: int, minutes: int) -> Limits:
         last = tables[-1]
         tables.append(np.minimum(last, np.concatenate([last[width:], np.full(width, inf)])))
         width *= 2
-    return Limits(tuple(tables), base_s)
+    return Limits(np.stack(tables), base_s)
 
 
 def why_none(need: Need, table: Holdover, first_s: int, last_s: int) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from typing import Any
 
 from hypothesis import HealthCheck, given, settings
@@ -11,6 +12,9 @@ from validator import validate
 
 from advisor.slots.pads import Margin
 
+# thousands take a minute: set SLOTS_EXAMPLES=5000 before a change to the planner is kept
+EXAMPLES = int(os.environ.get("SLOTS_EXAMPLES", "500"))
+SLOW = settings(deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
 SKIES = (
     sky(), sky(falling="light snow"), sky(falling=[(0, "moderate snow"), (50, "none")]), sky(falling="heavy snow"),
     sky(falling=[(0, "none"), (30, "light snow"), (90, "hail")]), sky(falling=[(0, "light snow"), (45, "unknown")]),
@@ -61,14 +65,14 @@ def resources(draw: st.DrawFn) -> Any:
     return pads(*made, clear=draw(st.integers(0, 3)), margin=margin, closures=shut)
 
 
-@settings(max_examples=1000, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
+@settings(SLOW, max_examples=EXAMPLES)
 @given(departures(), resources(), st.sampled_from([None, TABLE]), st.booleans())
 def test_every_plan_of_a_generated_night_holds(needs: list[Any], held: Any, holdover: Any, reserve_all: bool) -> None:
     made = plan(needs, held, holdover, reserve_all=reserve_all, gap=1e-3)
     validate(made, needs, held, holdover, now=NOW, reserve_all=reserve_all)
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
+@settings(SLOW, max_examples=EXAMPLES // 2)
 @given(departures(), resources(), st.sampled_from([None, TABLE]), st.integers(0, 40), st.data())
 def test_every_plan_made_after_another_holds_and_keeps_what_has_begun(
     needs: list[Any], held: Any, holdover: Any, later: int, data: st.DataObject

@@ -19,7 +19,7 @@ from advisor.slots.model import Group, Job, Option, Problem, cost_at, price
 
 def problem(lengths: list[int], ready: list[int], weights: list[float], pads: int, minutes: int = 60) -> Problem:
     jobs = tuple(
-        Job(f"J{at}", 1.0, (Option(0, length, first, weight * np.arange(minutes - first - length) * 1.0),), 500.0, first)
+        Job(f"J{at}", 1.0, (Option(0, length, first, weight * np.arange(minutes - first - length)),), 500.0, first)
         for at, (length, first, weight) in enumerate(zip(lengths, ready, weights, strict=True))
     )
     return Problem(jobs, (Group("pads", tuple(f"P{at}" for at in range(pads))),), minutes)

@@ -55,8 +55,7 @@ def test_unknown_gust_is_told_as_what_may_shut_a_pad() -> None:
 
 def test_holdover_over_a_span_is_the_lowest_of_every_minute_and_case() -> None:
     falling = [(0, "light snow"), (60, "moderate snow"), (90, "none")]
-    one = need("A", 0, conditions=sky(falling=falling))
-    limit = limits(one, table({"light snow": 40, "moderate snow": 20}), NOW, 300)
+    limit = limits(sky(falling=falling), table({"light snow": 40, "moderate snow": 20}), NOW, 300)
     # between two samples, 5 min apart, the lower of both counts: 20 from minute 56 on
     assert limit.over(0, 55) == 40 and limit.over(0, 56) == 20 and limit.over(70, 80) == 20
     assert limit.over(91, 200) == np.inf and limit.over(85, 200) == 20
