@@ -149,7 +149,8 @@ def _brief(
     lines = findings.lines(found, checklist, future, departure, profile.position)
     shown = future.between(departure.now, departure.windows.take_off)
     newest = outlook.newest(known)
-    notes = told + notes + said + ahead_of_time + about_forecast + stations.notes(known, forecast, conditions, departure)
+    notes = told + notes + said + ahead_of_time + about_forecast
+    notes += stations.notes(known, forecast, conditions, departure)
     return _assemble((*read, *forecasts), (newest, forecast), departure, shown, checklist, profile, lines, notes)
 
 

@@ -223,10 +223,10 @@ def decode(files: tuple[str, ...], reports: tuple[str, ...], now: str | None, fo
     import msgspec
 
     from advisor.report import decode as decoding
-    from advisor.report import metar
+    from advisor.report import reading
 
     moment = _now(now)
-    read = [report for text in _texts(files, reports) for report in metar.read_all(text, now=moment)]
+    read = [report for text in _texts(files, reports) for report in reading.read_all(text, now=moment)]
     if form == "json":
         data = msgspec.json.format(msgspec.json.encode(decoding.decode_data(read)), indent=2) + b"\n"
     else:

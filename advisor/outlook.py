@@ -195,7 +195,8 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     highest = np.where(reported, gust_high, wind.unreported_gust_kt(more))
     # a gust that was reported and got lost is at least ten over the mean, and has no upper bound
     lost = track.numbers("gust_lost") == 1.0
-    lowest, middle, highest = np.where(lost, less + 10, lowest), np.where(lost, nan, middle), np.where(lost, nan, highest)
+    lowest = np.where(lost, less + 10, lowest)
+    middle, highest = np.where(lost, nan, middle), np.where(lost, nan, highest)
     columns: Columns = {
         "wind_kt": ends(less, mean, more, "wind"),
         "gust_kt": ends(lowest, middle, highest, "wind"),

@@ -48,8 +48,8 @@ def chunk(said: dict[str, np.ndarray]) -> float:
         skins = surface.skins(air, dew, at_wing, said["fraction"], said["base"], air, absorbed, loss)
         chill = exposure.wind_chill_c(air, said["wind"] * 1.852)
         snow = precipitation.snow_intensity(said["visibility"], air, dark)
-        total += float(np.nansum(clear / divisor)) + float(np.nansum(frost)) + float(np.nansum(chill)) + float(snow.sum())
-        total += sum(float(np.nansum(skin)) for skin in skins.values())
+        total += float(snow.sum())
+        total += sum(float(np.nansum(part)) for part in (clear / divisor, frost, chill, *skins.values()))
     return total
 
 
