@@ -98,16 +98,19 @@ def _timeline(line: Timeline, parts: Sequence[str]) -> Drawing:
     if "weather" in parts:
         y = _weather(made, line, to_x, y + 8)
     y = _axis(made, line, to_x, y + 2)
-    made.text(Label(0, y + SMALL, "Bands: lowest to highest estimate."))
-    made.high = y + ROW + 4
+    for text in ("Shaded: walk. Dotted: doors open.", "Bands: lowest to highest estimate."):
+        made.text(Label(0, y + SMALL, text))
+        y += ROW
+    made.high = y + 4
     return made
 
 
 def _windows(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
-    for name, (start, end), look in (("Walk", line.walk_s, "walk-bar"), ("Doors open", line.doors_s, "doors-bar")):
+    for name, (start, end), look in (("Walk", line.walk_s, "walk"), ("Doors open", line.doors_s, "doors")):
         made.text(Label(0, y + 13, f"{name} {line.clock(start)} to {line.clock(end)}", bold=True))
         made.line("grid", LEFT, y + 24, RIGHT, y + 24)
-        made.rect(look, to_x(start), y + 19, max(3.0, to_x(end) - to_x(start)), 9)
+        for each in (look, "edge"):
+            made.rect(each, to_x(start), y + 18, max(3.0, to_x(end) - to_x(start)), 11)
         y += 33
     return y
 

@@ -94,6 +94,8 @@ def _lane(line: Timeline, lane: Lane) -> Iterator[str]:
         if lows and highs:
             said = span(series, min(lows), None, max(highs))
             yield f"{series.label[0].upper()}{series.label[1:]}: {said} {series.unit}."
+    for said in lane.starts:
+        yield f"At {line.clock(line.times_s[0])}: {said}."
     for said, edges in crossings(line, lane):
         yield f"{said[0].upper()}{said[1:]}: {edges}."
     for gap in lane.gaps:

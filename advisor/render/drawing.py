@@ -26,8 +26,6 @@ LOOKS: dict[str, str] = {
     "grid": 'stroke="#b0b0b0" stroke-width="0.75"',
     "walk": 'fill="#d4d4d4"',
     "doors": "fill:dots",
-    "walk-bar": f'fill="{SOFT}"',
-    "doors-bar": f'fill="none" stroke="{INK}" stroke-width="2"',
     "off-block": f'stroke="{INK}" stroke-width="1.5" stroke-dasharray="5 3"',
     "take-off": f'stroke="{INK}" stroke-width="2.5"',
     "level": f'stroke="{INK}" stroke-width="1.25" stroke-dasharray="12 3 2 3"',

@@ -59,7 +59,7 @@ class Crossing:
 
 @dataclass(frozen=True, slots=True)
 class Lane:
-    """One strip of the timeline. gaps: what is not known and when, in words."""
+    """One strip of the timeline. starts: on which side of each level it begins; gaps: what is not known and when."""
 
     key: str
     title: str
@@ -68,6 +68,7 @@ class Lane:
     series: tuple[Series, ...]
     levels: tuple[Level, ...]
     crossings: tuple[Crossing, ...]
+    starts: tuple[str, ...]
     gaps: tuple[str, ...]
 
 
@@ -116,6 +117,14 @@ class _Watch:
     strict: bool = False
 
 
+# the edge that is the adverse one, and whether the adverse side lies above the level
+WORST = {
+    "illuminance_lx": ("low", False),
+    "air_temperature_c": ("low", False),
+    "wing_skin_temperature_c": ("low", False),
+    "frost_margin_c": ("high", True),
+    "gust_kt": ("high", True),
+}
 _LABELS = {
     "illuminance_lx": ("natural light", "lx"),
     "air_temperature_c": ("air", "°C"),
@@ -180,7 +189,8 @@ def timeline(brief: Brief) -> Timeline:
         met = [one for watch in watches for one in _crossings(watch, times, seen, log)]
         crossings = tuple(sorted(met, key=lambda one: (one.at_s, one.said)))
         gaps = tuple(text for series in shown for text in _gaps(series, times, brief.now))
-        return Lane(key, title, unit, log, shown, tuple(levels), crossings, gaps)
+        starts = tuple(said for watch in watches for said in _starts(watch, seen))
+        return Lane(key, title, unit, log, shown, tuple(levels), crossings, starts, gaps)
 
     zero = Level(0.0, "0 °C")
     lanes = [
@@ -197,7 +207,7 @@ def timeline(brief: Brief) -> Timeline:
             "skin", "Wing skin and frost", "°C", ("wing_skin_temperature_c", "frost_point_c"), [zero],
             [
                 _Watch("wing_skin_temperature_c", "wing_skin_temperature_c", 0.0, "skin above 0 °C", "skin below 0 °C"),
-                _Watch("frost_margin_c", "wing_skin_temperature_c", 0.0, "frost can form", "skin above frost point",
+                _Watch("frost_margin_c", "wing_skin_temperature_c", 0.0, "frost can form", "skin above where frost forms",
                        strict=True),
             ],
         ),
@@ -241,6 +251,18 @@ def between(series: Series, edge: str, times: Sequence[float], at_s: float, *, l
     return track[0] if times and at_s == times[0] else None
 
 
+def _starts(watch: _Watch, seen: dict[str, Series]) -> Iterator[str]:
+    """On which side of a level the first time lies: in every case, or the adverse side in some."""
+    sides = []
+    for edge in EDGES:
+        first = next(iter(seen[watch.quantity].edge(edge)), None)
+        if first is None:
+            return
+        sides.append(first > watch.level if watch.strict else first >= watch.level)
+    above = WORST[watch.quantity][1] if len(set(sides)) > 1 else sides[0]
+    yield f"{watch.above if above else watch.below}, in {'some cases' if len(set(sides)) > 1 else 'every case'}"
+
+
 def _crossings(watch: _Watch, times: Sequence[float], seen: dict[str, Series], log: bool) -> Iterator[Crossing]:
     def scaled(value: float) -> float:
         return log10(max(value, LIGHT_FLOOR_LX)) if log else value
@@ -268,14 +290,6 @@ def _crossings(watch: _Watch, times: Sequence[float], seen: dict[str, Series], l
             yield Crossing(watch.quantity, edge, rises, at_s, watch.series, value, said)
 
 
-# the edge that is the adverse one, and whether the adverse side lies above the level
-_WORST = {
-    "illuminance_lx": ("low", False),
-    "air_temperature_c": ("low", False),
-    "wing_skin_temperature_c": ("low", False),
-    "frost_margin_c": ("high", True),
-    "gust_kt": ("high", True),
-}
 NEAR_S = 90.0
 
 
@@ -284,7 +298,7 @@ def headline(lane: Lane) -> tuple[Crossing, ...]:
     marked: list[Crossing] = []
     for quantity in dict.fromkeys(one.quantity for one in lane.crossings):
         group = [one for one in lane.crossings if one.quantity == quantity]
-        worst = [one for one in group if one.edge == _WORST[quantity][0]]
+        worst = [one for one in group if one.edge == WORST[quantity][0]]
         marked += worst
         for one in group:
             same = any(abs(one.at_s - other.at_s) < NEAR_S and one.rises == other.rises for other in worst)
@@ -298,7 +312,7 @@ def marked_text(line: Timeline, one: Crossing) -> str:
     if one.edge == "central":
         cases = "middle estimate"
     else:
-        cases = "in some cases" if one.rises == _WORST[one.quantity][1] else "in every case"
+        cases = "in some cases" if one.rises == WORST[one.quantity][1] else "in every case"
     return f"{line.clock(one.at_s)} {one.said}, {cases}"
 
 

@@ -330,3 +330,12 @@ def test_a_contrast_known_from_the_standard_is_met_by_the_formula_here():
     assert contrast("#000000", "#ffffff") == pytest.approx(21)
     # #767676 on white is known as the lightest grey at 4.5:1 (memory)
     assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
+
+
+@pytest.mark.parametrize("place", [0, 1])
+def test_the_sheet_s_words_reach_7_to_1_on_both_papers(place):
+    """The first block of the style sheet is the light theme, the second the dark one."""
+    block = re.findall(r":root \{([^}]*)\}", drawing.source("sheet.css"))[place]
+    colours = dict(re.findall(r"(--[\w-]+): (#[0-9a-f]{6})", block))
+    for key in ("--ink", "--soft", "--grave"):
+        assert contrast(colours[key], colours["--paper"]) >= 7, key

@@ -55,6 +55,36 @@ def test_frost_margin_is_crossed_on_the_line_of_the_skin(short):
     assert (minutes(made, one), one.value, one.said) == (pytest.approx(1.25), pytest.approx(-1.0), "frost can form")
 
 
+def test_the_highest_frost_margin_is_that_of_the_coldest_skin(short):
+    margin = [{"low": -9.0, "central": -5.0, "high": -1.0}] * 2 + [{"low": -9.0, "central": -5.0, "high": 1.0}]
+    skin = [{"low": -4.0, "central": 0.0, "high": 4.0}] * 3
+    (one,) = [
+        one
+        for one in lane(samples.with_rows(short, frost_margin_c=margin, wing_skin_temperature_c=skin), "skin").crossings
+        if one.quantity == "frost_margin_c"
+    ]
+    assert (one.edge, one.value) == ("high", -4.0)
+
+
+def test_the_side_at_the_start_is_said_and_the_adverse_one_where_cases_differ(short):
+    for values, said in (
+        ((1.0, 2.0, 3.0), "air above 0 °C, in every case"),
+        ((-1.0, 2.0, 3.0), "air below 0 °C, in some cases"),
+        ((-3.0, -2.0, -1.0), "air below 0 °C, in every case"),
+        ((None, 2.0, None), None),
+    ):
+        band = dict(zip(("low", "central", "high"), values, strict=True))
+        starts = lane(samples.with_rows(short, air_temperature_c=[band] * 3), "air").starts
+        assert list(starts) == ([] if said is None else [said])
+
+
+def test_a_skin_above_freezing_is_not_said_to_be_above_a_frost_point_that_is_higher_still(short):
+    # fog in summer: skin 9, dew and frost point 10; frost needs 0 °C, so the margin is 0 less 9
+    made = samples.with_rows(short, wing_skin_temperature_c=band(9.0, 9.0, 9.0), frost_point_c=band(10.0, 10.0, 10.0),
+                             frost_margin_c=band(-9.0, -9.0, -9.0))  # fmt: skip
+    assert lane(made, "skin").starts[-1] == "skin above where frost forms, in every case"
+
+
 def test_gust_crosses_the_lowest_limit_of_any_door(short):
     # the jet's lowest limit is 35 kt (its profile): 30 to 40 passes it half way
     made = samples.with_rows(short, gust_kt=band(30.0, 40.0, 40.0))
