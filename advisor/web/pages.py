@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import hashlib
+import re
+from base64 import b64encode
 from collections.abc import Mapping
 from functools import lru_cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, urlencode, urlsplit
@@ -19,6 +22,7 @@ from advisor import departure as moments
 from advisor.advice import Brief
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.render import chart, describe, drawing, picture, stand
+from advisor.render.html import render_html
 from advisor.web import forms
 from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
@@ -32,6 +36,7 @@ TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark")
 DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
+_STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]
 
 
@@ -173,7 +178,7 @@ def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
         said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
         return _page(
             request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
-            watched=_watched(work, entry), **_drawn(brief), **said,
+            watched=_watched(work, entry), has_pdf=_has_pdf(), **_drawn(brief), **said,
         )  # fmt: skip
 
 
@@ -199,6 +204,48 @@ def _drawn(brief: Brief) -> dict[str, Any]:
     line = picture.timeline(brief)
     made = chart.timeline_svg(line), chart.stand_svg(stand.stand(brief))
     return {"drawings": tuple(Markup(one) for one in made), "table": describe.table(line)}
+
+
+@get("/b/{name:str}/sheet")
+async def sheet(request: Req) -> Response[bytes]:
+    """The sheet to take along, as a page to print or keep."""
+    entry = await _entry(request)
+    page: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "html")
+    # the file stands alone, so it carries its style; only that very style is let through
+    styles = " ".join(_hashed(style) for style in _STYLE.findall(page))
+    policy = f"default-src 'none'; style-src {styles}; base-uri 'none'; frame-ancestors 'none'"
+    return Response(page, media_type=HTML, headers={"Content-Security-Policy": policy})
+
+
+@get("/b/{name:str}/sheet.pdf")
+async def sheet_pdf(request: Req) -> Response[bytes]:
+    """The sheet as PDF, where the extra for it is installed."""
+    entry = await _entry(request)
+    if not _has_pdf():
+        raise Refused(404, "this server makes no PDF", hint="print the sheet instead")
+    data: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "pdf")
+    headers = {"Content-Disposition": 'inline; filename="walk-round.pdf"'}
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+def _drawn_sheet(work: Work, entry: Entry, form: str) -> bytes:
+    brief, earlier = brief_of(entry), work.store.get(entry.since) if entry.since else None
+    before = brief_of(earlier) if earlier else None
+    with work.turn:
+        if form == "pdf":
+            from advisor.render.pdf import render_pdf
+
+            return render_pdf(brief, before=before)
+        return render_html(brief, before=before).encode("utf-8")
+
+
+def _hashed(style: bytes) -> str:
+    return f"'sha256-{b64encode(hashlib.sha256(style).digest()).decode()}'"
+
+
+@lru_cache(maxsize=1)
+def _has_pdf() -> bool:
+    return find_spec("typst") is not None
 
 
 @get("/b/{name:str}/newer")
@@ -228,4 +275,4 @@ def problem_page(request: Req, found: Problem) -> bytes:
     return _page(request, "problem.html", status=found.status, fault=found).content
 
 
-HANDLERS = (chart_style, first, submit, show, look, theme)
+HANDLERS = (chart_style, first, submit, show, sheet, sheet_pdf, look, theme)

@@ -220,6 +220,16 @@ def test_print_leaves_out_controls_is_black_on_white_and_keeps_every_line(browse
         assert page.pdf(format="A5").startswith(b"%PDF")
 
 
+def test_the_sheet_opens_with_its_style_and_without_complaint(browser, server) -> None:
+    with opened(browser, **PHONE) as page:
+        fill(page, server.url)
+        go(page, page.get_by_role("link", name="Sheet to print"))
+        assert page.evaluate("document.styleSheets.length") == 1
+        assert page.evaluate("getComputedStyle(document.body).fontFamily") != "Times New Roman"
+        assert wide(page) <= 0
+        assert page.faults == []
+
+
 def test_keyboards_reach_the_form_in_reading_order(browser, server) -> None:
     with opened(browser, viewport={"width": 1280, "height": 900}) as page:
         page.goto(server.url)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
 import re
+from base64 import b64encode
 from html import unescape
 
 import pytest
 
 from advisor.errors import FeedError
+from advisor.web import pages
 from tests.web.site import NEWER, PLACE, POOR, QUIET, STORM, WORST, Clock, body, brief_page, client, send, token
 
 
@@ -196,6 +199,27 @@ def test_too_many_briefs_by_the_form_are_refused_as_a_page() -> None:
     assert int(answer.headers["retry-after"]) > 0
 
 
+def test_the_sheet_stands_alone_under_a_policy_that_lets_only_its_own_style_through(site) -> None:
+    page = brief_page(site)
+    assert f'href="{page.url.path}/sheet"' in page.text
+    sheet = site.get(page.url.path + "/sheet")
+    style = re.search(r"<style>(.*?)</style>", sheet.text, re.S)[1]
+    hashed = b64encode(hashlib.sha256(style.encode()).digest()).decode()
+    assert f"style-src 'sha256-{hashed}';" in sheet.headers["content-security-policy"]
+    assert "unsafe" not in sheet.headers["content-security-policy"]
+    assert "script-src" not in sheet.headers["content-security-policy"] and "<script" not in sheet.text
+
+
+def test_the_sheet_comes_as_pdf_where_the_extra_is_there_and_says_so_where_not(site, monkeypatch) -> None:
+    pytest.importorskip("typst")
+    path = brief_page(site).url.path
+    made = site.get(path + "/sheet.pdf")
+    assert made.content.startswith(b"%PDF") and made.headers["content-type"] == "application/pdf"
+    monkeypatch.setattr(pages, "_has_pdf", lambda: False)
+    assert site.get(path + "/sheet.pdf").status_code == 404
+    assert "sheet.pdf" not in site.get(path).text
+
+
 # newer reports
 
 def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_one() -> None:
@@ -324,6 +348,11 @@ def test_a_brief_for_another_time_than_the_clock_s_does_not_age() -> None:
     with client(clock=clock) as site:
         page = brief_page(site, now="2027-01-10T05:25Z").text
     assert 'class="stale"' not in page and "in 75 min" in page
+
+
+def test_a_forecast_alone_is_named_as_one(site) -> None:
+    page = brief_page(site, report="TAF ZZZA 100500Z 1005/1106 24010KT 9999 BKN020 TX02/1013Z TNM04/1006Z").text
+    assert "Forecast 0500Z" in page and "Report 0500Z" not in page
 
 
 def test_local_time_stands_beside_where_the_place_has_a_clock() -> None:
