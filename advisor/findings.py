@@ -47,6 +47,9 @@ HISTORY = frozenset({
     "deposit_possible", "snow_accumulated_mm", "rain_accumulated_mm", "gust_while_parked_kt", "hail_while_parked",
     "thunderstorm_while_parked", "frozen_precipitation_while_parked",
 })  # fmt: skip
+# what lies or is wet from before: with every input there, it is the time before that is not known
+LASTING = frozenset({"freezing_after_wet", "slippery_surface"})
+HISTORY |= LASTING
 _KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
 
 
@@ -55,7 +58,8 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
     row = QUANTITIES.get(quantity)
     if quantity in ROOTS:
         found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
-        return tuple(dict.fromkeys(found)) or (quantity,)
+        if found or quantity not in LASTING:
+            return tuple(dict.fromkeys(found)) or (quantity,)
     column = conditions.columns.get(quantity)
     if quantity in HISTORY and column is not None:
         # unknown already at the first time of the brief: what went before it is what is missing

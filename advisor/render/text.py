@@ -122,8 +122,7 @@ def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
     mark = "  ! " if line.weight == "must" else "  - "
     text = line.text.removesuffix(".")
     if line.by is not None:
-        due = "Now, the latest time has passed" if line.by_passed else f"By {words.moment(line.by, brief.now)}"
-        text = f"{due}: {text}"
+        text = f"{words.due(line, brief.now)}: {text}"
     if line.origin == "operator":
         text += " [operator]"
     out = _shortest(mark, text, line, falling(line, brief))
@@ -200,15 +199,11 @@ def gust(group: Sequence[DoorAdvice]) -> str:
 
 
 def _untold(brief: Brief) -> list[str]:
-    folded: dict[tuple[str, ...], list[Advice]] = {}
-    for line in brief.advice:
-        if line.status == "cannot tell":
-            folded.setdefault(line.missing or ("more about it",), []).append(line)
     out: list[str] = []
-    for missing, lines in folded.items():
-        inputs = ", ".join(dict.fromkeys(words.INPUTS.get(name, words.label(name)) for name in missing))
-        names = ", ".join(line.id.replace("-", " ") for line in lines)
-        out += _wrap("  ? ", "    ", f"Without {inputs}: {names}. Take each as possible.")
+    for inputs, lines in words.folded(brief.advice):
+        out += _wrap("  ? ", "    ", f"Without {inputs}: {', '.join(line.id.replace('-', ' ') for line in lines)}.")
+    if out:
+        out += ["    Take each of these as possible, the first ones first."]
     if brief.not_stated:
         out += _wrap("  - ", "    ", f"Not stated, so nothing is claimed: {', '.join(brief.not_stated)}.")
     return ["", UNTOLD, *out] if out else []

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import datetime
 
 from advisor.advice import Advice, Because
@@ -67,6 +68,10 @@ INPUTS = {
     "station_height_difference_m": "the station's height",
     "history": "reports of the time parked",
 }
+# which missing input a line is folded under where it lacks several
+ORDER = ("precipitation", "air_temperature_c", "dew_point_c", "wind_kt", "gust_kt", "visibility_m", "forecast",
+         "history", "fuel_temperature_c", "cloud_fraction", "wind_direction_deg", "station_distance_km",
+         "station_height_difference_m", "heading")  # fmt: skip
 STATUS = {"expected": "expected", "possible": "possible", "cannot tell": "cannot tell"}
 
 
@@ -78,6 +83,30 @@ def clock(stamp: str | None) -> str:
 def moment(stamp: str, now: str) -> str:
     """HHMMZ, with the day of the month where it is not today's."""
     return clock(stamp) if stamp[:10] == now[:10] else f"{stamp[8:10]}/{clock(stamp)}"
+
+
+def due(line: Advice, now: str) -> str:
+    """A request's latest time in words."""
+    if line.by is None:
+        return ""
+    if line.by_passed:
+        return "Now" if line.by == now else "Now, the latest time has passed"
+    return f"By {moment(line.by, now)}"
+
+
+def folded(lines: Iterable[Advice]) -> list[tuple[str, list[Advice]]]:
+    """Lines that cannot be told, under the one input that most of them want: (its name, the lines, musts first)."""
+    found: dict[str, list[Advice]] = {}
+    for line in lines:
+        if line.status == "cannot tell":
+            names = line.missing or ("more about it",)
+            first = min(names, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
+            found.setdefault(first, []).append(line)
+    rank = {name: at for at, name in enumerate(ORDER)}
+    for lines_of_one in found.values():
+        lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
+    names = sorted(found, key=lambda name: rank.get(name, len(rank)))
+    return [(INPUTS.get(name, label(name)), found[name]) for name in names]
 
 
 def local(stamp: str, zone: str | None) -> str:
@@ -156,17 +185,22 @@ NO_CODES = ("none reported", "not reported", "not forecast")
 
 
 # what says nothing to a reader beside the line itself
-SILENT = frozenset({"ahead_min", "report_age_min"})
-MARGINS = {"frost_margin_c": "skin", "tank_frost_margin_c": "tank skin"}
+SILENT = frozenset({"ahead_min", "report_age_min", "cloud_fraction"})
+MARGINS = {
+    "frost_margin_c": ("skin", "where frost forms"),
+    "tank_frost_margin_c": ("tank skin", "where frost forms"),
+    "dew_margin_c": ("skin", "the dew point"),
+}
 
 
 def margin(item: Because) -> str:
-    """A frost margin in words: how far the skin may lie below the point where frost forms."""
+    """A margin in words: how far the skin may lie below the point where frost or dew forms."""
+    skin, point = MARGINS[item.quantity]
     low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
     if high is None or low is None:
-        return f"{MARGINS[item.quantity]} unknown"
+        return f"{skin} unknown"
     far = amount(high, 1) if low <= 0 else f"{amount(low, 1)} to {amount(high, 1)}"
-    return f"{MARGINS[item.quantity]} {'up to ' if low <= 0 else ''}{far} °C below where frost forms"
+    return f"{skin} {'up to ' if low <= 0 else ''}{far} °C below {point}"
 
 
 def reasons(line: Advice, falling: str = "") -> list[str]:
