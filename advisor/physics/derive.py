@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import Airframe, Codes, Conditions, Floats
+from advisor.conditions import LOSSES, Airframe, Codes, Conditions, Floats
 from advisor.physics import deposits, exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
 
 KT_TO_M_S = 1852 / 3600
@@ -75,17 +75,20 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
     fraction = np.broadcast_to(columns["cloud_fraction"], shape)
     base = np.broadcast_to(columns["cloud_base_m"], shape)
     elevation = columns["sun_elevation_deg"][0]
-    for row, case in enumerate(conditions.cases):
-        at_wing = surface.wing_wind_m_s(speed[row], case.loss, height_m=airframe.wing_height_m)
-        sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[row], loss=case.loss)
+    for loss in LOSSES:
+        rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+        if not rows:
+            continue
+        at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
+        sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
         skins = surface.skins(
-            air[row], dew[row], at_wing, fraction[row], base[row], fuel[row], sunlight, case.loss,
+            air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight, loss,
             emissivity=airframe.emissivity,
         )  # fmt: skip
         for name, values in skins.items():
-            made[name][row] = values
-        made["frost_growth_g_m2_h"][row] = surface.frost_growth_g_m2_h(
-            air[row], dew[row], skins["wing_skin_temperature_c"], at_wing, loss=case.loss
+            made[name][rows] = values
+        made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
+            air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
         )
     if not airframe.has_tank_skin:
         made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
@@ -115,9 +118,9 @@ def _falling(conditions: Conditions) -> None:
     intensity = np.where(snow == 1, by_sight, np.where(snow == 0, 0.0, np.nan))
     columns["snow_intensity"] = intensity
     rate = np.empty(shape)
+    by_loss = dict(zip(LOSSES, precipitation.snow_rate_mm_h(intensity), strict=True))
     for row, case in enumerate(conditions.cases):
-        low, central, high = precipitation.snow_rate_mm_h(intensity[row])
-        rate[row] = {"low": low, "central": central, "high": high}[case.loss]
+        rate[row] = by_loss[case.loss][row]
     rate[snow == 0] = 0.0
     columns["snow_rate_mm_h"] = rate
     soaked = flags.below(np.broadcast_to(columns["tank_skin_temperature_c"], shape), 0.0)

@@ -105,8 +105,8 @@ def folded(lines: Iterable[Advice]) -> list[tuple[str, list[Advice]]]:
     rank = {name: at for at, name in enumerate(ORDER)}
     for lines_of_one in found.values():
         lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
-    names = sorted(found, key=lambda name: rank.get(name, len(rank)))
-    return [(INPUTS.get(name, label(name)), found[name]) for name in names]
+    inputs = sorted(found, key=lambda name: rank.get(name, len(rank)))
+    return [(INPUTS.get(name, label(name)), found[name]) for name in inputs]
 
 
 def local(stamp: str, zone: str | None) -> str:
