@@ -191,7 +191,10 @@ def test_what_nothing_is_known_of_is_hatched_and_said_and_has_no_line():
         assert not [node for node in shapes(root, f"line-{look}") if node.tag == f"{SVG}path"]
         assert not shapes(root, f"band-{look}")
         assert words in said
-    assert shapes(root, "unknown")
+    # two lanes of which nothing is known, each hatched over the whole time
+    frame = shapes(root, "frame")[0]
+    hatched = [float(node.get("width")) for node in shapes(root, "unknown") if float(node.get("height")) > 50]
+    assert sum(hatched) == pytest.approx(2 * float(frame.get("width")), rel=0.01)
 
 
 @pytest.mark.parametrize(("name", "which"), BOTH)
