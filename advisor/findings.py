@@ -230,7 +230,7 @@ def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:
         elif quantity.kind == FLAG:
             values = _flags(np.broadcast_to(column, shape))
         elif column.shape[0] == 1 or name.startswith("sun_"):
-            values = [number(value) for value in np.broadcast_to(column, shape)[0]]
+            values = _numbers(np.broadcast_to(column, shape)[0])
         else:
             values = _bands(np.broadcast_to(column, shape))
         for row, value in zip(rows, values, strict=True):
@@ -245,15 +245,18 @@ def _flags(column: NDArray[Any]) -> list[bool | None]:
 
 def _bands(column: Floats) -> list[object]:
     known: NDArray[np.bool_] = ~np.isnan(column)
-    low = np.where(known, column, np.inf).min(axis=0)
-    high = np.where(known, column, -np.inf).max(axis=0)
     # a band over some of the cases only would look surer than it is
-    some: NDArray[np.bool_] = np.atleast_1d(known.all(axis=0))
+    some = np.atleast_1d(known.all(axis=0)).tolist()
+    low = _numbers(np.where(known, column, np.inf).min(axis=0))
+    high = _numbers(np.where(known, column, -np.inf).max(axis=0))
+    central = _numbers(column[0])
     return [
-        {"low": number(low[i]), "central": number(column[0, i]), "high": number(high[i])}
-        if some[i]
-        else {"low": None, "central": number(column[0, i]), "high": None}
-        if known[0, i]
-        else None
-        for i in range(column.shape[1])
+        {"low": a, "central": b, "high": c} if whole else None if b is None else {"low": None, "central": b, "high": None}
+        for a, b, c, whole in zip(low, central, high, some, strict=True)
     ]
+
+
+def _numbers(values: Floats) -> list[float | None]:
+    """The same as number() for each of many values."""
+    rounded = np.where(np.isfinite(values), np.round(values, 4), 0.0) + 0.0
+    return [one if there else None for one, there in zip(rounded.tolist(), np.isfinite(values).tolist(), strict=True)]
