@@ -48,6 +48,7 @@ def test_without_a_now_the_server_s_clock_counts(api) -> None:
         ({"off_block": "yesterday"}, 422, "off_block"),
         ({"off_block": "0500Z"}, 422, "off_block"),
         ({"place": "61.4,190"}, 422, "place"),
+        ({"place": None}, 422, "place"),
         ({"heading": "north"}, 422, "heading"),
         ({"aircraft": "balloon"}, 422, "aircraft"),
         ({"fuel_temperature": "warm"}, 422, "fuel_temperature"),

@@ -308,6 +308,16 @@ def test_the_departure_stays_the_same_when_a_newer_report_comes_long_after() -> 
     assert windows["off_block"] == "2027-01-10T06:40:00Z"
 
 
+def test_a_departure_that_is_over_is_not_taken_for_tomorrow_s() -> None:
+    clock = Clock()
+    made, _ = feed_site([WORST, NEWER], clock)
+    with made as site:
+        where = str(from_station(site).url)
+        # 65 min after off-block, when "0640Z" alone would mean the next day's
+        clock.on(minutes=140)
+        assert site.get(where + "/newer").json() == {"newer": None}
+
+
 def test_a_feed_that_fails_leaves_the_brief_as_it_was() -> None:
     clock = Clock()
     made, _ = feed_site([WORST, FeedError("no answer", where="invented")], clock)
@@ -341,6 +351,17 @@ def test_time_alone_makes_a_brief_stale() -> None:
         assert 'class="stale"' not in site.get(where).text
         clock.on(minutes=2)
         assert "this brief is over" in site.get(where).text
+
+
+def test_a_report_that_has_grown_old_asks_for_a_newer_one_before_off_block() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        where = str(brief_page(site, off_block="0840").url)
+        # the report is of 0520Z; briefs call one old after 90 min
+        clock.on(minutes=85)
+        assert 'class="stale"' not in site.get(where).text
+        clock.on(minutes=1)
+        assert "The report is 91 min old: get a newer one" in site.get(where).text
 
 
 def test_a_brief_for_another_time_than_the_clock_s_does_not_age() -> None:
