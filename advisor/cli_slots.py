@@ -13,7 +13,6 @@ import click
 from advisor.errors import PlanError
 
 if TYPE_CHECKING:
-    from advisor.slots.plan import Night
     from advisor.slots.result import Plan
 
 FORMATS = ("text", "json", "html", "csv", "ics")
@@ -43,12 +42,13 @@ def command(
     What is listed as not indicated promises nothing: only the inspection itself can tell.
     """
     from advisor import cli
+    from advisor.slots.inputs import read_night
     from advisor.slots.plan import make
 
     moment = int(cli._now(now).timestamp())
     texts = cli._texts(files, reports)
     night = read_night(
-        Path(schedule), texts, now=moment, pads=Path(pads), place=place,
+        Path(schedule), texts, now=moment, pads_file=Path(pads), place=place,
         checklist=Path(checklist) if checklist else None, previous=Path(previous) if previous else None,
     )  # fmt: skip
     with _effort(time_limit) as effort:
@@ -64,34 +64,6 @@ def command(
             f"none of {len(wanted)} treatments could be planned: {plan.unplanned[0].flight}: {plan.unplanned[0].why}",
             where="slots", hint="open more pads, or for longer",
         )  # fmt: skip
-
-
-def read_night(
-    schedule: Path, reports: list[str], *, now: int, pads: Path, place: str | None = None,
-    checklist: Path | None = None, previous: Path | None = None,
-) -> Night:  # fmt: skip
-    """Read and check everything that a plan is made from; also for the server. now: seconds since 1970 UTC.
-
-    Raises ReportError, DepartureError or ChecklistError.
-    """
-    from advisor.checklist import aircraft, revision
-    from advisor.slots import demand, holdover, replan
-    from advisor.slots import pads as pad_files
-    from advisor.slots import schedule as schedules
-    from advisor.slots.plan import Night
-
-    loaded = revision.load(checklist)
-    fleet = aircraft.load_profiles(checklist)
-    rows = schedules.read(schedule, fleet, now)
-    found = pad_files.load(pads, now)
-    last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
-    weather = demand.read_weather(reports, now, last, place or found.place)
-    table = None
-    if found.holdover is not None:
-        treatment = found.treatment
-        table = holdover.load(found.holdover, now, last, treatment.fluid, treatment.dilution)
-    before = None if previous is None else replan.read(previous)
-    return Night(rows, weather, found, loaded, fleet, table, before)
 
 
 @contextmanager

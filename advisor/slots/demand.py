@@ -29,6 +29,7 @@ from advisor.slots.schedule import Row
 AHEAD_S = 6 * 3600
 FIRST_PARKED_S = 3600
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
+DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
 CasePick = Callable[[Case], bool]
 

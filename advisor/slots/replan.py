@@ -11,13 +11,14 @@ import msgspec
 from advisor.departure import from_unix, read_moment, to_unix
 from advisor.errors import DepartureError
 from advisor.slots.build import Held, Wish
-from advisor.slots.demand import Need
+from advisor.slots.demand import DEPOSITS, Need
 from advisor.slots.pads import Closure, Pads
 from advisor.slots.result import DepartureOut, Plan
 
 MOST_BYTES = 50_000_000
 SAME_BANK_S = 24 * 3600
 FORGOTTEN_S = 12 * 3600
+LONGEST_S = 8 * 3600
 
 
 @dataclass(slots=True)
@@ -88,7 +89,7 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
                 before.wishes[one.flight] = Wish(one.pad, start)
             made.append(need)
             continue
-        why = _lost(need, one, start, pads, closures, now)
+        why = _lost(need, one, start, pads, closures, now) or _taken(one, start, before, pads)
         if why:
             before.again[one.flight] = why
             made.append(need)
@@ -108,6 +109,8 @@ def _lost(
         return f"pad {one.pad} is no longer listed"
     assert one.end is not None and one.pad is not None
     end = seconds(one.end)
+    if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
+        return "its slot in the previous plan is too long ago, or cannot be"
     there = need.row.ready if pad.place == "stand" and need.row.ready is not None else (
         max(need.row.off_block, need.row.ready or 0) + (need.to_pad_min * 60 if pad.place == "remote" else 0)
     )  # fmt: skip
@@ -128,6 +131,19 @@ def _lost(
     return ""
 
 
+def _taken(one: DepartureOut, start: int, before: Before, pads: Pads) -> str:
+    """Why a start cannot be frozen beside those that are: more on its pad at once than may be; "" where it can."""
+    end = start if one.end is None else seconds(one.end)
+    beside = 0
+    for flight, held in before.held.items():
+        other = before.old[flight]
+        if held.pad == one.pad and other.end is not None and held.start_s < end and start < seconds(other.end):
+            if "expected" in (one.need, other.need):
+                return f"the previous plan has {flight} on pad {one.pad} at the same time"
+            beside += 1
+    return "the previous plan has too many on its pad at once" if beside >= pads.margin.sharing else ""
+
+
 def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
     """The need with the minutes, steps and deposit with which it was frozen."""
     assert one.end is not None
@@ -136,8 +152,8 @@ def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
     removal = last if one.steps == 2 and 0 < last < whole else whole
     status = need.status if need.steps else one.need
     return replace(
-        need, status=status, deposit=one.deposit or need.deposit, steps=max(1, one.steps), removal_min=removal,
-        anti_icing_min=whole - removal,
+        need, status=status, deposit=one.deposit if one.deposit in DEPOSITS else need.deposit or "unknown",
+        steps=1 if whole == removal else 2, removal_min=removal, anti_icing_min=whole - removal,
     )  # fmt: skip
 
 

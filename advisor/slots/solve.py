@@ -26,9 +26,9 @@ EXACT_CORNERS = 8_000
 LATER_MIN = 45
 ROUNDS = 12
 ROLLING_JOBS = 60
-ROLLING_SECONDS = 1.0
 WINDOW_JOBS = 60
-WINDOW_SECONDS = 3.0
+# parts of the time left that all steps of the first placing, and one window, may take
+ROLLING_PART, WINDOW_PART = 0.4, 0.2
 # beyond its job's cheapest start, prices included: what a first choice is made from, and what counts as no dearer
 NEAR_COST = 4.0
 NEAR_ANCHOR = 0.5
@@ -198,6 +198,7 @@ def _rolling(search: _Search, prices: Prices) -> None:
     left = sorted(range(len(problem.jobs)), key=lambda job: (_anchor(problem, prices, job), job))
     fixed: list[Start | None] = [None] * len(problem.jobs)
     placed: set[int] = set()
+    seconds = ROLLING_PART * search.left() / max(1, len(left) * 2 // ROLLING_JOBS)
     while left and not search.stop() and search.left() > 0:
         jobs = sorted(left[:ROLLING_JOBS])
         usage = Usage(problem)
@@ -205,7 +206,7 @@ def _rolling(search: _Search, prices: Prices) -> None:
             start = fixed[job]
             if start is not None:
                 usage.add(job, start)
-        found = _place(search, prices, jobs, usage)
+        found = _place(search, prices, jobs, usage, seconds)
         order = sorted(jobs, key=lambda job: (_minute(found[job]), job))
         for job in order if len(left) <= ROLLING_JOBS else order[: ROLLING_JOBS // 2]:
             fixed[job] = found[job]
@@ -214,7 +215,9 @@ def _rolling(search: _Search, prices: Prices) -> None:
     search.offer(in_order(problem, left, fixed))
 
 
-def _place(search: _Search, prices: Prices, jobs: Sequence[int], usage: Usage) -> tuple[Start | None, ...]:
+def _place(
+    search: _Search, prices: Prices, jobs: Sequence[int], usage: Usage, seconds: float
+) -> tuple[Start | None, ...]:
     """Starts for some jobs beside what is placed already: one after the other, then better ones near the cheapest."""
     problem = search.problem
     listed: list[Start | None] = [None] * len(problem.jobs)
@@ -233,7 +236,7 @@ def _place(search: _Search, prices: Prices, jobs: Sequence[int], usage: Usage) -
 
     kept = cols.choose(problem, pick, jobs)
     outcome = highs.choose(
-        problem, kept, jobs, _room(problem, usage), seconds=min(ROLLING_SECONDS, search.left()), gap=5e-3,
+        problem, kept, jobs, _room(problem, usage), seconds=min(seconds, search.left()), gap=5e-3,
         stop=search.stop, start=_as_values(kept, listed),
     )  # fmt: skip
     return tuple(listed) if outcome.chosen is None else _as_starts(kept, outcome.chosen, listed, jobs)
@@ -346,7 +349,7 @@ def _window(search: _Search, prices: Prices | None, jobs: Sequence[int], most: f
     else:
         kept = cols.choose(problem, _within(search, prices, min(most, search.cost - prices.bound), usage), jobs)
     outcome = highs.choose(
-        problem, kept, jobs, _room(problem, usage), seconds=min(WINDOW_SECONDS, search.left()), gap=1e-3,
+        problem, kept, jobs, _room(problem, usage), seconds=WINDOW_PART * search.left(), gap=1e-3,
         stop=search.stop, start=_as_values(kept, search.best),
     )  # fmt: skip
     if outcome.chosen is not None:

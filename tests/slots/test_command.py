@@ -159,7 +159,7 @@ def test_bad_schedule_is_refused_with_exit_3(tmp_path: Path, before: str, after:
 @pytest.mark.parametrize(
     ("before", "after", "says"),
     [
-        ('name = "P2"', 'name = "P1"', "pads.toml:13:8: pad.P1.name: a second pad 'P1'"),
+        ('name = "P2"', 'name = "P1"', "pads.toml:14:8: pad.P1.name: a second pad 'P1'"),
         ('size = "any"', 'size = "any"\nsize = "any"', "not TOML"),
         ('holdover = "holdover.toml"', 'holdover = "gone.toml"', "gone.toml:1:1: file: cannot be read"),
     ],
@@ -224,11 +224,11 @@ def test_pads_are_asked_for_with_exit_2() -> None:
 
 
 def test_search_that_is_stopped_keeps_the_best_plan_so_far() -> None:
-    from advisor.cli_slots import read_night
+    from advisor.slots.inputs import read_night
 
     night = read_night(
         EXAMPLE / "schedule.csv", [EXAMPLE.joinpath("report.txt").read_text(encoding="utf-8")],
-        now=int(datetime.fromisoformat(NOW).timestamp()), pads=EXAMPLE / "pads.toml",
+        now=int(datetime.fromisoformat(NOW).timestamp()), pads_file=EXAMPLE / "pads.toml",
     )  # fmt: skip
     made = plans.make(night, plans.Effort(60.0, lambda: 0.0, stop=lambda: True))
     assert made.status == "stopped" and made.unplanned == () and 0 <= made.bound <= made.objective

@@ -50,6 +50,18 @@ def test_few_flights_move_when_one_is_late() -> None:
     )
 
 
+def test_moving_five_to_let_one_in_costs_more_than_letting_it_wait() -> None:
+    # five hold the pad from 23 to 73 without waiting; N could start at 21: then the five move by 8 each, 5 x 8 = 40;
+    # at the end N waits 52. Each move costs 4 and a quarter a minute, 5 x (4 + 2) = 30: 70 in place of 52.
+    five = [need(f"T{at_}", 20 + 10 * at_) for at_ in range(5)]
+    late = need("N", 18)
+    first = plan(five, ONE)
+    assert plan([*five, late], ONE).objective == 40
+    made = plan([*five, late], ONE, previous=first, now=NOW)
+    assert made.objective == 52 and minute(at(made, "N").start) == 73
+    assert [one.flight for one in made.departures if one.changed] == ["N"]
+
+
 def test_missed_slot_means_treatment_again_and_says_so() -> None:
     first = plan(FOUR, ONE)
     now = NOW + 60 * 20
@@ -122,3 +134,29 @@ def test_anything_but_a_plan_is_refused_in_one_line(tmp_path, text: str) -> None
     with pytest.raises(DepartureError) as caught:
         replan.read(path)
     assert "\n" not in str(caught.value) and "advisor slots --format json" in str(caught.value)
+
+
+def test_previous_plan_that_cannot_be_is_planned_anew_where_it_cannot() -> None:
+    # both on P1 at once, one begun years ago, one for days: each is said, none is frozen, nothing breaks
+    needs = [need(f"T{at_}", 5 * at_) for at_ in range(4)]
+    first = plan(needs, pads(pad("P1"), pad("P2"), pad("P3"), pad("P4")))
+    spoilt = msgspec.structs.replace(
+        first,
+        departures=tuple(
+            msgspec.structs.replace(one, pad="P1", deposit="=1+1", steps=7, **more)
+            for one, more in zip(
+                first.departures,
+                [
+                    {}, {"start": first.departures[0].start, "end": first.departures[0].end},
+                    {"start": "1999-01-01T00:00:00Z"}, {"start": "2027-01-10T05:01:00Z", "end": "2027-01-14T05:00:00Z"},
+                ],
+                strict=True,
+            )
+        ),
+    )  # fmt: skip
+    made = plan(needs, TWO, previous=spoilt, now=NOW)
+    validate(made, needs, TWO, now=NOW, previous=spoilt)
+    assert [one.flight for one in made.departures if one.frozen] == ["T0"]
+    assert "T0 on pad P1 at the same time" in str(at(made, "T1").changed)
+    assert all("too long ago, or cannot be" in str(at(made, flight).changed) for flight in ("T2", "T3"))
+    assert at(made, "T0").deposit == "snow" and at(made, "T0").steps == 1

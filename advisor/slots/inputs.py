@@ -1,0 +1,33 @@
+"""Reads and checks everything that a plan is made from. The one place of the planner that opens what a user names."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from advisor.checklist import aircraft, revision
+from advisor.slots import demand, holdover, pads, replan, schedule
+from advisor.slots.plan import Night
+
+
+def read_night(
+    departures: Path, reports: Sequence[str], *, now: int, pads_file: Path, place: str | None = None,
+    checklist: Path | None = None, previous: Path | None = None,
+) -> Night:  # fmt: skip
+    """A night from its files, for the command and for the server.
+
+    departures: the schedule; reports: texts; now: seconds since 1970 UTC; pads_file: it names the holdover file and
+    may name the place; place: goes before that; checklist: the operator's folder; previous: the plan before this one.
+    Raises ReportError, DepartureError or ChecklistError, each with what is wrong, where, and what would be right.
+    """
+    loaded = revision.load(checklist)
+    fleet = aircraft.load_profiles(checklist)
+    rows = schedule.read(departures, fleet, now)
+    found = pads.load(pads_file, now)
+    last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
+    weather = demand.read_weather(reports, now, last, place or found.place)
+    table = None
+    if found.holdover is not None:
+        table = holdover.load(found.holdover, now, last, found.treatment.fluid, found.treatment.dilution)
+    before = None if previous is None else replan.read(previous)
+    return Night(rows, weather, found, loaded, fleet, table, before)
