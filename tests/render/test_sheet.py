@@ -114,6 +114,15 @@ def test_what_everybody_needs_is_on_both_sheets(sheets, name):
             assert squeezed(one).lower() in flat.lower(), one
 
 
+def test_what_was_not_understood_and_what_was_loosened_is_said_apart():
+    made = samples.brief("METAR ZZZA 100520Z 24006KT 9999 QWERTY7 05/01 Q1020")
+    assert made.not_decoded == ("QWERTY7",)
+    made = msgspec.structs.replace(made, loosened=("torch",))
+    for words in (Reader(render_html(made)).words, pdf_words(render_pdf(made))):
+        assert re.search(r"Not understood in the report QWERTY7", words)
+        assert "The operator's checklist loosened or removed: torch." in words
+
+
 def test_local_time_stands_beside_z(sheets):
     # Oslo is an hour ahead of UTC in January, two in June (IANA time zone database)
     for name, walk in (
