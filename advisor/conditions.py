@@ -142,6 +142,7 @@ class Conditions:
     left_out: tuple[str, ...] = ()
     now_s: float = nan
     treated_at_s: float | None = None
+    fuel_fill_pct: float = nan
 
     @property
     def shape(self) -> tuple[int, int]:

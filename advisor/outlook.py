@@ -28,6 +28,8 @@ from advisor.tracks import Track, state, worst_class
 STEP_S, HISTORY_STEP_S = 300, 900
 WEATHER_HOLDS_S = 2 * 3600
 LONGEST_HISTORY_S = 48 * 3600
+# a station reports every half hour or every hour; a report this late did not come
+USUAL_S, LATE_S = (1800.0, 3600.0), 900.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
 Masks = NDArray[np.bool_]
@@ -84,6 +86,7 @@ def build(
     conditions = Conditions(
         unix_s, departure.place.latitude_deg, departure.place.longitude_deg, tuple(cases), columns,
         heading_deg=departure.heading_deg, left_out=left, now_s=departure.now, treated_at_s=departure.treated_at,
+        fuel_fill_pct=departure.fuel_fill_pct,
     )  # fmt: skip
     times = temperature.columns(used, forecast, departure, unix_s, site)
     columns.update({name: np.tile(table, (1 + len(on_top), 1)) for name, table in times.items()})
@@ -117,6 +120,18 @@ def governing(used: Sequence[Report], unix_s: Floats) -> NDArray[np.intp]:
     return np.maximum(np.searchsorted(issued, unix_s, side="right") - 1, 0)
 
 
+def holds_s(used: Sequence[Report]) -> float:
+    """How long a report of a series speaks for the time up to the next one, s: the usual interval and a quarter hour.
+
+    used: in order of time. Within it what was not reported was not there; beyond it a report is missing, and what
+    fell is not known.
+    """
+    times = sorted(report.issued.timestamp() for report in used if report.kind != "SPECI")
+    between = sorted(later - sooner for sooner, later in pairwise(times) if later - sooner >= USUAL_S[0])
+    usual = between[(len(between) - 1) // 2] if between else USUAL_S[1]
+    return min(usual, USUAL_S[1]) + LATE_S
+
+
 def _tables(
     used: Sequence[Report], forecast: Forecast | None, departure: Departure, unix_s: Floats, site: Site
 ) -> tuple[Columns, list[str]]:
@@ -147,7 +162,10 @@ def _tables(
     )  # fmt: skip
     passed = lead_h * 3600 > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
-    _fade(observed, passed)
+    past = unix_s < departure.now
+    gap = past & (lead_h * 3600 > holds_s(used)) & ((at < len(used) - 1) | (unix_s < used[0].issued.timestamp()))
+    _fade(observed, passed, gap)
+    _blow(observed, past, gap)
     words = [f"not forecast (at the report: {said})" if over and not there else said
              for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip
     if forecast is None or not covered.any():
@@ -229,10 +247,13 @@ def _each(values: NDArray[np.generic]) -> NDArray[np.generic]:
     return np.repeat(np.asarray(values)[None, :], len(BASE_CASES), axis=0)
 
 
-def _fade(observed: Columns, passed: Masks) -> None:
-    """What becomes of observed weather after two hours in which nobody said anything: possible, or not known."""
+def _fade(observed: Columns, passed: Masks, gap: Masks) -> None:
+    """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
+
+    gap: where a report of the past is missing; there what was not seen before is not known at once.
+    """
     lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
-    over, open_end = passed & ~lasts, passed & lasts
+    over, open_end = passed & ~lasts, (passed | gap) & lasts
     for name in precipitation.FLAGS:
         if name in RECENT:
             continue
@@ -247,6 +268,17 @@ def _fade(observed: Columns, passed: Masks) -> None:
     rain = observed["rain_rate_mm_h"]
     rain[open_end & (rain == 0.0)] = nan
     rain[over] = 0.0
+
+
+def _blow(observed: Columns, past: Masks, gap: Masks) -> None:
+    """Gusts of the past that nobody reported: not known in the windy cases; the others keep those that were.
+
+    What blew is looked up as the strongest gust since parking, and one that is not known must not hide those that are.
+    """
+    windy = np.array([row.wind == 1 for row in BASE_CASES])[:, None]
+    gust = observed["gust_kt"]
+    gust[windy & gap] = nan
+    gust[~windy & past & np.isnan(gust)] = 0.0
 
 
 def _join(first: Columns, second: Columns) -> Columns:

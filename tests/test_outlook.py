@@ -14,7 +14,8 @@ import pytest
 from advisor import choices, lanes, outlook, temperature
 from advisor.brief import advise
 from advisor.choices import BASE_CASES, Site
-from advisor.conditions import Departure, Place, Windows
+from advisor.conditions import Airframe, Departure, Place, Windows
+from advisor.physics.derive import derive
 from advisor.report import metar, taf
 from advisor.sources import SOURCES
 
@@ -263,3 +264,27 @@ def test_the_order_of_reports_changes_nothing() -> None:
     said = {"now": NOW, "off_block": NOW + timedelta(minutes=60), "place": "61.4,9.8", "parked_since": "0100Z"}
     first, last = advise(texts, **said), advise(texts[::-1], **said)  # type: ignore[arg-type]
     assert first.advice == last.advice and first.timeline == last.timeline
+
+
+# fuel
+
+def test_stated_fuel_is_drawn_towards_the_air_and_sooner_in_a_tank_that_is_not_full() -> None:
+    # lumped body by hand: T = air + (start − air)·exp(−t/τ), τ 8 h full and 2 h a quarter full, one hour on
+    found = {}
+    for fill in (float("nan"), 25.0):
+        said = {"fuel_temperature_c": -10.0, "fuel_fill_pct": fill}
+        table = build("METAR ZZZA 100540Z 24008KT 9999 OVC030 06/01 Q1013", **said)
+        derive(table, Airframe())
+        at = int(np.searchsorted(table.unix_s, NOW.timestamp() + 3600))
+        found[fill == 25.0] = table.columns["fuel_temperature_c"][CENTRAL, [0, at]]
+    assert found[False][0] == found[True][0] == -10.0
+    # the air moves by a few tenths of a degree in that hour
+    assert found[False][1] == pytest.approx(6 - 16 * np.exp(-1 / 8), abs=0.1)
+    assert found[True][1] == pytest.approx(6 - 16 * np.exp(-1 / 2), abs=0.2)
+
+
+def test_fuel_that_was_not_stated_is_not_known_for_an_aircraft_that_flew_high() -> None:
+    table = build("METAR ZZZA 100540Z 24008KT 9999 OVC030 06/01 Q1013")
+    derive(table, Airframe())
+    assert np.isnan(table.columns["fuel_temperature_c"]).all()
+    assert table.not_stated == ("parked since", "fuel temperature")

@@ -5,6 +5,8 @@ One function for a brief of forty times and for a million reports: latitude and 
 
 from __future__ import annotations
 
+from dataclasses import fields
+
 import numpy as np
 
 from advisor.conditions import LOSSES, Airframe, Codes, Conditions, Floats
@@ -13,6 +15,8 @@ from advisor.physics import deposits, exposure, flags, light, moisture, moon, pr
 KT_TO_M_S = 1852 / 3600
 KT_TO_KM_H = 1.852
 HAIL_LIES_BELOW_C = 5.0
+# a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
+LEAST_FILL = 0.1
 # ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
 ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
 
@@ -65,10 +69,12 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
     columns, shape = conditions.columns, conditions.shape
     air = np.broadcast_to(columns["air_temperature_c"], shape)
     dew = np.broadcast_to(columns["dew_point_c"], shape)
-    fuel = columns["fuel_temperature_c"]
     if "assumed_fuel_temperature_c" in columns:
-        fuel = columns["assumed_fuel_temperature_c"]
-    fuel = np.broadcast_to(fuel, shape)
+        fuel = np.broadcast_to(columns["assumed_fuel_temperature_c"], shape)
+    else:
+        if conditions.series:
+            columns["fuel_temperature_c"] = _fuel(conditions)
+        fuel = np.broadcast_to(columns["fuel_temperature_c"], shape)
     names = [*surface.QUANTITY.values(), "frost_growth_g_m2_h"]
     made: dict[str, Floats] = {name: np.empty(shape) for name in names}
     speed = np.broadcast_to(columns["skin_wind_kt"], shape) * KT_TO_M_S
@@ -96,6 +102,28 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
     columns["frost_margin_c"] = surface.frost_margin_c(dew, made["wing_skin_temperature_c"])
     columns["tank_frost_margin_c"] = surface.frost_margin_c(dew, made["tank_skin_temperature_c"])
     columns["dew_margin_c"] = surface.dew_margin_c(dew, made["wing_skin_temperature_c"])
+
+
+def _fuel(conditions: Conditions) -> Floats:
+    """Stated fuel, drawn towards the air from now on; a tank that is not full follows sooner.
+
+    The adverse skin keeps cold fuel cold longest and lets warm fuel go soonest, the low-loss one the other way round.
+    """
+    columns, shape = conditions.columns, conditions.shape
+    stated = np.array(np.broadcast_to(columns["fuel_temperature_c"], shape), dtype=np.float64)
+    ahead = slice(int(np.searchsorted(conditions.unix_s, conditions.now_s)), None)
+    air = np.broadcast_to(columns["air_temperature_c"], shape)[:, ahead]
+    fill = conditions.fuel_fill_pct
+    share = max(LEAST_FILL, fill / 100) if np.isfinite(fill) else 1.0
+    for row, case in enumerate(conditions.cases):
+        colder = bool(stated[row, -1] < air[row, 0])
+        slow = {"low": not colder, "central": None, "high": colder}[case.loss]
+        hours = deposits.TANK_TIME_H["central" if slow is None else "high" if slow else "low"]
+        course = deposits.fuel_temperature_c(
+            conditions.unix_s[ahead], stated[row, -1], air[row], time_constant_h=hours * share
+        )
+        stated[row, ahead] = np.where(np.isnan(course), stated[row, ahead], course)
+    return stated
 
 
 def _falling(conditions: Conditions) -> None:
@@ -171,12 +199,21 @@ def _lying(conditions: Conditions) -> deposits.Deposits:
     # where nothing falls, whether it would freeze does not matter
     freezing = np.where((freezes == 0) | (rain == 0.0), 0.0, np.where(freezes == 1, rain, np.nan))
     liquid = np.where((freezes == 1) | (rain == 0.0), 0.0, rain)
-    return deposits.integrate(
-        conditions.unix_s, columns["wing_skin_temperature_c"],
-        frost_growth_g_m2_h=columns["frost_growth_g_m2_h"], frozen_mm_h=frozen, liquid_mm_h=liquid,
-        freezing_mm_h=freezing, vapour_pressure_pa=moisture.saturation_pressure_pa(columns["dew_point_c"]),
+    growth = np.broadcast_to(columns["frost_growth_g_m2_h"], shape)
+    dew = np.broadcast_to(columns["dew_point_c"], shape)
+    # once as it may be, once with only what is known to fall: that lies there whatever came on top
+    sure = [np.concatenate([rate, np.nan_to_num(rate)]) for rate in (growth, frozen, liquid, freezing)]
+    twice = deposits.integrate(
+        conditions.unix_s, np.tile(np.broadcast_to(columns["wing_skin_temperature_c"], shape), (2, 1)),
+        frost_growth_g_m2_h=sure[0], frozen_mm_h=sure[1], liquid_mm_h=sure[2], freezing_mm_h=sure[3],
+        vapour_pressure_pa=np.tile(moisture.saturation_pressure_pa(dew), (2, 1)),
         treated_at_s=conditions.treated_at_s,
     )  # fmt: skip
+    rows = shape[0]
+    parts = {field.name: getattr(twice, field.name)[:rows] for field in fields(twice)}
+    for name, least in (("lying", twice.lying[rows:]), ("wet", twice.wet[rows:])):
+        parts[name] = np.where(least == 1, least, parts[name])
+    return deposits.Deposits(**parts)
 
 
 def _while_parked(conditions: Conditions) -> None:
