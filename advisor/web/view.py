@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -65,7 +66,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         ],
         "aged": _aged(used, brief, view),
         "made": text.with_local(brief.made_at, brief),
-        "changes": None if before is None else [_changed(change) for change in changes(before, brief)],
+        "changes": None if before is None else _changed(changes(before, brief)),
         "before": None if before is None else text.with_local(before.made_at, brief),
         "times": [
             ("Now", text.with_local(brief.now, brief)),
@@ -107,7 +108,7 @@ def _line(line: Advice, brief: Brief, view: str) -> Line:
     due, is_late = "", digest.late(line, view)
     if line.by is not None:
         at = text.with_local(line.by, brief)
-        due = f"Now, the latest time has passed ({at})" if is_late else f"By {at}"
+        due = f"Now, the latest time was {at}" if is_late else f"By {at}"
     reason = words.reason(line, text.falling(line, brief))
     return Line(line, mark, weight, due, is_late, reason, tuple(_why(item) for item in line.because))
 
@@ -120,8 +121,23 @@ def _why(item: Because) -> str:
     return f"{name}{at}; the test is {item.test}"
 
 
-def _changed(change: Change) -> tuple[str, str]:
-    return digest.short(change.id), text.change_said(change)
+def _changed(found: Iterable[Change]) -> list[tuple[str, str]]:
+    """What changed, in words; doors that changed alike together."""
+    said: list[tuple[str, str]] = []
+    doors: dict[str, list[str]] = {}
+    for change in found:
+        if change.id.startswith("door: "):
+            alike = text.change_said(change)
+            if alike not in doors:
+                said.append(("", alike))
+            doors.setdefault(alike, []).append(change.id.removeprefix("door: "))
+        else:
+            said.append((digest.short(change.id), text.change_said(change)))
+    return [(name, what) if name else (_doors(doors[what]), what) for name, what in said]
+
+
+def _doors(names: list[str]) -> str:
+    return f"{len(names)} doors" if len(names) > 2 else "; ".join(names)
 
 
 def _span(span: tuple[str, str], brief: Brief) -> str:
