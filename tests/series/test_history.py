@@ -1,0 +1,173 @@
+"""What the time on the stand leaves behind: deposits that stay, treatment, inspections, and reports in any order."""
+
+from __future__ import annotations
+
+import random
+
+import numpy as np
+import pytest
+from parked import NOW, brief, conditions, gone, line, lying, night, statuses, when
+
+CENTRAL = 0
+CLEARED = "24006KT 9999 OVC025 M02/M07 Q1008"
+SNOW = "24006KT 2000 SN OVC010 M02/M03 Q1003"
+
+
+def hours(start: int, count: int) -> list[int]:
+    return [(start + i) % 24 for i in range(count)]
+
+
+PARKED_IN_SNOW = night(f"2200 {SNOW}", f"2300 {SNOW}", *(f"{hour:02d}00 {CLEARED}" for hour in hours(0, 6)))
+
+
+def test_snow_that_stopped_five_hours_ago_still_lies_at_minus_two():
+    told = brief(PARKED_IN_SNOW, parked_since="2130Z")
+    assert {statuses(told)[name] for name in ("wing-upper-surface", "de-icing-request", "fuselage-snow")} == {"expected"}
+    assert "precipitation" not in told.missing and told.timeline[0]["snow"] is False
+    # without the history nothing of it is known, and what is said to be known is not claimed
+    alone = brief(PARKED_IN_SNOW[-1])
+    assert "fuselage-snow" not in statuses(alone)
+    assert "parked since" in alone.not_stated
+
+
+def test_snow_lies_until_the_skin_has_been_above_zero_long_enough_to_melt_it():
+    # 3.5 mm (two hours of moderate snow, 1.75 mm/h). A skin at +3 °C carries 10 W/m²K × 3 K = 30 W/m² to it, against
+    # 333.6 kJ/kg that is 30 / 333 600 × 3600 = 0.32 mm/h: in two hours most of it lies, in sixteen none would
+    thaw = [f"{hour:02d}00 24015KT 9999 OVC010 03/02 Q1001" for hour in hours(0, 6)]
+    short = conditions(night(f"2200 {SNOW}", f"2300 {SNOW}", *thaw), since="2130Z")
+    stores = lying(short)
+    skin = short.columns["wing_skin_temperature_c"][CENTRAL, when(short, "0300")]
+    assert 2.0 < skin < 3.5
+    hour_mm = stores.snow_mm[CENTRAL, when(short, "0200")] - stores.snow_mm[CENTRAL, when(short, "0300")]
+    assert hour_mm == pytest.approx(10 * skin * 3600 / 333_600, rel=0.15)
+    assert (stores.lying[:, when(short, "0500")] == 1).all()
+
+    # a mild day: the same snow, 20 hours at +9 °C: 10 × 9 × 3600 / 333 600 is 1 mm/h
+    mild = [f"{hour:02d}00 24015KT 9999 OVC010 09/05 Q1001" for hour in hours(13, 17)]
+    long = conditions(night(f"1100 {SNOW}", f"1200 {SNOW}", *mild), since="1030Z")
+    assert (lying(long).lying[CENTRAL, when(long, "0500")] == 0).all()
+
+
+def test_a_deposit_of_which_nobody_knows_whether_it_melted_still_lies():
+    lost = "24006KT 9999 OVC025 ///// Q1008"
+    told = brief(night(f"2200 {SNOW}", f"2300 {SNOW}", *(f"{hour:02d}00 {lost}" for hour in hours(0, 6))),
+                 parked_since="2130Z")  # fmt: skip
+    assert statuses(told)["wing-upper-surface"] in ("possible", "expected")
+
+
+def test_treatment_takes_away_what_lay_and_not_what_goes_on_falling():
+    dry = statuses(brief(PARKED_IN_SNOW, parked_since="2130Z", treated_at="0030Z"))
+    assert "fuselage-snow" not in dry and dry["treatment-record"] == "expected"
+    falling = night(*(f"{hour:02d}00 {SNOW}" for hour in hours(22, 8)))
+    told = statuses(brief(falling, parked_since="2130Z", treated_at="0500Z"))
+    for name in ("de-icing-request", "wing-upper-surface", "fuselage-snow", "retreat", "pre-take-off-check"):
+        assert told[name] == "expected", name
+
+
+def test_treatment_before_the_snow_does_nothing_for_it():
+    told = statuses(brief(PARKED_IN_SNOW, parked_since="2130Z", treated_at="2145Z"))
+    assert told["wing-upper-surface"] == "expected" and told["fuselage-snow"] == "expected"
+
+
+@pytest.mark.parametrize(
+    ("said", "rule"),
+    [
+        ("24012KT 5000 GR BKN020CB 12/08 Q1004", "hail-inspection"),
+        ("24030G48KT 9999 BKN020 12/08 Q0991", "gust-damage-inspection"),
+        ("24012KT 5000 TSRA BKN020CB 12/08 Q1004", "lightning-inspection"),
+        ("24022G33KT 9999 BKN020 12/08 Q0998", "loose-covers"),
+    ],
+    ids=["hail", "gale", "storm", "wind"],
+)
+@pytest.mark.parametrize("treated", [None, "0400Z"])
+def test_what_happened_while_parked_asks_for_its_inspection(said, rule, treated):
+    quiet = "24006KT 9999 FEW030 12/08 Q1010"
+    rows = [f"{hour:02d}00 {quiet}" for hour in hours(0, 6)]
+    asked = {"parked_since": "0040Z", "treated_at": treated}
+    assert rule not in statuses(brief(night(*rows), **asked))
+    rows[2] = f"0200 {said}"
+    assert statuses(brief(night(*rows), **asked))[rule] == "expected"
+    # it happened before the aircraft came: nothing of it is asked
+    after = {"parked_since": "0310Z", "treated_at": treated}
+    assert rule not in statuses(brief(night(*rows), **after))
+
+
+def test_hail_that_passed_does_not_ask_for_treatment_in_warm_air():
+    rows = [f"{hour:02d}00 24006KT 9999 OVC030 19/09 Q1010" for hour in hours(0, 6)]
+    rows[2] = "0200 24012KT 5000 TSGR OVC020CB 16/12 Q1004"
+    told = statuses(brief(night(*rows), parked_since="0010Z"))
+    assert told["hail-inspection"] == "expected" and "de-icing-request" not in told
+
+
+def test_rain_that_fell_before_a_frost_is_asked_about_and_rain_in_the_warm_is_not():
+    rain = "24006KT 6000 RA OVC012 04/03 Q0998"
+    cold = [f"{hour:02d}00 24006KT 9999 OVC030 M03/M08 Q1008" for hour in hours(1, 5)]
+    warm = [f"{hour:02d}00 24006KT 9999 OVC030 08/04 Q1008" for hour in hours(1, 5)]
+    assert statuses(brief(night(f"0000 {rain}", *cold), parked_since="2350Z"))["refrozen-water"] == "expected"
+    assert "refrozen-water" not in statuses(brief(night(f"0000 {rain}", *warm), parked_since="2350Z"))
+
+
+def numbers(made):
+    return made.advice, made.timeline, made.doors, made.notes
+
+
+def test_duplicates_and_order_change_nothing():
+    base = brief(PARKED_IN_SNOW, parked_since="2130Z")
+    texts = PARKED_IN_SNOW + PARKED_IN_SNOW[2:5] + [text.replace("METAR ", "") for text in PARKED_IN_SNOW[:2]]
+    for seed in range(3):
+        random.Random(seed).shuffle(texts)
+        assert numbers(brief(texts, parked_since="2130Z")) == numbers(base)
+    assert numbers(brief("\n".join(PARKED_IN_SNOW), parked_since="2130Z")) == numbers(base)
+
+
+def test_a_correction_replaces_whatever_the_order():
+    wrong = night("0200 24006KT 2000 +SN OVC010 M02/M03 Q1003")
+    right = night("0200 COR 24006KT 9999 OVC025 M02/M07 Q1008")
+    rest = night(*(f"{hour:02d}00 {CLEARED}" for hour in (0, 1, 3, 4, 5)))
+    for texts in (rest + wrong + right, right + rest + wrong):
+        told = brief(texts, parked_since="2355Z")
+        assert "fuselage-snow" not in statuses(told)
+        assert numbers(told) == numbers(brief(rest + right, parked_since="2355Z"))
+    assert "fuselage-snow" in statuses(brief(rest + wrong, parked_since="2355Z"))
+
+
+def test_reports_timed_after_now_are_not_used_and_that_is_said():
+    later = [f"METAR ZZZA 100550Z {SNOW}", f"METAR ZZZA 100620Z {SNOW}"]
+    told = brief(PARKED_IN_SNOW + later, parked_since="2130Z")
+    base = brief(PARKED_IN_SNOW, parked_since="2130Z")
+    assert told.timeline == base.timeline and told.advice == base.advice
+    assert any("timed after now are not used: 0550Z, 0620Z" in note for note in told.notes)
+    # what is said of each report: those are not the ones gone by
+    used = [report.raw for report in told.reports if report.used]
+    assert used == [PARKED_IN_SNOW[-1]]
+
+
+def test_a_missing_wind_in_the_history_leaves_the_gale_that_was_reported():
+    quiet = "24006KT 9999 FEW030 12/08 Q1010"
+    rows = [f"{hour:02d}00 {quiet}" for hour in hours(0, 6)]
+    rows[2] = "0200 24035G52KT 9999 BKN020 12/08 Q0991"
+    blown = brief(night(*rows), parked_since="0010Z")
+    rows[3] = "0300 /////KT 9999 FEW030 12/08 Q1010"
+    lost = brief(night(*rows), parked_since="0010Z")
+    assert statuses(blown)["gust-damage-inspection"] == "expected"
+    # it blew in any case; what blew more after it is not known
+    assert statuses(lost)["gust-damage-inspection"] in ("expected", "possible")
+    rows[2] = f"0200 {quiet}"
+    assert statuses(brief(night(*rows), parked_since="0010Z"))["gust-damage-inspection"] == "cannot tell"
+
+
+def test_a_history_longer_than_two_days_is_cut_and_the_brief_says_since_when():
+    made = brief(PARKED_IN_SNOW, parked_since="2027-01-06T12:00:00Z")
+    assert statuses(made)["wing-upper-surface"] == "expected"
+    assert line(made, "loose-covers").status == "expected"
+    assert any(note.startswith("No reports of the time parked for") for note in made.notes)
+
+
+def test_every_column_of_a_long_night_has_a_value_or_is_known_to_be_missing():
+    found = conditions(PARKED_IN_SNOW, since="2130Z")
+    for name, column in found.columns.items():
+        values = np.broadcast_to(column, found.shape)
+        if values.dtype == np.int8 and name not in ("light", "treatment_category"):
+            assert set(np.unique(values)) <= {-1, 0, 1}, name
+    assert gone(brief(PARKED_IN_SNOW, parked_since="2130Z"), brief(PARKED_IN_SNOW, parked_since="2130Z")) == []
+    assert NOW.tzinfo is not None
