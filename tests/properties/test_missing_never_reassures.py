@@ -53,7 +53,7 @@ def lost(situation: Situation, group: str, form: str) -> str:
     return form.format(**known)
 
 
-@steady(220)
+@steady(130)
 @given(BELIEVABLE, LOSSES)
 def test_a_lost_group_takes_no_line_away(situation, loss):
     group, form = loss
