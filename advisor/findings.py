@@ -162,7 +162,8 @@ def fill(text: str, finding: Finding, conditions: Conditions) -> str:
         if mark in text:
             column = conditions.columns.get(name)
             value = float(np.broadcast_to(column, conditions.shape)[case, time]) if column is not None else float("nan")
-            text = text.replace(mark, f"{value:.{row.decimals}f} {row.unit}".strip() if isfinite(value) else "unknown")
+            said = f"{value:.{row.decimals}f} {row.unit}".strip().replace("-", "−")
+            text = text.replace(mark, said if isfinite(value) else "unknown")
     return text
 
 
