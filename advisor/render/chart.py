@@ -273,7 +273,15 @@ def _weather(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
         made.rect(spell.kind, x, top, max(1.0, end - x), 16)
         made.rect("edge", x, top, max(1.0, end - x), 16)
         labels.append((x, f"{line.clock(spell.start_s)} {spell.said}"))
-    return _placed(made, labels, top + 18)
+    if len(labels) < 3:
+        return _placed(made, labels, top + 18)
+    # many spells are read as a list, in their order
+    y = top + 18
+    for _, text in labels:
+        for part in wrapped(text, WIDE):
+            made.text(Label(0, y + 14, part))
+            y += ROW
+    return y
 
 
 def _step_s(line: Timeline) -> int:

@@ -51,7 +51,13 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
         made = compiler.compile(**asked, pdf_standards="ua-1")
     except failure:
         # a letter that the font lacks is against the standard, but no reason to go without a sheet
-        made = compiler.compile(**asked)
+        try:
+            made = compiler.compile(**asked)
+        except failure as error:
+            reason = str(error).splitlines()[0]
+            raise AdvisorError(
+                f"the sheet could not be set ({reason})", where="--format pdf", hint="take --format html"
+            ) from None
     assert isinstance(made, bytes)
     return made
 

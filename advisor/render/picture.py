@@ -192,7 +192,7 @@ def timeline(brief: Brief) -> Timeline:
         starts = tuple(said for watch in watches for said in _starts(watch, seen))
         return Lane(key, title, unit, log, shown, tuple(levels), crossings, starts, gaps)
 
-    zero = Level(0.0, "0 °C")
+    zero, skin = Level(0.0, "0 °C"), "wing_skin_temperature_c"
     lanes = [
         lane(
             "light", "Natural light", "lx", ("illuminance_lx",), [Level(TORCH_LX, "20 lx, a lit stand")],
@@ -206,9 +206,8 @@ def timeline(brief: Brief) -> Timeline:
         lane(
             "skin", "Wing skin and frost", "°C", ("wing_skin_temperature_c", "frost_point_c"), [zero],
             [
-                _Watch("wing_skin_temperature_c", "wing_skin_temperature_c", 0.0, "skin above 0 °C", "skin below 0 °C"),
-                _Watch("frost_margin_c", "wing_skin_temperature_c", 0.0, "frost can form", "skin above where frost forms",
-                       strict=True),
+                _Watch("wing_skin_temperature_c", skin, 0.0, "skin above 0 °C", "skin below 0 °C"),
+                _Watch("frost_margin_c", skin, 0.0, "frost can form", "skin above where frost forms", strict=True),
             ],
         ),
         lane(

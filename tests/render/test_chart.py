@@ -233,6 +233,16 @@ def test_the_arrow_comes_from_where_the_wind_meets_the_aircraft(wind, heading, s
     assert np.linalg.norm(np.array(tip) - middle) < np.linalg.norm(away), "it points at the aircraft"
 
 
+@pytest.mark.parametrize("heading", [0, 45, 150, 240, 359])
+def test_the_plan_and_the_brief_mean_the_same_wind(heading):
+    made = samples.brief(samples.SNOW, heading=heading)
+    view = stand.stand(made)
+    assert (view.relative_deg - made.doors[0].relative_wind_deg) % 360 == pytest.approx(0)
+    row = next(row for row in made.timeline if row["at"] == made.doors[0].at)
+    assert row["gust_kt"]["high"] == pytest.approx(made.doors[0].worst_kt, abs=0.06)
+    assert view.gust.endswith(f"to {made.doors[0].worst_kt:.0f} kt")
+
+
 def test_no_arrow_is_drawn_for_a_direction_that_is_not_known():
     for made in (samples.poor(), samples.brief("METAR ZZZA 100520Z VRB04KT 9999 SCT030 05/01 Q1010", heading=90),
                  samples.brief("METAR ZZZA 100520Z 27020KT 9999 SCT030 05/01 Q1010")):  # fmt: skip
