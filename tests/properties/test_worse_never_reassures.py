@@ -10,7 +10,6 @@ from datetime import timedelta
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from made_up import (
-    CLOUDS,
     COVER,
     DIRECTIONS,
     DOOR_RANK,
@@ -153,27 +152,44 @@ def test_heavier_precipitation_takes_no_line_away(situation, kinds, one, other):
     assert lowered(before, after) == []
 
 
-@steady(50)
-@given(SITUATIONS, st.integers(-170, 170), st.integers(-170, 170), st.integers(-66, 66))
-def test_less_light_does_not_take_the_torch_away(situation, east, west, north):
-    briefs = [situation.brief(place=f"{north},{longitude}") for longitude in (east, west)]
-    heights = [[row["sun_elevation_deg"] for row in brief.timeline] for brief in briefs]
-    bright, dim = (0, 1) if max(heights[0]) > max(heights[1]) else (1, 0)
-    assume(len(heights[0]) == len(heights[1]))
-    assume(all(low <= high for low, high in zip(heights[dim], heights[bright], strict=True)))
-    assert lowered(briefs[bright], briefs[dim], {"torch"}) == []
+def twilight(draw, hour, spread_h):
+    """A situation in March whose sun time at now is about the hour, 6 for sunrise and 18 for sunset; its longitude."""
+    situation, south = draw(SITUATIONS), draw(st.integers(-55, 55))
+    now = situation.now.replace(month=3, day=18 + situation.now.day % 5, hour=12)
+    at = now.hour + now.minute / 60
+    east = (hour + draw(st.floats(-spread_h, spread_h)) - at) * 15
+    return situation.but(now=now, place=f"{south},{east:.2f}", ahead_min=45), south, east
 
 
-@steady(50)
-@given(SITUATIONS, CLOUDS, st.integers(0, 4), st.integers(0, 4), st.integers(1, 60))
-def test_a_darker_sky_does_not_take_the_torch_away(situation, _, one, other, base):
+DUSK = st.composite(twilight)(17.6, 0.7)
+DAWN = st.composite(twilight)(5.0, 1.0)
+
+
+@steady(60)
+@given(DUSK, st.floats(0, 25))
+def test_less_light_does_not_take_the_torch_away(dusk, further):
+    situation, south, east = dusk
+    # further east the sun has set earlier, and nothing else is different
+    briefs = [situation.brief(place=f"{south},{longitude:.2f}") for longitude in (east, min(east + further, 180))]
+    heights = [{row["at"]: row["sun_elevation_deg"] for row in brief.timeline} for brief in briefs]
+    assume(all(heights[1][at] <= heights[0][at] for at in heights[0].keys() & heights[1].keys()))
+    assert lowered(*briefs, {"torch"}) == []
+
+
+@steady(60)
+@given(DUSK, st.integers(0, 4), st.integers(0, 4), st.integers(1, 60))
+def test_a_darker_sky_does_not_take_the_torch_away(dusk, one, other, base):
+    situation = dusk[0]
     said = [f"{COVER[index]}{base:03d}" if index else "SKC" for index in sorted((one, other))]
     before, after = (situation.but(cloud=cloud).brief() for cloud in said)
     assert lowered(before, after, {"torch"}) == []
 
 
 @steady(70)
-@given(SITUATIONS, st.integers(0, 24), st.integers(1, 20), st.integers(0, 12), st.integers(0, 12))
+@given(
+    st.one_of(DAWN.map(lambda made: made[0]), SITUATIONS), st.integers(0, 24), st.integers(1, 20), st.integers(0, 12),
+    st.integers(0, 12),
+)  # fmt: skip
 def test_a_longer_window_takes_no_line_of_that_window_away(situation, begin, length, sooner, later):
     situation = situation.but(ahead_min=max(situation.ahead_min, 250))
     off_block = situation.now + timedelta(minutes=situation.ahead_min)
