@@ -29,7 +29,7 @@ STEP_S, HISTORY_STEP_S = 300, 900
 WEATHER_HOLDS_S = 2 * 3600
 LONGEST_HISTORY_S = 48 * 3600
 # a station reports every half hour or every hour; a report this late did not come
-USUAL_S, LATE_S = (1800.0, 3600.0), 900.0
+USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
 Masks = NDArray[np.bool_]
@@ -121,7 +121,7 @@ def governing(used: Sequence[Report], unix_s: Floats) -> NDArray[np.intp]:
 
 
 def holds_s(used: Sequence[Report]) -> float:
-    """How long a report of a series speaks for the time up to the next one, s: the usual interval and a quarter hour.
+    """How long a report of a series speaks for the time up to the next one, s: the usual interval and ten minutes.
 
     used: in order of time. Within it what was not reported was not there; beyond it a report is missing, and what
     fell is not known.

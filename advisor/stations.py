@@ -112,15 +112,18 @@ def notes(
 
 
 def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
-    """Stretches of the time parked, over two hours long, for which no report was given."""
+    """Stretches of the time parked of which a report is missing: longer than one speaks for, the last one two hours."""
     if departure.parked_since is None:
         return []
-    times = [report.issued.timestamp() for report in outlook.series(used) if report.issued.timestamp() <= departure.now]
+    given = outlook.series(used)
+    times = [report.issued.timestamp() for report in given if report.issued.timestamp() <= departure.now]
     marks = [float(departure.parked_since), *(t for t in times if t > departure.parked_since), float(departure.now)]
+    holds = outlook.holds_s(given)
     before = [t for t in times if t <= departure.parked_since]
-    if before and departure.parked_since - before[-1] <= outlook.WEATHER_HOLDS_S:
+    if before and departure.parked_since - before[-1] <= holds:
         marks[0] = before[-1]
-    gaps = [(a, b) for a, b in pairwise(marks) if b - a > outlook.WEATHER_HOLDS_S]
+    gaps = [(a, b) for a, b in pairwise(marks[:-1]) if b - a > holds]
+    gaps += [(a, b) for a, b in [marks[-2:]] if b - a > outlook.WEATHER_HOLDS_S]
     if not gaps:
         return []
     spans = ", ".join(f"{moments.from_unix(a):%H%M}-{moments.from_unix(b):%H%MZ}" for a, b in gaps)

@@ -12,7 +12,7 @@ from advisor.advice import Advice, Brief
 from advisor.brief import advise
 from advisor.choices import Site
 from advisor.conditions import Airframe, Conditions, Departure, Place, Windows
-from advisor.physics import derive, deposits
+from advisor.physics import deposits, derive
 from advisor.report import metar, taf
 
 PLACE = "61.4,9.8"

@@ -22,7 +22,8 @@ PARKED_IN_SNOW = night(f"2200 {SNOW}", f"2300 {SNOW}", *(f"{hour:02d}00 {CLEARED
 
 def test_snow_that_stopped_five_hours_ago_still_lies_at_minus_two():
     told = brief(PARKED_IN_SNOW, parked_since="2130Z")
-    assert {statuses(told)[name] for name in ("wing-upper-surface", "de-icing-request", "fuselage-snow")} == {"expected"}
+    names = ("wing-upper-surface", "de-icing-request", "fuselage-snow")
+    assert {statuses(told)[name] for name in names} == {"expected"}
     assert "precipitation" not in told.missing and told.timeline[0]["snow"] is False
     # without the history nothing of it is known, and what is said to be known is not claimed
     alone = brief(PARKED_IN_SNOW[-1])
@@ -161,6 +162,25 @@ def test_a_history_longer_than_two_days_is_cut_and_the_brief_says_since_when():
     assert statuses(made)["wing-upper-surface"] == "expected"
     assert line(made, "loose-covers").status == "expected"
     assert any(note.startswith("No reports of the time parked for") for note in made.notes)
+
+
+def test_one_hourly_report_that_is_missing_is_a_gap_and_a_late_one_is_none():
+    rows = [f"{hour:02d}00 {CLEARED}" for hour in hours(0, 6)]
+    whole = brief(night(*rows), parked_since="2355Z")
+    assert not any("No reports" in note for note in whole.notes)
+    holed = brief(night(*rows[:2], *rows[3:]), parked_since="2355Z")
+    assert "No reports of the time parked for 0100-0300Z: what fell then is not known." in holed.notes
+    assert "fuselage-snow" not in statuses(whole) and statuses(holed)["fuselage-snow"] == "cannot tell"
+    # a report that is five minutes late, as some are, speaks for the hour all the same
+    late = brief(night(*rows[:2], f"0205 {CLEARED}", *rows[3:]), parked_since="2355Z")
+    assert late.notes == whole.notes and statuses(late) == statuses(whole)
+
+
+def test_half_hourly_reports_are_missed_sooner():
+    rows = [f"{hour:02d}{minute:02d} {CLEARED}" for hour in hours(1, 4) for minute in (20, 50)]
+    holed = brief(night(*rows[:3], *rows[4:]), parked_since="0115Z")
+    assert "No reports of the time parked for 0220-0320Z: what fell then is not known." in holed.notes
+    assert statuses(holed)["fuselage-snow"] == "cannot tell"
 
 
 def test_every_column_of_a_long_night_has_a_value_or_is_known_to_be_missing():
