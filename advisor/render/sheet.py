@@ -136,7 +136,7 @@ def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
     due = ""
     if line.by is not None:
         there = words.local(line.by, brief.place.time_zone)
-        due = "Now, the latest time has passed" if line.by_passed else f"By {words.moment(line.by, brief.now)}"
+        due = words.due(line, brief.now)
         due += f" ({there})" if there and not line.by_passed else ""
     said = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
     zone = line.zone.replace("-", " ").capitalize() if line.kind == "checkpoint" and line.zone else ""
