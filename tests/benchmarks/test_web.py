@@ -11,7 +11,10 @@ import json
 import subprocess
 import sys
 import time
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -54,22 +57,32 @@ async def _one(port: int, sent: list[bytes], wanted: bytes, until: float, took: 
     writer.close()
 
 
+def run(work: Coroutine[Any, Any, Any]) -> Any:
+    """On a thread of its own: another test's browser may hold this thread's event loop."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, work).result()
+
+
 def load(port: int, sent: list[bytes], wanted: bytes, seconds: float) -> dict[str, float]:
     """Load by 16 connections, each with one request at a time; times in ms."""
-    took: list[float] = []
+    each: list[list[float]] = [[] for _ in range(CONNECTIONS)]
     faults: list[str] = []
 
     async def all_of_them() -> None:
         until = time.perf_counter() + seconds
-        await asyncio.gather(*(_one(port, sent, wanted, until, took, faults) for _ in range(CONNECTIONS)))
+        await asyncio.gather(*(_one(port, sent, wanted, until, took, faults) for took in each))
 
     begun = time.perf_counter()
-    asyncio.run(all_of_them())
+    run(all_of_them())
     spent = time.perf_counter() - begun
-    took.sort()
+    took = sorted(one for own in each for one in own)
     assert faults == []
     middle, high = (1000 * took[int(len(took) * part)] for part in (0.5, 0.99))
-    return {"a second": len(took) / spent, "p50 ms": middle, "p99 ms": high, "count": len(took)}
+    counts = [len(own) for own in each]
+    return {
+        "a second": len(took) / spent, "p50 ms": middle, "p99 ms": high, "count": len(took), "least": min(counts),
+        "most": max(counts),
+    }  # fmt: skip
 
 
 class Serving:
@@ -101,8 +114,8 @@ def test_sixteen_connections_meet_no_error_and_no_starvation() -> None:
         briefs = load(server.port, requests(), b"201", 4.0)
         told("no-op", idle)
         told("briefs", briefs)
-        # the slowest waits for the 15 before it, and not much longer
-        assert briefs["p99 ms"] < 4 * briefs["p50 ms"]
+        # requests are taken in turn: no connection gets much more than another
+        assert briefs["most"] <= 2 * briefs["least"] + 2
 
 
 def test_health_answers_while_briefs_are_made() -> None:
@@ -117,7 +130,7 @@ def test_health_answers_while_briefs_are_made() -> None:
             await asyncio.gather(*makers, _one(server.port, [IDLE], b"200", until, quick, faults))
             return sorted(slow), sorted(quick), faults
 
-        slow, quick, faults = asyncio.run(both())
+        slow, quick, faults = run(both())
     assert faults == []
     assert quick[len(quick) // 2] < slow[len(slow) // 2] / 2
 
@@ -131,13 +144,13 @@ def test_memory_stays_within_the_store_s_bound() -> None:
     work.store = MemoryStore(work.unix, most_bytes=400_000)
     wanted = Asked(reports=(REPORTS[0],), off_block="0640Z", now="2027-01-10T05:25:00Z", place="61.4,9.8")
     counts = []
-    for at in range(150):
+    for at in range(80):
         work.make(wanted)
-        if at in (74, 149):
+        if at in (39, 79):
             gc.collect()
             counts.append(len(gc.get_objects()))
-    assert len(work.store) < 75
-    # between 75 and 150 briefs nothing is gathered up
+    assert len(work.store) < 40
+    # between 40 and 80 briefs nothing is gathered up
     assert counts[1] < counts[0] * 1.02
 
 

@@ -68,8 +68,9 @@ def running():
     made.stop()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser():
+    # not for the session: while it runs, no other test of this process can run an event loop of its own
     path = shutil.which("chromium")
     if path is None:
         without("no chromium on this machine")
