@@ -47,22 +47,18 @@ def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem
 
 
 def run(departures: int, pads: int, seed: int, goal: float, seconds: float) -> tuple[str, float]:
-    """Solve a bank until a gap or a time; a line of figures and the gap."""
+    """Solve a bank until a gap or a time; a line of figures and the gap. The processor's time is what can be compared."""
     one = bank(departures, pads, seed)
-    begun, reached = time.monotonic(), [float("inf")]
-
-    def tell(cost: float, least: float) -> None:
-        if cost - least <= goal * cost:
-            reached[0] = min(reached[0], time.monotonic() - begun)
-
-    answer = solve(one, seconds=seconds, clock=time.monotonic, progress=tell)
-    begun_list = time.monotonic()
+    begun = time.process_time()
+    answer = solve(one, seconds=seconds, clock=time.monotonic, gap=goal)
+    spent = time.process_time() - begun
+    begun = time.process_time()
     listed = price(one, first_come(one))
-    took = time.monotonic() - begun_list
+    took = time.process_time() - begun
     line = (
-        f"{departures} departures, {pads} pads, bank {seed}: {100 * goal:.0f} % after {reached[0]:.1f} s; "
-        f"gap {100 * answer.gap:.2f} % after {answer.seconds:.1f} s ({answer.status}); "
-        f"first come, first served: gap {100 * (listed - answer.bound) / listed:.0f} % in {took:.2f} s"
+        f"{departures} departures, {pads} pads, bank {seed}: gap {100 * answer.gap:.2f} % in {spent:.1f} s of one core "
+        f"({answer.seconds:.1f} s on the clock); first come, first served: "
+        f"gap {100 * (listed - answer.bound) / listed:.0f} % in {took:.2f} s"
     )
     return line, answer.gap
 
@@ -76,7 +72,7 @@ def test_a_bank_of_forty_is_proven_within_one_percent_and_far_better_than_first_
 
 @pytest.mark.skipif(not FIGURES, reason="takes minutes; set SLOTS_FIGURES to a folder for the figures")
 @pytest.mark.parametrize(
-    ("departures", "pads", "goal", "seconds"), [(100, 6, 0.01, 30), (300, 8, 0.01, 60), (1000, 12, 0.03, 90)]
+    ("departures", "pads", "goal", "seconds"), [(100, 6, 0.01, 60), (300, 8, 0.01, 150), (1000, 12, 0.03, 200)]
 )
 @pytest.mark.parametrize("seed", [0, 1, 2])
 def test_large_banks_reach_their_gap(

@@ -135,3 +135,22 @@ def test_wished_pads_are_kept_where_they_are_free() -> None:
     starts = [(0, 0), (0, 0), (0, 6)]
     found = colour(one, starts, sharing=1, fixed={1: "P0"}, wished={0: "P0", 2: "P1"})
     assert found.pads == ("P1", "P0", "P1")
+
+
+def test_expected_treatment_finds_a_free_pad_though_possible_ones_begin_before_it() -> None:
+    # two possible ones from 0 to 10 would take a pad each; one is expected from 5 to 10: they have to share
+    half = [Job(f"H{at}", 0.5, (Option(0, 10, 0, np.zeros(20)),), 500.0) for at in range(2)]
+    sure = Job("S", 1.0, (Option(0, 5, 0, np.zeros(20)),), 500.0)
+    one = Problem((*half, sure), (Group("pads", ("P0", "P1")),), 60)
+    found = colour(one, [(0, 0), (0, 0), (0, 5)], sharing=2, fixed={}, wished={})
+    assert found.starts == ((0, 0), (0, 0), (0, 5)) and found.pads[0] == found.pads[1] != found.pads[2]
+    assert found.sharing == ((1,), (0,), ())
+
+
+def test_possible_treatment_without_a_pad_starts_later() -> None:
+    # two expected ones hold both pads until 10; what is possible was placed at 5 by its half, and has to wait
+    sure = [Job(f"S{at}", 1.0, (Option(0, 10, 0, np.zeros(20)),), 500.0) for at in range(2)]
+    half = Job("H", 0.5, (Option(0, 10, 0, np.arange(40.0)),), 500.0)
+    one = Problem((*sure, half), (Group("pads", ("P0", "P1")),), 60)
+    found = colour(one, [(0, 0), (0, 0), (0, 5)], sharing=2, fixed={}, wished={})
+    assert found.starts[2] == (0, 10) and found.pads[2] is not None
