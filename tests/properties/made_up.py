@@ -1,7 +1,7 @@
 """Invented situations for the properties: reports put together out of groups, and what was asked.
 
-Examples are the same in every run. ADVISOR_EXPLORE=1 lets hypothesis look for new ones, ADVISOR_NO_SHRINK=1 shows the
-first failure as it was found.
+Examples are the same in every run. ADVISOR_EXPLORE=4 looks for new ones, four times as many;
+ADVISOR_NO_SHRINK=1 shows the first failure as it was found.
 """
 
 from __future__ import annotations
@@ -33,9 +33,10 @@ COVER = ("SKC", "FEW", "SCT", "BKN", "OVC")
 def steady(examples: int) -> settings:
     """Settings of a property: the same examples every time, no time limit on one of them."""
     phases = [Phase.explicit, Phase.generate] if os.environ.get("ADVISOR_NO_SHRINK") else list(Phase)
+    more = int(os.environ.get("ADVISOR_EXPLORE", "0"))
     return settings(
-        phases=phases, max_examples=examples, deadline=None, database=None,
-        derandomize=not os.environ.get("ADVISOR_EXPLORE"),
+        phases=phases, max_examples=examples * max(1, more), deadline=None, database=None,
+        derandomize=not more,
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
     )  # fmt: skip
 
