@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +42,8 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
     listener = _listen(host, port)
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
+    if not ip_address(listener.getsockname()[0]).is_loopback:
+        click.echo("advisor: there is no login; whoever reaches this address can use it", err=True)
     # who is behind a proxy cannot be known here, so no header is believed; addresses of briefs stay out of logs
     config = uvicorn.Config(app, proxy_headers=False, server_header=False, access_log=False, log_level="warning")
     # the server has stopped in order when the interrupt comes out of it

@@ -51,7 +51,10 @@ async def make_brief(request: Req) -> Response[bytes]:
     count(request)
     asked = _decoder.decode(data)
     entry = await make(request, asked)
-    headers = {"Location": f"/api/brief/{entry.id}"}
+    headers = {
+        "Location": f"/api/brief/{entry.id}",
+        "Link": f'</b/{entry.id}>; rel="alternate"; type="text/html"',
+    }
     return Response(bytes(entry.brief), status_code=201, media_type=MediaType.JSON, headers=headers)
 
 

@@ -34,6 +34,7 @@ def document() -> dict[str, Any]:
         return said(what, problem, "application/problem+json")
 
     location = {"description": "where the brief can be read for a day", "schema": {"type": "string"}, "required": True}
+    link = {"description": "the same as a page for people", "schema": {"type": "string"}, "required": True}
     retry = {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 1}, "required": True}
     return {
         "openapi": "3.1.0",
@@ -53,7 +54,7 @@ def document() -> dict[str, Any]:
                         "content": {"application/json": {"schema": asked, "example": _EXAMPLE}},
                     },
                     "responses": {
-                        "201": {**said("the brief", brief), "headers": {"Location": location}},
+                        "201": {**said("the brief", brief), "headers": {"Location": location, "Link": link}},
                         "400": wrong("not JSON, or not of this shape"),
                         "413": wrong("body too long"),
                         "415": wrong("body of another type"),

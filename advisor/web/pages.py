@@ -126,7 +126,8 @@ def _form_page(
     return _page(
         request, "form.html", status=status, values=values, fault=fault, filled=filled, since=since,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
-        default_aircraft=work.checklist.default_aircraft, feeds=work.settings.feeds if work.settings.fetch else (),
+        clock=f"{work.settings.clock():%H%MZ}", default_aircraft=work.checklist.default_aircraft,
+        feeds=work.settings.feeds if work.settings.fetch else (),
     )  # fmt: skip
 
 
@@ -263,7 +264,7 @@ async def theme(request: Req) -> Response[bytes]:
     if wanted not in THEMES:
         raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
     # only a path of ours: "//elsewhere" and "/\elsewhere" would leave
-    if not back.startswith("/") or back[1:2] in ("/", "\\") or any(ord(letter) < 33 for letter in back):
+    if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
         back = "/"
     return Response(
         b"", status_code=303, headers={"Location": back}, cookies=[_cookie(THEME, wanted, 365 * DAY_S)], media_type=HTML

@@ -27,6 +27,8 @@ def test_a_brief_is_made_kept_and_read_back_the_same(api) -> None:
     again = api.get(made.headers["location"])
     assert again.status_code == 200
     assert again.content == made.content
+    page = made.headers["link"].split(">")[0].removeprefix("<")
+    assert api.get(page).headers["content-type"].startswith("text/html")
 
 
 def test_the_api_gives_the_same_brief_as_python(api) -> None:

@@ -8,9 +8,12 @@ from base64 import b64encode
 from html import unescape
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from advisor.errors import FeedError
 from advisor.web import pages
+from advisor.web.model import FIELDS
 from tests.web.site import NEWER, PLACE, POOR, QUIET, STORM, WORST, Clock, body, brief_page, client, send, token
 
 
@@ -92,6 +95,13 @@ def test_an_address_can_carry_entries(site) -> None:
     assert token(page) != "x"
 
 
+@settings(max_examples=60, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+@given(st.dictionaries(st.sampled_from([*FIELDS, "since", "theme", "back", "again"]), st.text(max_size=40), max_size=6))
+def test_any_text_in_any_entry_gives_a_page(site, fields) -> None:
+    assert send(site, **{"reports": WORST, "off_block": "0640", "place": PLACE, **fields}).status_code in (303, 422)
+    assert site.get("/", params=fields).status_code == 200
+
+
 HOSTILE = '"><script>alert(1)</script><svg onload=x>'
 
 
@@ -167,7 +177,7 @@ def test_the_theme_is_kept_and_leads_back(site) -> None:
 
 
 @pytest.mark.parametrize(
-    "back", ["http://x.example", "//x.example", "/\\x.example", "/\t/x.example", "x", "/a\r\nSet-Cookie: x"]
+    "back", ["http://x.example", "//x.example", "/\\x.example", "/\t/x.example", "x", "/€", "/a\r\nSet-Cookie: x"]
 )
 def test_the_theme_never_leads_elsewhere(site, back) -> None:
     answer = send(site, "/theme", theme="light", back=back)

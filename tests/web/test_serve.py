@@ -85,6 +85,11 @@ def test_serve_listens_on_this_machine_alone_unless_told_otherwise() -> None:
     assert (defaults["host"], defaults["port"], defaults["rate_limit"]) == ("127.0.0.1", 8080, 0)
 
 
+def test_listening_to_the_network_is_said_to_be_without_login() -> None:
+    with serving("--host", "0.0.0.0") as (process, _):
+        assert "no login" in process.stderr.readline()
+
+
 def test_connections_do_not_wait_for_acknowledgements() -> None:
     with _listen("127.0.0.1", 0) as listener:
         assert listener.getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY)
