@@ -52,6 +52,6 @@ def test_a_day_of_reports_and_a_long_forecast_cost_a_few_briefs_of_one_report(
     with capsys.disabled():
         ours, theirs = (statistics.median(column) for column in zip(*pairs, strict=True))
         print(
-            f"\nadvise() with 24 reports and a forecast: {ours:.1f} ms (aim 60), {ratio:.2f} of one report's {theirs:.1f}"
+            f"\nadvise() with 24 reports and a forecast: {ours:.1f} ms (aim 60), {ratio:.2f} of {theirs:.1f}"
         )
     assert ratio <= MOST
