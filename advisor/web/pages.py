@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import parse_qsl, urlencode, urlsplit
+from urllib.parse import urlencode, urlsplit
 
 import jinja2
 import msgspec
@@ -111,8 +111,8 @@ async def first(request: Req) -> Response[bytes]:
         values = forms.values_of(entry.asked)
         filled = brief_of(entry).made_at
     else:
-        usual = parse_qsl(request.cookies.get(USUAL, ""), max_num_fields=20)
-        values = {name: value for name, value in usual if name in forms.USUAL}
+        usual = forms.read_form(request.cookies.get(USUAL, "").encode())
+        values = {name: value for name, value in usual.items() if name in forms.USUAL}
     given = {name: value for name, value in request.query_params.items() if name in (*forms.TEXTS, "reports")}
     follows = entry is not None and entry.id == since
     return _form_page(request, values | given, filled=filled, since=since if follows else "")

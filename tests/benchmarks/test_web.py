@@ -8,6 +8,7 @@ from __future__ import annotations
 import asyncio
 import gc
 import json
+import os
 import subprocess
 import sys
 import time
@@ -102,6 +103,10 @@ class Serving:
         pages = int(Path(f"/proc/{self.process.pid}/statm").read_text().split()[1])
         return pages * 4096 / 1e6
 
+    def cpu_s(self) -> float:
+        found = Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
+        return (int(found[11]) + int(found[12])) / os.sysconf("SC_CLK_TCK")
+
 
 def told(name: str, found: dict[str, float]) -> None:
     print(f"\n{name}: " + ", ".join(f"{key} {value:.1f}" for key, value in found.items()))
@@ -159,7 +164,9 @@ def main(seconds: float, briefs: int) -> None:
     with Serving() as server:
         load(server.port, requests(), b"201", 2)
         told("no-op", load(server.port, [IDLE], b"200", min(10, seconds)))
-        told("briefs", load(server.port, requests(), b"201", seconds))
+        before = server.cpu_s()
+        found = load(server.port, requests(), b"201", seconds)
+        told("briefs", found | {"cpu ms each": 1000 * (server.cpu_s() - before) / found["count"]})
         made = 0
         while made < briefs:
             made += int(load(server.port, requests(), b"201", 15)["count"])

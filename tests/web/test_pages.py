@@ -188,6 +188,12 @@ def test_an_unknown_theme_is_refused(site) -> None:
     assert send(site, "/theme", theme="pink").status_code == 400
 
 
+@pytest.mark.parametrize("name", ["theme", "form", "last", "usual"])
+@pytest.mark.parametrize("value", ["x", "%ff", "&".join("a=b" for _ in range(99)), "place=" + "y" * 3000, "../../etc"])
+def test_a_spoilt_cookie_does_no_harm(site, name, value) -> None:
+    assert site.get("/", headers={"cookie": f"{name}={value}"}).status_code == 200
+
+
 def test_no_page_lists_the_briefs_of_others(site) -> None:
     name = str(brief_page(site).url).rsplit("/", 1)[1]
     site.cookies.clear()
