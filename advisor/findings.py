@@ -252,7 +252,7 @@ def _bands(column: Floats) -> list[object]:
     high = _numbers(np.where(known, column, -np.inf).max(axis=0))
     central = _numbers(column[0])
     return [
-        {"low": a, "central": b, "high": c} if whole else None if b is None else {"low": None, "central": b, "high": None}
+        {"low": a, "central": b, "high": c} if whole else b if b is None else {"low": None, "central": b, "high": None}
         for a, b, c, whole in zip(low, central, high, some, strict=True)
     ]
 
