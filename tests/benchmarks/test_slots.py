@@ -47,7 +47,7 @@ def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem
 
 
 def run(departures: int, pads: int, seed: int, goal: float, seconds: float) -> tuple[str, float]:
-    """Solve a bank until a gap or a time; a line of figures and the gap. The processor's time is what can be compared."""
+    """Solve a bank until a gap or a time; a line of figures and the gap. What compares is the processor's time."""
     one = bank(departures, pads, seed)
     begun = time.process_time()
     answer = solve(one, seconds=seconds, clock=time.monotonic, gap=goal)

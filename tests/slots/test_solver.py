@@ -154,3 +154,10 @@ def test_possible_treatment_without_a_pad_starts_later() -> None:
     one = Problem((*sure, half), (Group("pads", ("P0", "P1")),), 60)
     found = colour(one, [(0, 0), (0, 0), (0, 5)], sharing=2, fixed={}, wished={})
     assert found.starts[2] == (0, 10) and found.pads[2] is not None
+
+
+def test_third_possible_treatment_on_a_pad_that_two_may_share_starts_later() -> None:
+    half = [Job(f"H{at}", 0.5, (Option(0, 10, 0, np.arange(40.0)),), 500.0) for at in range(3)]
+    one = Problem(tuple(half), (Group("pads", ("P0",)),), 60)
+    found = colour(one, [(0, 0)] * 3, sharing=2, fixed={}, wished={})
+    assert found.starts == ((0, 0), (0, 0), (0, 10)) and found.sharing == ((1,), (0,), ())
