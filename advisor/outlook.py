@@ -164,6 +164,8 @@ def _tables(
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
     gap = past & (lead_h * 3600 > holds_s(used)) & ((at < len(used) - 1) | (unix_s < used[0].issued.timestamp()))
+    # what came before the history begins is as little known as what falls into a gap
+    gap[0] |= departure.parked_since is not None and departure.parked_since < unix_s[0] < departure.now
     _fade(observed, passed, gap)
     _blow(observed, past, gap)
     words = [f"not forecast (at the report: {said})" if over and not there else said

@@ -16,6 +16,7 @@ from advisor.report.model import Report
 
 FRESH_MIN = 90
 EARLY_S = 600
+DAY_S = 86_400
 
 
 def choose(
@@ -124,7 +125,19 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
         marks[0] = before[-1]
     gaps = [(a, b) for a, b in pairwise(marks[:-1]) if b - a > holds]
     gaps += [(a, b) for a, b in [marks[-2:]] if b - a > outlook.WEATHER_HOLDS_S]
-    if not gaps:
-        return []
-    spans = ", ".join(f"{moments.from_unix(a):%H%M}-{moments.from_unix(b):%H%MZ}" for a, b in gaps)
-    return [f"No reports of the time parked for {spans}: what fell then is not known."]
+    said = []
+    begins = departure.now - outlook.LONGEST_HISTORY_S
+    if departure.parked_since < begins:
+        longest = f"{outlook.LONGEST_HISTORY_S // 3600} h"
+        since = moments.from_unix(begins)
+        said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
+    if gaps:
+        days = any(b - a >= DAY_S for a, b in gaps)
+        spans = ", ".join(_span(a, b, days) for a, b in gaps)
+        said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
+    return said
+
+
+def _span(start_s: float, end_s: float, days: bool) -> str:
+    shape = "%d/%H%M" if days else "%H%M"
+    return f"{moments.from_unix(start_s):{shape}}-{moments.from_unix(end_s):{shape}Z}"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from datetime import timedelta
 
 import numpy as np
 import pytest
@@ -191,3 +192,25 @@ def test_every_column_of_a_long_night_has_a_value_or_is_known_to_be_missing():
             assert set(np.unique(values)) <= {-1, 0, 1}, name
     assert gone(brief(PARKED_IN_SNOW, parked_since="2130Z"), brief(PARKED_IN_SNOW, parked_since="2130Z")) == []
     assert NOW.tzinfo is not None
+
+
+def days(count: int, *first: str, rest: str) -> list[str]:
+    """Hourly reports over some days up to 0500Z of the tenth: the first ones as given, the others alike."""
+    start = NOW.replace(minute=0) - timedelta(hours=24 * count)
+    said = [*first, *[rest] * (24 * count + 1 - len(first))]
+    return [f"METAR ZZZA {start + timedelta(hours=i):%d%H%M}Z {text}" for i, text in enumerate(said)]
+
+
+@pytest.mark.parametrize("treated", [None, "0300Z"])
+def test_what_fell_longer_ago_than_the_history_goes_back_is_not_known_until_treated(treated):
+    reports = days(3, SNOW, SNOW, rest="24006KT 9999 OVC025 M05/M12 Q1008")
+    told = brief(reports, parked_since=NOW - timedelta(hours=71), treated_at=treated)
+    if treated:
+        assert "wing-upper-surface" not in statuses(told) and "fuselage-snow" not in statuses(told)
+    else:
+        assert {statuses(told)[name] for name in ("wing-upper-surface", "fuselage-snow")} == {"cannot tell"}
+        assert {statuses(told)[name] for name in ("hail-inspection", "gust-damage-inspection")} == {"cannot tell"}
+    assert any("before 08/0510Z" in note and "not known" in note for note in told.notes)
+    # two days are looked at in full
+    whole = brief(days(1, SNOW, rest=CLEARED), parked_since=NOW - timedelta(hours=23))
+    assert not any("longer" in note for note in whole.notes)
