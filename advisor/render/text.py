@@ -177,11 +177,17 @@ def _doors(doors: Iterable[DoorAdvice]) -> list[str]:
         if len(grouped) == 1 and len(group) > 2:
             names = f"all {len(group)} doors"
         calm = status == "within" and stays == "within"
-        text = f"{names[0].upper()}{names[1:]}: {DOOR_WORDS[status]}"
-        if status == "within" and not calm:
-            text += f", but {'may be' if stays == 'possible' else 'is'} above the limit for staying open"
+        text = f"{names[0].upper()}{names[1:]}: {door_said(status, stays)}"
         out += _wrap("  - " if calm else "  ! ", "    ", f"{text} ({gust(group)})")
     return out
+
+
+def door_said(status: str, stays: str) -> str:
+    """What to make of a door by its limits for operating and for staying open."""
+    if status != "within" or stays == "within":
+        return DOOR_WORDS[status]
+    above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")
+    return f"{DOOR_WORDS[status]}, but {above} above the limit for staying open"
 
 
 def gust(group: Sequence[DoorAdvice]) -> str:

@@ -148,8 +148,8 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{_few(name, group, brief)}: {text.DOOR_WORDS[status]}", status == "exceeded"),))
-        for name, status, group in door_groups(brief.doors)
+        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states)}", states[0] == "exceeded"),))
+        for name, states, group in door_groups(brief.doors)
     )
     worst = min(brief.doors, key=lambda door: DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
@@ -166,15 +166,19 @@ def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
     return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
 
 
-def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, str, list[DoorAdvice]]]:
-    """Doors of the same status together, the worst first: what to call them, status, doors."""
-    groups: dict[str, list[DoorAdvice]] = {}
-    for door in sorted(doors, key=lambda door: DOOR_ORDER.index(door.status)):
-        groups.setdefault(door.status, []).append(door)
+def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str], list[DoorAdvice]]]:
+    """Doors alike in both limits together, the worst first: what to call them, the two statuses, the doors."""
+
+    def rank(door: DoorAdvice) -> tuple[int, int]:
+        return DOOR_ORDER.index(door.status), DOOR_ORDER.index(door.stay_open_status)
+
+    groups: dict[tuple[str, str], list[DoorAdvice]] = {}
+    for door in sorted(doors, key=rank):
+        groups.setdefault((door.status, door.stay_open_status), []).append(door)
     found = []
-    for status, group in groups.items():
+    for states, group in groups.items():
         name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
-        found.append((f"{name[0].upper()}{name[1:]}", status, group))
+        found.append((f"{name[0].upper()}{name[1:]}", states, group))
     return found
 
 

@@ -49,8 +49,8 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
         "doors": [
-            (name, status, text.DOOR_WORDS[status], text.gust(group))
-            for name, status, group in digest.door_groups(brief.doors)
+            (name, states[0] if states[0] != "within" else states[1], text.door_said(*states), text.gust(group))
+            for name, states, group in digest.door_groups(brief.doors)
         ],
         "untold": digest.untold(brief),
         "off_block": text.with_local(windows.off_block, brief),

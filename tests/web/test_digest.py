@@ -95,6 +95,14 @@ def test_doors_of_several_statuses_are_counted_and_all_of_them_appear() -> None:
     assert "3 of 6 doors: above" in words(answer)
 
 
+def test_a_door_that_may_be_opened_but_not_left_is_not_called_below_its_limits() -> None:
+    made = brief(QUIET)
+    doors = tuple(msgspec.structs.replace(door, stay_open_status="exceeded") for door in made.doors)
+    answer = digest.doors(msgspec.structs.replace(made, doors=doors))
+    assert (answer.verdict, answer.tone) == ("not to be left open", digest.MIND)
+    assert "above the limit for staying open" in words(answer)
+
+
 def test_a_profile_without_doors_says_so() -> None:
     assert digest.doors(brief(WORST, aircraft="uncrewed")).verdict == "none in the profile"
 
