@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor import brief, lanes, outlook, stations
+from advisor import brief, findings, lanes, outlook, stations
 from advisor import departure as moments
 from advisor.advice import Because, number
 from advisor.checklist.aircraft import Profile
@@ -31,6 +31,7 @@ FIRST_PARKED_S = 3600
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
+INPUTS = {"history": "what fell or froze while it stood there", "forecast": "what is forecast for then"}
 CasePick = Callable[[Case], bool]
 
 
@@ -253,8 +254,10 @@ def _ways(row: Row, conditions: Conditions, late: Any, snow: Any) -> tuple[int, 
 def _reason(finding: Finding, conditions: Conditions, since: int, until: int) -> str:
     """Why, in words and numbers. What is not indicated is never said to be absent."""
     if finding.status == CANNOT_TELL:
-        names = ", ".join(name.replace("_", " ") for name in finding.missing) or "weather at that time"
-        return f"cannot be told: not known: {names}"
+        time = max(finding.time, 0)
+        inputs = [name for each in finding.missing for name in findings.roots(each, conditions, time)]
+        names = ", ".join(INPUTS.get(name, name.replace("_", " ")) for name in dict.fromkeys(inputs))
+        return f"not known: {names or 'the weather at that time'}"
     if finding.status == NOT_INDICATED:
         inside = (conditions.unix_s >= since) & (conditions.unix_s <= until)
         margin = _table(conditions, "frost_margin_c")[:, inside]

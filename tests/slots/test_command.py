@@ -39,7 +39,7 @@ def example() -> Plan:
 
 def test_example_lists_every_flight_with_its_need_and_a_proven_gap(example: Plan) -> None:
     assert [one.flight for one in example.departures] == [row["flight"] for row in ROWS]
-    assert {one.need for one in example.departures} == {"expected", "possible", "not indicated"}
+    assert {one.need for one in example.departures} >= {"expected", "possible", "not indicated"}
     assert example.status == "optimal" and example.gap == 0 and example.unplanned == ()
     assert example.objective <= example.first_come
 
