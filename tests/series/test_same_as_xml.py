@@ -91,3 +91,19 @@ def test_both_forms_together_are_one_report():
 def test_a_collected_document_is_its_reports():
     asked = {"place": "52.1,-4.6", "now": NOW, "off_block": NOW + timedelta(minutes=60)}
     assert_same(advise(list(MARKED), **asked), advise(xml.collected(*MARKED), **asked))
+
+
+def test_a_correction_in_either_form_replaces_a_report_in_the_other():
+    asked = {"place": "52.1,-4.6", "now": NOW, "off_block": NOW + timedelta(minutes=60)}
+    inside = xml.air("-3.0", "-9.0", "1002") + xml.wind("360", "8") + xml.visibility("10000", above=True)
+    inside += xml.cloud(xml.layer("OVC", "3000"))
+    right = xml.metar(inside, attributes='reportStatus="CORRECTION"')
+    coded = "METAR COR ZZZA 100550Z 36008KT 9999 OVC030 M03/M09 Q1002"
+    for texts in ([CODED[0], right], [right, CODED[0]], [MARKED[0], coded], [coded, MARKED[0]]):
+        made = advise(texts, **asked)
+        assert "wing-upper-surface" not in {line.id for line in made.advice}, texts
+        assert_same_numbers(made, advise(coded, **asked))
+
+
+def assert_same_numbers(one, other):
+    assert one.advice == other.advice and one.timeline == other.timeline

@@ -161,3 +161,20 @@ def test_a_trend_of_the_report_speaks_where_the_forecast_does_not():
     made = brief(DRY + " TEMPO FM0600 TL0700 2000 SN")
     assert statuses(made)["de-icing-request"] == "possible"
     assert gone(brief(DRY), made) == []
+
+
+def test_a_change_counts_from_its_start_for_the_worse_and_from_its_end_for_the_better():
+    # snow becoming between 06Z and 09Z, off-block 0655Z: possible from 06Z on, expected only from 09Z
+    worse = SAME + " BECMG 1006/1009 2000 SN OVC010"
+    assert statuses(brief(DRY, worse))["wing-upper-surface"] == "possible"
+    assert statuses(brief(DRY, worse, ahead_min=300))["wing-upper-surface"] == "expected"
+    # snow that ends between 03Z and 09Z goes on in the worse reading; after 09Z nothing falls
+    better = "TAF ZZZA 100200Z 1002/1106 24008KT 2000 SN OVC010 BECMG 1003/1009 9999 NSW OVC030"
+    assert statuses(brief(better))["no-umbrella"] in ("possible", "expected")
+    assert "no-umbrella" not in statuses(brief(better, ahead_min=420))
+
+
+def test_a_probable_group_alone_is_possible():
+    for head in ("PROB30", "PROB40", "PROB30 TEMPO", "PROB40 TEMPO"):
+        told = statuses(brief(DRY, f"{SAME} {head} 1006/1009 1500 FZRA OVC008"))
+        assert told["aerials-and-lamps"] == told["de-icing-request"] == "possible", head
