@@ -81,10 +81,15 @@ LITTLE = """() => {
 def test_the_first_view_of_a_phone_answers_the_four_questions(browser, server, name, scheme, more) -> None:
     with opened(browser, **PHONE, color_scheme=scheme, java_script_enabled=False) as page:
         fill(page, server.url, REPORTS[name], **more)
-        for answer in ("stop", "calls", "take", "doors"):
-            box = page.locator(f"#{answer}").bounding_box()
-            assert box["y"] >= 0 and box["y"] + box["height"] <= 740, (answer, box)
-        assert wide(page) <= 0
+        for stale in (False, True):
+            if stale:
+                server.clock.on(minutes=76)
+                page.reload()
+            assert page.locator(".first .stale").is_visible() is stale
+            for answer in ("stop", "calls", "take", "doors"):
+                box = page.locator(f"#{answer}").bounding_box()
+                assert box["y"] >= 0 and box["y"] + box["height"] <= 740, (answer, box)
+            assert wide(page) <= 0
 
 
 def test_the_whole_path_by_touch_with_script_off(browser, server) -> None:
