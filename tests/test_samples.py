@@ -75,7 +75,7 @@ def test_light_and_doors_are_as_the_situation_has_them(name: str) -> None:
     if "light" in expect:
         assert [light[at] for at in brief.windows.walk_round] == expect["light"]
     if "doors" in expect:
-        assert {door.status for door in brief.doors} == {expect["doors"]}
+        assert brief.doors and {door.status for door in brief.doors} <= set(expect["doors"].split(" or "))
     if "relative_wind_deg" in expect:
         wanted = None if expect["relative_wind_deg"] == "unknown" else expect["relative_wind_deg"]
         assert {door.relative_wind_deg for door in brief.doors} == {wanted}
