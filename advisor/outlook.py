@@ -14,10 +14,11 @@ from math import isfinite, nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor import temperature
+from advisor import gaps, temperature
 from advisor.choices import BASE_CASES, MOST_LANES, Site, bounds, ends, worse
 from advisor.conditions import LOSSES, Case, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
+from advisor.gaps import RECENT, WEATHER_HOLDS_S
 from advisor.lanes import Group, Lane, lanes, of_forecast, of_trend
 from advisor.physics import ahead, flags, light, precipitation, wind
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Forecast, prevailing
@@ -26,24 +27,16 @@ from advisor.report.words import united_states
 from advisor.tracks import Track, state, worst_class
 
 STEP_S, HISTORY_STEP_S = 300, 900
-WEATHER_HOLDS_S = 2 * 3600
 LONGEST_HISTORY_S = 48 * 3600
-# a station reports every half hour or every hour; a report this late did not come
-USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
-Masks = NDArray[np.bool_]
-FORECAST_FLAGS = frozenset({
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
-    "thunderstorm", "frozen_precipitation", "precipitation_any", "heavy_precipitation", "fog", "freezing_fog", "mist",
-})  # fmt: skip
-RECENT = frozenset({"recent_freezing", "recent_precipitation", "recent_rain"})
 
 
 def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
     """Times from parking (or now) to take-off, (time,), whole seconds.
 
-    Each full quarter of an hour before now, each full five minutes after it, each window edge, and those in also.
+    Each full quarter of an hour before now, each full five minutes after it, each window edge, and those in also that
+    lie between.
     """
     windows, now = departure.windows, departure.now
     edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open, *also}
@@ -52,6 +45,7 @@ def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
     if departure.parked_since is not None and departure.parked_since < now:
         start = max(departure.parked_since, now - LONGEST_HISTORY_S)
         times |= {start, *range(start - start % HISTORY_STEP_S + HISTORY_STEP_S, now, HISTORY_STEP_S)}
+        times |= {moment for moment in also if start < moment < now}
     return np.array(sorted(times), dtype=np.float64)
 
 
@@ -72,7 +66,9 @@ def build(
     used = series(reports)
     if not used and forecast is None:
         raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
-    unix_s = grid(departure, also)
+    # a report of the past holds from its own time, however soon the next one came
+    heard = [int(one.issued.timestamp()) for one in used if one.issued.timestamp() < departure.now]
+    unix_s = grid(departure, (*also, *heard))
     groups = of_forecast(forecast, departure.now, unix_s[-1]) if forecast else []
     groups += of_trend(used[-1], departure.now, unix_s[-1]) if used else []
     on_top, left = lanes(groups, MOST_LANES)
@@ -120,18 +116,6 @@ def governing(used: Sequence[Report], unix_s: Floats) -> NDArray[np.intp]:
     return np.maximum(np.searchsorted(issued, unix_s, side="right") - 1, 0)
 
 
-def holds_s(used: Sequence[Report]) -> float:
-    """How long a report of a series speaks for the time up to the next one, s: the usual interval and ten minutes.
-
-    used: in order of time. Within it what was not reported was not there; beyond it a report is missing, and what
-    fell is not known.
-    """
-    times = sorted(report.issued.timestamp() for report in used if report.kind != "SPECI")
-    between = sorted(later - sooner for sooner, later in pairwise(times) if later - sooner >= USUAL_S[0])
-    usual = between[(len(between) - 1) // 2] if between else USUAL_S[1]
-    return min(usual, USUAL_S[1]) + LATE_S
-
-
 def _tables(
     used: Sequence[Report], forecast: Forecast | None, departure: Departure, unix_s: Floats, site: Site
 ) -> tuple[Columns, list[str]]:
@@ -163,11 +147,9 @@ def _tables(
     passed = lead_h * 3600 > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
-    gap = past & (lead_h * 3600 > holds_s(used)) & ((at < len(used) - 1) | (unix_s < used[0].issued.timestamp()))
-    # what came before the history begins is as little known as what falls into a gap
-    gap[0] |= departure.parked_since is not None and departure.parked_since < unix_s[0] < departure.now
-    _fade(observed, passed, gap)
-    _blow(observed, past, gap)
+    gap = gaps.missing(used, at, unix_s, departure)
+    gaps.fade(observed, passed, gap)
+    gaps.blow(observed, past, gap)
     words = [f"not forecast (at the report: {said})" if over and not there else said
              for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip
     if forecast is None or not covered.any():
@@ -249,40 +231,6 @@ def _each(values: NDArray[np.generic]) -> NDArray[np.generic]:
     return np.repeat(np.asarray(values)[None, :], len(BASE_CASES), axis=0)
 
 
-def _fade(observed: Columns, passed: Masks, gap: Masks) -> None:
-    """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
-
-    gap: where a report of the past is missing; there what was not seen before is not known at once.
-    """
-    lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
-    over, open_end = passed & ~lasts, (passed | gap) & lasts
-    for name in precipitation.FLAGS:
-        if name in RECENT:
-            continue
-        column = observed[name]
-        column[over & (column == 1)] = 0
-        if name in FORECAST_FLAGS:
-            column[open_end & (column == 0)] = -1
-    none_class = precipitation.treatment_class(())
-    classes = observed["treatment_class"]
-    classes[open_end & (classes == none_class)] = precipitation.UNKNOWN_KIND_CLASS
-    classes[over] = none_class
-    rain = observed["rain_rate_mm_h"]
-    rain[open_end & (rain == 0.0)] = nan
-    rain[over] = 0.0
-
-
-def _blow(observed: Columns, past: Masks, gap: Masks) -> None:
-    """Gusts of the past that nobody reported: not known in the windy cases; the others keep those that were.
-
-    What blew is looked up as the strongest gust since parking, and one that is not known must not hide those that are.
-    """
-    windy = np.array([row.wind == 1 for row in BASE_CASES])[:, None]
-    gust = observed["gust_kt"]
-    gust[windy & gap] = nan
-    gust[~windy & past & np.isnan(gust)] = 0.0
-
-
 def _join(first: Columns, second: Columns) -> Columns:
     """Two tables in one: the central case keeps the first, each other case takes the worse of both."""
     joined: Columns = {}
@@ -349,6 +297,7 @@ def _asked(
     treated = unix_s >= departure.treated_at if departure.treated_at is not None else np.zeros(unix_s.size, bool)
     columns["treated"] = treated.astype(np.int8)[None, :]
     columns["ahead_min"] = (unix_s - departure.now)[None, :] / 60
+    columns["off_block_in_min"] = row * (departure.windows.off_block - departure.now) / 60
     age_min = (departure.now - used[-1].issued.timestamp()) / 60 if used else nan
     columns["report_age_min"] = row * age_min
     columns["station_distance_km"] = row * site.distance_km
@@ -396,4 +345,7 @@ def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     return tuple(parts)
 
 
-__all__ = ["BASE_CASES", "Group", "Site", "build", "contradictions", "governing", "grid", "newest", "series"]
+__all__ = [
+    "BASE_CASES", "WEATHER_HOLDS_S", "Group", "Site", "build", "contradictions", "governing", "grid", "newest",
+    "series",
+]  # fmt: skip

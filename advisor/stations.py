@@ -7,6 +7,7 @@ from itertools import pairwise
 from math import isfinite
 
 from advisor import departure as moments
+from advisor import gaps as missing
 from advisor import outlook
 from advisor.choices import Site
 from advisor.conditions import Conditions, Departure, Place
@@ -101,7 +102,7 @@ def notes(
             said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
         if forecast is not None and (differs := outlook.contradictions(newest, forecast)):
             said.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
-    holds_until = newest.issued.timestamp() + outlook.WEATHER_HOLDS_S if newest else float(departure.now)
+    holds_until = newest.issued.timestamp() + missing.WEATHER_HOLDS_S if newest else float(departure.now)
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
         until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
@@ -119,12 +120,12 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     given = outlook.series(used)
     times = [report.issued.timestamp() for report in given if report.issued.timestamp() <= departure.now]
     marks = [float(departure.parked_since), *(t for t in times if t > departure.parked_since), float(departure.now)]
-    holds = outlook.holds_s(given)
+    holds = missing.holds_s(given)
     before = [t for t in times if t <= departure.parked_since]
     if before and departure.parked_since - before[-1] <= holds:
         marks[0] = before[-1]
     gaps = [(a, b) for a, b in pairwise(marks[:-1]) if b - a > holds]
-    gaps += [(a, b) for a, b in [marks[-2:]] if b - a > outlook.WEATHER_HOLDS_S]
+    gaps += [(a, b) for a, b in [marks[-2:]] if b - a > missing.WEATHER_HOLDS_S]
     said = []
     begins = departure.now - outlook.LONGEST_HISTORY_S
     if departure.parked_since < begins:

@@ -15,7 +15,8 @@ from advisor.conditions import Airframe, Conditions, Departure, Place, Windows
 from advisor.physics import deposits, derive
 from advisor.report import metar, taf
 
-PLACE = "61.4,9.8"
+# the station stands where the aircraft does
+PLACE = Place("an invented field", "ZZZA", 61.4, 9.8)
 NOW = datetime(2027, 1, 10, 5, 10, tzinfo=UTC)
 RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
 
@@ -44,7 +45,7 @@ def conditions(
     at, off = int(now.timestamp()), int(now.timestamp()) + 60 * ahead_min
     windows = Windows((max(at, off - 2700), off - 1500), (max(at, off - 3000), off - 300), off, off + 900)
     asked = Departure(
-        at, Place("an invented field", None, 61.4, 9.8), windows, parked_since=int(moment(since, now).timestamp()),
+        at, PLACE, windows, parked_since=int(moment(since, now).timestamp()),
         treated_at=None if treated is None else int(moment(treated, now).timestamp()),
     )  # fmt: skip
     read = [metar.read(text, now=now) for text in reports]

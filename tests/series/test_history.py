@@ -214,3 +214,13 @@ def test_what_fell_longer_ago_than_the_history_goes_back_is_not_known_until_trea
     # two days are looked at in full
     whole = brief(days(1, SNOW, rest=CLEARED), parked_since=NOW - timedelta(hours=23))
     assert not any("longer" in note for note in whole.notes)
+
+
+def test_a_special_report_counts_however_soon_the_next_one_came():
+    # hail at 0216Z, over by 0226Z: between two quarters of an hour
+    rows = [f"{hour:02d}00 24006KT 9999 BKN030 12/08 Q1010" for hour in hours(0, 6)]
+    squall = "0216 24035G52KT 3000 TSGR BKN020CB 12/08 Q0998"
+    told = statuses(brief(night(*rows[:3], squall, "0226 24006KT 9999 BKN030 12/08 Q1010", *rows[3:]),
+                          parked_since="0010Z"))  # fmt: skip
+    for name in ("hail-inspection", "gust-damage-inspection", "lightning-inspection"):
+        assert told[name] == "expected", name

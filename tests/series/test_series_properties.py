@@ -11,7 +11,7 @@ from typing import Any
 
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from parked import RANK, gone, statuses
+from parked import PLACE, RANK, gone, statuses
 
 from advisor.advice import Brief
 from advisor.brief import advise
@@ -91,7 +91,7 @@ class Night:
         texts = self.reports()
         if drop is not None:
             del texts[drop]
-        asked = {"place": "61.4,9.8", "parked_since": START + timedelta(minutes=5), **self.asked}
+        asked = {"place": PLACE, "parked_since": START + timedelta(minutes=5), **self.asked}
         return advise(texts + (self.forecast() if forecast else []), now=self.now,
                       off_block=self.now + timedelta(minutes=self.ahead_min), **asked)  # fmt: skip
 
@@ -225,7 +225,7 @@ def test_a_forecast_that_says_the_same_as_the_report_takes_only_doubt_away(night
 def test_the_same_night_as_one_text_in_any_order_is_the_same_brief(night, shift):
     texts = night.reports() + night.forecast()
     turned = texts[shift:] + texts[:shift]
-    asked = {"now": night.now, "off_block": night.now + timedelta(minutes=night.ahead_min), "place": "61.4,9.8",
+    asked = {"now": night.now, "off_block": night.now + timedelta(minutes=night.ahead_min), "place": PLACE,
              "parked_since": START + timedelta(minutes=5), **night.asked}  # fmt: skip
     one, other = advise("\n".join(texts), **asked), advise(turned, **asked)
     assert one.advice == other.advice and one.timeline == other.timeline and one.notes == other.notes

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from parked import gone, statuses
+from parked import PLACE, gone, statuses
 
 from advisor.advice import Brief
 from advisor.brief import advise
@@ -19,7 +19,7 @@ SNOW_TAF = "TAF ZZZA 100500Z 1005/1106 24008KT 2000 SN OVC010"
 
 
 def brief(*texts: str, ahead_min: int = 90, now: datetime = NOW, **asked: object) -> Brief:
-    return advise(list(texts), now=now, off_block=now + timedelta(minutes=ahead_min), **({"place": "61.4,9.8"} | asked))  # type: ignore[arg-type]
+    return advise(list(texts), now=now, off_block=now + timedelta(minutes=ahead_min), **({"place": PLACE} | asked))  # type: ignore[arg-type]
 
 
 def noted(made: Brief, *parts: str) -> bool:
