@@ -10,6 +10,7 @@ import numpy as np
 from advisor.conditions import Floats
 from advisor.slots.model import Ints, Job, Option, Problem, Start
 
+STALE_ROUNDS = 5
 Chooser = Callable[[int, Job, int, Option], Ints]
 
 
@@ -97,6 +98,82 @@ def bound(problem: Problem, prices: Floats) -> Prices:
         reduced.append(tuple(priced - least for priced in found))
         unplanned[index] = job.unplanned_cost - least
     return Prices(total, prices, tuple(reduced), unplanned)
+
+
+def ascend(problem: Problem, upper: float, *, rounds: int, stop: Callable[[], bool]) -> Floats:
+    """Prices that prove a good bound without a solver, by subgradient steps towards a known plan's cost.
+
+    upper: that cost; rounds: most steps; stop: asked before each. Returns (group, minute), 0 or more.
+    """
+    room = np.array([[float(group.count)] for group in problem.groups])
+    prices = np.zeros((len(problem.groups), problem.minutes))
+    best, best_prices, scale, stale = -np.inf, prices, 1.0, 0
+    for _ in range(rounds):
+        if stop():
+            break
+        value, usage = _cheapest(problem, prices)
+        value -= float((prices * room).sum())
+        if value > best + 1e-3 * abs(best) or not np.isfinite(best):
+            stale = 0
+        else:
+            stale += 1
+        if value > best:
+            best, best_prices = value, prices
+        if stale >= STALE_ROUNDS:
+            scale, stale, prices = scale / 2.0, 0, best_prices
+            continue
+        over = usage - room
+        over[(over < 0) & (prices <= 0)] = 0.0
+        length = float((over * over).sum())
+        if length <= 0 or value >= upper:
+            break
+        prices = np.maximum(0.0, prices + scale * (upper - value) / length * over)
+    return best_prices
+
+
+def _cheapest(problem: Problem, prices: Floats) -> tuple[float, Floats]:
+    """What all jobs cost at least at these prices, each on its own, and the minutes that they would then use."""
+    summed = np.zeros((prices.shape[0], prices.shape[1] + 1))
+    np.cumsum(prices, axis=1, out=summed[:, 1:])
+    changes = np.zeros_like(summed)
+    total = 0.0
+    for job in problem.jobs:
+        least, where = job.unplanned_cost, None
+        for option in job.options:
+            size, first, line = option.costs.size, option.first, summed[option.group]
+            end = first + option.occupied_min
+            priced = option.costs + job.load * (line[end : end + size] - line[first : first + size])
+            at = int(priced.argmin())
+            if priced[at] < least:
+                least, where = float(priced[at]), (option.group, first + at, end + at)
+        total += least
+        if where is not None:
+            changes[where[0], where[1]] += job.load
+            changes[where[0], where[2]] -= job.load
+    return total, np.cumsum(changes, axis=1)[:, :-1]
+
+
+def cheapest_few(prices: Prices, count: int) -> Chooser:
+    """So many starts of each option as cost least beyond their job's cheapest."""
+
+    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
+        reduced = prices.reduced[index][at]
+        if reduced.size <= count:
+            return np.arange(reduced.size)
+        return np.flatnonzero(reduced <= np.partition(reduced, count)[count])
+
+    return pick
+
+
+def near_best(starts: Sequence[Start | None]) -> Chooser:
+    """The start of a known plan alone, so that it can always be chosen."""
+
+    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
+        start = starts[index]
+        found = [] if start is None or start[0] != at else [start[1] - option.first]
+        return np.array(found, dtype=np.int64)
+
+    return pick
 
 
 def near(starts: Sequence[Start | None], minutes: int) -> Chooser:

@@ -24,11 +24,13 @@ AT_ONCE_JOBS = 40
 WHOLE_COLUMNS = 6000
 EXACT_CORNERS = 8_000
 LATER_MIN = 45
+ASCENT_ROUNDS = 120
+FEW = 35
 ROUNDS = 12
 ROLLING_JOBS = 60
 WINDOW_JOBS = 60
-# parts of the time left that all steps of the first placing, and one window, may take
-ROLLING_PART, WINDOW_PART = 0.4, 0.2
+# parts of the time left that all steps of the first placing, one window and one relaxation may take
+ROLLING_PART, WINDOW_PART, RELAX_PART = 0.4, 0.2, 0.5
 # beyond its job's cheapest start, prices included: what a first choice is made from, and what counts as no dearer
 NEAR_COST = 4.0
 NEAR_ANCHOR = 0.5
@@ -109,14 +111,24 @@ def solve(
 def _relaxed(search: _Search) -> Prices | None:
     """Solve the relaxation, columns added until none is missing; list schedules from it. Returns the best prices."""
     problem = search.problem
-    chosen = cols.choose(problem, cols.near(search.best, LATER_MIN))
-    taken = [[np.zeros(option.costs.size, dtype=np.bool_) for option in job.options] for job in problem.jobs]
     best: Prices | None = None
+    chosen = cols.choose(problem, cols.near(search.best, LATER_MIN))
+    if chosen.size > EXACT_CORNERS:
+        # prices found without the solver: a bound that stands whatever comes, and a better choice to begin with
+        best = cols.bound(problem, cols.ascend(problem, search.cost, rounds=ASCENT_ROUNDS, stop=search.done))
+        search.prove(best.bound)
+        few, at_best = cols.cheapest_few(best, FEW), cols.near_best(search.best)
+
+        def first(index: int, job: Job, at: int, option: Option) -> Ints:
+            return np.union1d(few(index, job, at, option), at_best(index, job, at, option))
+
+        chosen = cols.choose(problem, first)
+    taken = [[np.zeros(option.costs.size, dtype=np.bool_) for option in job.options] for job in problem.jobs]
     for _ in range(ROUNDS):
         for job, option, minute in zip(chosen.job, chosen.option, chosen.minute, strict=True):
             taken[job][option][minute - problem.jobs[job].options[option].first] = True
         exact = chosen.size <= EXACT_CORNERS
-        found = highs.relax(problem, chosen, seconds=search.left(), stop=search.stop, crossover=exact)
+        found = highs.relax(problem, chosen, seconds=RELAX_PART * search.left(), stop=search.stop, crossover=exact)
         if found.prices is None or found.chosen is None:
             search.notes.append(f"linear relaxation: {found.said.lower()}")
             break

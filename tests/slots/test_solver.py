@@ -161,3 +161,32 @@ def test_third_possible_treatment_on_a_pad_that_two_may_share_starts_later() -> 
     one = Problem(tuple(half), (Group("pads", ("P0",)),), 60)
     found = colour(one, [(0, 0)] * 3, sharing=2, fixed={}, wished={})
     assert found.starts == ((0, 0), (0, 0), (0, 10)) and found.sharing == ((1,), (0,), ())
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_prices_found_without_the_solver_come_near_the_relaxation_and_never_above_it(seed: int) -> None:
+    one = many(30, 2, seed)
+    every = columns.choose(one, lambda index, job, at, option: np.arange(option.costs.size))
+    exact = highs.relax(one, every, seconds=60, stop=lambda: False, crossover=True).bound
+    listed = price(one, in_order(one, range(30)))
+    found = columns.bound(one, columns.ascend(one, listed, rounds=200, stop=lambda: False)).bound
+    assert 0.6 * exact <= found <= exact + 1e-6
+
+
+def test_relaxation_begun_from_few_columns_ends_at_the_same_bound(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = many(40, 3)
+    bounds = []
+    for corners in (10**9, 0):
+        monkeypatch.setattr(solving, "EXACT_CORNERS", corners)
+        monkeypatch.setattr(solving, "FEW", 3)
+        monkeypatch.setattr(solving, "_exact", lambda search, prices: bounds.append(prices.bound))
+        solving.solve(one, seconds=60, clock=Ticks(), gap=0.0)
+    assert bounds[1] == pytest.approx(bounds[0], rel=1e-3)
+
+
+def test_relaxation_that_finds_no_time_leaves_a_bound_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    one = many(40, 3)
+    monkeypatch.setattr(solving, "EXACT_CORNERS", 0)
+    monkeypatch.setattr(highs, "relax", lambda *args, **more: highs.Outcome(False, "Time limit reached", None, -np.inf))
+    found = solving.solve(one, seconds=60, clock=Ticks(0.5), gap=0.0)
+    assert 0 < found.bound <= found.objective and any("time limit" in note for note in found.notes)
