@@ -6,18 +6,20 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from advisor.checklist import aircraft, revision
+from advisor.errors import ChecklistError
 from advisor.slots import demand, holdover, pads, replan, schedule
 from advisor.slots.plan import Night
 
 
 def read_night(
     departures: Path, reports: Sequence[str], *, now: int, pads_file: Path, place: str | None = None,
-    checklist: Path | None = None, previous: Path | None = None,
+    checklist: Path | None = None, previous: Path | None = None, inside: bool = False,
 ) -> Night:  # fmt: skip
     """A night from its files, for the command and for the server.
 
     departures: the schedule; reports: texts; now: seconds since 1970 UTC; pads_file: it names the holdover file and
     may name the place; place: goes before that; checklist: the operator's folder; previous: the plan before this one.
+    inside: refuse a holdover file that lies outside the pads file's folder (for the server, whose pads come from afar).
     Raises ReportError, DepartureError or ChecklistError, each with what is wrong, where, and what would be right.
     """
     loaded = revision.load(checklist)
@@ -28,6 +30,9 @@ def read_night(
     weather = demand.read_weather(reports, now, last, place or found.place)
     table = None
     if found.holdover is not None:
+        if inside and not found.holdover.resolve().is_relative_to(pads_file.resolve().parent):
+            hint = "give the name of a file beside the pads file"
+            raise ChecklistError("holdover leads out of its folder", where=str(pads_file), hint=hint)
         table = holdover.load(found.holdover, now, last, found.treatment.fluid, found.treatment.dilution)
     before = None if previous is None else replan.read(previous)
     return Night(rows, weather, found, loaded, fleet, table, before)

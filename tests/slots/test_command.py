@@ -249,3 +249,15 @@ def test_nothing_but_the_plan_reaches_standard_output() -> None:
                "--pads", str(EXAMPLE / "pads.toml"), "--now", NOW, "--format", "json"]  # fmt: skip
     found = subprocess.run(command, capture_output=True, check=True)
     assert json.loads(found.stdout)["schema"] == "plan/1" and found.stderr == b""
+
+
+@pytest.mark.parametrize("name", ["../holdover.toml", "/etc/hostname"])
+def test_server_refuses_a_holdover_file_outside_the_pads_file_s_folder(tmp_path: Path, name: str) -> None:
+    from advisor.errors import ChecklistError
+    from advisor.slots.inputs import read_night
+
+    pads = edited(tmp_path, "pads.toml", '"holdover.toml"', f'"{name}"')
+    reports = [EXAMPLE.joinpath("report.txt").read_text(encoding="utf-8")]
+    now = int(datetime.fromisoformat(NOW).timestamp())
+    with pytest.raises(ChecklistError, match="leads out of its folder"):
+        read_night(EXAMPLE / "schedule.csv", reports, now=now, pads_file=pads, inside=True)
