@@ -71,7 +71,10 @@ class ReportOut(msgspec.Struct, frozen=True):
 
 
 class Because(msgspec.Struct, frozen=True):
-    """One number behind a line: band over the cases at one time, the test, and the value in the deciding case."""
+    """One number behind a line: band over the cases at one time, and the test that it met.
+
+    decided: its value in the deciding case; sure: the test is met in every case at that time.
+    """
 
     quantity: str
     unit: str
@@ -81,6 +84,7 @@ class Because(msgspec.Struct, frozen=True):
     test: str
     at: Time | None
     decided: Number = None
+    sure: bool = True
 
 
 class SourceOut(msgspec.Struct, frozen=True):
@@ -97,7 +101,7 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
 
     during: the window in which it was decided; from, until: first and last time it holds in any case; by: a request's
     latest time, by_passed where that is over; more: what does not fit the short line; missing: the inputs whose lack
-    left it untold; stop: shown before anything else.
+    left it untold; stop: shown before anything else; case: the deciding row of the table of cases.
     """
 
     id: str
@@ -117,6 +121,7 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     more: str = ""
     stop: bool = False
     missing: tuple[str, ...] = ()
+    case: str = ""
 
 
 class DoorAdvice(msgspec.Struct, frozen=True):

@@ -47,6 +47,8 @@ CAUTIONS = (
     "Manuals, the operator's procedures, local rules and licensed people come first.",
     "A METAR does not describe the ground: ask for the runway condition report and the state of the apron.",
 )
+# fields of the small classes have no runway condition report
+SMALL_CAUTIONS = (*CAUTIONS[:-1], "A METAR does not describe the ground: go and look at it.")
 
 
 def advise(
@@ -149,9 +151,21 @@ def _brief(
     lines = findings.lines(found, checklist, future, departure, profile.position)
     shown = future.between(departure.now, departure.windows.take_off)
     newest = outlook.newest(known)
-    notes = told + notes + said + ahead_of_time + about_forecast
+    notes = told + _known(departure) + notes + said + ahead_of_time + about_forecast
     notes += stations.notes(known, forecast, conditions, departure)
     return _assemble((*read, *forecasts), (newest, forecast), departure, shown, checklist, profile, lines, notes)
+
+
+def _known(departure: Departure) -> tuple[str, ...]:
+    """What was said of the aircraft, said back."""
+    known = []
+    if departure.seen is not None:
+        known.append(f"Seen on the aircraft: {departure.seen}. That counts for more than every estimate here.")
+    if departure.treated_at is not None:
+        minutes = (departure.now - departure.treated_at) // 60
+        at = moments.from_unix(departure.treated_at)
+        known.append(f"Treated {minutes} min ago, at {at:%H%MZ}: what fell since counts.")
+    return tuple(known)
 
 
 def _findings(checklist: Checklist, conditions: Conditions, departure: Departure, profile: Profile) -> list[Finding]:
@@ -196,7 +210,7 @@ def _assemble(
         not_decoded=tuple(group.text for group in undecoded),
         missing=tuple(missing),
         loosened=checklist.loosened_for(profile.class_id),
-        cautions=CAUTIONS,
+        cautions=SMALL_CAUTIONS if profile.windows == "small" else CAUTIONS,
         notes=notes,
         not_stated=conditions.not_stated,
         walk_order=profile.walk,

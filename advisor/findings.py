@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from advisor.advice import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
+from advisor.checklist.rules import compiled
 from advisor.conditions import Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
@@ -101,6 +102,7 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         Because(
             item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
             number(item.high, 2), item.test, stamp(item.at), _decided(item.quantity, finding, conditions),
+            _in_every_case(item.test, finding, conditions),
         )
         for item in explain(rule, conditions, finding)
     )  # fmt: skip
@@ -119,11 +121,17 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         until=_when(finding.until_s), by=stamp(by), because=because,
         source=SourceOut(source.key, source.title, source.locator, source.standing), origin=cast(Origin, rule.origin),
         by_passed=passed, more=fill(rule.more, finding, conditions), stop=rule.stop, missing=missing,
+        case=conditions.cases[finding.case].name if finding.case >= 0 else "",
     )  # fmt: skip
 
 
 def _when(unix_s: float) -> str | None:
     return stamp(unix_s) if isfinite(unix_s) else None
+
+
+def _in_every_case(test: str, finding: Finding, conditions: Conditions) -> bool:
+    condition, time = compiled(test), max(finding.time, 0)
+    return all(condition.truth(conditions.columns, case, time) == 1 for case in range(len(conditions.cases)))
 
 
 def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float | None:

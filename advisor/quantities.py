@@ -131,6 +131,7 @@ _ROWS = (
     _n("heat_index_c", "°C", 0, -20, 200, "heat index in the shade"),
     # what was asked
     _n("ahead_min", "min", 0, 0, 3000, "minutes from now", False),
+    _n("off_block_in_min", "min", 0, 0, 3000, "minutes from now to off-block", False),
     _n("parked_h", "h", 1, 0, 100_000, "hours parked outside", False),
     _n("gust_while_parked_kt", "kt", 0, 0, 250, "strongest gust since the aircraft was parked", False),
     _f("hail_while_parked", "hail since the aircraft was parked", False),

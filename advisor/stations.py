@@ -52,7 +52,7 @@ def _far(station: str, lies: Site, place: Place) -> list[str]:
         return []
     wider = f"temperatures taken {lies.temperature_doubt_c:.1f} °C wider"
     if not isfinite(lies.distance_km):
-        return [f"Where {station} lies is not known: the weather may be another place's, {wider}."]
+        return [f"Where {station} lies is not known: the weather may be another place's."]
     if lies.distance_km < 1:
         return []
     away = f"{station} is {lies.distance_km:.0f} km away"

@@ -99,7 +99,8 @@ def picture(brief: Brief) -> str:
     """Light, air and wind at the start of the walk, in a few words."""
     start, end = brief.windows.walk_round
     rows = [row for row in brief.timeline if start <= row["at"] <= end] or list(brief.timeline[:1])
-    lights = list(dict.fromkeys(_light(row) for row in rows if row["light"]))
+    dark = all(row.get("dark") for row in rows)
+    lights = ["dark"] if dark else list(dict.fromkeys(_light(row) for row in rows if row["light"]))
     parts = [" then ".join(lights) or "light unknown"]
     row = rows[0]
     for name, said in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
@@ -204,12 +205,17 @@ def gust(group: Sequence[DoorAdvice]) -> str:
     return f"gust to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {said}"
 
 
+MOST_NAMES = 8
+
+
 def _untold(brief: Brief) -> list[str]:
     out: list[str] = []
     for inputs, lines in words.folded(brief.advice):
-        out += _wrap("  ? ", "    ", f"Without {inputs}: {', '.join(line.id.replace('-', ' ') for line in lines)}.")
+        names = [words.rule_name(line.id) for line in lines]
+        more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+        out += _wrap("  ? ", "    ", f"Without {inputs}: {', '.join(names[:MOST_NAMES])}{more}.")
     if out:
-        out += ["    Take each of these as possible, the first ones first."]
+        out += ["    Take each as possible; the gravest stand first."]
     if brief.not_stated:
         out += _wrap("  - ", "    ", f"Not stated, so nothing is claimed: {', '.join(brief.not_stated)}.")
     return ["", UNTOLD, *out] if out else []

@@ -27,7 +27,7 @@ LABELS = {
     "tank_skin_temperature_c": "tank skin",
     "relative_humidity_pct": "humidity",
     "snow_rate_mm_h": "snow as water",
-    "snow_accumulated_mm": "gathered snow as water",
+    "snow_accumulated_mm": "snow gathered, as water",
     "rain_accumulated_mm": "rain",
     "snow_intensity": "snow intensity (1 to 4)",
     "parked_h": "parked for",
@@ -40,7 +40,7 @@ LABELS = {
     "frozen_precipitation": "frozen or freezing precipitation",
     "freezing_precipitation": "freezing precipitation",
     "freezing_after_wet": "wet, then at or below 0 °C",
-    "deposit_possible": "what gathered before",
+    "deposit_possible": "a deposit may lie there by then",
     "deposit_seen": "a deposit was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",
@@ -90,7 +90,7 @@ def due(line: Advice, now: str) -> str:
     if line.by is None:
         return ""
     if line.by_passed:
-        return "Now" if line.by == now else "Now, the latest time has passed"
+        return "Now" if line.by == now else f"Now, was due {moment(line.by, now)}"
     return f"By {moment(line.by, now)}"
 
 
@@ -107,6 +107,22 @@ def folded(lines: Iterable[Advice]) -> list[tuple[str, list[Advice]]]:
         lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
     inputs = sorted(found, key=lambda name: rank.get(name, len(rank)))
     return [(INPUTS.get(name, label(name)), found[name]) for name in inputs]
+
+
+COMPOUNDS = {
+    "de icing": "de-icing", "high visibility": "high-visibility", "pre take off": "pre-take-off",
+    "push back": "push-back",
+    "steps ice": "ice on steps", "dust sand": "dust and sand", "cold soaked": "cold-soaked", "tie downs": "tie-downs",
+    "night before": "night-before", "drone prop ice": "ice on propellers", "re check": "recheck",
+}  # fmt: skip
+
+
+def rule_name(rule: str) -> str:
+    """A rule's id as people say it."""
+    said = rule.replace("-", " ")
+    for apart, joined in COMPOUNDS.items():
+        said = said.replace(apart, joined)
+    return said
 
 
 def local(stamp: str, zone: str | None) -> str:
@@ -163,7 +179,7 @@ def band(item: Because) -> str:
     places = decimals_for(item.quantity, low)
     first, last = amount(low, places), amount(high, places)
     value = first if first == last else f"{first} to {last}"
-    return f"{value} {item.unit}".strip()
+    return f"{value}{'' if item.unit == '°' else ' '}{item.unit}".strip()
 
 
 def label(name: str) -> str:
@@ -184,8 +200,9 @@ WEATHER = frozenset({
 NO_CODES = ("none reported", "not reported", "not forecast")
 
 
+SNOWS = ("very light snow", "light snow", "moderate snow", "heavy snow")
 # what says nothing to a reader beside the line itself
-SILENT = frozenset({"ahead_min", "report_age_min", "cloud_fraction"})
+SILENT = frozenset({"ahead_min", "off_block_in_min", "report_age_min", "cloud_fraction"})
 MARGINS = {
     "frost_margin_c": ("skin", "where frost forms"),
     "tank_frost_margin_c": ("tank skin", "where frost forms"),
@@ -199,6 +216,8 @@ def margin(item: Because) -> str:
     low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
     if high is None or low is None:
         return f"{skin} unknown"
+    if abs(high) < 0.05:
+        return f"{skin} about {point}"
     far = amount(high, 1) if low <= 0 else f"{amount(low, 1)} to {amount(high, 1)}"
     return f"{skin} {'up to ' if low <= 0 else ''}{far} °C below {point}"
 
@@ -207,7 +226,9 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
     """Why a line is there: one short piece a comparison, the numbers first. falling: the codes at that time."""
     numbers: list[str] = []
     flags: list[str] = []
-    for item in line.because:
+    # an expected line rests on what holds in every case, where anything does
+    sure = [item for item in line.because if item.sure] if line.status == "expected" else []
+    for item in sure or line.because:
         row = QUANTITIES.get(item.quantity)
         if row is not None and row.kind == FLAG:
             if item.test.startswith("not "):
@@ -216,9 +237,17 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
             flags.append(falling if coded else label(item.quantity))
         elif row is not None and row.values:
             index = item.decided
-            flags.append(row.values[int(index)] if index is not None and index >= 0 else "unknown")
+            named = row.values[int(index)] if index is not None and index >= 0 else "unknown"
+            flags.append(f"{named} by the visibility tables" if named in SNOWS else named)
+        elif item.quantity == "snow_intensity":
+            graded = int(item.decided or 0)
+            flags.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
+        elif item.quantity == "parked_h" and not item.central:
+            continue
         elif item.quantity not in SILENT and not (item.quantity == "illuminance_lx" and ">" in item.test):
-            numbers.append(f"{label(item.quantity)} {band(item)}" if item.quantity not in MARGINS else margin(item))
+            said = f"{label(item.quantity)} {band(item)}" if item.quantity not in MARGINS else margin(item)
+            # what the air has to be is most often a domain, and the rule about something else
+            numbers.insert(0 if item.quantity == "air_temperature_c" else len(numbers), said)
     # the quantity that was tested last is the one that the rule is about; domains come first
     return list(dict.fromkeys([*flags, *numbers[-1:]]))
 
@@ -228,5 +257,8 @@ def reason(line: Advice, falling: str = "", *, most: int = 2, timed: bool = True
     parts = reasons(line, falling)[:most]
     if not parts:
         return ""
+    group = line.case.partition("; ")[2]
+    if group:
+        return "; ".join(parts) + f", by {group}"
     at = line.because[0].at if timed else None
     return "; ".join(parts) + (f" at {clock(at)}" if at else "")

@@ -23,7 +23,8 @@ QUIET = {
     "door_margin_kt": 20.0, "door_stay_open_margin_kt": 30.0, "frost_margin_c": -20.0, "tank_frost_margin_c": -20.0,
     "dew_margin_c": -10.0, "fuel_temperature_c": nan, "snow_intensity": 0.0, "snow_rate_mm_h": 0.0,
     "snow_accumulated_mm": 0.0, "rain_accumulated_mm": 0.0, "treatment_category": 0.0, "wind_chill_c": nan,
-    "heat_index_c": nan, "ahead_min": 30.0, "parked_h": 0.0, "report_age_min": 5.0, "station_distance_km": 0.0,
+    "heat_index_c": nan, "ahead_min": 30.0,
+    "off_block_in_min": 30.0, "parked_h": 0.0, "report_age_min": 5.0, "station_distance_km": 0.0,
     "station_height_difference_m": 0.0, "fuel_temperature_assumed": 1.0, "gust_while_parked_kt": 0.0,
 }  # fmt: skip
 
@@ -74,15 +75,15 @@ EDGES = [
     ("low-sun", "sun_elevation_deg", 10.0, 10.1, {"cloud_fraction": 0.3}),
     ("low-sun", "sun_elevation_deg", 0.0, -0.1, {"cloud_fraction": 0.3}),
     ("low-sun", "cloud_fraction", 0.5, 0.51, {"sun_elevation_deg": 5.0}),
-    ("recheck", "ahead_min", 60.1, 60.0, {}),
+    ("recheck", "off_block_in_min", 60.1, 60.0, {}),
     ("recheck", "report_age_min", 90.1, 90.0, {}),
     ("report-not-here", "station_distance_km", 10.1, 10.0, {}),
     ("report-not-here", "station_height_difference_m", 100.1, 100.0, {}),
     ("fluid-and-mix", "air_temperature_c", -10.0, -9.9, {"frozen_precipitation": 1}),
     ("water-drain", "air_temperature_c", -0.1, 0.0, {"parked_h": 6.0}),
-    ("water-drain", "ahead_min", 180.1, 180.0, {"air_temperature_c": -5.0}),
+    ("water-drain", "off_block_in_min", 180.1, 180.0, {"air_temperature_c": -5.0}),
     ("water-drain", "parked_h", 6.0, 5.9, {"air_temperature_c": -5.0}),
-    ("night-before-protection", "ahead_min", 180.1, 180.0, {"frozen_precipitation": 1}),
+    ("night-before-protection", "off_block_in_min", 180.1, 180.0, {"frozen_precipitation": 1}),
     ("hangar-out", "air_temperature_c", 2.0, 2.1, {"frozen_precipitation": 1}),
     ("hangar-out", "parked_h", 0.9, 1.0, {"frozen_precipitation": 1, "air_temperature_c": 0.0}),
     ("hot-brakes", "air_temperature_c", 25.1, 25.0, {}),
@@ -116,10 +117,10 @@ EDGES = [
     ("loose-snow-hover", "snow_accumulated_mm", 0.1, 0.0, {"air_temperature_c": -5.0}),
     ("condensation-inside", "air_temperature_c", -4.9, -5.0, {"dew_margin_c": 1.0}),
     ("windscreen", "dew_margin_c", 0.1, 0.0, {"air_temperature_c": 4.0}),
-    ("night-before-protection", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "ahead_min": 300.0}),
+    ("night-before-protection", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "off_block_in_min": 300.0}),
     ("fluid-and-mix", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": -12.0}),
     # frost is looked for up to +15 °C
-    *((rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "ahead_min": 300.0}) for rule in (
+    *((rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "off_block_in_min": 300.0}) for rule in (
         "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
         "windscreen", "rotor-head-blades", "night-before-protection")),
     *((rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
@@ -209,7 +210,7 @@ def test_one_thing_alone_is_enough(rule_id: str, flag: str):
 
 TOGETHER = [
     *(("fluid-and-mix", flag, {"air_temperature_c": -12.0}) for flag in (*FALLS, "deposit_seen", "deposit_possible")),
-    *(("night-before-protection", flag, {"ahead_min": 300.0}) for flag in FALLS),
+    *(("night-before-protection", flag, {"off_block_in_min": 300.0}) for flag in FALLS),
     *(("retreat", flag, {"treated": 1}) for flag in FALLS),
     *(("loose-snow-hover", flag, {"air_temperature_c": -5.0}) for flag in ("snow", "blowing_snow")),
     *(("drone-prop-ice", flag, {"air_temperature_c": 1.0})
