@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
@@ -224,3 +224,18 @@ def test_a_special_report_counts_however_soon_the_next_one_came():
                           parked_since="0010Z"))  # fmt: skip
     for name in ("hail-inspection", "gust-damage-inspection", "lightning-inspection"):
         assert told[name] == "expected", name
+
+
+def test_snow_that_the_sun_melts_in_frosty_air_is_water_that_freezes_again():
+    # noon in April at 61 N: a dark skin in the sun is above 0 °C in air of -1 °C, the gaps in the shade are not
+    noon = datetime(2027, 4, 10, 11, 10, tzinfo=UTC)
+    sunny = [f"{hour:02d}00 24004KT 9999 SKC M01/M08 Q1020" for hour in (7, 8, 9, 10, 11)]
+    rows = night("0400 24004KT 2000 SN OVC010 M02/M03 Q1010", f"0500 {CLEARED}", f"0600 {CLEARED}", *sunny, now=noon)
+    found = conditions(rows, since="0330", now=noon)
+    at = when(found, "1100", now=noon)
+    assert found.columns["wing_skin_temperature_c"][CENTRAL, at] > 0.0
+    assert lying(found).wet[CENTRAL, at] == 1 and lying(found).ice_mm[CENTRAL, at] == 0.0
+    told = statuses(brief(rows, now=noon, parked_since="0330Z"))
+    assert told["refrozen-water"] in ("possible", "expected")
+    dry = night(*(f"{hour:02d}00 {CLEARED}" for hour in (4, 5, 6)), *sunny, now=noon)
+    assert "refrozen-water" not in statuses(brief(dry, now=noon, parked_since="0330Z"))
