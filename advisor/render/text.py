@@ -197,6 +197,10 @@ def gust(group: Sequence[DoorAdvice]) -> str:
     limits = [words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
               for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])]  # fmt: skip
     said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
+    counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
+    usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)
+    if counted is not None and counted < usual:
+        said = f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
     if first.worst_kt is None:
         return said
     direction = ""
