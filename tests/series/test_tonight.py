@@ -10,7 +10,7 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 import pytest
-from parked import line, statuses
+from parked import PLACE, line, statuses
 
 from advisor.brief import advise
 from advisor.render.text import render
@@ -21,7 +21,7 @@ REPORT = "METAR ZZZA 091850Z 24008KT 9999 OVC030 04/M02 Q1008"
 
 
 def brief(forecast, *, aircraft="single-aisle-jet", report=REPORT, **asked):
-    asked = {"place": "61.4,9.8", "parked_since": "2027-01-09T17:00:00Z", "off_block": OFF_BLOCK, **asked}
+    asked = {"place": PLACE, "parked_since": "2027-01-09T17:00:00Z", "off_block": OFF_BLOCK, **asked}
     return advise([report, f"TAF ZZZA 091800Z 0918/1018 {forecast}"], now=NOW, aircraft=aircraft, **asked)
 
 
@@ -41,7 +41,6 @@ def test_a_gale_at_night_wants_ropes_before_it_begins():
     assert statuses(told)["gust-damage-inspection"] in ("expected", "possible")
 
 
-@pytest.mark.xfail(reason="counted back from off-block alone, although the snow comes first", strict=True)
 def test_snow_from_midnight_wants_hangar_or_covers_decided_before_it():
     told = line(
         brief("24008KT 9999 OVC030 FM100000 24008KT 2000 SN OVC010 TX04/0919Z TNM03/1004Z"), "night-before-protection"
@@ -50,7 +49,6 @@ def test_snow_from_midnight_wants_hangar_or_covers_decided_before_it():
     assert told.by is not None and told.by <= "2027-01-10T00:00:00Z"
 
 
-@pytest.mark.xfail(reason="counted back from off-block alone, although it freezes first", strict=True)
 def test_water_is_wanted_out_before_it_freezes():
     # freezing from the evening on: at three hours before off-block the pipes have burst
     told = line(brief("24004KT CAVOK TX00/0919Z TNM09/1004Z", report=REPORT.replace("04/M02", "01/M04")), "water-drain")
@@ -80,6 +78,13 @@ def test_a_decision_whose_time_has_passed_says_now():
     made = brief("24032G48KT 2000 SN OVC010 TNM03/1004Z")
     assert "Now, the latest time has passed" in render(made) or "Now" in render(made)
     assert line(made, "tie-downs").by == "2027-01-09T19:00:00Z"
+
+
+def test_snow_that_falls_this_evening_counts_for_a_night_outside():
+    # over by 2130Z, within three hours from now; off-block is eleven hours away
+    evening = "24018KT 9999 OVC060 FM092000 24018KT 2000 SN OVC010 FM092130 24018KT 9999 OVC060 TX04/0919Z TN02/1004Z"
+    told = line(brief(evening), "night-before-protection")
+    assert told.status == "expected" and told.by is not None and told.by <= "2027-01-09T20:00:00Z"
 
 
 def test_the_morning_look_is_not_asked_for_tonight():

@@ -178,3 +178,32 @@ def test_a_probable_group_alone_is_possible():
     for head in ("PROB30", "PROB40", "PROB30 TEMPO", "PROB40 TEMPO"):
         told = statuses(brief(DRY, f"{SAME} {head} 1006/1009 1500 FZRA OVC008"))
         assert told["aerials-and-lamps"] == told["de-icing-request"] == "possible", head
+
+
+def test_after_the_end_of_a_forecast_that_stands_alone_nothing_is_known():
+    # valid to 06Z, off-block 0655Z: the walk and the doors are out of it
+    made = brief("TAF ZZZA 100300Z 1003/1006 24008KT 9999 OVC030 TX01/1013Z TNM02/1004Z")
+    told = statuses(made)
+    assert noted(made, "The forecast ends at 10/0600Z: after that nothing is forecast.")
+    for name in ("fuselage-snow", "no-umbrella", "strong-wind", "low-visibility-apron"):
+        assert told[name] == "cannot tell", name
+    assert {door.status for door in made.doors} == {"cannot tell"}
+
+
+def test_a_gust_that_is_forecast_and_cannot_be_read_keeps_the_doors_open_to_doubt():
+    read = SAME.replace("24008KT", "24025G41KT")
+    lost = SAME.replace("24008KT", "24025G//KT")
+    before, after = brief(read), brief(lost)
+    assert gone(before, after) == []
+    assert all(door.status != "within" for door in after.doors if door.operate_kt <= 41)
+
+
+@pytest.mark.parametrize("extremes", ["TX12/1013Z TNM15/1007Z", "TX02/1013Z TN01/1007Z", "TNM25/1006Z"])
+def test_the_bands_hold_an_extreme_that_lies_far_off(extremes):
+    made = brief(DRY, f"{SAME} {extremes}", ahead_min=300)
+    for row in made.timeline:
+        band = row["air_temperature_c"]
+        assert band["low"] <= band["central"] <= band["high"], row["at"]
+    seven = next(row for row in made.timeline if row["at"] == "2027-01-10T07:00:00Z")["air_temperature_c"]
+    coldest = {"TX12": -15, "TX02": 1}.get(extremes[:4])
+    assert coldest is None or seven["low"] <= coldest <= seven["high"]
