@@ -32,12 +32,12 @@ def render(brief: Brief, *, before: Brief | None = None, full: bool = False) -> 
     out = [*_head(brief)]
     if before is not None:
         out += ["", *_changed(before, brief)]
-    told = [line for line in brief.advice if line.status != "cannot tell"]
+    shown = [line for line in brief.advice if line.status != "cannot tell" or line.id in STAND_IN_PLACE]
     for title in SECTIONS:
         body: list[str] = []
         if title == DOORS:
             body += _doors(brief.doors)
-        for line in told:
+        for line in shown:
             if section(line) == title and not (title == DOORS and brief.doors):
                 body += _line(line, brief, full)
         if body:
@@ -119,7 +119,15 @@ def _light(row: dict[str, Any]) -> str:
     return f"dark ({name})" if row.get("dark") and name != "full dark" else name
 
 
+# what nobody may overlook stands in its place even where it cannot be told
+STAND_IN_PLACE = frozenset({"de-icing-request", "wing-upper-surface"})
+
+
 def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
+    if line.status == "cannot tell":
+        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
+        when = f"{words.due(line, brief.now)}: " if line.by is not None else ""
+        return _wrap("  ? ", "    ", f"{when}{line.text.removesuffix('.')} (cannot be told without {inputs})")
     mark = "  ! " if line.weight == "must" else "  - "
     text = line.text.removesuffix(".")
     if line.by is not None:
@@ -134,9 +142,6 @@ def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
 
 def told(line: Advice, brief: Brief) -> str:
     """One line of a brief with its reason, alone."""
-    if line.status == "cannot tell":
-        inputs = ", ".join(words.INPUTS.get(name, words.label(name)) for name in line.missing)
-        return f"? {line.text} (cannot tell without {inputs})"
     return " ".join(part.strip() for part in _line(line, brief, False))
 
 
