@@ -27,7 +27,7 @@ from advisor.report.model import Report
 from advisor.slots.schedule import Row
 
 AHEAD_S = 6 * 3600
-FIRST_PARKED_S = 3600
+HOUR_S = 3600
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
@@ -54,7 +54,7 @@ class Need:
 
     status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
     step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
-    could leave the stand; reason: why, in words; conditions: of its airframe and fuel; code: category by (case, time).
+    could leave the stand; reason: why, in words; conditions: of its airframe and fuel.
     """
 
     row: Row
@@ -126,7 +126,7 @@ class Nights:
             parked = None
         if parked is not None:
             # to the hour before, so that a bank of departures shares one night; longer parked never reassures
-            parked -= parked % FIRST_PARKED_S
+            parked -= parked % HOUR_S
         fuel = None if isnan(row.fuel_temperature_c) else row.fuel_temperature_c
         key = (profile.id, fuel, parked)
         if key not in self.made:

@@ -50,7 +50,7 @@ class Job:
     """One treatment to place.
 
     load: how much of a resource is reserved, over 0 to 1: under 1 where it is only possible that it is needed.
-    unplanned_cost: price of not placing it; frozen: (group, start) that must not change.
+    unplanned_cost: price of not placing it; ready: first minute of any start, for first come, first served.
     """
 
     name: str

@@ -82,20 +82,18 @@ class _Search:
 
 def solve(
     problem: Problem, *, seconds: float, clock: Clock, gap: float = 1e-4, stop: Callable[[], bool] = lambda: False,
-    progress: Progress = lambda objective, bound: None, known: Sequence[Start | None] | None = None,
+    progress: Progress = lambda objective, bound: None,
 ) -> Answer:  # fmt: skip
     """The best plan found in a time, and a bound on all plans.
 
     seconds: time limit; clock: seconds from any start; gap: relative, at which to stop; stop: asked between and
-    during steps; progress: told each better objective and bound; known: a plan to start from.
+    during steps; progress: told each better objective and bound.
     Returns Answer: status "optimal" (within gap), "time limit" or "stopped".
     """
     begun = clock()
     order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].ready, index))
     first = in_order(problem, order)
     search = _Search(problem, clock, begun + seconds, gap, stop, progress, first, price(problem, first))
-    if known is not None:
-        search.offer(known)
     search.prove(cols.bound(problem, np.zeros((len(problem.groups), problem.minutes))).bound)
     if not search.done():
         prices = _relaxed(search)
