@@ -239,3 +239,19 @@ def test_snow_that_the_sun_melts_in_frosty_air_is_water_that_freezes_again():
     assert told["refrozen-water"] in ("possible", "expected")
     dry = night(*(f"{hour:02d}00 {CLEARED}" for hour in (4, 5, 6)), *sunny, now=noon)
     assert "refrozen-water" not in statuses(brief(dry, now=noon, parked_since="0330Z"))
+
+
+@pytest.mark.parametrize("extremes", ["TX12/1013Z TNM15/1007Z", "TX19/1007Z TN18/1013Z"])
+def test_the_cold_case_is_never_warmer_than_a_forecast_extreme_nor_the_warm_one_colder(extremes):
+    found = conditions(night(f"0500 {CLEARED}"), since="0450", ahead_min=240,
+                       forecast=f"TAF ZZZA 100500Z 1005/1106 24006KT 9999 OVC025 {extremes}")  # fmt: skip
+    air = found.columns["air_temperature_c"]
+    # cases: central; cold, moist; clear; warm, dry, windy; cold, windy
+    assert (air[[1, 4]] <= air[CENTRAL]).all() and (air[3] >= air[CENTRAL]).all()
+    assert abs(air[CENTRAL] - air[CENTRAL, 0]).max() > 10
+
+
+def test_a_night_without_dew_points_may_have_formed_frost():
+    clear = [f"{hour:02d}00 24002KT 9999 SKC M01/// Q1022" for hour in hours(23, 7)]
+    told = statuses(brief(night(*clear), parked_since="2310Z"))
+    assert told["wing-upper-surface"] in ("possible", "expected")
