@@ -26,7 +26,9 @@ WANTED = {
     "quiet-day", "dusk-inside-the-walk", "just-after-sunset-but-light", "clear-frosty-dawn", "clear-calm-too-dry",
     "damp-night-low-cloud", "light-snow-at-night", "freezing-drizzle", "freezing-rain-just-over",
     "rain-on-a-cold-soaked-wing", "rain-on-a-warm-wing", "gale-with-doors", "hail-in-july", "temperatures-missing",
-    "everything-missing", "hot-afternoon", "glider-on-a-dewy-morning",
+    "everything-missing", "hot-afternoon", "glider-on-a-dewy-morning", "treated-while-snow-goes-on",
+    "dawn-departure-briefed-at-ten-the-night-before", "parked-through-a-snowfall", "treated-after-snow-stopped",
+    "temporary-freezing-rain", "snow-between-off-block-and-take-off",
 }  # fmt: skip
 
 

@@ -234,7 +234,8 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
             if item.test.startswith("not "):
                 continue
             coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
-            flags.append(falling if coded else label(item.quantity))
+            certain = item.quantity == "deposit_possible" and item.sure
+            flags.append("what gathered on it before" if certain else falling if coded else label(item.quantity))
         elif row is not None and row.values:
             index = item.decided
             named = row.values[int(index)] if index is not None and index >= 0 else "unknown"
