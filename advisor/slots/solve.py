@@ -29,6 +29,7 @@ FEW = 35
 ROUNDS = 12
 ROLLING_JOBS = 60
 WINDOW_JOBS = 60
+WINDOW_SECONDS = 5.0
 # parts of the time left that all steps of the first placing, one window and one relaxation may take
 ROLLING_PART, WINDOW_PART, RELAX_PART = 0.4, 0.2, 0.5
 # beyond its job's cheapest start, prices included: what a first choice is made from, and what counts as no dearer
@@ -208,7 +209,7 @@ def _rolling(search: _Search, prices: Prices) -> None:
     left = sorted(range(len(problem.jobs)), key=lambda job: (_anchor(problem, prices, job), job))
     fixed: list[Start | None] = [None] * len(problem.jobs)
     placed: set[int] = set()
-    seconds = ROLLING_PART * search.left() / max(1, len(left) * 2 // ROLLING_JOBS)
+    seconds = min(WINDOW_SECONDS, ROLLING_PART * search.left() / max(1, len(left) * 2 // ROLLING_JOBS))
     while left and not search.stop() and search.left() > 0:
         jobs = sorted(left[:ROLLING_JOBS])
         usage = Usage(problem)
@@ -359,7 +360,7 @@ def _window(search: _Search, prices: Prices | None, jobs: Sequence[int], most: f
     else:
         kept = cols.choose(problem, _within(search, prices, min(most, search.cost - prices.bound), usage), jobs)
     outcome = highs.choose(
-        problem, kept, jobs, _room(problem, usage), seconds=WINDOW_PART * search.left(), gap=1e-3,
+        problem, kept, jobs, _room(problem, usage), seconds=min(WINDOW_SECONDS, WINDOW_PART * search.left()), gap=1e-3,
         stop=search.stop, start=_as_values(kept, search.best),
     )  # fmt: skip
     if outcome.chosen is not None:
