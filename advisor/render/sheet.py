@@ -20,7 +20,6 @@ TITLES = {
     text.WALK: "On the walk",
     text.LATER: "Before off-block",
 }
-_DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
 
 
 class Item(msgspec.Struct, frozen=True):
@@ -149,33 +148,17 @@ def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
 
 def _doors(doors: Sequence[DoorAdvice]) -> list[Item]:
     """Doors by status, the worst first; what reads the same stands together."""
-    grouped: dict[tuple[str, str], list[DoorAdvice]] = {}
-    for door in sorted(doors, key=lambda door: _DOOR_ORDER.index(door.status)):
-        grouped.setdefault((door.status, door.stay_open_status), []).append(door)
-    found = []
-    for (status, stays), group in grouped.items():
-        names = (
-            f"all {len(group)} doors" if len(grouped) == 1 and len(group) > 2 else "; ".join(one.door for one in group)
-        )
-        said = text.DOOR_WORDS[status]
-        if status == "within" and stays != "within":
-            said += f", but {'may be' if stays == 'possible' else 'is'} above the limit for staying open"
-        calm = status == "within" and stays == "within"
-        found.append(Item(f"{names[0].upper()}{names[1:]}: {said}", text.gust(group), must=not calm))
-    return found
+    return [
+        Item(f"{name}: {text.door_said(*states)}", text.gust(group), must=states != ("within", "within"))
+        for name, states, group in text.door_groups(doors)
+    ]
 
 
 def _untold(brief: Brief) -> list[str]:
     """One line a missing input, and what nobody stated."""
-    folded: dict[tuple[str, ...], list[Advice]] = {}
-    for line in brief.advice:
-        if line.status == "cannot tell":
-            folded.setdefault(line.missing or ("more about it",), []).append(line)
     out = []
-    for missing, lines in folded.items():
-        inputs = ", ".join(dict.fromkeys(words.INPUTS.get(name, words.label(name)) for name in missing))
-        names = ", ".join(line.id.replace("-", " ") for line in lines)
-        out.append(f"Without {inputs}: {names}. Take each as possible.")
+    for name, lines in words.folded(brief.advice):
+        out.append(f"Without {name}: {', '.join(words.rule_name(line.id) for line in lines)}. Take each as possible.")
     if brief.not_stated:
         out.append(f"Not stated, so nothing is claimed: {', '.join(brief.not_stated)}.")
     return out

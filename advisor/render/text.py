@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 from advisor.advice import Advice, Brief, DoorAdvice
@@ -172,19 +172,30 @@ DOOR_WORDS = {
 }
 
 
-def _doors(doors: Iterable[DoorAdvice]) -> list[str]:
-    grouped: dict[tuple[str, str], list[DoorAdvice]] = {}
-    for door in doors:
-        grouped.setdefault((door.status, door.stay_open_status), []).append(door)
+DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
+
+
+def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str], list[DoorAdvice]]]:
+    """Doors alike in both limits together, the worst first: what to call them, the two statuses, the doors."""
+
+    def rank(door: DoorAdvice) -> tuple[int, int]:
+        return DOOR_ORDER.index(door.status), DOOR_ORDER.index(door.stay_open_status)
+
+    groups: dict[tuple[str, str], list[DoorAdvice]] = {}
+    for door in sorted(doors, key=rank):
+        groups.setdefault((door.status, door.stay_open_status), []).append(door)
+    found = []
+    for states, group in groups.items():
+        name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
+        found.append((f"{name[0].upper()}{name[1:]}", states, group))
+    return found
+
+
+def _doors(doors: Sequence[DoorAdvice]) -> list[str]:
     out: list[str] = []
-    order = {"exceeded": 0, "possible": 1, "cannot tell": 2, "within": 3}
-    for (status, stays), group in sorted(grouped.items(), key=lambda item: order[item[0][0]]):
-        names = "; ".join(door.door for door in group)
-        if len(grouped) == 1 and len(group) > 2:
-            names = f"all {len(group)} doors"
-        calm = status == "within" and stays == "within"
-        text = f"{names[0].upper()}{names[1:]}: {door_said(status, stays)}"
-        out += _wrap("  - " if calm else "  ! ", "    ", f"{text} ({gust(group)})")
+    for name, states, group in door_groups(doors):
+        mark = "  - " if states == ("within", "within") else "  ! "
+        out += _wrap(mark, "    ", f"{name}: {door_said(*states)} ({gust(group)})")
     return out
 
 

@@ -45,12 +45,7 @@ SHORT = {
 
 def short(rule: str) -> str:
     """A rule's name as people say it."""
-    if rule in SHORT:
-        return SHORT[rule]
-    said = rule.replace("-", " ")
-    for joined in ("de icing", "high visibility", "take off", "push back", "pre take-off"):
-        said = said.replace(joined, joined.replace(" ", "-"))
-    return said.removesuffix(" request")
+    return SHORT.get(rule) or words.rule_name(rule).removesuffix(" request")
 
 
 def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
@@ -140,7 +135,6 @@ _VERDICTS = {
     "exceeded": ("leave shut", GRAVE), "possible": ("perhaps too windy", MIND), "cannot tell": ("cannot tell", UNKNOWN),
     "within": ("below the limits", PLAIN),
 }  # fmt: skip
-DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
 
 
 def doors(brief: Brief) -> Answer:
@@ -149,9 +143,9 @@ def doors(brief: Brief) -> Answer:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
         Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states)}", states[0] == "exceeded"),))
-        for name, states, group in door_groups(brief.doors)
+        for name, states, group in text.door_groups(brief.doors)
     )
-    worst = min(brief.doors, key=lambda door: DOOR_ORDER.index(door.status))
+    worst = min(brief.doors, key=lambda door: text.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
     stays = {door.stay_open_status for door in brief.doors}
     if worst.status == "within" and stays != {"within"}:
@@ -166,29 +160,6 @@ def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
     return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
 
 
-def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str], list[DoorAdvice]]]:
-    """Doors alike in both limits together, the worst first: what to call them, the two statuses, the doors."""
-
-    def rank(door: DoorAdvice) -> tuple[int, int]:
-        return DOOR_ORDER.index(door.status), DOOR_ORDER.index(door.stay_open_status)
-
-    groups: dict[tuple[str, str], list[DoorAdvice]] = {}
-    for door in sorted(doors, key=rank):
-        groups.setdefault((door.status, door.stay_open_status), []).append(door)
-    found = []
-    for states, group in groups.items():
-        name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
-        found.append((f"{name[0].upper()}{name[1:]}", states, group))
-    return found
-
-
 def untold(brief: Brief) -> list[tuple[str, str]]:
-    """What could not be told, folded: the inputs that are missing, the lines that hang on them."""
-    folded: dict[tuple[str, ...], list[str]] = {}
-    for line in brief.advice:
-        if line.status == "cannot tell":
-            folded.setdefault(line.missing or ("more about it",), []).append(short(line.id))
-    return [
-        (", ".join(dict.fromkeys(words.INPUTS.get(name, words.label(name)) for name in missing)), ", ".join(names))
-        for missing, names in folded.items()
-    ]
+    """What could not be told, folded: the input that is missing, the lines that hang on it."""
+    return [(name, ", ".join(short(line.id) for line in lines)) for name, lines in words.folded(brief.advice)]

@@ -50,7 +50,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "sections": _sections(brief, view),
         "doors": [
             (name, states[0] if states[0] != "within" else states[1], text.door_said(*states), text.gust(group))
-            for name, states, group in digest.door_groups(brief.doors)
+            for name, states, group in text.door_groups(brief.doors)
         ],
         "untold": digest.untold(brief),
         "off_block": text.with_local(windows.off_block, brief),

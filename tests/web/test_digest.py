@@ -10,6 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import advisor
+from advisor.render import text
 from advisor.web import digest
 from tests.web.site import NOW, PLACE, POOR, QUIET, WORST
 
@@ -79,7 +80,7 @@ def test_doors_answer_by_the_worst_door(wind, verdict) -> None:
     answer = digest.doors(made)
     if verdict is not None:
         assert answer.verdict == verdict
-    worst = min((door.status for door in made.doors), key=digest.DOOR_ORDER.index)
+    worst = min((door.status for door in made.doors), key=text.DOOR_ORDER.index)
     assert (answer.tone == digest.PLAIN) == (worst == "within")
 
 
