@@ -82,11 +82,11 @@ def advise(
     """
     now_s = moments.to_unix(moments.read_moment(now, what="now") if isinstance(now, str) else now, what="now")
     now_at = moments.from_unix(now_s)
-    read, forecasts = _read(reports, now_at)
+    read, forecasts = read_texts(reports, now_at)
     folder = None if checklist is None or isinstance(checklist, Checklist) else Path(checklist)
     loaded = checklist if isinstance(checklist, Checklist) else _shipped() if folder is None else revision.load(folder)
     profile = _profile(aircraft or loaded.default_aircraft, folder, fleet)
-    where = _place(place, (*read, *forecasts))
+    where = find_place(place, (*read, *forecasts))
     off_block_s = moments.read_off_block(off_block, now_s)
     given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
     treated_s = None if treated_at is None else moments.read_at_or_before(treated_at, now_s, what="treated-at")
@@ -242,9 +242,10 @@ def _base_missing(report: Report | None, conditions: Conditions) -> tuple[str, .
     return tuple(name for name, value in values.items() if not isfinite(value))
 
 
-def _read(
+def read_texts(
     reports: str | Sequence[str | Report | Forecast], now: datetime
 ) -> tuple[tuple[Report, ...], tuple[Forecast, ...]]:
+    """Reports and forecasts of texts and readings. now: aware. Raises ReportError for none, or one without any use."""
     found: list[Report | Forecast] = []
     for item in [reports] if isinstance(reports, str) else reports:
         found.extend(reading.read_all(item, now=now) if isinstance(item, str) else [item])
@@ -285,7 +286,8 @@ def _profile(wanted: str, folder: Path | None, fleet: Mapping[str, Profile] | No
     return known[wanted]
 
 
-def _place(place: str | Place | None, read: Sequence[Report | Forecast]) -> Place:
+def find_place(place: str | Place | None, read: Sequence[Report | Forecast]) -> Place:
+    """The place asked for, else the station of the reports. Raises ReportError for two stations and no place."""
     if isinstance(place, Place):
         return place
     if place is not None:

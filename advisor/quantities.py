@@ -174,7 +174,7 @@ def _with_pint(text: str, unit: str) -> float:
     if _registry is None:
         import pint
 
-        _registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None)
+        _registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None, on_redefinition="ignore")
         # pint's own kt is the kilotonne; in this trade it is never anything but the knot
         _registry.define("kt = knot")
         _registry.define("kts = knot")

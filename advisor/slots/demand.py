@@ -84,8 +84,8 @@ def read_weather(
 
     Raises ReportError and DepartureError.
     """
-    read, forecasts = brief._read(reports, moments.from_unix(now))
-    where = brief._place(place, (*read, *forecasts))
+    read, forecasts = brief.read_texts(reports, moments.from_unix(now))
+    where = brief.find_place(place, (*read, *forecasts))
     station, site, notes = stations.choose(read, forecasts, where)
     used, late = stations.timely(tuple(report for report in read if report.station == station), now)
     forecast, about = lanes.usable(forecasts, station, now, now, until)
