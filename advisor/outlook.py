@@ -24,7 +24,7 @@ from advisor.physics import ahead, flags, light, precipitation, wind
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Forecast, prevailing
 from advisor.report.model import Report
 from advisor.report.words import united_states
-from advisor.tracks import Track, state, worst_class
+from advisor.tracks import FREEZING_BLIND, STORM_BLIND, State, Track, state, worst_class
 
 STEP_S, HISTORY_STEP_S = 300, 900
 LONGEST_HISTORY_S = 48 * 3600
@@ -140,10 +140,8 @@ def _tables(
     issued = np.array([report.issued.timestamp() for report in used])[at]
     lead_h = np.abs(unix_s - issued) / 3600
     track = Track(
-        tuple(state(one, recent=_recent(used, i), lightning=one.remarks.lightning or one.remarks.cumulonimbus)
-              for i, one in enumerate(used)),
-        at, united_states(used[-1].station),
-    )  # fmt: skip
+        tuple(_observed(used, i) for i in range(len(used))), at, united_states(used[-1].station)
+    )
     passed = lead_h * 3600 > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
@@ -172,6 +170,15 @@ def _ended(forecast: Forecast, issued_s: float) -> float:
     starts = [span.start_s for before, span in pairwise(settled)
               if span.start_s > issued_s and span.elements.weather != before.elements.weather]  # fmt: skip
     return min(starts, default=np.inf)
+
+
+def _observed(used: Sequence[Report], index: int) -> State:
+    """The state of one report of a series, with what fell before it and what its sensors could not see."""
+    remarks = used[index].remarks
+    blind = FREEZING_BLIND if remarks.freezing_rain_sensor_out else ()
+    blind += STORM_BLIND if remarks.thunderstorm_sensor_out else ()
+    lightning = remarks.lightning or remarks.cumulonimbus
+    return state(used[index], recent=_recent(used, index), lightning=lightning, blind_to=blind)
 
 
 def _recent(used: Sequence[Report], index: int) -> tuple[str, ...]:

@@ -70,17 +70,20 @@ class State:
     weather_missing: bool = True
     lightning: bool = False
     gust_lost: bool = False
+    blind_to: tuple[str, ...] = ()
 
 
-def state(said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False) -> State:
-    """The state that a report or a forecast's elements describe."""
+def state(
+    said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False, blind_to: tuple[str, ...] = ()
+) -> State:
+    """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
     fraction, base_m, known = cloud_ends(said)
     calm = said.wind_kt == 0
     pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
     return State(
         said.wind_kt, said.gust_kt, said.wind_direction_deg if pointed else nan, said.visibility_m, fraction, base_m,
         known, tuple(code for code in said.weather if code != "NSW"), recent, said.weather_missing, lightning,
-        said.gust_lost,
+        said.gust_lost, blind_to,
     )  # fmt: skip
 
 
@@ -134,10 +137,7 @@ class Track:
     @cached_property
     def flags(self) -> dict[str, Codes]:
         """The weather flags over time, -1 where nothing is said."""
-        each = [
-            precipitation.flags(one.codes, recent=one.recent, missing=one.weather_missing, us=self.us)
-            for one in self.states
-        ]
+        each = [_flags(one, self.us) for one in self.states]
         return {name: self._codes([said[name] for said in each], -1) for name in precipitation.FLAGS}
 
     @cached_property
@@ -181,6 +181,24 @@ class Track:
     def _codes(self, values: Sequence[int], missing: int) -> Codes:
         picked: Codes = np.array([*values, missing], dtype=np.int8)[self.index]
         return picked
+
+
+# what a station whose sensor is out cannot tell from its not being there
+FREEZING_BLIND: tuple[str, ...] = (
+    "freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation", "recent_freezing",
+)  # fmt: skip
+STORM_BLIND: tuple[str, ...] = ("thunderstorm",)
+
+
+def _flags(one: State, us: bool) -> dict[str, int]:
+    """Flags of a state; what the station is blind to is not known rather than not there."""
+    said = precipitation.flags(one.codes, recent=one.recent, missing=one.weather_missing, us=us)
+    for name in one.blind_to:
+        # without anything falling there is nothing that could freeze
+        dry = name in FREEZING_BLIND and said["precipitation_any"] == 0 and said["recent_precipitation"] == 0
+        if said[name] == 0 and not dry:
+            said[name] = -1
+    return said
 
 
 def worst_class(first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:

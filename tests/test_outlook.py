@@ -288,3 +288,21 @@ def test_fuel_that_was_not_stated_is_not_known_for_an_aircraft_that_flew_high() 
     derive(table, Airframe())
     assert np.isnan(table.columns["fuel_temperature_c"]).all()
     assert table.not_stated == ("parked since", "fuel temperature")
+
+
+# sensors
+
+@pytest.mark.parametrize(
+    ("rest", "freezing", "storm"),
+    [
+        ("-RA 01/00 A2990 RMK AO2 FZRANO", -1, 0),
+        ("-RA 01/00 A2990 RMK AO2", 0, 0),
+        ("01/00 A2990 RMK AO2 FZRANO", 0, 0),
+        ("-RA 12/10 A2990 RMK AO2 FZRANO", 0, 0),
+        ("-RA 12/10 A2990 RMK AO2 TSNO", 0, -1),
+    ],
+)
+def test_a_sensor_that_is_out_denies_nothing(rest: str, freezing: int, storm: int) -> None:
+    # FMH-1: FZRANO and TSNO say that freezing rain and thunderstorm information is not available
+    table = build(f"METAR KZZA 100540Z AUTO 24012KT 2SM {rest}").columns
+    assert (table["freezing_precipitation"][CENTRAL, 0], table["thunderstorm"][CENTRAL, 0]) == (freezing, storm)
