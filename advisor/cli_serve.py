@@ -16,11 +16,15 @@ import click
 @click.option("--data", metavar="DIR", help="Keep briefs there for a day. Default: in memory.")
 @click.option(
     "--rate-limit", type=click.IntRange(0, 100_000), default=0, show_default=True, metavar="N",
-    help="Briefs a minute and address; 0 for no limit.",
+    help="Briefs and plans a minute and address; 0 for no limit.",
 )  # fmt: skip
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
-def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: str | None) -> None:
-    """Serve the page and the API, to this machine alone unless told otherwise."""
+@click.option("--pads", metavar="FILE.toml", help="Plan de-icing slots too, at /slots, on these pads.")
+def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: str | None, pads: str | None) -> None:
+    """Serve the page and the API, to this machine alone unless told otherwise.
+
+    With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day.
+    """
     try:
         import uvicorn
 
@@ -33,8 +37,13 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
     folder = None if checklist is None else Path(checklist)
     fetch, feeds = from_files(folder)
     settings = Settings(
-        data=None if data is None else Path(data), rate_limit=rate_limit, checklist=folder, fetch=fetch, feeds=feeds
-    )
+        data=None if data is None else Path(data), rate_limit=rate_limit, checklist=folder, fetch=fetch, feeds=feeds,
+        pads=None if pads is None else Path(pads),
+    )  # fmt: skip
+    if settings.pads is not None:
+        from advisor.slots.pads import load
+
+        load(settings.pads, int(settings.clock().timestamp()))
     try:
         app = create_app(settings)
     except OSError as error:

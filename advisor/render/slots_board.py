@@ -17,11 +17,11 @@ LEFT, MINUTE, ROW, HEAD = 110, 6.0, 30, 22
 WIDEST = 2400
 
 
-def board(plan: Plan) -> str:
-    """The page, HTML as text. Also for the server, which serves it as it is."""
+def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
+    """The page, HTML as text. Also for the server. links: address and words of pages to go on to, for the server."""
     treated = [one for one in plan.departures if one.start is not None]
     html: str = _template().render(
-        plan=plan, invented=INVENTED if plan.holdover_invented else "", cost=cost_line(plan),
+        plan=plan, links=links, invented=INVENTED if plan.holdover_invented else "", cost=cost_line(plan),
         counts=_counts(plan), flights=[_flight(plan, one) for one in _ordered(plan)], chart=_chart(plan, treated),
         load=_load(plan), closures=[closure_line(shut, plan.now) for shut in plan.closures],
         pad_lines=[(clock(one.start), one.pad, one.pad_line) for one in sorted(treated, key=_begin)],

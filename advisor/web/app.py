@@ -12,7 +12,7 @@ import anyio.to_thread
 from litestar import Litestar
 from litestar.static_files import create_static_files_router
 
-from advisor.web import api, pages
+from advisor.web import api, board, pages
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.work import Work
@@ -28,6 +28,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         route_handlers=[
             *api.HANDLERS,
             *pages.HANDLERS,
+            *board.HANDLERS,
             create_static_files_router("/static", [STATIC], after_request=_kept),
         ],
         exception_handlers={Exception: handle},
@@ -37,6 +38,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         logging_config=None,
     )
     app.state.work = Work(settings or Settings())
+    app.state.boards = board.Boards(app.state.work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
     return app
 

@@ -86,7 +86,11 @@ def clock() -> datetime:
 
 @dataclass(frozen=True)
 class Settings:
-    """How the server is set up. rate_limit: briefs a minute and address, 0 for none. fetch: None where no feed is."""
+    """How the server is set up.
+
+    rate_limit: briefs and plans a minute and address, 0 for none. fetch: None where no feed is. pads: None where no
+    slots are planned; plan_seconds: the longest that a plan is looked for.
+    """
 
     data: Path | None = None
     checklist: Path | None = None
@@ -94,3 +98,5 @@ class Settings:
     fetch: Fetch | None = None
     feeds: tuple[str, ...] = ()
     clock: Callable[[], datetime] = field(default=clock)
+    pads: Path | None = None
+    plan_seconds: float = 10.0

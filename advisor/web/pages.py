@@ -63,9 +63,10 @@ def _cookie(name: str, value: str, max_age: int) -> Cookie:
     return Cookie(key=name, value=value, max_age=max_age, httponly=True, samesite="lax", path="/")
 
 
-def _page(
+def rendered(
     request: Req, template: str, *, status: int = 200, cookies: list[Cookie] | None = None, **said: Any
 ) -> Response[bytes]:
+    """A page of a template, with the screen chosen and a form's token."""
     theme = request.cookies.get(THEME, "auto")
     token = request.cookies.get(TOKEN)
     cookies = list(cookies or [])
@@ -83,7 +84,7 @@ def _here(request: Req) -> str:
     return request.url.path + (f"?{query}" if query else "")
 
 
-async def _form(request: Req) -> dict[str, str]:
+async def own_form(request: Req) -> dict[str, str]:
     """A form of ours; refused where it came from elsewhere."""
     values = forms.read_form(await request.body())
     site = request.headers.get("sec-fetch-site", "same-origin")
@@ -123,18 +124,18 @@ def _form_page(
     status: int = 200,
 ) -> Response[bytes]:  # fmt: skip
     work = work_of(request)
-    return _page(
+    return rendered(
         request, "form.html", status=status, values=values, fault=fault, filled=filled, since=since,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
         clock=f"{work.settings.clock():%H%MZ}", default_aircraft=work.checklist.default_aircraft,
-        feeds=work.settings.feeds if work.settings.fetch else (),
+        feeds=work.settings.feeds if work.settings.fetch else (), has_pads=work.settings.pads is not None,
     )  # fmt: skip
 
 
 @post("/brief", status_code=303)
 async def submit(request: Req) -> Response[bytes]:
     """Make a brief from the form and go to its page; or show the form again with what is wrong."""
-    values = await _form(request)
+    values = await own_form(request)
     count(request)
     since = values.get("since", "")
     try:
@@ -177,7 +178,7 @@ def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
     newer = work.store.get(entry.newer) if entry.newer else None
     with work.turn:
         said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
-        return _page(
+        return rendered(
             request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
             watched=_watched(work, entry), has_pdf=_has_pdf(), **_drawn(brief), **said,
         )  # fmt: skip
@@ -212,7 +213,11 @@ async def sheet(request: Req) -> Response[bytes]:
     """The sheet to take along, as a page to print or keep."""
     entry = await _entry(request)
     page: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "html")
-    # the file stands alone, so it carries its style; only that very style is let through
+    return standing_alone(page)
+
+
+def standing_alone(page: bytes) -> Response[bytes]:
+    """A file that carries its own style: only that very style is let through."""
     styles = " ".join(_hashed(style) for style in _STYLE.findall(page))
     policy = f"default-src 'none'; style-src {styles}; base-uri 'none'; frame-ancestors 'none'"
     return Response(page, media_type=HTML, headers={"Content-Security-Policy": policy})
@@ -259,7 +264,7 @@ async def look(request: Req) -> Response[bytes]:
 @post("/theme", status_code=303)
 async def theme(request: Req) -> Response[bytes]:
     """Choose light, dark, or as the device has it."""
-    values = await _form(request)
+    values = await own_form(request)
     wanted, back = values.get("theme", ""), values.get("back", "/")
     if wanted not in THEMES:
         raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
@@ -273,7 +278,7 @@ async def theme(request: Req) -> Response[bytes]:
 
 def problem_page(request: Req, found: Problem) -> bytes:
     """What is wrong, as a page."""
-    return _page(request, "problem.html", status=found.status, fault=found).content
+    return rendered(request, "problem.html", status=found.status, fault=found).content
 
 
 HANDLERS = (chart_style, first, submit, show, sheet, sheet_pdf, look, theme)

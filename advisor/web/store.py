@@ -46,21 +46,20 @@ def _unpack(data: bytes) -> Entry:
     return _decoder.decode(zlib.decompress(data))
 
 
-class MemoryStore:
-    """Briefs in memory, packed; the oldest go when most_bytes is reached."""
+class Kept:
+    """Bytes kept for a day in memory; the oldest go when most_bytes is reached."""
 
-    def __init__(self, now: Callable[[], float], most_bytes: int = MOST_BYTES) -> None:
+    def __init__(self, now: Callable[[], float], most_bytes: int) -> None:
         self._now, self._most = now, most_bytes
         self._rows: OrderedDict[str, tuple[float, bytes]] = OrderedDict()
         self._size = 0
         self._lock = threading.Lock()
 
-    def put(self, entry: Entry) -> None:
-        """Keep an entry, or replace the one of the same id."""
-        data = _pack(entry)
+    def put(self, name: str, made: float, data: bytes) -> None:
+        """Keep bytes under an id, or replace those of the same id. made: unix seconds."""
         with self._lock:
-            before = self._rows.get(entry.id)
-            self._rows[entry.id] = (entry.made, data)
+            before = self._rows.get(name)
+            self._rows[name] = (made, data)
             self._size += len(data) - (len(before[1]) if before else 0)
             oldest = self._now() - KEPT_S
             while self._rows:
@@ -70,16 +69,33 @@ class MemoryStore:
                 self._rows.popitem(last=False)
                 self._size -= len(first)
 
-    def get(self, name: str) -> Entry | None:
-        """The entry of an id; None where there is none or its day is over."""
+    def get(self, name: str) -> bytes | None:
+        """The bytes of an id; None where there are none or their day is over."""
         with self._lock:
             row = self._rows.get(name)
-        if row is None or row[0] <= self._now() - KEPT_S:
-            return None
-        return _unpack(row[1])
+        return None if row is None or row[0] <= self._now() - KEPT_S else row[1]
 
     def __len__(self) -> int:
         return len(self._rows)
+
+
+class MemoryStore:
+    """Briefs in memory, packed; the oldest go when most_bytes is reached."""
+
+    def __init__(self, now: Callable[[], float], most_bytes: int = MOST_BYTES) -> None:
+        self._kept = Kept(now, most_bytes)
+
+    def put(self, entry: Entry) -> None:
+        """Keep an entry, or replace the one of the same id."""
+        self._kept.put(entry.id, entry.made, _pack(entry))
+
+    def get(self, name: str) -> Entry | None:
+        """The entry of an id; None where there is none or its day is over."""
+        data = self._kept.get(name)
+        return None if data is None else _unpack(data)
+
+    def __len__(self) -> int:
+        return len(self._kept)
 
 
 class FolderStore:

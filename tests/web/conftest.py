@@ -32,13 +32,15 @@ def without(what: str) -> None:
 class Server:
     """uvicorn on a thread, on a port that is free, with a clock and a feed of the test's own."""
 
-    def __init__(self) -> None:
+    def __init__(self, **more: object) -> None:
         import socket
 
         import uvicorn
 
         self.clock, self.reports = Clock(), [WORST]
-        settings = Settings(clock=self.clock, fetch=lambda station, feed: (list(self.reports), []), feeds=("invented",))
+        settings = Settings(
+            clock=self.clock, fetch=lambda station, feed: (list(self.reports), []), feeds=("invented",), **more
+        )  # fmt: skip
         listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{listener.getsockname()[1]}"
         self.server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))

@@ -1,0 +1,186 @@
+"""De-icing slots on the server: a form for a schedule and reports, and the board of the plan at its own address."""
+
+from __future__ import annotations
+
+import re
+import tempfile
+import threading
+import time
+import zlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from litestar import Request, Response, get, post
+
+from advisor import departure as moments
+from advisor.errors import AdvisorError, ChecklistError, ReportError
+from advisor.slots.schedule import COLUMNS, NEEDED
+from advisor.web.api import count, work_of
+from advisor.web.pages import HTML, own_form, rendered, standing_alone
+from advisor.web.problems import Refused, problem
+from advisor.web.store import Kept, new_id
+from advisor.web.work import Work
+
+MOST_BYTES = 32_000_000
+MOST_FAULTS = 20
+FIELDS = ("schedule", "reports", "place", "now")
+_OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
+Req = Request[Any, Any, Any]
+
+
+class Board(msgspec.Struct, frozen=True):
+    """A board as it is kept. page: HTML; values: the form's fields that it was made from."""
+
+    page: str
+    values: dict[str, str]
+
+
+_decoder = msgspec.json.Decoder(Board)
+
+
+class Boards:
+    """Makes and keeps boards, one at a time. Plain blocking calls; the handlers put them on threads."""
+
+    def __init__(self, work: Work) -> None:
+        self._work, self._turn = work, threading.Lock()
+        self._kept = Kept(work.unix, MOST_BYTES)
+
+    def make(self, values: Mapping[str, str]) -> str:
+        """The id of a board made from a form's fields.
+
+        Raises AdvisorError for what is wrong in them or in the pads, Refused where another is being made.
+        """
+        if not self._turn.acquire(blocking=False):
+            wait = max(1, round(self._work.settings.plan_seconds))
+            raise Refused(
+                503, "busy: another plan is being made", hint=f"nothing is lost; send it again in {wait} s",
+                headers={"Retry-After": str(wait)},
+            )  # fmt: skip
+        try:
+            name = new_id()
+            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS})
+        finally:
+            self._turn.release()
+        self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(made), 1))
+        return name
+
+    def get(self, name: str) -> Board | None:
+        """The board of an id; None where there is none or its day is over."""
+        data = self._kept.get(name)
+        return None if data is None else _decoder.decode(zlib.decompress(data))
+
+    def _page(self, values: Mapping[str, str], name: str) -> str:
+        try:
+            from advisor.slots.inputs import read_night
+            from advisor.slots.plan import Effort, make
+        except ModuleNotFoundError as error:
+            hint = "whoever runs it: pip install 'advisor[slots]'"
+            raise Refused(501, f"{error.name} is not installed on this server", hint=hint) from None
+        from advisor.render.slots_board import board
+
+        settings = self._work.settings
+        assert settings.pads is not None
+        now = settings.clock() if not values.get("now") else moments.read_moment(values["now"], what="now")
+        if not values.get("reports"):
+            raise ReportError("no report was given", where="reports", hint="give a METAR, and a TAF for the night")
+        with tempfile.TemporaryDirectory(prefix="advisor-") as folder:
+            schedule = Path(folder) / "schedule"
+            schedule.write_text(values.get("schedule", ""), encoding="utf-8", errors="replace")
+            try:
+                night = read_night(
+                    schedule, [values["reports"]], now=int(now.timestamp()), pads_file=settings.pads,
+                    place=values.get("place") or None, checklist=settings.checklist, inside=True,
+                )  # fmt: skip
+            except AdvisorError as error:
+                raise _named(error, Path(folder), settings.pads.parent, settings.checklist) from None
+        plan = make(night, Effort(settings.plan_seconds, time.monotonic))
+        links = ((f"/slots?again={name}", "Plan again"), ("/slots", "New plan"), ("/", "Brief for one aircraft"))
+        return board(plan, links)
+
+
+def _named(error: AdvisorError, *folders: Path | None) -> AdvisorError:
+    """The same error with files by their names: where they lie on the server is nobody's business."""
+
+    def short(text: str) -> str:
+        for folder in folders:
+            if folder is not None and folder != Path():
+                text = text.replace(f"{folder}/", "")
+        return text
+
+    if isinstance(error, ChecklistError):
+        faults = tuple(short(fault) for fault in error.faults)
+        return ChecklistError(short(error.what), where=short(error.where), hint=error.hint, faults=faults)
+    return type(error)(short(error.what), where=short(error.where), hint=error.hint)
+
+
+def _faults(error: Exception) -> tuple[int, str | None, list[str]]:
+    """Status, field at fault and lines to show."""
+    if isinstance(error, ChecklistError):
+        lines, status, field = str(error).splitlines(), 500, None
+    elif isinstance(error, AdvisorError) and (error.where or error.what).startswith("schedule"):
+        lines, status, field = str(error).splitlines(), 422, "schedule"
+    else:
+        found = problem(error)
+        status, field = found.status, found.field
+        lines = [f"{found.detail}; {found.hint}" if found.hint else found.detail]
+    # the form has no options, only fields
+    lines = [_OPTION.sub("", line) for line in lines]
+    if len(lines) > MOST_FAULTS:
+        lines[MOST_FAULTS:] = [f"and {len(lines) - MOST_FAULTS} more"]
+    return status, field if field in FIELDS else None, lines
+
+
+def _boards(request: Req) -> Boards:
+    boards: Boards = request.app.state.boards
+    if work_of(request).settings.pads is None:
+        raise Refused(404, "this server plans no slots", hint="whoever runs it: advisor serve --pads FILE.toml")
+    return boards
+
+
+def _form_page(request: Req, values: Mapping[str, str], error: Exception | None = None) -> Response[bytes]:
+    work, settings = work_of(request), work_of(request).settings
+    status, field, lines = (200, None, []) if error is None else _faults(error)
+    page = rendered(
+        request, "slots.html", status=status, values=values, field=field, lines=lines,
+        clock=f"{settings.clock():%H%MZ}", seconds=round(settings.plan_seconds), columns=COLUMNS, needed=NEEDED,
+        fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
+    )  # fmt: skip
+    page.headers.update(getattr(error, "headers", {}))
+    return page
+
+
+@get("/slots")
+async def ask(request: Req) -> Response[bytes]:
+    """The form, filled in from the plan that is made again."""
+    boards = _boards(request)
+    again = request.query_params.get("again", "")
+    before = await request.app.state.run(boards.get, again) if again else None
+    return _form_page(request, before.values if before else {})
+
+
+@post("/slots", status_code=303)
+async def submit(request: Req) -> Response[bytes]:
+    """Plan and go to the board; or show the form again with what is wrong."""
+    boards = _boards(request)
+    values = await own_form(request)
+    count(request)
+    try:
+        # not among the threads that make briefs: those go on meanwhile
+        name = await request.app.state.wait(boards.make, values)
+    except (AdvisorError, Refused) as error:
+        return _form_page(request, values, error)
+    return Response(b"", status_code=303, headers={"Location": f"/slots/{name}"}, media_type=HTML)
+
+
+@get("/slots/{name:str}")
+async def show(request: Req) -> Response[bytes]:
+    """A board made within the last day."""
+    found = await request.app.state.run(_boards(request).get, request.path_params["name"])
+    if found is None:
+        raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
+    return standing_alone(found.page.encode("utf-8"))
+
+
+HANDLERS = (ask, submit, show)
