@@ -9,13 +9,13 @@ import time
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import msgspec
 from litestar import Request, Response, get, post
 
 from advisor import departure as moments
-from advisor.errors import AdvisorError, ChecklistError, ReportError
+from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
 from advisor.slots.schedule import COLUMNS, NEEDED
 from advisor.web.api import count, work_of
 from advisor.web.pages import HTML, own_form, rendered, standing_alone
@@ -23,7 +23,13 @@ from advisor.web.problems import Refused, problem
 from advisor.web.store import Kept, new_id
 from advisor.web.work import Work
 
+if TYPE_CHECKING:
+    from advisor.slots.demand import Need
+    from advisor.slots.plan import Night
+
 MOST_BYTES = 32_000_000
+# of the time, for the solver at least
+LEAST_PART = 0.3
 MOST_FAULTS = 20
 FIELDS = ("schedule", "reports", "place", "now")
 _OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
@@ -95,9 +101,27 @@ class Boards:
                 )  # fmt: skip
             except AdvisorError as error:
                 raise _named(error, Path(folder), settings.pads.parent, settings.checklist) from None
-        plan = make(night, Effort(settings.plan_seconds, time.monotonic))
+        deadline = time.monotonic() + settings.plan_seconds
+        needs = _needs(night, deadline)
+        seconds = max(LEAST_PART * settings.plan_seconds, deadline - time.monotonic())
+        plan = make(night, Effort(seconds, time.monotonic), needs=needs)
         links = ((f"/slots?again={name}", "Plan again"), ("/slots", "New plan"), ("/", "Brief for one aircraft"))
         return board(plan, links)
+
+
+def _needs(night: Night, deadline: float) -> tuple[Need, ...]:
+    """What each departure needs, a departure at a time, so that a schedule too varied can be turned down in time."""
+    from advisor.slots import demand
+
+    nights = demand.Nights(night.weather, demand.last_moment(night.rows, night.weather.now))
+    found: list[Need] = []
+    for row in night.rows:
+        if time.monotonic() > deadline:
+            what = f"too much for this server: {len(found)} of {len(night.rows)} departures were looked at in its time"
+            hint = "plan fewer at once, or give fewer different fuel temperatures and hours parked"
+            raise DepartureError(what, where="schedule", hint=hint)
+        found += demand.needs((row,), night.fleet, night.checklist, nights, night.pads)
+    return tuple(found)
 
 
 def _named(error: AdvisorError, *folders: Path | None) -> AdvisorError:

@@ -171,6 +171,23 @@ def test_after_a_fault_the_next_plan_is_not_kept_waiting(site) -> None:
     assert [ask(site, now="soon").status_code for _ in range(2)] == [422, 422]
 
 
+def test_a_schedule_that_takes_too_long_to_look_at_is_turned_down() -> None:
+    with client(pads=EXAMPLE / "pads.toml", plan_seconds=0.0) as site:
+        answer = ask(site)
+    assert answer.status_code == 422 and f"0 of {len(FLIGHTS)} departures" in answer.text
+    assert 'id="schedule-fault"' in answer.text
+
+
+def test_the_board_says_what_the_command_says(site) -> None:
+    given = [str(EXAMPLE / name) for name in ("schedule.csv", "report.txt")]
+    said = CliRunner().invoke(
+        main, ["slots", *given, "--pads", str(EXAMPLE / "pads.toml"), "--now", NOW, "--format", "html"]
+    )
+    page = site.get(ask(site).headers["location"]).text
+    assert said.stdout.count("<tr") > len(FLIGHTS)
+    assert re.findall("<tr.*?</tr>", page, re.S) == re.findall("<tr.*?</tr>", said.stdout, re.S)
+
+
 def test_a_form_from_elsewhere_makes_no_plan(site) -> None:
     assert site.post("/slots", data={"token": "x" * 32, **ASKED}).status_code == 403
     given = {"token": token(site.get("/slots").text), **ASKED}
