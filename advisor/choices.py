@@ -5,10 +5,10 @@ Five base cases, each alone and with each lane of temporary or probable groups o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from math import isfinite, nan, sqrt
 
 import numpy as np
+from msgspec import Struct
 
 from advisor.conditions import Floats
 
@@ -24,8 +24,7 @@ UNKNOWN_DISTANCE_KM = 10.0
 THREE_AT_ONCE = 1 / sqrt(3)
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
+class Choice(Struct, frozen=True):
     """A row of the table of choices: which end of each doubt a case takes: -1 low, 0 central, 1 high.
 
     share: how much of each half-width. Doubts that have nothing to do with each other are not all at their ends at
@@ -63,8 +62,7 @@ BASE_CASES = (
 MOST_LANES = MOST_CASES // len(BASE_CASES) - 1
 
 
-@dataclass(frozen=True, slots=True)
-class Site:
+class Site(Struct, frozen=True):
     """How the reporting station lies to the place: km and m, NaN where not known."""
 
     distance_km: float = nan

@@ -11,6 +11,7 @@ from math import nan
 from typing import Any
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
@@ -22,8 +23,7 @@ LOSSES = ("low", "central", "high")
 PHASES = ("parked", "walk_round", "doors_open", "off_block", "take_off")
 
 
-@dataclass(frozen=True, slots=True)
-class Place:
+class Place(Struct, frozen=True):
     """Where the aircraft stands. elevation_m NaN and time_zone "" where not known."""
 
     name: str
@@ -34,8 +34,7 @@ class Place:
     time_zone: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Windows:
+class Windows(Struct, frozen=True):
     """When things happen, seconds since 1970 UTC; pairs are start and end."""
 
     walk_round: tuple[int, int]
@@ -56,8 +55,7 @@ class Windows:
         return max(start, now), max(end, now)
 
 
-@dataclass(frozen=True, slots=True)
-class Sector:
+class Sector(Struct, frozen=True):
     """Limits that hold where the relative wind lies clockwise from from_deg to to_deg (-180 to 180)."""
 
     from_deg: float
@@ -66,8 +64,7 @@ class Sector:
     stay_open_kt: float
 
 
-@dataclass(frozen=True, slots=True)
-class Door:
+class Door(Struct, frozen=True):
     """A door, its bearing from the nose (clockwise, -180 to 180) and its two wind limits."""
 
     name: str
@@ -77,8 +74,7 @@ class Door:
     sectors: tuple[Sector, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Airframe:
+class Airframe(Struct, frozen=True):
     """The numbers of an aircraft that physics and doors need; profiles build it.
 
     emissivity: of the painted upper skin, or NaN for each loss variant's own. wing_height_m: of the upper skin above
@@ -93,8 +89,7 @@ class Airframe:
     doors: tuple[Door, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Departure:
+class Departure(Struct, frozen=True):
     """What was asked: times in seconds since 1970 UTC, heading true, NaN or None where not said."""
 
     now: int
@@ -108,8 +103,7 @@ class Departure:
     fuel_fill_pct: float = nan
 
 
-@dataclass(frozen=True, slots=True)
-class Case:
+class Case(Struct, frozen=True):
     """One row of the table of choices: a name, why it is there, the loss variant of its skin and a source key."""
 
     name: str
@@ -118,7 +112,7 @@ class Case:
     source: str
 
 
-@dataclass(slots=True)
+@dataclass
 class Conditions:
     """What it may be like, columns over (case, time).
 

@@ -7,8 +7,9 @@ forecast (TEMPO, PROB) and from the trend of a METAR, which is a forecast of two
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from math import isfinite
+
+from msgspec import Struct
 
 from advisor.report.forecast import ALL, CLOUD, VISIBILITY, WEATHER, WIND, Elements, Span, spans
 from advisor.report.forecast import Forecast as Forecast
@@ -18,8 +19,7 @@ TREND_HOLDS_S = 2 * 3600
 PASSING = ("temporary", "probable")
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
+class Group(Struct, frozen=True):
     """A group that may hold from start to end, seconds since 1970 UTC, with what it mentions."""
 
     start_s: float
@@ -28,8 +28,7 @@ class Group:
     said: Elements
 
 
-@dataclass(frozen=True, slots=True)
-class Lane:
+class Lane(Struct, frozen=True):
     """Groups that never hold at the same time."""
 
     groups: tuple[Group, ...]

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import math
 import re
-from dataclasses import dataclass
 from typing import Any
+
+from msgspec import Struct
 
 NUMBER, FLAG, CODE = "number", "flag", "code"
 
 
-@dataclass(frozen=True, slots=True)
-class Quantity:
+class Quantity(Struct, frozen=True):
     """One row of the vocabulary.
 
     kind: "number" (float64, NaN missing), "flag" (int8 0, 1 or -1) or "code" (int8, -1 missing, values by position).

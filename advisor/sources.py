@@ -6,11 +6,10 @@ source), "from memory" (recalled, not seen), "invented" (an example value that a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from msgspec import Struct
 
 
-@dataclass(frozen=True, slots=True)
-class Source:
+class Source(Struct, frozen=True):
     """One entry: key, title with author and year, locator (section, table, number), standing."""
 
     key: str

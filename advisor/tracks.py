@@ -13,6 +13,7 @@ from math import isfinite, nan
 from typing import Protocol
 
 import numpy as np
+from msgspec import Struct
 from numpy.typing import NDArray
 
 from advisor.conditions import Codes, Floats
@@ -54,8 +55,7 @@ class Sayer(Protocol):
     def vertical_visibility_ft(self) -> float: ...  # noqa: D102
 
 
-@dataclass(frozen=True, slots=True)
-class State:
+class State(Struct, frozen=True):
     """What is said at one time. cloud: covered fraction low, central, high; direction NaN for VRB, calm or missing."""
 
     wind_kt: float = nan

@@ -17,7 +17,7 @@ from advisor.physics.moisture import PRESSURE_AT_0_PA, saturation_pressure_pa
 from advisor.physics.sky import STEFAN_BOLTZMANN, ZERO_C_IN_K
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Variant:
     """One set of choices: how readily the skin loses heat to the sky and how well the rest holds it near the air.
 

@@ -31,7 +31,7 @@ TRACE_MM = 1e-4
 MOST_MM = 10_000.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Deposits:
     """What lies on the wing at each time, mm of water (= kg/m²), NaN where not known; all of one shape (…, time).
 

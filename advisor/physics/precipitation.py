@@ -46,7 +46,7 @@ _ANY_KIND = (
 _FROZEN = ("SN", "SG", "IC", "PL", "PE", "GR", "GS")
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Weather:
     """One weather code taken apart. sign: "-", "+" or ""; vicinity: within 8 to 16 km; readable False for the rest."""
 

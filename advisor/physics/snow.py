@@ -24,7 +24,7 @@ VISIBILITY_RANGE_M = (0.0, 100_000.0)
 TEMPERATURE_RANGE_C = (-90.0, 60.0)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class VisibilityTable:
     """Snow intensity by visibility: for each of (dark, warm), (upper limit of visibility in m, intensity) rising.
 

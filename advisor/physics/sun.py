@@ -153,7 +153,7 @@ def crossings(
     return crossings_of(_height(latitude_deg, longitude_deg), level_deg, start_unix_s, end_unix_s)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class DayEvents:
     """The sun's crossings in one day, seconds since 1970 UTC, each None where it does not happen that day.
 

@@ -28,7 +28,7 @@ ALL = frozenset((WIND, VISIBILITY, WEATHER, CLOUD))
 PREVAILING, BECOMING, TEMPORARY, PROBABLE = "prevailing", "becoming", "temporary", "probable"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Elements:
     """What is forecast, by the names and meanings of Report.
 
@@ -58,7 +58,7 @@ class Elements:
     unread: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Period:
     """The base forecast or an FM group: everything that holds from start until end. label: "base" or as written."""
 
@@ -68,7 +68,7 @@ class Period:
     elements: Elements
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Change:
     """A change group.
 
@@ -95,7 +95,7 @@ class Change:
         return BECOMING if self.indicator in ("BECMG", "FM") else TEMPORARY
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Extreme:
     """A forecast temperature. kind: TX (highest), TN (lowest) or T. at: aware UTC."""
 
@@ -104,7 +104,7 @@ class Extreme:
     at: datetime
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Forecast:
     """One TAF as read.
 
@@ -129,7 +129,7 @@ class Forecast:
     temperatures: tuple[Extreme, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Span:
     """A stretch of a forecast with everything that it says for it.
 
@@ -148,7 +148,7 @@ class Span:
     own: Elements = field(default_factory=Elements)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Prevailing:
     """What prevails at each of some times.
 

@@ -13,7 +13,7 @@ NOT_DECODED = "not decoded"
 STATUSES = (DECODED, NOTED, CONFLICT, NOT_DECODED)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Group:
     """One group of a report: its text, what became of it, and what it means in plain words.
 
@@ -28,7 +28,7 @@ class Group:
     kind: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class CloudLayer:
     """One cloud group. cover: FEW, SCT, BKN, OVC, VV or ///; base_ft NaN where not given; type CB, TCU, /// or ""."""
 
@@ -37,7 +37,7 @@ class CloudLayer:
     type: str = ""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Trend:
     """A trend group of a METAR, kept apart from the observation.
 
@@ -59,7 +59,7 @@ class Trend:
     cloud: tuple[CloudLayer, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Remarks:
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
@@ -88,7 +88,7 @@ class Remarks:
     precipitation_events: tuple[tuple[str, str, datetime], ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Report:
     """One METAR or SPECI as read.
 

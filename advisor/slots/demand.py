@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from math import isnan, nan
 from typing import Any
 
+import msgspec
 import numpy as np
 
 from advisor import brief, findings, lanes, outlook, stations
@@ -179,7 +180,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     plan = checklist.windows[profile.windows]
     windows, _ = moments.windows(leaving, now, plan, treated=True)
     end = max(windows.take_off, leaving + (row.taxi_min + pads.margin.delay_min) * 60, row.take_off_from or 0)
-    windows = replace(windows, take_off=min(end, nights.end))
+    windows = msgspec.structs.replace(windows, take_off=min(end, nights.end))
     since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
     held = None if rule is None else rule.for_class(profile.class_id)
     because: tuple[Because, ...] = ()
