@@ -10,7 +10,7 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
-SMALL, TITLE = 14.0, 16.0
+SMALL, TITLE = 16.0, 17.0
 # a wide screen font's advances, so that narrower ones fit as well
 _WIDTHS = (
     (0.30, "'IJijl"), (0.35, " ,./:;\\|"), (0.40, "()-[]ft"), (0.45, "!r²"), (0.50, '"*_`°–'), (0.55, "?csz"),
