@@ -19,7 +19,7 @@ from advisor.cli import main
 from advisor.web.board import Boards
 from tests.web.conftest import Server
 from tests.web.site import Clock, brief_page, client, token
-from tests.web.test_browser import LITTLE, SMALL, go, opened, wide
+from tests.web.test_browser import LITTLE, SMALL, go, nothing_found, opened, wide
 
 EXAMPLE = Path(__file__).parents[2] / "sample_reports" / "slots"
 NOW = "2027-01-10T04:30:00Z"
@@ -258,3 +258,16 @@ def test_the_whole_way_works_with_script_off_on_small_and_large_screens(browser,
         go(page, page.get_by_text("Plan again"))
         assert page.locator("#now").input_value() == NOW
         assert page.locator("#schedule").input_value().split() == SCHEDULE.split()
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_on_the_form_and_on_the_board(browser, planner, axe, scheme) -> None:
+    # the board lets no script in, which axe is: its policy is checked above, and set aside here
+    options = {"viewport": {"width": 360, "height": 740}, "color_scheme": scheme, "bypass_csp": True, "has_touch": True}
+    with opened(browser, **options) as page:
+        page.goto(f"{planner.url}/slots")
+        nothing_found(page, axe)
+        for name, value in ASKED.items():
+            page.locator(f"#{name}").fill(value)
+        go(page, page.locator("button.go"))
+        nothing_found(page, axe)
