@@ -120,7 +120,7 @@ class Conditions:
     a shape that broadcasts to it. doors: names, and the tables filled by derive: (door, case, time).
     not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
     other at one place (a brief); False for an archive, whose times have nothing to do with each other.
-    left_out: groups for which no case was left. now_s: times before it are history, NaN where there is none.
+    left_out: groups that share a case with others. now_s: times before it are history, NaN where there is none.
     """
 
     unix_s: Floats

@@ -29,7 +29,7 @@ class Group(Struct, frozen=True):
 
 
 class Lane(Struct, frozen=True):
-    """Groups that never hold at the same time."""
+    """Groups that do not hold at the same time, or, where there were too many, the worse of those that do."""
 
     groups: tuple[Group, ...]
 
@@ -82,9 +82,10 @@ def _elements(trend: Trend) -> Elements:
 
 
 def lanes(groups: Iterable[Group], most: int) -> tuple[tuple[Lane, ...], tuple[str, ...]]:
-    """Groups on as few lanes as their times allow, and the labels of those for which no lane was left.
+    """Groups on as few lanes as their times allow, and the labels of those that had to share a lane.
 
-    Groups are taken in order of time, each onto the first lane that is free: the fewest lanes that can be.
+    Groups are taken in order of time, each onto the first lane that is free: the fewest lanes that can be. Where none
+    is left, a group goes onto the last one all the same, so that no group is ever without a case.
     """
     made: list[list[Group]] = []
     left: list[str] = []
@@ -95,6 +96,7 @@ def lanes(groups: Iterable[Group], most: int) -> tuple[tuple[Lane, ...], tuple[s
         elif len(made) < most:
             made.append([group])
         else:
+            made[-1].append(group)
             left.append(group.label)
     return tuple(Lane(tuple(lane)) for lane in made), tuple(dict.fromkeys(left))
 
@@ -120,7 +122,8 @@ def usable(
         else:
             fit.append(one)
     fit.sort(key=lambda one: (one.issued, one.amended, one.corrected, one.raw), reverse=True)
-    newest_cancelled = max((one.issued for one in forecasts if one.cancelled), default=None)
+    ended = [one.issued for one in forecasts if one.cancelled and station in (None, one.station)]
+    newest_cancelled = max(ended, default=None)
     if newest_cancelled is not None:
         fit = [one for one in fit if one.issued > newest_cancelled]
     current = [one for one in fit if one.valid_to.timestamp() > start_s]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import pairwise
 from math import isfinite, nan
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +27,7 @@ from advisor.report.model import Report
 from advisor.report.words import united_states
 from advisor.tracks import FREEZING_BLIND, STORM_BLIND, State, Track, state, worst_class
 
+Masks = NDArray[np.bool_]
 STEP_S, HISTORY_STEP_S = 300, 900
 LONGEST_HISTORY_S = 48 * 3600
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
@@ -266,6 +268,15 @@ def _worse_of(name: str, first: NDArray[np.generic], second: NDArray[np.generic]
     return flags.any_of(first, second)
 
 
+def _worst(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:
+    """The worse of two tables in every case, the central one too: of groups that share a lane none may hide another."""
+    if name in ("wind_kt", "gust_kt"):
+        return np.concatenate([np.maximum(first[:1], second[:1]), worse(first, second, "wind")[1:]])
+    if name in ("cloud_fraction", "sky_divisor"):
+        return worse(first, second, "cloud")
+    return _worse_of(name, first, second)
+
+
 _SETS = {
     WIND: ("wind_kt", "gust_kt", "wind_direction_deg"),
     VISIBILITY: ("visibility_m",),
@@ -278,13 +289,18 @@ _SETS = {
 def _lay(columns: Columns, lane: Lane, unix_s: Floats, site: Site, base: int, us: bool) -> None:
     """Add the base cases again with a lane's groups on top: what a group mentions holds in its time."""
     rows = {name: table[:base].copy() for name, table in columns.items()}
+    laid: dict[str, Masks | bool] = {}
     for group in lane.groups:
         inside = (unix_s >= group.start_s) & (unix_s < group.end_s)
         table = _table(Track((state(group.said),), np.zeros(unix_s.size, dtype=np.intp), us),
                        np.full(unix_s.size, FORECAST_LEAD_H), site)  # fmt: skip
         for element in group.said.mentioned:
+            shared = inside & laid.get(element, False)
             for name in _SETS[element]:
+                worst = _worst(name, rows[name][:, shared], table[name][:, shared])
                 rows[name][:, inside] = table[name][:, inside]
+                rows[name][:, shared] = worst
+            laid[element] = laid.get(element, False) | inside
         if WEATHER in group.said.mentioned:
             darkest = light.sky_divisors(nan, 1)[2]
             falling = inside & (table["precipitation_any"][0] != 0)

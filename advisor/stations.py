@@ -108,7 +108,8 @@ def notes(
         until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
         said.append(f"No forecast was given for later: what falls after {moments.from_unix(until):%H%MZ} is not known.")
     if conditions.left_out:
-        said.append(f"Too many overlapping groups for all cases; left out: {', '.join(conditions.left_out)}.")
+        shared = ", ".join(conditions.left_out)
+        said.append(f"Many groups at once: {shared} taken together with others, the worse of each.")
     said += _gaps(used, departure)
     return tuple(said)
 

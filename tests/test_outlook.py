@@ -228,6 +228,7 @@ def test_groups_that_never_meet_share_a_lane_and_what_finds_none_is_said() -> No
     assert [lane.label for lane in made] == ["a; b", "c"] and left == ()
     made, left = lanes.lanes([group(0, 10, name) for name in "abcd"], 3)
     assert len(made) == 3 and left == ("d",)
+    assert {one.label for lane in made for one in lane.groups} == set("abcd")
 
 
 def test_the_table_never_has_more_than_twenty_four_rows() -> None:
@@ -306,3 +307,16 @@ def test_a_sensor_that_is_out_denies_nothing(rest: str, freezing: int, storm: in
     # FMH-1: FZRANO and TSNO say that freezing rain and thunderstorm information is not available
     table = build(f"METAR KZZA 100540Z AUTO 24012KT 2SM {rest}").columns
     assert (table["freezing_precipitation"][CENTRAL, 0], table["thunderstorm"][CENTRAL, 0]) == (freezing, storm)
+
+
+@pytest.mark.parametrize("order", [0, 1, 2, 3])
+def test_no_group_is_without_a_case_however_many_hold_at_once(order: int) -> None:
+    # one of four groups of the same time has the ice and the gust: neither may be lost by its place among them
+    rest = ["4000 RA", "9999 NSW", "24020KT", "3000 SN BKN008"]
+    groups = [*rest[:order], "24035G50KT 2000 -FZRA", *rest[order:]]
+    written = " ".join(f"TEMPO 1006/10{9 + at:02d} {group}" for at, group in enumerate(groups))
+    found = build(BASE, forecast=f"TAF ZZZA 100500Z 1005/1111 24008KT 9999 FEW030 {written}", ahead_min=300)
+    hour = (found.unix_s - datetime(2027, 1, 10, tzinfo=UTC).timestamp()) / 3600
+    inside = (hour >= 6) & (hour < 9)
+    assert (found.columns["freezing_precipitation"][:, inside] == 1).any(axis=0).all()
+    assert (found.columns["gust_kt"][:, inside] >= 50).any(axis=0).all()

@@ -224,11 +224,16 @@ def margin(item: Because) -> str:
 
 def reasons(line: Advice, falling: str = "") -> list[str]:
     """Why a line is there: one short piece a comparison, the numbers first. falling: the codes at that time."""
+    # an expected line rests on what holds in every case; the air alone is most often a domain
+    sure = [item for item in line.because if item.sure and item.quantity != "air_temperature_c"]
+    tried = [sure, line.because] if line.status == "expected" else [line.because]
+    return next((found for items in tried if (found := _said(items, falling))), [])
+
+
+def _said(items: Iterable[Because], falling: str) -> list[str]:
     numbers: list[str] = []
     flags: list[str] = []
-    # an expected line rests on what holds in every case, where anything does
-    sure = [item for item in line.because if item.sure] if line.status == "expected" else []
-    for item in sure or line.because:
+    for item in items:
         row = QUANTITIES.get(item.quantity)
         if row is not None and row.kind == FLAG:
             if item.test.startswith("not "):
@@ -245,7 +250,7 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
             flags.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
         elif item.quantity == "parked_h" and not item.central:
             continue
-        elif item.quantity not in SILENT and not (item.quantity == "illuminance_lx" and ">" in item.test):
+        elif item.quantity not in SILENT and not (item.quantity == "illuminance_lx" and ">" in item.test and item.sure):
             said = f"{label(item.quantity)} {band(item)}" if item.quantity not in MARGINS else margin(item)
             # what the air has to be is most often a domain, and the rule about something else
             numbers.insert(0 if item.quantity == "air_temperature_c" else len(numbers), said)
