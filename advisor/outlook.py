@@ -343,6 +343,9 @@ def _asked(
         recent = np.repeat(columns["air_temperature_c"][:, now_at : now_at + 1], unix_s.size, axis=1)
         columns["fuel_temperature_c"] = recent * nan if fuel_stays_cold else recent
         columns["assumed_fuel_temperature_c"] = recent
+    for name in ("recent_frozen", "recent_hail", "recent_thunderstorm", "ice_reported", "cumulonimbus",
+                 "towering_cumulus", "freezing_mist", "snow_on_ground", "squall_while_parked"):  # fmt: skip
+        columns.setdefault(name, np.zeros((1, unix_s.size), dtype=np.int8))
     seen = departure.seen is not None
     columns["deposit_seen"] = np.full((1, unix_s.size), int(seen), dtype=np.int8)
     conditions.not_stated = tuple(not_stated)
