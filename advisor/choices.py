@@ -56,7 +56,10 @@ BASE_CASES = (
         "clear, adverse skin", "as reported, under a clear sky, on the skin that cools most", 0, 0, 0, -1, "high",
         True, "case-table",
     ),
-    Choice("warm, dry, windy", "the strongest wind and the darkest cloud", 1, -1, 1, 1, "low", True, "case-table"),
+    Choice(
+        "warm, moist, windy", "the strongest wind, the darkest cloud and the dampest air", 1, 1, 1, 1, "low", True,
+        "case-table",
+    ),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
 )  # fmt: skip
 MOST_LANES = MOST_CASES // len(BASE_CASES) - 1

@@ -104,12 +104,16 @@ class Departure(Struct, frozen=True):
 
 
 class Case(Struct, frozen=True):
-    """One row of the table of choices: a name, why it is there, the loss variant of its skin and a source key."""
+    """One row of the table of choices: a name, why it is there, the loss variant of its skin and a source key.
+
+    lasts: an adverse case: what was seen stays possible, what stood outside nobody knows how long counts as long out.
+    """
 
     name: str
     meaning: str
     loss: str
     source: str
+    lasts: bool = True
 
 
 @dataclass
@@ -121,6 +125,7 @@ class Conditions:
     not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
     other at one place (a brief); False for an archive, whose times have nothing to do with each other.
     left_out: groups that share a case with others. now_s: times before it are history, NaN where there is none.
+    parked_since_s: since when the aircraft stands there, NaN where nobody said.
     """
 
     unix_s: Floats
@@ -135,6 +140,7 @@ class Conditions:
     series: bool = True
     left_out: tuple[str, ...] = ()
     now_s: float = nan
+    parked_since_s: float = nan
     treated_at_s: float | None = None
     fuel_fill_pct: float = nan
 

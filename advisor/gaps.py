@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from advisor import choices
 from advisor.conditions import Columns, Departure, Floats
-from advisor.physics import precipitation
+from advisor.physics import precipitation, treatment
 from advisor.report.model import Report
 
 WEATHER_HOLDS_S = 2 * 3600
@@ -22,7 +22,9 @@ FORECAST_FLAGS = frozenset({
     "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
     "thunderstorm", "frozen_precipitation", "precipitation_any", "heavy_precipitation", "fog", "freezing_fog", "mist",
 })  # fmt: skip
-RECENT = frozenset({"recent_freezing", "recent_precipitation", "recent_rain"})
+# what was reported at the time; what ended is remembered apart, see ended.py
+OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
+PASSING = (*OBSERVED, "storm_said", "lightning", "cumulonimbus", "towering_cumulus")
 
 
 def holds_s(used: Sequence[Report]) -> float:
@@ -54,17 +56,14 @@ def fade(observed: Columns, passed: Masks, gap: Masks) -> None:
     """
     lasts = np.array([row.lasts for row in choices.BASE_CASES])[:, None]
     over, open_end = passed & ~lasts, (passed | gap) & lasts
-    for name in precipitation.FLAGS:
-        if name in RECENT:
-            continue
+    for name in PASSING:
         column = observed[name]
         column[over & (column == 1)] = 0
         if name in FORECAST_FLAGS:
             column[open_end & (column == 0)] = -1
-    none_class = precipitation.treatment_class(())
-    classes = observed["treatment_class"]
-    classes[open_end & (classes == none_class)] = precipitation.UNKNOWN_KIND_CLASS
-    classes[over] = none_class
+    classes = observed["treatment_classes"]
+    classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
+    classes[over] = treatment.class_set(treatment.treatment_class(()))
     rain = observed["rain_rate_mm_h"]
     rain[open_end & (rain == 0.0)] = nan
     rain[over] = 0.0

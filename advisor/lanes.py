@@ -68,7 +68,7 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[Group]:
 def _elements(trend: Trend) -> Elements:
     mentioned = {
         WIND: isfinite(trend.wind_kt), VISIBILITY: isfinite(trend.visibility_m),
-        WEATHER: bool(trend.weather), CLOUD: trend.sky != "missing",
+        WEATHER: bool(trend.weather) or trend.weather_missing, CLOUD: trend.sky != "missing",
     }  # fmt: skip
     names = frozenset(name for name, there in mentioned.items() if there)
     if trend.sky == "CAVOK":
@@ -77,7 +77,7 @@ def _elements(trend: Trend) -> Elements:
     return Elements(
         mentioned=names & ALL, wind_direction_deg=trend.wind_direction_deg, wind_kt=trend.wind_kt,
         gust_kt=trend.gust_kt, visibility_m=trend.visibility_m, visibility_is=trend.visibility_is, weather=weather,
-        sky=trend.sky, cloud=trend.cloud,
+        weather_missing=trend.weather_missing, sky=trend.sky, cloud=trend.cloud,
     )  # fmt: skip
 
 

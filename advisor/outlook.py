@@ -15,17 +15,17 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor import gaps, temperature
+from advisor import ended, gaps, temperature
 from advisor.choices import BASE_CASES, MOST_LANES, Site, bounds, ends, worse
 from advisor.conditions import LOSSES, Case, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
-from advisor.gaps import RECENT, WEATHER_HOLDS_S
+from advisor.gaps import OBSERVED, WEATHER_HOLDS_S
 from advisor.lanes import Group, Lane, lanes, of_forecast, of_trend
 from advisor.physics import ahead, flags, light, precipitation, wind
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Forecast, prevailing
 from advisor.report.model import Report
 from advisor.report.words import united_states
-from advisor.tracks import FREEZING_BLIND, STORM_BLIND, State, Track, state, worst_class
+from advisor.tracks import State, Track, blind, state
 
 Masks = NDArray[np.bool_]
 STEP_S, HISTORY_STEP_S = 300, 900
@@ -34,18 +34,19 @@ LONGEST_HISTORY_S = 48 * 3600
 FORECAST_LEAD_H = 1.0
 
 
-def grid(departure: Departure, also: Sequence[int] = ()) -> Floats:
-    """Times from parking (or now) to take-off, (time,), whole seconds.
+def grid(departure: Departure, also: Sequence[int] = (), since: int | None = None) -> Floats:
+    """Times from parking or since (or now) to take-off, (time,), whole seconds.
 
     Each full quarter of an hour before now, each full five minutes after it, each window edge, and those in also that
-    lie between.
+    lie between. since: of the first report: the apron was outside all night, whenever the aircraft came.
     """
     windows, now = departure.windows, departure.now
     edges = {now, windows.off_block, windows.take_off, *windows.walk_round, *windows.doors_open, *also}
     steps = range(now - now % STEP_S + STEP_S, windows.take_off, STEP_S)
     times = {moment for moment in {*edges, *steps} if now <= moment <= windows.take_off}
-    if departure.parked_since is not None and departure.parked_since < now:
-        start = max(departure.parked_since, now - LONGEST_HISTORY_S)
+    begins = [moment for moment in (departure.parked_since, since) if moment is not None and moment < now]
+    if begins:
+        start = max(min(begins), now - LONGEST_HISTORY_S)
         times |= {start, *range(start - start % HISTORY_STEP_S + HISTORY_STEP_S, now, HISTORY_STEP_S)}
         times |= {moment for moment in also if start < moment < now}
     return np.array(sorted(times), dtype=np.float64)
@@ -70,24 +71,30 @@ def build(
         raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
     # a report of the past holds from its own time, however soon the next one came
     heard = [int(one.issued.timestamp()) for one in used if one.issued.timestamp() < departure.now]
-    unix_s = grid(departure, (*also, *heard))
+    unix_s = grid(departure, (*also, *heard, *ended.edges(used)), heard[0] if heard else None)
     groups = of_forecast(forecast, departure.now, unix_s[-1]) if forecast else []
     groups += of_trend(used[-1], departure.now, unix_s[-1]) if used else []
     on_top, left = lanes(groups, MOST_LANES)
     columns, text = _tables(used, forecast, departure, unix_s, site)
     base = len(BASE_CASES)
-    cases = [Case(row.name, row.meaning, row.loss, row.source) for row in BASE_CASES]
+    cases = [Case(row.name, row.meaning, row.loss, row.source, row.lasts) for row in BASE_CASES]
     us = united_states(used[-1].station if used else forecast.station if forecast else "")
     for lane in on_top:
         _lay(columns, lane, unix_s, site, base, us)
-        cases += [Case(f"{row.name}; {lane.label}", row.meaning, row.loss, row.source) for row in BASE_CASES]
+        cases += [
+            Case(f"{row.name}; {lane.label}", row.meaning, row.loss, row.source, row.lasts) for row in BASE_CASES
+        ]
     conditions = Conditions(
         unix_s, departure.place.latitude_deg, departure.place.longitude_deg, tuple(cases), columns,
-        heading_deg=departure.heading_deg, left_out=left, now_s=departure.now, treated_at_s=departure.treated_at,
-        fuel_fill_pct=departure.fuel_fill_pct,
+        heading_deg=departure.heading_deg, left_out=left, now_s=departure.now,
+        parked_since_s=nan if departure.parked_since is None else departure.parked_since,
+        treated_at_s=departure.treated_at, fuel_fill_pct=departure.fuel_fill_pct,
     )  # fmt: skip
     times = temperature.columns(used, forecast, departure, unix_s, site)
     columns.update({name: np.tile(table, (1 + len(on_top), 1)) for name, table in times.items()})
+    since_s = unix_s[0] if departure.parked_since is None else departure.parked_since
+    _remember(columns, used, unix_s, since_s)
+    _brew(columns, np.array([case.lasts for case in cases])[:, None])
     made = {name: columns[name] for name in precipitation.FLAGS}
     columns.update(precipitation.freezing_by_temperature(made, columns["air_temperature_c"]))
     # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
@@ -141,9 +148,7 @@ def _tables(
     at = governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[at]
     lead_h = np.abs(unix_s - issued) / 3600
-    track = Track(
-        tuple(_observed(used, i) for i in range(len(used))), at, united_states(used[-1].station)
-    )
+    track = Track(tuple(_observed(report) for report in used), at, united_states(used[-1].station))
     passed = lead_h * 3600 > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
@@ -157,7 +162,7 @@ def _tables(
     kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
     joined = _join(observed, columns)
     for name, table in joined.items():
-        if name in RECENT or name == "lightning":
+        if name == "lightning":
             joined[name] = observed[name]
             continue
         central = np.where(kept, observed[name][0], columns[name][0])
@@ -174,26 +179,32 @@ def _ended(forecast: Forecast, issued_s: float) -> float:
     return min(starts, default=np.inf)
 
 
-def _observed(used: Sequence[Report], index: int) -> State:
-    """The state of one report of a series, with what fell before it and what its sensors could not see."""
-    remarks = used[index].remarks
-    blind = FREEZING_BLIND if remarks.freezing_rain_sensor_out else ()
-    blind += STORM_BLIND if remarks.thunderstorm_sensor_out else ()
-    lightning = remarks.lightning or remarks.cumulonimbus
-    return state(used[index], recent=_recent(used, index), lightning=lightning, blind_to=blind)
+def _observed(report: Report) -> State:
+    """The state of one report, with what its sensors could not see."""
+    lightning = report.remarks.lightning or report.remarks.cumulonimbus
+    return state(report, lightning=lightning, blind_to=blind(report))
 
 
-def _recent(used: Sequence[Report], index: int) -> tuple[str, ...]:
-    """The RE groups of a report and what fell in the two hours before it."""
-    report, codes = used[index], set(used[index].recent_weather)
-    for earlier in used[:index]:
-        if (report.issued - earlier.issued).total_seconds() <= WEATHER_HOLDS_S:
-            codes.update(f"RE{code.lstrip('+-')}" for code in earlier.weather if not code.startswith("VC"))
-    return tuple(sorted(codes))
+def _remember(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> None:
+    """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand."""
+    for name, column in ended.columns(used, unix_s, since_s).items():
+        now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
+        columns[name] = flags.any_of(column[None, :], now)
+    columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
+    columns["snow_depth"] = np.full((1, unix_s.size), int(_snow_lies(used)), dtype=np.int8)
+
+
+def _brew(columns: Columns, lasts: Masks) -> None:
+    """What storm cloud may bring: a storm in the adverse cases of a cumulonimbus, which towering cumulus may become."""
+    storm, tower = columns["cumulonimbus"], columns["towering_cumulus"]
+    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], storm), columns["thunderstorm"])
+    columns["lightning"] = flags.any_of(columns["lightning"], storm, np.where(lasts, tower, 0))
 
 
 def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     """A track as columns over the base cases, with the doubt of wind and cloud that its lead time brings."""
+    # beyond the calibrated table nothing that was reported is a statement about now
+    track = track.without(lead_h > ahead.LONGEST_H)
     mean, gust = track.numbers("wind_kt"), track.numbers("gust_kt")
     less, more = ahead.wind_ahead_kt(mean, lead_h)
     less, more = np.maximum(less - site.wind_doubt_kt, 0.0), more + site.wind_doubt_kt
@@ -203,7 +214,8 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     # a gust without a mean still is a gust
     lowest = np.where(reported, np.where(np.isnan(extra), gust, less + extra), less)
     middle = np.where(reported, gust, mean)
-    highest = np.where(reported, gust_high, wind.unreported_gust_kt(more))
+    # one that nobody reported is at most nine over the mean, or the wind has risen to its own high end
+    highest = np.where(reported, gust_high, np.fmax(wind.unreported_gust_kt(mean), more))
     # a gust that was reported and got lost is at least ten over the mean, and has no upper bound
     lost = track.numbers("gust_lost") == 1.0
     lowest = np.where(lost, less + 10, lowest)
@@ -226,10 +238,13 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     seen = [np.where(track.sky_known, end, nan) for end in (low, middle, high)]
     bright, usual, dark = (light.sky_divisors(end, falling)[i] for i, end in enumerate(seen))
     columns["sky_divisor"] = bounds(bright, usual, dark, "cloud")
-    for name, flag in track.flags.items():
-        columns[name] = _each(flag)
+    for name in OBSERVED:
+        columns[name] = _each(track.flags[name])
+    # kept apart from the flag that may be lost: gusts out of a storm have no bound
+    columns["storm_said"] = _each(track.flags["thunderstorm"])
     columns["lightning"] = _each(track.lightning)
-    columns["treatment_class"] = _each(track.treatment_class)
+    columns["cumulonimbus"], columns["towering_cumulus"] = _each(track.cumulonimbus), _each(track.towering_cumulus)
+    columns["treatment_classes"] = _each(track.treatment_classes)
     columns["snow_intensity_code"] = _each(track.snow_code)
     columns["rain_rate_mm_h"] = np.stack([track.rain_rate(LOSSES.index(row.loss)) for row in BASE_CASES])
     return columns
@@ -259,8 +274,8 @@ def _worse_of(name: str, first: NDArray[np.generic], second: NDArray[np.generic]
         return np.minimum(first, second)  # type: ignore[no-any-return]
     if name == "wind_direction_deg":
         return np.where(first == second, first, nan)
-    if name == "treatment_class":
-        return worst_class(first, second)  # type: ignore[arg-type]
+    if name == "treatment_classes":
+        return np.bitwise_or(first, second)  # type: ignore[no-any-return]
     if name in ("snow_intensity_code", "rain_rate_mm_h"):
         return np.maximum(first, second)  # type: ignore[no-any-return]
     if name == "cloud_base_m":
@@ -280,10 +295,9 @@ def _worst(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]
 _SETS = {
     WIND: ("wind_kt", "gust_kt", "wind_direction_deg"),
     VISIBILITY: ("visibility_m",),
-    CLOUD: ("cloud_fraction", "cloud_base_m", "sky_divisor"),
-    WEATHER: (*(name for name in precipitation.FLAGS if name not in RECENT), "treatment_class", "snow_intensity_code",
-              "rain_rate_mm_h"),
-}  # fmt: skip
+    CLOUD: ("cloud_fraction", "cloud_base_m", "sky_divisor", "cumulonimbus", "towering_cumulus"),
+    WEATHER: (*OBSERVED, "storm_said", "treatment_classes", "snow_intensity_code", "rain_rate_mm_h"),
+}
 
 
 def _lay(columns: Columns, lane: Lane, unix_s: Floats, site: Site, base: int, us: bool) -> None:
@@ -330,9 +344,9 @@ def _asked(
     columns["aerodrome_closed"] = np.full((1, unix_s.size), int(closed), dtype=np.int8)
     if departure.parked_since is None:
         not_stated.append("parked since")
-        columns["parked_h"] = row * 0.0
+        columns["parked_h"] = row * nan
     else:
-        columns["parked_h"] = (unix_s - departure.parked_since)[None, :] / 3600
+        columns["parked_h"] = np.maximum(unix_s - departure.parked_since, 0)[None, :] / 3600
     stated = isfinite(departure.fuel_temperature_c)
     columns["fuel_temperature_assumed"] = np.full((1, unix_s.size), 0 if stated else 1, dtype=np.int8)
     if stated:
@@ -343,12 +357,14 @@ def _asked(
         recent = np.repeat(columns["air_temperature_c"][:, now_at : now_at + 1], unix_s.size, axis=1)
         columns["fuel_temperature_c"] = recent * nan if fuel_stays_cold else recent
         columns["assumed_fuel_temperature_c"] = recent
-    for name in ("recent_frozen", "recent_hail", "recent_thunderstorm", "ice_reported", "cumulonimbus",
-                 "towering_cumulus", "freezing_mist", "snow_on_ground", "squall_while_parked"):  # fmt: skip
-        columns.setdefault(name, np.zeros((1, unix_s.size), dtype=np.int8))
     seen = departure.seen is not None
     columns["deposit_seen"] = np.full((1, unix_s.size), int(seen), dtype=np.int8)
     conditions.not_stated = tuple(not_stated)
+
+
+def _snow_lies(used: Sequence[Report]) -> bool:
+    """Whether a report measured snow on the ground; it is the field's, the apron may have been cleared."""
+    return any(report.remarks.snow_depth_cm > 0 for report in used)
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
@@ -361,8 +377,7 @@ def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     parts = []
     if abs(said.wind_kt - seen.wind_kt) >= 10:
         parts.append(f"wind {seen.wind_kt:.0f} kt, forecast {said.wind_kt:.0f} kt")
-    us = united_states(report.station)
-    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing, us=us) for one in (seen, said))
+    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, said))
     for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
         if {ours[name], theirs[name]} == {0, 1}:
             parts.append(f"{word} {'reported' if ours[name] == 1 else 'forecast'} only")

@@ -17,9 +17,8 @@ from msgspec import Struct
 from numpy.typing import NDArray
 
 from advisor.conditions import Codes, Floats
-from advisor.physics import precipitation
-from advisor.quantities import TREATMENT_CATEGORIES
-from advisor.report.model import CloudLayer
+from advisor.physics import precipitation, treatment
+from advisor.report.model import CloudLayer, Report
 
 FEET_TO_M = 0.3048
 # covered part of the sky that each cover word allows: low, central, high (WMO eighths)
@@ -56,7 +55,10 @@ class Sayer(Protocol):
 
 
 class State(Struct, frozen=True):
-    """What is said at one time. cloud: covered fraction low, central, high; direction NaN for VRB, calm or missing."""
+    """What is said at one time. cloud: covered fraction low, central, high; direction NaN for VRB, calm or missing.
+
+    storm_cloud: "CB", "TCU", "" for neither, None where the sky is not described.
+    """
 
     wind_kt: float = nan
     gust_kt: float = nan
@@ -66,23 +68,23 @@ class State(Struct, frozen=True):
     base_m: float = 300.0
     sky_known: bool = False
     codes: tuple[str, ...] = ()
-    recent: tuple[str, ...] = ()
     weather_missing: bool = True
     lightning: bool = False
+    storm_cloud: str | None = None
     gust_lost: bool = False
     blind_to: tuple[str, ...] = ()
 
 
-def state(
-    said: Sayer, *, recent: tuple[str, ...] = (), lightning: bool = False, blind_to: tuple[str, ...] = ()
-) -> State:
+def state(said: Sayer, *, lightning: bool = False, blind_to: tuple[str, ...] = ()) -> State:
     """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
     fraction, base_m, known = cloud_ends(said)
     calm = said.wind_kt == 0
     pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
+    kinds = {layer.type for layer in said.cloud}
+    storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if known else None)
     return State(
         said.wind_kt, said.gust_kt, said.wind_direction_deg if pointed else nan, said.visibility_m, fraction, base_m,
-        known, tuple(code for code in said.weather if code != "NSW"), recent, said.weather_missing, lightning,
+        known, tuple(code for code in said.weather if code != "NSW"), said.weather_missing, lightning, storm_cloud,
         said.gust_lost, blind_to,
     )  # fmt: skip
 
@@ -120,6 +122,10 @@ class Track:
         """Where anything is said at all, (time,)."""
         return self.index >= 0
 
+    def without(self, silent: NDArray[np.bool_]) -> Track:
+        """The same with nothing said at some times, (time,)."""
+        return Track(self.states, np.where(silent, -1, self.index), self.us) if silent.any() else self
+
     def numbers(self, name: str) -> Floats:
         """One number of the states over time, NaN where nothing is said."""
         return self._pick([getattr(one, name) for one in self.states])
@@ -137,7 +143,7 @@ class Track:
     @cached_property
     def flags(self) -> dict[str, Codes]:
         """The weather flags over time, -1 where nothing is said."""
-        each = [_flags(one, self.us) for one in self.states]
+        each = [flags_of(one.codes, missing=one.weather_missing, blind_to=one.blind_to) for one in self.states]
         return {name: self._codes([said[name] for said in each], -1) for name in precipitation.FLAGS}
 
     @cached_property
@@ -146,11 +152,22 @@ class Track:
         return self._codes([int(one.lightning) for one in self.states], 0)
 
     @cached_property
-    def treatment_class(self) -> NDArray[np.intp]:
-        """Classes for treatment planning; the unknown kind where nothing is said."""
-        each = [precipitation.treatment_class(one.codes, missing=one.weather_missing, us=self.us)
-                for one in self.states]  # fmt: skip
-        return np.array([*each, precipitation.UNKNOWN_KIND_CLASS], dtype=np.intp)[self.index]
+    def cumulonimbus(self) -> Codes:
+        """Cumulonimbus in the cloud groups, -1 where the sky is not described."""
+        return self._codes([_told(one.storm_cloud, int(one.storm_cloud == "CB")) for one in self.states], -1)
+
+    @cached_property
+    def towering_cumulus(self) -> Codes:
+        """Towering cumulus in the cloud groups, -1 where the sky is not described."""
+        return self._codes([_told(one.storm_cloud, int(one.storm_cloud == "TCU")) for one in self.states], -1)
+
+    @cached_property
+    def treatment_classes(self) -> NDArray[np.int64]:
+        """Sets of classes for treatment planning, a bit each; not told where nothing is said."""
+        not_told = int(treatment.class_set(treatment.NOT_TOLD_CLASS))
+        each = [int(treatment.class_set(treatment.treatment_class(one.codes, us=self.us)))
+                | (not_told if one.weather_missing else 0) for one in self.states]  # fmt: skip
+        return np.array([*each, not_told], dtype=np.int64)[self.index]
 
     @cached_property
     def snow_code(self) -> Floats:
@@ -183,38 +200,31 @@ class Track:
         return picked
 
 
+def _told(storm_cloud: str | None, value: int) -> int:
+    """A flag of the storm cloud; not known where the sky is not described."""
+    return -1 if storm_cloud is None else value
+
+
 # what a station whose sensor is out cannot tell from its not being there
 FREEZING_BLIND: tuple[str, ...] = (
-    "freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation", "recent_freezing",
+    "freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation",
 )  # fmt: skip
 STORM_BLIND: tuple[str, ...] = ("thunderstorm",)
 
 
-def _flags(one: State, us: bool) -> dict[str, int]:
-    """Flags of a state; what the station is blind to is not known rather than not there."""
-    said = precipitation.flags(one.codes, recent=one.recent, missing=one.weather_missing, us=us)
-    for name in one.blind_to:
+def blind(report: Report) -> tuple[str, ...]:
+    """Flags that a report's station cannot deny, since the sensor is out."""
+    remarks = report.remarks
+    freezing = FREEZING_BLIND if remarks.freezing_rain_sensor_out else ()
+    return freezing + (STORM_BLIND if remarks.thunderstorm_sensor_out else ())
+
+
+def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...] = ()) -> dict[str, int]:
+    """Flags of a report's codes; what the station is blind to is not known rather than not there."""
+    said = precipitation.flags(codes, missing=missing)
+    for name in blind_to:
         # without anything falling there is nothing that could freeze
-        dry = name in FREEZING_BLIND and said["precipitation_any"] == 0 and said["recent_precipitation"] == 0
+        dry = name in FREEZING_BLIND and said["precipitation_any"] == 0
         if said[name] == 0 and not dry:
             said[name] = -1
     return said
-
-
-def worst_class(first: NDArray[np.intp], second: NDArray[np.intp]) -> NDArray[np.intp]:
-    """The graver of two treatment classes at each time."""
-    order = np.array([SEVERITY.get(one, 0) for one in range(25)])
-    return np.where(order[second] > order[first], second, first)
-
-
-def _severity() -> dict[int, int]:
-    names = ("none", "freezing fog", "very light snow", "light snow", "snow pellets or grains", "moderate snow",
-             "rain on a cold-soaked wing", "freezing drizzle", "light freezing rain", "ice pellets", "unknown",
-             "mixed", "heavy snow", "heavier freezing rain", "hail")  # fmt: skip
-    order = {TREATMENT_CATEGORIES.index(name): 3 * at for at, name in enumerate(names)}
-    classes = ((precipitation.FOG_CLASS, 1), (precipitation.LIGHT_RAIN_CLASS, 2), (precipitation.RAIN_CLASS, 4),
-               (precipitation.SNOW_CLASS, 16), (precipitation.UNKNOWN_KIND_CLASS, 2))  # fmt: skip
-    return order | dict(classes)
-
-
-SEVERITY = _severity()

@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
 from advisor.physics.balance import VAPOUR_FLOW
@@ -63,6 +63,7 @@ def integrate(
     start_ice_mm: ArrayLike = 0.0,
     start_water_mm: ArrayLike = 0.0,
     treated_at_s: float | None = None,
+    treated: ArrayLike = True,
     melting_w_m2_k: float = MELTING_W_M2_K,
 ) -> Deposits:
     """Frost, snow, ice and water on the wing over time.
@@ -72,7 +73,7 @@ def integrate(
     freezes where it lands, whatever the skin. Over a step each rate is the mean of its two ends, and the skin is as
     cold as the colder of them. vapour_pressure_pa: of the air, for drying; NaN leaves the wing wet. start_…: lying
     there at the first time, mm. treated_at_s: everything is gone then; what falls after it counts (before the first
-    time it changes nothing: say in start_… what lies there).
+    time it changes nothing: say in start_… what lies there). treated: which of the rows it touches, (…) or scalar.
     Returns Deposits. Raises ValueError for times that do not rise.
     Source: energy of fusion and Lewis relation (lewis-relation); transfer, film and hold: invented-default.
     """
@@ -91,24 +92,24 @@ def integrate(
     freezes = np.where(np.isnan(coldest), np.nan, coldest <= 0.0)
     can_dry = _drying_mm_h(coldest, np.maximum(vapour[1:], vapour[:-1])) * hours
 
-    treated = np.inf if treated_at_s is None else float(treated_at_s)
-    treated_step = int(np.searchsorted(times, treated))
+    cleared_s = np.inf if treated_at_s is None else float(treated_at_s)
+    treated_step = int(np.searchsorted(times, cleared_s))
+    touched = np.broadcast_to(np.asarray(treated, dtype=bool), skin.shape[1:])
     state = np.zeros((6, *skin.shape))
-    if treated != times[0]:
-        for place, start in enumerate((start_frost_mm, start_snow_mm, start_ice_mm, start_water_mm)):
-            state[place, 0] = within(start, 0.0, MOST_MM)
+    for place, start in enumerate((start_frost_mm, start_snow_mm, start_ice_mm, start_water_mm)):
+        state[place, 0] = np.where(touched & (cleared_s == times[0]), 0.0, within(start, 0.0, MOST_MM))
     for i in range(1, times.size):
         j = i - 1
         before, flows = state[:, j], (grown[j], snowed[j], iced[j], rained[j], can_melt[j], can_dry[j])
         if i == treated_step:
             # all is gone but what comes in the rest of this step
-            rest = (times[i] - treated) / (times[i] - times[j])
-            _step(state[:, i], np.zeros_like(before), tuple(rest * flow for flow in flows), freezes[j])
+            rest = np.where(touched, (times[i] - cleared_s) / (times[i] - times[j]), 1.0)
+            _step(state[:, i], np.where(touched, 0.0, before), tuple(rest * flow for flow in flows), freezes[j])
             state[5, i] = before[5] + rained[j]
         else:
             _step(state[:, i], before, flows, freezes[j])
-    lying = _persist(_any(state[:3]), treated_step)
-    wet = _persist(_any(state[3:4]), treated_step)
+    lying = _persist(_any(state[:3]), treated_step, touched)
+    wet = _persist(_any(state[3:4]), treated_step, touched)
     frost, snow, ice, water, snow_sum, rain_sum, lying, wet = (
         np.moveaxis(part, 0, -1) for part in (*state, lying, wet)
     )  # fmt: skip
@@ -144,10 +145,11 @@ def _any(stores: Floats) -> Codes:
     return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
 
 
-def _persist(now: Codes, treated_step: int) -> Codes:
+def _persist(now: Codes, treated_step: int, touched: NDArray[np.bool_]) -> Codes:
     """What was there and is not known to have gone is still there; time is the first axis."""
     order = np.arange(now.shape[0]).reshape((-1,) + (1,) * (now.ndim - 1))
-    last_known = np.maximum.accumulate(np.where((now != UNKNOWN) | (order == treated_step), order, 0), axis=0)
+    known = (now != UNKNOWN) | ((order == treated_step) & touched)
+    last_known = np.maximum.accumulate(np.where(known, order, 0), axis=0)
     return np.where(np.take_along_axis(now, last_known, axis=0) == YES, YES, now).astype(np.int8)
 
 

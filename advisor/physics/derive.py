@@ -5,20 +5,33 @@ One function for a brief of forty times and for a million reports: latitude and 
 
 from __future__ import annotations
 
-from dataclasses import fields
-
 import numpy as np
 
-from advisor.conditions import LOSSES, Airframe, Codes, Conditions, Floats
-from advisor.physics import deposits, exposure, flags, light, moisture, moon, precipitation, sun, surface, wind
+from advisor.conditions import LOSSES, NO, Airframe, Conditions, Floats
+from advisor.physics import (
+    deposits,
+    exposure,
+    flags,
+    light,
+    lying,
+    moisture,
+    moon,
+    precipitation,
+    sun,
+    surface,
+    treatment,
+    wind,
+)
 
 KT_TO_M_S = 1852 / 3600
 KT_TO_KM_H = 1.852
 HAIL_LIES_BELOW_C = 5.0
 # a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
 LEAST_FILL = 0.1
-# ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
-ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
+# what ended lies or clings in air of this warmth or colder, °C (common practice)
+CLINGS_BELOW_C = 3.0
+# rime in freezing mist: nearly saturated air under cloud that covers most of the sky close above, in frost (ours)
+RIME_BELOW_C, RIME_HUMIDITY_PCT, RIME_CLOUD, RIME_BASE_M = -1.0, 95.0, 0.6, 300.0
 
 
 def derive(conditions: Conditions, airframe: Airframe) -> Conditions:
@@ -107,22 +120,23 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
 def _fuel(conditions: Conditions) -> Floats:
     """Stated fuel, drawn towards the air from now on; a tank that is not full follows sooner.
 
-    The adverse skin keeps cold fuel cold longest and lets warm fuel go soonest, the low-loss one the other way round.
+    The adverse skin keeps cold fuel cold longest and lets warm fuel go soonest, the low-loss one the other way round;
+    a fill that was not stated goes with them. Where the air is not known, the fuel is not known from now on.
     """
     columns, shape = conditions.columns, conditions.shape
     stated = np.array(np.broadcast_to(columns["fuel_temperature_c"], shape), dtype=np.float64)
     ahead = slice(int(np.searchsorted(conditions.unix_s, conditions.now_s)), None)
     air = np.broadcast_to(columns["air_temperature_c"], shape)[:, ahead]
-    fill = conditions.fuel_fill_pct
-    share = max(LEAST_FILL, fill / 100) if np.isfinite(fill) else 1.0
+    fill = conditions.fuel_fill_pct / 100
     for row, case in enumerate(conditions.cases):
         colder = bool(stated[row, -1] < air[row, 0])
-        slow = {"low": not colder, "central": None, "high": colder}[case.loss]
-        hours = deposits.TANK_TIME_H["central" if slow is None else "high" if slow else "low"]
-        course = deposits.fuel_temperature_c(
-            conditions.unix_s[ahead], stated[row, -1], air[row], time_constant_h=hours * share
-        )
-        stated[row, ahead] = np.where(np.isnan(course), stated[row, ahead], course)
+        pace = "central" if case.loss == "central" else "high" if (case.loss == "high") == colder else "low"
+        # a fill that nobody stated is near empty where that is sooner, else full
+        share = fill if np.isfinite(fill) else LEAST_FILL if pace == "low" else 1.0
+        stated[row, ahead] = deposits.fuel_temperature_c(
+            conditions.unix_s[ahead], stated[row, -1], air[row],
+            time_constant_h=deposits.TANK_TIME_H[pace] * max(LEAST_FILL, share),
+        )  # fmt: skip
     return stated
 
 
@@ -130,8 +144,8 @@ def _falling(conditions: Conditions) -> None:
     columns, shape = conditions.columns, conditions.shape
     hail = columns["hail"]
     # hail in warm air dents and melts: it asks for shelter and a look, not for treatment
-    lying = flags.all_of(hail, flags.below(columns["air_temperature_c"], HAIL_LIES_BELOW_C))
-    others = flags.any_of(columns["snow"], columns["ice_pellets"], columns["freezing_precipitation"], lying)
+    hail_lies = flags.all_of(hail, flags.below(columns["air_temperature_c"], HAIL_LIES_BELOW_C))
+    others = flags.any_of(columns["snow"], columns["ice_pellets"], columns["freezing_precipitation"], hail_lies)
     columns["frozen_precipitation"] = np.where(hail == 1, others, columns["frozen_precipitation"]).astype(np.int8)
     snow = np.broadcast_to(columns["snow"], shape)
     air = np.broadcast_to(columns["air_temperature_c"], shape)
@@ -153,85 +167,50 @@ def _falling(conditions: Conditions) -> None:
     columns["snow_rate_mm_h"] = rate
     soaked = flags.below(np.broadcast_to(columns["tank_skin_temperature_c"], shape), 0.0)
     soaked = flags.all_of(soaked, flags.no(columns["fuel_temperature_assumed"]))
-    columns["treatment_category"] = precipitation.treatment_category(
-        columns["treatment_class"], np.nan_to_num(intensity), air, soaked
+    columns["treatment_category"] = treatment.gravest_category(
+        columns["treatment_classes"], np.nan_to_num(intensity).astype(np.int64), air, soaked, reported_air_c=air[:1]
     )
+    lasts = np.array([case.lasts for case in conditions.cases])[:, None]
+    rime = flags.all_of(
+        columns["mist"], flags.below(air, RIME_BELOW_C, included=True),
+        flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT),
+        flags.above(columns["cloud_fraction"], RIME_CLOUD), flags.below(columns["cloud_base_m"], RIME_BASE_M),
+    )  # fmt: skip
+    columns["freezing_mist"] = np.where(lasts, rime, NO).astype(np.int8)
 
 
 def _ground(conditions: Conditions) -> None:
     columns, shape = conditions.columns, conditions.shape
     air = np.broadcast_to(columns["air_temperature_c"], shape)
     skin = columns["wing_skin_temperature_c"]
+    lasts = np.array([case.lasts for case in conditions.cases])[:, None]
     wet_air = flags.any_of(columns["rain"], columns["drizzle"], columns["fog"], columns["mist"])
     dewy = flags.all_of(flags.above(columns["dew_margin_c"], 0.0), flags.above(air, 0.0))
     tank_dewy = flags.above(columns["dew_point_c"] - columns["tank_skin_temperature_c"], 0.0)
     columns["moisture"] = flags.any_of(wet_air, dewy, tank_dewy)
     wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_rain"])
     freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))
-    seen = np.broadcast_to(columns["deposit_seen"], shape)
+    # what ended lies in the adverse cases while it is cold, whatever the aircraft's own history
+    clings = flags.below(air, CLINGS_BELOW_C, included=True)
+    ended = np.where(lasts, flags.all_of(columns["recent_frozen"], clings), NO)
+    iced = flags.all_of(columns["ice_reported"], np.where(lasts, clings, flags.below(air, 0.0, included=True)))
+    deposit = [np.broadcast_to(columns["deposit_seen"], shape), ended, iced]
+    apron = None
+    columns["snow_on_aircraft"] = ended
     if conditions.series:
-        lying = _lying(conditions)
+        aircraft, apron = lying.lying(conditions)
         # water that melted or fell before and has not dried, and what of it has frozen since
-        wet = flags.any_of(wet, lying.wet, flags.above(lying.ice_mm, deposits.TRACE_MM))
-        columns["deposit_possible"] = flags.any_of(seen, lying.lying)
-        columns["snow_accumulated_mm"] = lying.snow_accumulated_mm
-        columns["rain_accumulated_mm"] = lying.rain_accumulated_mm
-        _while_parked(conditions)
-    else:
-        columns["deposit_possible"] = seen
+        wet = flags.any_of(wet, aircraft.wet_or_ice)
+        deposit.append(aircraft.anything)
+        columns["snow_on_aircraft"] = aircraft.snow
+        columns["snow_accumulated_mm"] = aircraft.snow_accumulated_mm
+        columns["rain_accumulated_mm"] = aircraft.rain_accumulated_mm
+        lying.while_parked(conditions)
+    columns["deposit_possible"] = flags.any_of(*deposit)
     columns["freezing_after_wet"] = flags.all_of(wet, freezing)
-    cold_ground = flags.below(air, 1.0, included=True)
-    columns["slippery_surface"] = flags.any_of(
-        columns["frozen_precipitation"], columns["freezing_after_wet"],
-        flags.all_of(flags.any_of(columns["fog"], columns["mist"]), flags.below(air, 0.0, included=True)),
-        flags.all_of(flags.any_of(columns["rain"], columns["drizzle"]), cold_ground),
-    )  # fmt: skip
-
-
-def _lying(conditions: Conditions) -> deposits.Deposits:
-    """What gathers on the wing over the times of the conditions, from nothing at the first of them."""
-    columns, shape = conditions.columns, conditions.shape
-    pellets = np.broadcast_to(columns["ice_pellets"], shape)
-    by_loss = np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])[:, None]
-    frozen = columns["snow_rate_mm_h"] + np.where(pellets == 1, by_loss, np.where(pellets == 0, 0.0, np.nan))
-    rain = np.broadcast_to(columns["rain_rate_mm_h"], shape)
-    freezes = np.broadcast_to(columns["freezing_precipitation"], shape)
-    # where nothing falls, whether it would freeze does not matter
-    freezing = np.where((freezes == 0) | (rain == 0.0), 0.0, np.where(freezes == 1, rain, np.nan))
-    liquid = np.where((freezes == 1) | (rain == 0.0), 0.0, rain)
-    growth = np.broadcast_to(columns["frost_growth_g_m2_h"], shape)
-    dew = np.broadcast_to(columns["dew_point_c"], shape)
-    # once as it may be, once with only what is known to fall: that lies there whatever came on top
-    sure = [np.concatenate([rate, np.nan_to_num(rate)]) for rate in (growth, frozen, liquid, freezing)]
-    twice = deposits.integrate(
-        conditions.unix_s, np.tile(np.broadcast_to(columns["wing_skin_temperature_c"], shape), (2, 1)),
-        frost_growth_g_m2_h=sure[0], frozen_mm_h=sure[1], liquid_mm_h=sure[2], freezing_mm_h=sure[3],
-        vapour_pressure_pa=np.tile(moisture.saturation_pressure_pa(dew), (2, 1)),
-        treated_at_s=conditions.treated_at_s,
-    )  # fmt: skip
-    rows = shape[0]
-    parts = {field.name: getattr(twice, field.name)[:rows] for field in fields(twice)}
-    for name, least in (("lying", twice.lying[rows:]), ("wet", twice.wet[rows:])):
-        parts[name] = np.where(least == 1, least, parts[name])
-    return deposits.Deposits(**parts)
-
-
-def _while_parked(conditions: Conditions) -> None:
-    """The worst of wind, hail and storm since the aircraft was parked, up to each time; no where it was not said."""
-    columns, shape = conditions.columns, conditions.shape
-    gust = np.broadcast_to(columns["gust_kt"], shape)
-    stated = bool(np.any(columns["parked_h"] > 0.0))
-    columns["gust_while_parked_kt"] = np.maximum.accumulate(gust, axis=1) if stated else np.zeros(shape)
-    for name in ("hail", "thunderstorm", "frozen_precipitation"):
-        past = _before(np.broadcast_to(columns[name], shape)) if stated else np.zeros(shape, dtype=np.int8)
-        columns[f"{name}_while_parked"] = past
-
-
-def _before(wet: Codes) -> Codes:
-    """Wet now or at any time before: what fell stays until it dries, which nothing here counts on."""
-    yes = np.maximum.accumulate(wet == 1, axis=1)
-    unknown = np.maximum.accumulate(wet == -1, axis=1)
-    return np.where(yes, 1, np.where(unknown, -1, 0)).astype(np.int8)
+    lies = [columns["blowing_snow"]] if apron is None else [columns["blowing_snow"], apron.snow]
+    columns["snow_on_ground"] = flags.any_of(*lies)
+    columns["slippery_surface"] = flags.any_of(lying.slippery(conditions, apron), ended, iced)
 
 
 def _wind(conditions: Conditions, airframe: Airframe) -> None:
@@ -242,6 +221,9 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
         return
     gust = np.broadcast_to(columns["gust_kt"], shape)
     operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
+    # gusts out of a storm have no bound in a report: no door is known to stay below its limit
+    storm = flags.any_of(columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO)) != NO
+    operate, stay_open = (np.where(storm & (table >= 0.0), np.nan, table) for table in (operate, stay_open))
     conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)
     columns["door_margin_kt"] = operate.min(axis=0)
     columns["door_stay_open_margin_kt"] = stay_open.min(axis=0)

@@ -17,18 +17,17 @@ from advisor.conditions import NO, UNKNOWN, YES, Codes
 from advisor.physics.flags import all_of, any_of, below
 from advisor.physics.ranges import within
 from advisor.physics.snow import HEAVY, LIGHT, MODERATE, snow_intensity, snow_rate_mm_h
-from advisor.quantities import TREATMENT_CATEGORIES
 
 __all__ = [
-    "FLAGS", "Weather", "category", "flags", "freezing_by_temperature", "intensity_from_codes", "liquid_rate_mm_h",
-    "read_code", "snow_intensity", "snow_rate_mm_h", "treatment_category", "treatment_class",
+    "FLAGS", "Weather", "flags", "freezing_by_temperature", "intensity_from_codes", "liquid_rate_mm_h", "read_code",
+    "snow_intensity", "snow_rate_mm_h",
 ]  # fmt: skip
 
 FLAGS = (
     "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
     "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog", "mist",
     "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation", "recent_freezing",
-    "recent_precipitation", "recent_rain",
+    "recent_frozen", "recent_precipitation", "recent_rain",
 )  # fmt: skip
 
 _DESCRIPTORS = ("MI", "PR", "BC", "DR", "BL", "SH", "TS", "FZ")
@@ -87,7 +86,7 @@ def read_code(text: str) -> Weather:
 
 
 def flags(
-    codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False, us: bool = False
+    codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False
 ) -> dict[str, int]:
     """Flags of one report's weather codes.
 
@@ -97,11 +96,11 @@ def flags(
     Returns each of FLAGS as 1, 0 or -1, without a look at the temperature (see freezing_by_temperature).
     Source: wmo-306-table-4678, fmh-1, faa-info-18011.
     """
-    return dict(zip(FLAGS, _flags(tuple(codes), tuple(recent), bool(missing), bool(us)), strict=True))
+    return dict(zip(FLAGS, _flags(tuple(codes), tuple(recent), bool(missing)), strict=True))
 
 
 @lru_cache(maxsize=16384)
-def _flags(codes: tuple[str, ...], recent: tuple[str, ...], missing: bool, us: bool) -> tuple[int, ...]:
+def _flags(codes: tuple[str, ...], recent: tuple[str, ...], missing: bool) -> tuple[int, ...]:
     state = dict.fromkeys(FLAGS, NO)
     unknown = missing
     for code in codes:
@@ -113,7 +112,7 @@ def _flags(codes: tuple[str, ...], recent: tuple[str, ...], missing: bool, us: b
         elif weather.recent:
             recent = (*recent, code)
         else:
-            _add(state, weather, us)
+            _add(state, weather)
     _add_recent(state, recent)
     if unknown:
         for name in FLAGS:
@@ -127,12 +126,12 @@ def _raise(state: dict[str, int], name: str, value: int) -> None:
         state[name] = value
 
 
-def _add(state: dict[str, int], weather: Weather, us: bool) -> None:
-    for name, value in _said(weather, us):
+def _add(state: dict[str, int], weather: Weather) -> None:
+    for name, value in _said(weather):
         _raise(state, name, value)
 
 
-def _said(weather: Weather, us: bool) -> list[tuple[str, int]]:
+def _said(weather: Weather) -> list[tuple[str, int]]:
     has = set(weather.phenomena)
     described = set(weather.descriptors)
     said = [("thunderstorm", YES)] if "TS" in described else []
@@ -155,16 +154,16 @@ def _said(weather: Weather, us: bool) -> list[tuple[str, int]]:
     falling = set(weather.falling)
     if not falling and "SH" in described and not weather.vicinity:
         falling = {"UP"}
-    return said + _falling(falling, freezing="FZ" in described, heavy=weather.sign == "+", us=us)
+    return said + _falling(falling, freezing="FZ" in described, heavy=weather.sign == "+")
 
 
-def _falling(falling: set[str], *, freezing: bool, heavy: bool, us: bool) -> list[tuple[str, int]]:
+def _falling(falling: set[str], *, freezing: bool, heavy: bool) -> list[tuple[str, int]]:
     if not falling:
         return []
     said = [("precipitation_any", YES)] + ([("heavy_precipitation", YES)] if heavy else [])
     said += [("snow", YES)] if falling & {"SN", "SG", "GS"} else []
     said += [("ice_pellets", YES)] if falling & {"PL", "PE"} else []
-    said += [("hail", YES)] if "GR" in falling or ("GS" in falling and not us) else []
+    said += [("hail", YES)] if "GR" in falling else []
     said += [("frozen_precipitation", YES)] if falling & set(_FROZEN) else []
     for kind, name in (("RA", "freezing_rain"), ("DZ", "freezing_drizzle")):
         if kind in falling:
@@ -184,11 +183,12 @@ def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:
     for code in recent:
         weather = read_code(code)
         if weather.readable:
-            _add(fallen, weather, False)
+            _add(fallen, weather)
         else:
             fallen = dict.fromkeys(FLAGS, UNKNOWN)
     for name, source in (
         ("recent_freezing", "freezing_precipitation"),
+        ("recent_frozen", "frozen_precipitation"),
         ("recent_precipitation", "precipitation_any"),
         ("recent_rain", "rain"),
     ):
@@ -196,6 +196,10 @@ def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:
         _raise(state, name, state[source])
 
 
+_NOT_IN_WARM_AIR = (
+    "snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation",
+    "freezing_fog", "blowing_snow", "recent_freezing", "recent_frozen",
+)  # fmt: skip
 # above this, °C, nothing that fell as snow, pellets or freezing rain is met; from memory, with room to spare
 FROZEN_BELOW_C = 10.0
 
@@ -218,12 +222,12 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
         ("frozen_precipitation", "rain"),
         ("freezing_drizzle", "drizzle"),
         ("recent_freezing", "recent_rain"),
+        ("recent_frozen", "recent_rain"),
         ("freezing_fog", "fog"),
     ):
         if name in result and source in columns:
             result[name] = any_of(result[name], all_of(columns[source], cold))
-    for name in ("snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "freezing_drizzle",
-                 "frozen_precipitation", "freezing_fog", "blowing_snow", "recent_freezing"):  # fmt: skip
+    for name in _NOT_IN_WARM_AIR:
         if name in result:
             result[name] = np.where(warm & (result[name] == UNKNOWN), NO, result[name]).astype(np.int8)
     return result
@@ -263,120 +267,3 @@ def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[
     if best == (0.0, 0.0, 0.0) and said["rain"] == UNKNOWN:
         return (np.nan, np.nan, np.nan)
     return best
-
-
-_AT = {name: place for place, name in enumerate(TREATMENT_CATEGORIES)}
-# classes that only visibility or temperature can settle, beyond the categories themselves
-SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(20, 25)  # not a coefficient
-
-
-@lru_cache(maxsize=16384)
-def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool = False) -> int:
-    """What the codes alone say for treatment: a category, or a class that treatment_category settles.
-
-    codes: as written; missing and us: as for flags. Returns an index into TREATMENT_CATEGORIES, or one of the classes
-    above them. Hail outranks all; then more than one frozen or freezing kind, or rain with one, is mixed.
-    Source: common-practice; tc-tp-10643-2003 for small hail as ice pellets.
-    """
-    kinds: set[str] = set()
-    for weather in map(read_code, codes):
-        if weather.recent:
-            continue
-        kinds |= _treatment_kinds(weather, us)
-    said = flags(codes, missing=missing, us=us)
-    if "hail" in kinds:
-        return _AT["hail"]
-    if "freezing unknown" in kinds or "unknown" in kinds or missing or any(not read_code(c).readable for c in codes):
-        sure = kinds - {"unknown", "fog", "freezing fog", "light rain", "rain"}
-        return _AT["unknown"] if sure else UNKNOWN_KIND_CLASS
-    wet = kinds & {"rain", "light rain"}
-    frozen = kinds - wet - {"fog", "freezing fog"}
-    if len(frozen) > 1 or (frozen and wet):
-        return _AT["mixed"]
-    if frozen:
-        kind = frozen.pop()
-        return SNOW_CLASS if kind == "snow" else _AT[kind]
-    if said["snow"] == UNKNOWN:
-        return UNKNOWN_KIND_CLASS
-    if wet:
-        return RAIN_CLASS if "rain" in wet else LIGHT_RAIN_CLASS
-    if "freezing fog" in kinds:
-        return _AT["freezing fog"]
-    return FOG_CLASS if "fog" in kinds else _AT["none"]
-
-
-def _treatment_kinds(weather: Weather, us: bool) -> set[str]:
-    freezing = "FZ" in weather.descriptors
-    light = weather.sign == "-"
-    kinds = set()
-    for what in weather.falling:
-        if what == "GR":
-            kinds.add("hail")
-        elif what in ("PL", "PE") or (what == "GS" and not us):
-            kinds.add("ice pellets")
-        elif what in ("GS", "SG"):
-            kinds.add("snow pellets or grains")
-        elif what in ("SN", "IC"):
-            kinds.add("snow")
-        elif what == "UP":
-            kinds.add("freezing unknown" if freezing else "unknown")
-        elif freezing:
-            drizzle = "light freezing rain" if weather.sign == "+" else "freezing drizzle"
-            kinds.add(drizzle if what == "DZ" else "light freezing rain" if light else "heavier freezing rain")
-        else:
-            kinds.add("light rain" if light or what == "DZ" else "rain")
-    if not weather.phenomena and "SH" in weather.descriptors and not weather.vicinity:
-        kinds.add("unknown")
-    if "FG" in weather.phenomena and not weather.vicinity:
-        kinds.add("freezing fog" if freezing else "fog")
-    return kinds
-
-
-def treatment_category(
-    classes: ArrayLike, snow_intensity: ArrayLike, air_temperature_c: ArrayLike, cold_soaked: ArrayLike = NO
-) -> Codes:
-    """Category for treatment planning, from the classes of the codes and what else is known.
-
-    classes: of treatment_class; snow_intensity: 0 to 4; air_temperature_c: °C, -90 to 60, NaN taken as at freezing;
-    cold_soaked: 1 where the wing over the tanks is below 0 °C, -1 not known, taken as 1; scalars or arrays that
-    broadcast. Rain at or below 0 °C counts as freezing rain whatever its code, fog as freezing fog; unknown kinds
-    above 10 °C count as rain. Snow of unknown intensity is "unknown".
-    Returns int8 indices into TREATMENT_CATEGORIES.
-    Source: common-practice.
-    """
-    air = within(air_temperature_c, -90.0, 60.0)
-    kind, snow, air, soaked = np.broadcast_arrays(
-        np.asarray(classes, dtype=np.int64), np.asarray(snow_intensity, dtype=np.int64), air, np.asarray(cold_soaked)
-    )
-    cold = ~(air > 0.0)
-    by_intensity = np.array(
-        [_AT["unknown"]] + [_AT[f"{word} snow"] for word in ("very light", "light", "moderate", "heavy")]
-    )
-    on_tank = np.where(soaked != NO, _AT["rain on a cold-soaked wing"], _AT["none"])
-    result = np.where(kind < SNOW_CLASS, kind, _AT["none"])
-    result = np.where(kind == SNOW_CLASS, by_intensity[np.clip(snow, 0, 4)], result)
-    result = np.where(kind == LIGHT_RAIN_CLASS, np.where(cold, _AT["light freezing rain"], on_tank), result)
-    result = np.where(kind == RAIN_CLASS, np.where(cold, _AT["heavier freezing rain"], on_tank), result)
-    result = np.where((kind == FOG_CLASS) & cold, _AT["freezing fog"], result)
-    result = np.where(kind == UNKNOWN_KIND_CLASS, np.where(air > FROZEN_BELOW_C, on_tank, _AT["unknown"]), result)
-    return result.astype(np.int8)[()]
-
-
-def category(
-    codes: tuple[str, ...],
-    snow_intensity: int = 0,
-    *,
-    air_temperature_c: float = np.nan,
-    cold_soaked: int = NO,
-    missing: bool = False,
-    us: bool = False,
-) -> int:
-    """Category for treatment planning of one report; see treatment_class and treatment_category.
-
-    snow_intensity: 1 to 4, 0 where not known; the codes' own sign counts where it is worse. Returns an index into
-    TREATMENT_CATEGORIES.
-    Source: common-practice.
-    """
-    intensity = max(snow_intensity, intensity_from_codes(codes)) if snow_intensity else 0
-    found = treatment_class(tuple(codes), missing=missing, us=us)
-    return int(treatment_category(found, intensity, air_temperature_c, cold_soaked))

@@ -157,8 +157,8 @@ def _doors(doors: Sequence[DoorAdvice]) -> list[Item]:
 def _untold(brief: Brief) -> list[str]:
     """One line a missing input, and what nobody stated."""
     out = []
-    for name, lines in words.folded(brief.advice):
+    for name, lines in words.folded(brief):
         out.append(f"Without {name}: {', '.join(words.rule_name(line.id) for line in lines)}. Take each as possible.")
-    if brief.not_stated:
-        out.append(f"Not stated, so nothing is claimed: {', '.join(brief.not_stated)}.")
+    if unstated := words.unstated(brief):
+        out.append(unstated)
     return out

@@ -230,14 +230,14 @@ MOST_NAMES = 8
 
 def _untold(brief: Brief) -> list[str]:
     out: list[str] = []
-    for inputs, lines in words.folded(brief.advice):
+    for inputs, lines in words.folded(brief):
         names = [words.rule_name(line.id) for line in lines]
         more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
         out += _wrap("  ? ", "    ", f"Without {inputs}: {', '.join(names[:MOST_NAMES])}{more}.")
     if out:
         out += ["    Take each as possible; the gravest stand first."]
-    if brief.not_stated:
-        out += _wrap("  - ", "    ", f"Not stated, so nothing is claimed: {', '.join(brief.not_stated)}.")
+    if unstated := words.unstated(brief):
+        out += _wrap("  ? ", "    ", unstated)
     return ["", UNTOLD, *out] if out else []
 
 

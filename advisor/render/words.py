@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from advisor.advice import Advice, Because
+from advisor.advice import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
 
 LABELS = {
@@ -64,13 +64,14 @@ INPUTS = {
     "forecast": "a forecast",
     "fuel_temperature_c": "fuel temperature",
     "heading": "the nose heading",
+    "parked_h": "the time parked",
     "station_distance_km": "the station's position",
     "station_height_difference_m": "the station's height",
     "history": "reports of the time parked",
 }
 # which missing input a line is folded under where it lacks several
 ORDER = ("precipitation", "air_temperature_c", "dew_point_c", "wind_kt", "gust_kt", "visibility_m", "forecast",
-         "history", "fuel_temperature_c", "cloud_fraction", "wind_direction_deg", "station_distance_km",
+         "history", "parked_h", "fuel_temperature_c", "cloud_fraction", "wind_direction_deg", "station_distance_km",
          "station_height_difference_m", "heading")  # fmt: skip
 STATUS = {"expected": "expected", "possible": "possible", "cannot tell": "cannot tell"}
 
@@ -94,8 +95,30 @@ def due(line: Advice, now: str) -> str:
     return f"By {moment(line.by, now)}"
 
 
-def folded(lines: Iterable[Advice]) -> list[tuple[str, list[Advice]]]:
-    """Lines that cannot be told, under the one input that most of them want: (its name, the lines, musts first)."""
+# what a person can state, by the input that is missing where nobody did
+STATED = {"parked_h": "parked since", "fuel_temperature_c": "fuel temperature"}
+
+
+def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
+    """Lines that cannot be told, under the one input that most of them want: (its name, the lines, musts first).
+
+    Those that want something which was not stated stand in the line about that: see unstated.
+    """
+    return [(INPUTS.get(name, label(name)), found) for name, found in _untold(brief.advice).items()
+            if STATED.get(name) not in brief.not_stated]  # fmt: skip
+
+
+def unstated(brief: Brief) -> str:
+    """What nobody stated, each with the lines that hang on it, in one sentence; "" where all was."""
+    found = {STATED.get(name): lines for name, lines in _untold(brief.advice).items()}
+    said = []
+    for name in brief.not_stated:
+        lines = ", ".join(rule_name(line.id) for line in found.get(name, ()))
+        said.append(f"{name} (not known: {lines})" if lines else name)
+    return f"Not stated, so nothing is claimed: {'; '.join(said)}." if said else ""
+
+
+def _untold(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
     found: dict[str, list[Advice]] = {}
     for line in lines:
         if line.status == "cannot tell":
@@ -105,8 +128,7 @@ def folded(lines: Iterable[Advice]) -> list[tuple[str, list[Advice]]]:
     rank = {name: at for at, name in enumerate(ORDER)}
     for lines_of_one in found.values():
         lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
-    inputs = sorted(found, key=lambda name: rank.get(name, len(rank)))
-    return [(INPUTS.get(name, label(name)), found[name]) for name in inputs]
+    return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}
 
 
 COMPOUNDS = {
@@ -230,7 +252,14 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
     return next((found for items in tried if (found := _said(items, falling))), [])
 
 
+# where one of these is the reason, that something may lie by then is what follows from it
+CAUSES = frozenset({"frost_margin_c", "tank_frost_margin_c", "recent_freezing", "ice_reported", "freezing_mist"})
+
+
 def _said(items: Iterable[Because], falling: str) -> list[str]:
+    items = list(items)
+    if any(item.quantity in CAUSES for item in items):
+        items = [item for item in items if item.quantity != "deposit_possible" or item.sure]
     numbers: list[str] = []
     flags: list[str] = []
     for item in items:

@@ -55,6 +55,7 @@ class Trend:
     visibility_m: float = nan
     visibility_is: str = "exactly"
     weather: tuple[str, ...] = ()
+    weather_missing: bool = False
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()
 
@@ -86,6 +87,7 @@ class Remarks:
     thunderstorm_sensor_out: bool = False
     maintenance_needed: bool = False
     precipitation_events: tuple[tuple[str, str, datetime], ...] = ()
+    hail_mm: float = nan
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,7 @@ class Report:
     pressure_hpa: float = nan
     weather: tuple[str, ...] = ()
     recent_weather: tuple[str, ...] = ()
+    recent_missing: bool = False
     weather_missing: bool = False
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()

@@ -206,7 +206,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     minutes = getattr(pads.treatment, profile.size)
     removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
     removal += _for_snow(conditions, leaving, pads.snow)
-    falls = bool((_table(conditions, "treatment_category")[:, late] > 0).any())
+    falls = bool((_category(conditions)[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
         row, profile, status, deposit, 2 if after else 1, removal, after, to_pad, to_runway, leaving, reason, because,
@@ -217,6 +217,12 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
 def _table(conditions: Conditions, name: str) -> Any:
     """A column as a whole table, (case, time); 0 everywhere where there is none."""
     return np.broadcast_to(conditions.columns.get(name, np.zeros((1, 1))), conditions.shape)
+
+
+def _category(conditions: Conditions) -> Any:
+    """What falls as treatment tables name it, (case, time); what nobody told counts as of unknown kind."""
+    code = _table(conditions, "treatment_category")
+    return np.where(code < 0, TREATMENT_CATEGORIES.index("unknown"), code)
 
 
 def _deposit(conditions: Conditions, inside: Any, status: str) -> str:
@@ -285,7 +291,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
     inside = np.flatnonzero((conditions.unix_s >= since) & (conditions.unix_s <= until))
     if not inside.size:
         return "", False
-    codes = _table(conditions, "treatment_category")[:, inside]
+    codes = _category(conditions)[:, inside]
     central = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes[0].tolist()) if code > 0]
     others = [TREATMENT_CATEGORIES[int(code)] for code in dict.fromkeys(codes.ravel().tolist()) if code > 0]
     names = central or others
@@ -305,7 +311,7 @@ STATUS_ORDER = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:
     """Category codes, frost where nothing falls but frost can form, and air temperature; both (case, time)."""
-    code = _table(conditions, "treatment_category").astype(np.int64)
+    code = _category(conditions).astype(np.int64)
     margin = _table(conditions, "frost_margin_c")
     code = np.where((code == 0) & (margin > 0), frost_code, code)
     return code, _table(conditions, "air_temperature_c")

@@ -162,4 +162,4 @@ def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
 
 def untold(brief: Brief) -> list[tuple[str, str]]:
     """What could not be told, folded: the input that is missing, the lines that hang on it."""
-    return [(name, ", ".join(short(line.id) for line in lines)) for name, lines in words.folded(brief.advice)]
+    return [(name, ", ".join(short(line.id) for line in lines)) for name, lines in words.folded(brief)]

@@ -53,6 +53,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
             for name, states, group in text.door_groups(brief.doors)
         ],
         "untold": digest.untold(brief),
+        "unstated": words.unstated(brief),
         "off_block": text.with_local(windows.off_block, brief),
         "ahead": _ahead(view, windows.off_block),
         "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from metar.Metar import Metar
 from published_tables import tables
 
-from advisor.physics import precipitation
+from advisor.physics import precipitation, treatment
 from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
 
 PUBLISHED, SNOW = tables("weather_codes"), tables("snow")
@@ -43,6 +43,7 @@ def _expected(row):
     expected["recent_precipitation"] = expected["precipitation_any"]
     expected["recent_rain"] = expected["rain"]
     expected["recent_freezing"] = expected["freezing_precipitation"]
+    expected["recent_frozen"] = expected["frozen_precipitation"]
     expected["recent_rain"] = expected["rain"]
     return expected
 
@@ -53,8 +54,8 @@ def test_a_code_sets_the_flags_of_the_code_table(row):
 
 
 @pytest.mark.parametrize("row", PUBLISHED["united_states"]["rows"], ids=lambda row: row["code"])
-def test_in_the_united_states_gs_is_snow_pellets(row):
-    assert precipitation.flags((row["code"],), us=True) == _expected(row)
+def test_gs_is_snow_pellets_and_all_hail_is_gr(row):
+    assert precipitation.flags((row["code"],)) == _expected(row)
 
 
 def test_no_code_is_no_weather_and_missing_weather_is_not_known():
@@ -112,12 +113,12 @@ def test_all_combinations_are_consistent():
             assert rank[said[narrow]] <= rank[said[wide]], (code, narrow, wide)
 
 
-@given(codes, codes, st.booleans())
-def test_two_codes_say_what_each_says_and_missing_takes_back_nothing(one, other, us):
+@given(codes, codes)
+def test_two_codes_say_what_each_says_and_missing_takes_back_nothing(one, other):
     rank = {0: 0, -1: 1, 1: 2}
-    first, second = (precipitation.flags((code,), us=us) for code in (one, other))
-    together, swapped = precipitation.flags((one, other), us=us), precipitation.flags((other, one), us=us)
-    open_too = precipitation.flags((one, other), us=us, missing=True)
+    first, second = (precipitation.flags((code,)) for code in (one, other))
+    together, swapped = precipitation.flags((one, other)), precipitation.flags((other, one))
+    open_too = precipitation.flags((one, other), missing=True)
     assert together == swapped
     for name in precipitation.FLAGS:
         assert rank[together[name]] == max(rank[first[name]], rank[second[name]])
@@ -257,26 +258,26 @@ def test_temperature_never_turns_yes_into_no(code, air):
 
 @pytest.mark.parametrize("said, intensity, air, name", PUBLISHED["treatment"]["rows"])
 def test_precipitation_has_the_category_that_treatment_tables_name(said, intensity, air, name):
-    found = precipitation.category(tuple(said), intensity, air_temperature_c=air)
+    found = treatment.category(tuple(said), intensity, air_temperature_c=air)
     assert TREATMENT_CATEGORIES[found] == name
 
 
 def test_in_the_united_states_gs_is_treated_as_snow_pellets():
-    found = precipitation.category(("SHGS",), 0, air_temperature_c=-1, us=True)
+    found = treatment.category(("SHGS",), 0, air_temperature_c=-1, us=True)
     assert TREATMENT_CATEGORIES[found] == "snow pellets or grains"
 
 
 @pytest.mark.parametrize("said, air", [("RA", 8.0), ("-DZ", 3.0), ("UP", 14.0)])
 def test_rain_on_a_cold_soaked_wing_has_its_own_category(said, air):
     for soaked, name in [(1, "rain on a cold-soaked wing"), (-1, "rain on a cold-soaked wing"), (0, "none")]:
-        found = precipitation.category((said,), 0, air_temperature_c=air, cold_soaked=soaked)
+        found = treatment.category((said,), 0, air_temperature_c=air, cold_soaked=soaked)
         assert TREATMENT_CATEGORIES[found] == name
 
 
 def test_missing_weather_is_an_unknown_category_and_missing_temperature_counts_as_freezing():
-    assert TREATMENT_CATEGORIES[precipitation.category((), missing=True, air_temperature_c=2)] == "unknown"
-    assert TREATMENT_CATEGORIES[precipitation.category(("RA",))] == "heavier freezing rain"
-    assert TREATMENT_CATEGORIES[precipitation.category(("GR",), missing=True)] == "hail"
+    assert TREATMENT_CATEGORIES[treatment.category((), missing=True, air_temperature_c=2)] == "unknown"
+    assert TREATMENT_CATEGORIES[treatment.category(("RA",))] == "heavier freezing rain"
+    assert TREATMENT_CATEGORIES[treatment.category(("GR",), missing=True)] == "hail"
 
 
 @given(
@@ -286,18 +287,18 @@ def test_missing_weather_is_an_unknown_category_and_missing_temperature_counts_a
 )
 def test_categories_of_an_array_are_those_of_each_report(rows):
     said, intensity, air, soaked = zip(*rows, strict=True)
-    classes = [precipitation.treatment_class((code,)) for code in said]
-    array = precipitation.treatment_category(classes, intensity, air, soaked)
+    classes = [treatment.treatment_class((code,)) for code in said]
+    array = treatment.treatment_category(classes, intensity, air, soaked)
     assert array.dtype == np.int8 and ((array >= 0) & (array < len(TREATMENT_CATEGORIES))).all()
     for i, code in enumerate(said):
         if not precipitation.intensity_from_codes((code,)):
-            alone = precipitation.category((code,), intensity[i], air_temperature_c=air[i], cold_soaked=soaked[i])
+            alone = treatment.category((code,), intensity[i], air_temperature_c=air[i], cold_soaked=soaked[i])
             assert array[i] == alone
 
 
 @given(codes, st.floats(-90, 0))
 def test_anything_that_may_fall_in_the_cold_has_a_category(code, air):
     said = precipitation.flags((code,))
-    found = precipitation.category((code,), 2, air_temperature_c=air)
+    found = treatment.category((code,), 2, air_temperature_c=air)
     if said["precipitation_any"] != 0:
         assert TREATMENT_CATEGORIES[found] != "none"

@@ -300,7 +300,7 @@ def test_what_changed_comes_before_everything_to_do():
     made = samples.brief(samples.SNOW)
     for words in (Reader(render_html(made, before=before)).words, pdf_words(render_pdf(made, before=before))):
         place = words.find("Since the brief of 0430Z")
-        assert -1 < words.find("no holdover", place) < words.find("Ask for", place)
+        assert -1 < words.find("too windy outside", place) < words.find("Ask for", place)
     assert "Since the brief" not in render_html(made)
 
 

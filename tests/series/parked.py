@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -12,7 +13,9 @@ from advisor.advice import Advice, Brief
 from advisor.brief import advise
 from advisor.choices import Site
 from advisor.conditions import Airframe, Conditions, Departure, Place, Windows
-from advisor.physics import deposits, derive
+from advisor.physics import derive
+from advisor.physics import lying as stores
+from advisor.physics.deposits import Deposits
 from advisor.report import metar, taf
 
 # the station stands where the aircraft does
@@ -53,9 +56,10 @@ def conditions(
     return derive.derive(outlook.build(read, asked, site=Site(0.0, 0.0), forecast=ahead), Airframe())
 
 
-def lying(found: Conditions) -> deposits.Deposits:
-    """What the loop over time has gathered on the wing, from the derived columns."""
-    return derive._lying(found)
+def lying(found: Conditions) -> Deposits:
+    """What the loop over time has gathered on the wing, of what is known to have fallen, from the derived columns."""
+    made = stores.gathered(found)
+    return Deposits(**{field.name: getattr(made, field.name)[0] for field in fields(made)})
 
 
 def when(found: Conditions, text: str, now: datetime = NOW) -> int:
