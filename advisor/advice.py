@@ -128,7 +128,7 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     """A door against the wind in its window.
 
     bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
-    window, the profile's sectors included.
+    window, the profile's sectors included. storm: one is near or may be, whose gusts no report bounds.
     """
 
     door: str
@@ -141,6 +141,7 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     stay_open_status: DoorStatus = "within"
     bearing_deg: Number = None
     counted_kt: Number = None
+    storm: bool = False
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):

@@ -13,7 +13,7 @@ from advisor.advice import Advice, Because, DoorAdvice, DoorStatus, Origin, Sour
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
 from advisor.checklist.rules import compiled
-from advisor.conditions import Airframe, Conditions, Departure, Floats
+from advisor.conditions import NO, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
 
@@ -185,6 +185,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     gust = np.broadcast_to(conditions.columns["gust_kt"], conditions.shape)[:, inside]
     relative = np.broadcast_to(conditions.columns["relative_wind_deg"], conditions.shape)[:, inside]
     unknown = bool(np.isnan(gust).any())
+    storm = bool((np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside] != NO).any())
     worst = float("nan") if bool(np.isnan(gust).all()) else float(np.nanmax(gust))
     if unknown and not isfinite(worst):
         where = None
@@ -193,14 +194,14 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     made = []
     for index, door in enumerate(airframe.doors):
         margin = conditions.door_tables["operate_margin_kt"][index][:, inside]
-        status = _against(margin)
-        stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside])
+        status = _against(margin, storm)
+        stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside], storm)
         direction = float(relative[0, where]) if where is not None else float("nan")
         made.append(
             DoorAdvice(
                 door.name, number(direction, 0), number(worst, 1), number(door.operate_kt), number(door.stay_open_kt),
                 status, stamp(float(conditions.unix_s[times[where]])) if where is not None else None, stays,
-                number(door.bearing_deg), number(_lowest(margin + gust)),
+                number(door.bearing_deg), number(_lowest(margin + gust)), storm,
             )
         )  # fmt: skip
     return tuple(made)
@@ -212,14 +213,14 @@ def _lowest(limits: Floats) -> float:
     return float(known.min()) if known.size else float("nan")
 
 
-def _against(margin: Floats) -> DoorStatus:
-    """Status of a (case, time) table of margins, below zero is beyond the limit."""
+def _against(margin: Floats, storm: bool) -> DoorStatus:
+    """Status of a (case, time) table of margins, below zero is beyond the limit; a storm's gusts have no bound."""
     beyond = (np.nan_to_num(margin, nan=1.0) < 0).any(axis=1)
     if beyond.all():
         return "exceeded"
     if beyond.any():
         return "possible"
-    return "cannot tell" if bool(np.isnan(margin).any()) else "within"
+    return "cannot tell" if storm or bool(np.isnan(margin).any()) else "within"
 
 
 def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:

@@ -11,11 +11,14 @@ from advisor import gaps as missing
 from advisor import outlook
 from advisor.choices import Site
 from advisor.conditions import Conditions, Departure, Place
+from advisor.physics import ahead
 from advisor.report import place as places
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 
 FRESH_MIN = 90
+# without a forecast, further ahead than this is said to be unforeseen
+FORESEEN_S = 30 * 60
 EARLY_S = 600
 DAY_S = 86_400
 
@@ -100,13 +103,19 @@ def notes(
         age = int((departure.now - newest.issued.timestamp()) // 60)
         if age > FRESH_MIN:
             said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+        if age > ahead.LONGEST_H * 60:
+            said.append(f"After {ahead.LONGEST_H:.0f} h nothing of a report is taken for the present.")
         if forecast is not None and (differs := outlook.contradictions(newest, forecast)):
             said.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
     holds_until = newest.issued.timestamp() + missing.WEATHER_HOLDS_S if newest else float(departure.now)
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
         until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
-        said.append(f"No forecast was given for later: what falls after {moments.from_unix(until):%H%MZ} is not known.")
+        late = f"what falls after {moments.from_unix(until):%H%MZ} is not known"
+        unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
+        said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
+    elif forecast is None and departure.windows.off_block - departure.now > FORESEEN_S:
+        said.append("No forecast was given: weather that begins later is not foreseen.")
     if conditions.left_out:
         shared = ", ".join(conditions.left_out)
         said.append(f"Many groups at once: {shared} taken together with others, the worse of each.")
@@ -119,14 +128,13 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     if departure.parked_since is None:
         return []
     given = outlook.series(used)
+    parked = float(departure.parked_since)
     times = [report.issued.timestamp() for report in given if report.issued.timestamp() <= departure.now]
-    marks = [float(departure.parked_since), *(t for t in times if t > departure.parked_since), float(departure.now)]
-    holds = missing.holds_s(given)
-    before = [t for t in times if t <= departure.parked_since]
-    if before and departure.parked_since - before[-1] <= holds:
-        marks[0] = before[-1]
-    gaps = [(a, b) for a, b in pairwise(marks[:-1]) if b - a > holds]
-    gaps += [(a, b) for a, b in [marks[-2:]] if b - a > missing.WEATHER_HOLDS_S]
+    before = [t for t in times if t <= parked]
+    # a report from before the parking speaks on for as long as any other, and its silence is as long as it is
+    marks = [before[-1] if before else parked, *(t for t in times if t > parked), float(departure.now)]
+    holds = [missing.holds_s(given)] * (len(marks) - 2) + [missing.WEATHER_HOLDS_S]
+    gaps = [(max(a, parked), b) for (a, b), longest in zip(pairwise(marks), holds, strict=True) if b - a > longest]
     said = []
     begins = departure.now - outlook.LONGEST_HISTORY_S
     if departure.parked_since < begins:

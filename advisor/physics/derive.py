@@ -222,9 +222,10 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
     gust = np.broadcast_to(columns["gust_kt"], shape)
     operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
     # gusts out of a storm have no bound in a report: no door is known to stay below its limit
-    storm = flags.any_of(columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO)) != NO
-    operate, stay_open = (np.where(storm & (table >= 0.0), np.nan, table) for table in (operate, stay_open))
+    storm = flags.any_of(columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO))
+    columns["storm_near"] = storm
     conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)
-    columns["door_margin_kt"] = operate.min(axis=0)
-    columns["door_stay_open_margin_kt"] = stay_open.min(axis=0)
+    for name, table in (("door_margin_kt", operate), ("door_stay_open_margin_kt", stay_open)):
+        worst = table.min(axis=0)
+        columns[name] = np.where((storm != NO) & (worst >= 0.0), np.nan, worst)
 

@@ -195,12 +195,17 @@ def _doors(doors: Sequence[DoorAdvice]) -> list[str]:
     out: list[str] = []
     for name, states, group in door_groups(doors):
         mark = "  - " if states == ("within", "within") else "  ! "
-        out += _wrap(mark, "    ", f"{name}: {door_said(*states)} ({gust(group)})")
+        out += _wrap(mark, "    ", f"{name}: {door_said(*states, group[0].storm)} ({gust(group)})")
     return out
 
 
-def door_said(status: str, stays: str) -> str:
-    """What to make of a door by its limits for operating and for staying open."""
+STORM_WORDS = "a storm may be near, and no report bounds its gusts: look at the sky, ask"
+
+
+def door_said(status: str, stays: str, storm: bool = False) -> str:
+    """What to make of a door by its limits for operating and for staying open. storm: one may be near."""
+    if status == "cannot tell" and storm:
+        return STORM_WORDS
     if status != "within" or stays == "within":
         return DOOR_WORDS[status]
     above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")

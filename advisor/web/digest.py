@@ -142,9 +142,10 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states)}", states[0] == "exceeded"),))
+        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].storm)}",
+                    states[0] == "exceeded"),))
         for name, states, group in text.door_groups(brief.doors)
-    )
+    )  # fmt: skip
     worst = min(brief.doors, key=lambda door: text.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
     stays = {door.stay_open_status for door in brief.doors}

@@ -38,6 +38,11 @@ class Section:
     lines: tuple[Line, ...]
 
 
+def _graver(operate: str, stays: str) -> str:
+    """The status to show of a door: that of its stay-open limit where the other is kept."""
+    return stays if operate == "within" else operate
+
+
 def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, Any]:
     """What the template shows. view: the stamp of the time at which somebody looks; before: an earlier brief."""
     used = [report for report in brief.reports if report.used] or list(brief.reports[:1])
@@ -49,7 +54,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
         "doors": [
-            (name, states[0] if states[0] != "within" else states[1], text.door_said(*states), text.gust(group))
+            (name, _graver(*states), text.door_said(*states, group[0].storm), text.gust(group))
             for name, states, group in text.door_groups(brief.doors)
         ],
         "untold": digest.untold(brief),
