@@ -136,6 +136,10 @@ def _brief(
     used = tuple(report for report in read if report.station == station)
     known, ahead_of_time = stations.timely(used, asked.now)
     forecast, about_forecast = lanes.usable(forecasts, station, asked.now, asked.now, longest.windows.take_off)
+    if forecast is None and about_forecast and outlook.newest(known) is None:
+        # with nothing else to go by, why the forecast cannot be used is what is wrong
+        hint = "give a METAR, or a forecast that covers the time from now to take-off"
+        raise ReportError(about_forecast[-1].removesuffix("."), where="forecast", hint=hint)
     conditions = outlook.build(
         known, longest, site=site, forecast=forecast, fuel_stays_cold=airframe.fuel_stays_cold,
         also=(departure.windows.take_off,),

@@ -13,7 +13,7 @@ from advisor.advice import Advice, Because, DoorAdvice, DoorStatus, Origin, Sour
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
 from advisor.checklist.rules import compiled
-from advisor.conditions import NO, Airframe, Conditions, Departure, Floats
+from advisor.conditions import NO, UNKNOWN, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
 
@@ -43,13 +43,21 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "slippery_surface": ("air_temperature_c", "precipitation"),
     "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
     "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
+    "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "snow_on_aircraft": ("air_temperature_c", "precipitation", "visibility_m"),
+    "snow_on_ground": ("air_temperature_c", "precipitation", "visibility_m"),
 }
 HISTORY = frozenset({
-    "deposit_possible", "snow_accumulated_mm", "rain_accumulated_mm", "gust_while_parked_kt", "hail_while_parked",
-    "thunderstorm_while_parked", "frozen_precipitation_while_parked",
+    "snow_accumulated_mm", "rain_accumulated_mm", "gust_while_parked_kt", "hail_while_parked",
+    "thunderstorm_while_parked", "squall_while_parked", "frozen_precipitation_while_parked",
 })  # fmt: skip
 # what lies or is wet from before: with every input there, it is the time before that is not known
-LASTING = frozenset({"freezing_after_wet", "slippery_surface"})
+LASTING = frozenset({
+    "freezing_after_wet", "slippery_surface", "deposit_possible", "snow_on_aircraft", "snow_on_ground",
+})  # fmt: skip
+# what storm cloud may bring: without a description of the sky it cannot be told
+STORMY = frozenset({"thunderstorm", "lightning", "cumulonimbus", "towering_cumulus"})
 HISTORY |= LASTING
 _KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
 
@@ -62,6 +70,8 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
         if found or quantity not in LASTING:
             return tuple(dict.fromkeys(found)) or (quantity,)
     column = conditions.columns.get(quantity)
+    if quantity in STORMY and _unknown("cumulonimbus", conditions, time) and not _unknown("snow", conditions, time):
+        return ("cloud_fraction",)
     if quantity in HISTORY and column is not None:
         # unknown already at the first time of the brief: what went before it is what is missing
         first = np.broadcast_to(column, conditions.shape)[:, 0]
@@ -78,6 +88,12 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
         return (quantity,)
     values = np.broadcast_to(column, conditions.shape)[:, time]
     return (quantity,) if bool(np.any(np.isnan(values))) else ()
+
+
+def _unknown(flag: str, conditions: Conditions, time: int) -> bool:
+    """Whether the central case does not know a flag at a time."""
+    column = conditions.columns.get(flag)
+    return column is not None and bool(np.broadcast_to(column, conditions.shape)[0, time] == UNKNOWN)
 
 
 def lines(

@@ -24,6 +24,8 @@ AT_LEAST_MM_H = 0.05
 MOST_MM_H, MOST_FROST_G_M2_H = 10.0, 100.0
 # no frost where the air is warmer than this, and no skin colder than the air by more than this, °C (ours, with room)
 NO_FROST_ABOVE_C, SKIN_AT_MOST_BELOW_C = 15.0, 15.0
+# what nobody saw fall is taken to have melted after so many hours in warmer air than this, in the case (ours)
+MELTED_AFTER_H = 3.0
 # snow that drifts lies: as water, mm/h of drifting, and where a depth was measured, mm (ours)
 DRIFTING_MM_H, MEASURED_SNOW_MM = 1.0, 5.0
 
@@ -54,8 +56,16 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
 
     Source: invented-default, see deposits.
     """
-    made = gathered(conditions)
-    return _one(made, 0), _one(made, 1)
+    made, melted = gathered(conditions), _melted(conditions)
+    return _one(made, 0, melted), _one(made, 1, melted)
+
+
+def _melted(conditions: Conditions) -> NDArray[np.bool_]:
+    """Where it has been so warm for so long that no history is needed to rule frost and snow out, (case, time)."""
+    air = np.broadcast_to(conditions.columns["air_temperature_c"], conditions.shape)
+    cold_s = np.where(air > precipitation.FROZEN_BELOW_C, -np.inf, conditions.unix_s)
+    warm: NDArray[np.bool_] = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
+    return warm
 
 
 def gathered(conditions: Conditions) -> deposits.Deposits:
@@ -124,17 +134,20 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int) -> Lying:
+def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_]) -> Lying:
     """The aircraft (0) or the apron (1) out of the four stacked rows of tables."""
     sure, most = which, which + 2
 
     def told(there: Codes | NDArray[np.bool_], may: Codes | NDArray[np.bool_]) -> Codes:
         return np.where(there == YES, YES, np.where(may == NO, NO, UNKNOWN)).astype(np.int8)
 
+    def thawed(flag: Codes) -> Codes:
+        return np.where(melted & (flag == UNKNOWN), NO, flag).astype(np.int8)
+
     def held(store: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         return store[sure] > deposits.TRACE_MM, ~(store[most] <= deposits.TRACE_MM)
 
-    snow = told(*held(made.snow_mm))
+    snow = thawed(told(*held(made.snow_mm)))
     ice = held(made.ice_mm)
     accumulated = [
         np.where(table[sure] == table[most], table[sure], np.nan)
@@ -143,7 +156,7 @@ def _one(made: deposits.Deposits, which: int) -> Lying:
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        told(made.lying[sure], made.lying[most]), snow,
+        thawed(told(made.lying[sure], made.lying[most])), snow,
         told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1]), accumulated[0], accumulated[1],
     )  # fmt: skip
 

@@ -98,11 +98,15 @@ def duration(minutes: int) -> str:
 def picture(brief: Brief) -> str:
     """Light, air and wind at the start of the walk, in a few words."""
     start, end = brief.windows.walk_round
+    old = max((minutes(report.issued, start) for report in brief.reports if report.used), default=0)
     rows = [row for row in brief.timeline if start <= row["at"] <= end] or list(brief.timeline[:1])
     dark = all(row.get("dark") for row in rows)
     lights = ["dark"] if dark else list(dict.fromkeys(_light(row) for row in rows if row["light"]))
     parts = [" then ".join(lights) or "light unknown"]
     row = rows[0]
+    if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
+        # what was reported so long before is not what it will be like
+        parts.append(f"last reported {duration(old)} before")
     for name, said in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
         value = row.get(name)
         central = value.get("central") if isinstance(value, dict) else value
@@ -112,6 +116,10 @@ def picture(brief: Brief) -> str:
     if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):
         parts.append(falling)
     return ", ".join(parts)
+
+
+# a report speaks for two hours; further ahead its weather is only the last that was heard
+REPORTED_MIN = 120
 
 
 def _light(row: dict[str, Any]) -> str:
