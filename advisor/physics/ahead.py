@@ -106,7 +106,8 @@ def temperature_ahead_c(
     more = wide * np.stack([_doubt(table, season, lead) for table in TEMPERATURE_MORE_C])
     unsure = np.isnan(dull)
     dull = np.where(unsure, 0.5, dull)
-    central = _mixed(change, dull)
+    # beyond the table there is no central value either
+    central = _mixed(change, dull) + 0.0 * lead
     low = np.where(unsure, (change - less).min(axis=0), central - _mixed(less, dull))
     high = np.where(unsure, (change + more).max(axis=0), central + _mixed(more, dull))
     return (

@@ -1,0 +1,97 @@
+"""What is not known stays so: beside milder weather, in a tank, and how long the aircraft stood outside."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from advisor.physics import treatment
+from advisor.quantities import TREATMENT_CATEGORIES
+from tests.truth.telling import RANK, at_least, metar, status, told
+
+
+@pytest.mark.parametrize("mild", ["-RA", "RA", "-DZ", "-FZDZ", "-SN"])
+def test_a_mild_kind_observed_does_not_hide_weather_that_the_forecast_leaves_out(mild):
+    # a forecast whose weather is coded missing, for air at which snow may fall
+    forecast = "TAF ZZZA 100500Z 1005/1106 24006KT 9999 // OVC020"
+    made = told(f"24006KT 5000 {mild} OVC020 01/00 Q1000", forecast)
+    assert at_least(made, "no-holdover", "cannot tell")
+
+
+def test_freezing_drizzle_observed_does_not_hide_heavy_snow_in_the_forecast():
+    forecast = "TAF ZZZA 100500Z 1005/1106 24006KT 0600 +SN VV004"
+    assert at_least(told("24006KT 5000 -FZDZ OVC008 M02/M03 Q1000", forecast), "no-holdover", "possible")
+
+
+# from the least to the gravest, common practice; what nobody told lies between those with a holdover time and the rest
+DECIDING = ("unknown", "mixed", "heavy snow", "heavier freezing rain", "hail")
+
+
+@pytest.mark.parametrize("kind", [name for name in TREATMENT_CATEGORIES if name not in ("none", "rain on a cold-soaked wing")])
+def test_of_a_set_that_holds_what_nobody_told_only_a_deciding_kind_is_told(kind):
+    both = treatment.class_set(TREATMENT_CATEGORIES.index(kind)) | treatment.class_set(treatment.NOT_TOLD_CLASS)
+    found = int(treatment.gravest_category(both, 3, 1.0, reported_air_c=1.0))
+    assert found == (TREATMENT_CATEGORIES.index(kind) if kind in DECIDING else -1)
+    # in air of 12 °C nothing frozen is missed
+    if kind not in DECIDING:
+        assert int(treatment.gravest_category(both, 3, 12.0, reported_air_c=12.0)) == TREATMENT_CATEGORIES.index(kind)
+
+
+def test_a_set_comes_to_the_gravest_of_its_kinds():
+    kinds = [TREATMENT_CATEGORIES.index(name) for name in ("freezing drizzle", "heavy snow", "very light snow")]
+    both = np.bitwise_or.reduce(treatment.class_set(np.array(kinds)))
+    assert TREATMENT_CATEGORIES[int(treatment.gravest_category(both, 1, -2.0, reported_air_c=-2.0))] == "heavy snow"
+
+
+COLD_SOAKED = ("cold-soaked-wing", "fuel-warm-or-early")
+
+
+@pytest.mark.parametrize("fuel", ["1", "4", "-1", "-8"])
+def test_stated_fuel_in_air_that_nobody_measured_may_come_to_any_temperature(fuel):
+    made = told("24006KT 9999 RA OVC025 ///// Q1008", aircraft="regional-jet", fuel_temperature=fuel)
+    for name in COLD_SOAKED:
+        assert status(made, name) == "cannot tell", name
+
+
+def test_a_fill_that_nobody_stated_may_be_a_nearly_empty_tank():
+    # fuel at +1 °C in air of -1 °C: a full tank, time constant 4 h at least, is below 0 °C after 4 h × ln 2 = 166 min;
+    # a tenth of it after 17 min. Up to the off-block time in half an hour only the nearly empty one is below 0 °C
+    asked = {"aircraft": "regional-jet", "fuel_temperature": "1", "ahead_min": 30, "take_off": "2027-01-10T05:41:00Z"}
+    air = "24006KT 3000 BR OVC012 M01/M01 Q1008"
+    assert at_least(told(air, **asked), "cold-soaked-wing", "possible")
+    assert not at_least(told(air, fuel_fill=100, **asked), "cold-soaked-wing", "possible")
+
+
+PARKED_RULES = {
+    "loose-covers": ("24006KT 9999 OVC030 04/00 Q1010", "single-aisle-jet"),
+    "water-drain": ("24006KT 9999 OVC030 M04/M08 Q1010", "single-aisle-jet"),
+    "insects-in-ports": ("24006KT 9999 OVC030 21/08 Q1010", "glider"),
+    "fuel-vents-caps": ("24006KT 9999 OVC030 12/02 Q1010", "helicopter"),
+    "hot-brakes": ("24006KT 9999 OVC030 29/08 Q1010", "wide-body-jet"),
+    "hangar-out": ("24006KT 4000 SN OVC010 M01/M02 Q1010", "light-aircraft"),
+}
+
+
+@pytest.mark.parametrize("name", PARKED_RULES)
+def test_a_time_parked_that_was_not_stated_cannot_tell_what_hangs_on_it(name):
+    groups, aircraft = PARKED_RULES[name]
+    made = told(groups, aircraft=aircraft)
+    assert status(made, name) == "cannot tell"
+    assert "parked since" in made.not_stated
+    stated = {told(groups, aircraft=aircraft, parked_since=since) and
+              status(told(groups, aircraft=aircraft, parked_since=since), name) for since in ("2000Z", "0509Z")}  # fmt: skip
+    assert stated & {None, "not indicated"} and stated & {"expected", "possible"}
+
+
+def test_a_report_older_than_the_parking_leaves_a_gap_that_is_known():
+    old = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100150")
+    new = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100450")
+    made = told(old, new, parked_since="0345Z", ahead_min=60)
+    assert any("0345-0450Z" in note and "not known" in note for note in made.notes)
+    assert at_least(made, "fuselage-snow", "cannot tell")
+    alone = told(old, parked_since="0345Z", ahead_min=60)
+    assert any("0345-0510Z" in note for note in alone.notes)
+
+
+def test_unknown_ranks_below_possible_and_above_not_indicated():
+    assert RANK[None] < RANK["cannot tell"] < RANK["possible"]
