@@ -34,7 +34,11 @@ def test_a_headline_says_that_old_weather_is_the_last_that_was_reported(at, said
 
 def test_one_line_says_that_without_a_forecast_later_weather_is_not_foreseen():
     for ahead_min, said in ((20, 0), (60, 1), (300, 1)):
-        notes = [note for note in told("24006KT 9999 OVC030 05/02 Q1010", ahead_min=ahead_min).notes if "not foreseen" in note]
+        notes = [
+            note
+            for note in told("24006KT 9999 OVC030 05/02 Q1010", ahead_min=ahead_min).notes
+            if "not foreseen" in note
+        ]
         assert len(notes) == said, ahead_min
     forecast = "TAF ZZZA 100500Z 1005/1106 24006KT 9999 OVC030"
     assert not noted(told("24006KT 9999 OVC030 05/02 Q1010", forecast, ahead_min=300), "not foreseen")
@@ -62,8 +66,8 @@ def test_a_warm_night_needs_no_history_to_rule_frost_out():
 
 
 def test_a_gust_that_nobody_reported_is_nine_over_the_mean_or_the_winds_own_high_end():
-    # ICAO Annex 3 from memory: gusts are reported from 10 kt over the mean, so 19 kt with a mean of 10, and not 9 on top
-    # of what the wind may have become; fifteen hours on it may be 7.4 to 7.9 kt more (the calibrated table), still less
+    # ICAO Annex 3 from memory: gusts are reported from 10 kt over the mean, so 19 kt with a mean of 10, and not 9 on
+    # top of what the wind may have become; fifteen hours on that is 7.4 to 7.9 kt more (calibrated table), still less
     for ahead_min in (40, 900):
         made = told("24010KT 9999 OVC030 05/02 Q1010", now="2027-01-10T04:52:00Z", ahead_min=ahead_min)
         for row in (0, -1):

@@ -27,7 +27,9 @@ def test_freezing_drizzle_observed_does_not_hide_heavy_snow_in_the_forecast():
 DECIDING = ("unknown", "mixed", "heavy snow", "heavier freezing rain", "hail")
 
 
-@pytest.mark.parametrize("kind", [name for name in TREATMENT_CATEGORIES if name not in ("none", "rain on a cold-soaked wing")])
+@pytest.mark.parametrize(
+    "kind", [name for name in TREATMENT_CATEGORIES if name not in ("none", "rain on a cold-soaked wing")]
+)
 def test_of_a_set_that_holds_what_nobody_told_only_a_deciding_kind_is_told(kind):
     both = treatment.class_set(TREATMENT_CATEGORIES.index(kind)) | treatment.class_set(treatment.NOT_TOLD_CLASS)
     found = int(treatment.gravest_category(both, 3, 1.0, reported_air_c=1.0))
@@ -78,8 +80,7 @@ def test_a_time_parked_that_was_not_stated_cannot_tell_what_hangs_on_it(name):
     made = told(groups, aircraft=aircraft)
     assert status(made, name) == "cannot tell"
     assert "parked since" in made.not_stated
-    stated = {told(groups, aircraft=aircraft, parked_since=since) and
-              status(told(groups, aircraft=aircraft, parked_since=since), name) for since in ("2000Z", "0509Z")}  # fmt: skip
+    stated = {status(told(groups, aircraft=aircraft, parked_since=at), name) for at in ("2000Z", "0509Z")}
     assert stated & {None, "not indicated"} and stated & {"expected", "possible"}
 
 

@@ -1,4 +1,4 @@
-"""What ended minutes ago still lies or clings: it counts like recent freezing rain, colder as sure, thawing as possible.
+"""What ended minutes ago still lies or clings: it counts like recent freezing rain, sure in the cold, else possible.
 
 Where a deposit is certain (ice built up on a sensor, frost on an indicator, freezing kinds) a line is sure at or below
 0 °C; snow may have fallen before the aircraft came, so it is possible up to about +3 °C. Common practice, no source.
@@ -10,11 +10,25 @@ import pytest
 
 from tests.truth.telling import at_least, line, metar, status, told
 
-COLD, MILD, WARM = "24006KT 9999 OVC030 M02/M05 Q1010", "24006KT 9999 OVC030 02/M02 Q1010", "24006KT 9999 OVC030 06/01 Q1010"
+COLD, MILD, WARM = (
+    "24006KT 9999 OVC030 M02/M05 Q1010",
+    "24006KT 9999 OVC030 02/M02 Q1010",
+    "24006KT 9999 OVC030 06/01 Q1010",
+)
 LINES = ("de-icing-request", "wing-upper-surface", "slippery-apron")
 FREEZING = ("RMK FZRAB04E40", "RMK FZDZE41", "RMK FZRAB0355E20", "REFZRA", "REFZDZ")
 ICE = ("RMK I1003", "RMK I1000", "RMK I3011", "RMK I6020", "RMK FROIN")
-FROZEN = ("RMK SNE14", "RMK SNB0402E20", "RMK PLB02E40", "RESN", "RESHSN", "REPL", "RESG", "RESHGS", "RMK RAB02E10SNB10E33")
+FROZEN = (
+    "RMK SNE14",
+    "RMK SNB0402E20",
+    "RMK PLB02E40",
+    "RESN",
+    "RESHSN",
+    "REPL",
+    "RESG",
+    "RESHGS",
+    "RMK RAB02E10SNB10E33",
+)
 
 
 @pytest.mark.parametrize("said", [*FREEZING, *ICE, *FROZEN])

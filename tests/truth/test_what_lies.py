@@ -9,7 +9,10 @@ import pytest
 
 from tests.truth.telling import CLASSES, at_least, metar, status, told
 
-FELL = [metar("24006KT 2000 SN OVC010 M02/M03 Q1003", "092250"), metar("24006KT 2000 SN OVC010 M02/M03 Q1003", "092350")]
+FELL = [
+    metar("24006KT 2000 SN OVC010 M02/M03 Q1003", "092250"),
+    metar("24006KT 2000 SN OVC010 M02/M03 Q1003", "092350"),
+]
 DRY = [metar("24006KT 9999 OVC025 M02/M07 Q1008", f"10{hour:02d}50") for hour in range(5)]
 RAINED = [metar("24006KT 6000 RA OVC012 03/03 Q0998", "092250"), metar("24006KT 6000 RA OVC012 02/02 Q0998", "092350")]
 FROZE = [metar("30008KT 9999 OVC025 M03/M05 Q1004", f"10{hour:02d}50") for hour in range(5)]
