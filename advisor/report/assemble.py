@@ -11,7 +11,8 @@ from math import isnan, nan
 from typing import Any
 
 from advisor.report.entries import Entry
-from advisor.report.model import CONFLICT, DECODED, CloudLayer, Group
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
+from advisor.report.unread import looks_like_recent_weather, looks_like_weather
 
 LARGEST_GAP_C = 1.0
 # Kinds that are only noted, and yet bear on what is known.
@@ -44,6 +45,8 @@ class Assembly:
             self.trend.append(one)
             return
         if group.status != DECODED and group.kind not in _FROM_NOTED:
+            if part == "body":
+                self.not_read(group)
             return
         if part == "remarks":
             taker = _TAKE_REMARK.get(group.kind)
@@ -57,6 +60,16 @@ class Assembly:
         taker = _TAKE.get(one.group.kind)
         if taker is not None:
             taker(self, one)
+
+    def not_read(self, group: Group) -> None:
+        """Take a group that was not read: where it may have been weather, the weather is not known."""
+        if group.status not in (NOT_DECODED, CONFLICT):
+            return
+        kind, text = group.kind, group.text
+        if kind == "recent weather" or (not kind and looks_like_recent_weather(text)):
+            self.fields["recent_missing"] = True
+        elif kind == "weather" or (not kind and looks_like_weather(text)):
+            self.fields["weather_missing"] = True
 
     def note_conflict(self, index: int, why: str) -> None:
         """Turn a group that was taken already into a conflict."""
@@ -165,7 +178,9 @@ def _weather(a: Assembly, one: Entry) -> None:
 
 
 def _recent(a: Assembly, one: Entry) -> None:
-    if one.words[0] != "//":
+    if one.words[0] == "//":
+        a.fields["recent_missing"] = True
+    else:
         a.recent.append(one.words[0])
 
 

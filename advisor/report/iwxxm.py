@@ -118,7 +118,7 @@ def _untranslated(kind: str, station: str, issued: datetime, text: str) -> Repor
         groups = (Group(" ".join(text.split()) or "(no text)", NOT_DECODED, f"could not be translated: {error.what}"),)
         if kind == "TAF":
             return Forecast(kind, station, issued, issued, issued, groups[0].text, groups)
-        return Report(kind, station, issued, groups[0].text, groups)
+        return Report(kind, station, issued, groups[0].text, groups, weather_missing=True, recent_missing=True)
 
 
 def _report(doc: Document, element: Element, station: str, issued: datetime) -> Report:

@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from advisor.report.entries import KT_PER, METRES_PER_FOOT, Entry, changed, entry
 from advisor.report.iwxxm_xml import Document, attribute, code, local, nil, times, words
-from advisor.report.model import CONFLICT, DECODED, NOTED, Group
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
 Classify = Callable[[str], Entry]
 
@@ -158,11 +158,16 @@ def _runway(doc: Document, inner: Element) -> str:
 def weather(doc: Document, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[Entry]:
     """Weather codes. elements: presentWeather, recentWeather or weather; mark: "RE" before recent weather."""
     found = []
+    kind = "recent weather" if mark else "weather"
     for element in elements:
         doc.use(element)
         name = code(element) or words(element)
         if name:
-            found.append(classify(mark + name.removeprefix(mark)))
+            one = classify(mark + name.removeprefix(mark))
+            if one.kind != kind:
+                said = f"not understood as {kind}, not used"
+                one = entry(one.group.text, kind, NOT_DECODED, said, part=one.group.part)
+            found.append(one)
         elif nil(element) == _NONE:
             if not mark:
                 found.append(classify("NSW"))

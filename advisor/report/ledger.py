@@ -124,7 +124,7 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
             part = "late" if token == "NOSIG" else "trend"
             one = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
         elif part == "trend":
-            one, took = _taken(upper, at, us)
+            one, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
             one = changed(one, part="trend")
         elif part == "late":
             one, took = _taken(upper, at, us)

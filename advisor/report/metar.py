@@ -15,9 +15,9 @@ from advisor.errors import ReportError
 from advisor.report import decoder
 from advisor.report.assemble import Assembly
 from advisor.report.bulletin import kind, split
-from advisor.report.entries import Entry, changed
+from advisor.report.entries import Entry, changed, entry
 from advisor.report.ledger import header_entry, modifier, sort
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Group, Remarks, Report
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Remarks, Report
 from advisor.report.trend import read_trends
 from advisor.report.words import united_states
 
@@ -123,8 +123,9 @@ def read(text: str, *, now: datetime) -> Report:
         if one.group.status == DECODED and not decoder.agrees(one):
             one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
         made.take(one)
+    for token in late:
+        made.take(entry(token, "", NOT_DECODED, "stands after the end of the report"))
     made.finish()
-    made.groups += [Group(token, NOT_DECODED, "stands after the end of the report") for token in late]
     return Report(
         kind=name,
         station=station,

@@ -43,6 +43,7 @@ class Trend:
 
     change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
     not given. The rest as in Report, NaN or empty where the trend says nothing of it; weather ("NSW",) ends it.
+    weather_missing: weather coded //, or a group that looks like weather and was not read.
     """
 
     change: str
@@ -58,6 +59,7 @@ class Trend:
     weather_missing: bool = False
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()
+    weather_missing: bool = False
 
 
 @dataclass(frozen=True)
@@ -100,7 +102,9 @@ class Report:
     "at least" (9999, P6SM, 10SM, CAVOK) or "less than" (M1/4SM). temperature_c, dew_point_c: the finer of body and
     T-group, NaN where missing or in conflict; temperature_doubt_c: half a step of what was reported (0.5 or 0.05).
     weather, recent_weather: codes as written, body only; weather_missing: coded //, a sensor
-    that is out, or an automatic station of type AO1, which cannot name what falls.
+    that is out, an automatic station of type AO1, which cannot name what falls, or a group that looks like weather and
+    was not read or is in conflict, beside weather that was read too. recent_missing: the same of recent weather: RE//,
+    or an RE group that was not read.
     sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing".
     """
 
@@ -136,6 +140,7 @@ class Report:
     recent_weather: tuple[str, ...] = ()
     recent_missing: bool = False
     weather_missing: bool = False
+    recent_missing: bool = False
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()
     vertical_visibility_ft: float = nan

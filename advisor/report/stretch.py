@@ -15,7 +15,8 @@ from typing import Any
 from advisor.report.entries import Entry, changed, entry
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Change, Elements, Period
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
-from advisor.report.taf_groups import ELEMENT_OF, looks_like_weather
+from advisor.report.taf_groups import ELEMENT_OF
+from advisor.report.unread import looks_like_weather
 
 
 class Gathering:

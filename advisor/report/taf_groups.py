@@ -17,7 +17,7 @@ from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.groups import body
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.taf_times import between, day_time
-from advisor.report.words import OTHER, PRECIPITATION, signed
+from advisor.report.words import signed
 
 ELEMENT_OF = {
     "wind": WIND, "visibility": VISIBILITY, "CAVOK": VISIBILITY, "weather": WEATHER, "cloud": CLOUD,
@@ -29,7 +29,6 @@ _LAYER = re.compile(r"([56])(\d)(\d{3})(\d)", re.ASCII)
 _INCHES = re.compile(r"(?:QNH|A)(\d\d)(\d\d)(?:INS)", re.ASCII)
 # 11/2SM is 1 1/2 SM without its blank: no coded visibility has a fraction above 1
 _GLUED = re.compile(r"([1-9])([1357])/(2|4|8|16)SM", re.ASCII)
-_CODES = frozenset((*PRECIPITATION, *OTHER, "TS", "SH", "FZ", "BL", "DR", "MI", "BC", "PR"))
 _TURBULENCE = (
     "none", "light", "moderate in clear air, occasional", "moderate in clear air, frequent",
     "moderate in cloud, occasional", "moderate in cloud, frequent", "severe in clear air, occasional",
@@ -39,14 +38,6 @@ _ICING = (
     "none or trace", "light", "light in cloud", "light in precipitation", "moderate", "moderate in cloud",
     "moderate in precipitation", "severe", "severe in cloud", "severe in precipitation",
 )  # fmt: skip
-
-
-def looks_like_weather(token: str) -> bool:
-    """Whether a token that was not decoded is made of weather letters, as in ?RA or -SNFOG."""
-    letters = "".join(c for c in token if c.isalpha())
-    return len(letters) % 2 == 0 and letters != "" and all(
-        letters[at : at + 2] in _CODES for at in range(0, len(letters), 2)
-    )  # fmt: skip
 
 
 def group(token: str, us: bool, part: str) -> Entry:

@@ -14,7 +14,8 @@ from advisor.report.model import DECODED, Trend
 
 VALID = timedelta(hours=2)
 _READ = frozenset(("wind", "visibility", "CAVOK", "weather", "cloud", "vertical visibility", "sky"))
-_KEPT = ("wind_direction_deg", "wind_kt", "gust_kt", "visibility_m", "visibility_is", "weather", "sky", "cloud")
+_KEPT = ("wind_direction_deg", "wind_kt", "gust_kt", "visibility_m", "visibility_is", "weather", "sky", "cloud",
+         "weather_missing")  # fmt: skip
 
 
 def read_trends(entries: Sequence[Entry], issued: datetime) -> tuple[Trend, ...]:
@@ -36,6 +37,7 @@ def _trend(part: Sequence[Entry], issued: datetime) -> Trend:
     gathered = Assembly(issued)
     for one in part:
         if one.group.status != DECODED:
+            gathered.not_read(one.group)
             continue
         if one.group.kind == "trend time":
             at = _next(issued, one.numbers["hour"], one.numbers["minute"])

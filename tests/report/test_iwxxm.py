@@ -146,6 +146,13 @@ def test_a_code_that_is_none_is_shown_as_not_decoded():
     assert [g.text for g in only(x.metar(x.weather("XYZ"))).groups if g.status == "not decoded"] == ["XYZ"]
 
 
+@pytest.mark.parametrize("code", ["XYZ", "OVC010", "SNX"])
+def test_a_weather_element_that_holds_no_weather_leaves_the_weather_unknown(code):
+    one = only(x.metar(x.weather(code)))
+    assert (one.weather, one.weather_missing) == ((), True)
+    assert not [layer for layer in one.cloud if layer.base_ft == 1000]
+
+
 def test_a_layer_without_amount_base_or_type_is_not_a_clear_sky():
     inside = "<iwxxm:layer><iwxxm:CloudLayer>" + "".join(
         x.empty(name, "notObservable") for name in ("amount", "base", "cloudType")

@@ -334,7 +334,8 @@ def test_visibility_is_read_in_miles_and_metres(text, metres, how):
         ("4000 2000", "visibility", {"visibility_m": nan}),
         ("//", "weather", {"weather_missing": True}),
         ("?RA", "weather", {"weather_missing": True}),
-        ("-SNX", "", {}),
+        ("-SNX", "weather", {"weather_missing": True}),
+        ("SHROOMS", "", {}),
         ("//////", "cloud", {"sky": "missing"}),
     ],
 )
