@@ -15,6 +15,7 @@ from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Gro
 from advisor.report.unread import looks_like_recent_weather, looks_like_weather
 
 LARGEST_GAP_C = 1.0
+HOUR = timedelta(hours=1)
 # Kinds that are only noted, and yet bear on what is known.
 _FROM_NOTED = frozenset(("cloud seen", "missing", "station type"))
 
@@ -114,7 +115,7 @@ class Assembly:
         """Find the last such time of day not after the report; without an hour, the last such minute."""
         at = self.issued.replace(minute=int(minute))
         if isnan(hour):
-            return at if at <= self.issued else at - timedelta(hours=1)
+            return at if at <= self.issued else at - HOUR
         at = at.replace(hour=int(hour))
         return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
 
@@ -278,10 +279,20 @@ def _ice(a: Assembly, one: Entry) -> None:
 
 
 def _events(a: Assembly, one: Entry) -> None:
-    found = a.remarks.get("precipitation_events", ())
-    for code, edge, hour, minute in zip(*[iter(one.words)] * 4, strict=True):
-        found += ((code, edge, a.moment(float(hour) if hour else nan, float(minute))),)
-    a.remarks["precipitation_events"] = found
+    """Take begins and ends of weather; those of one kind of weather stand in the order in which they came."""
+    made: list[tuple[str, str, datetime]] = []
+    following: dict[str, datetime] = {}
+    for code, edge, hour, minute in reversed(list(zip(*[iter(one.words)] * 4, strict=True))):
+        after = following.get(code, a.issued)
+        if minute == "MM":
+            at = after if edge == "E" else min(after, a.issued - HOUR)
+        else:
+            at = a.moment(float(hour) if hour else nan, float(minute))
+            if at > after and not hour:
+                at -= HOUR
+        following[code] = min(after, at)
+        made.append((code, edge, at))
+    a.remarks["precipitation_events"] = (*a.remarks.get("precipitation_events", ()), *reversed(made))
 
 
 _TAKE: dict[str, Any] = {
@@ -293,7 +304,8 @@ _TAKE: dict[str, Any] = {
 _TAKE_REMARK: dict[str, Any] = {
     "temperature to tenths": _tenths, "peak wind": _peak,
     "hourly precipitation": _number("hourly_precipitation_mm", "mm"),
-    "snow depth": _number("snow_depth_cm", "cm"), "snow increasing": _increasing, "ice accretion": _ice,
+    "snow depth": _number("snow_depth_cm", "cm"), "snow on ground": _number("snow_depth_cm", "cm"),
+    "hail size": _number("hail_mm", "mm"), "snow increasing": _increasing, "ice accretion": _ice,
     "frost": _flag("frost_on_indicator"), "lightning": _flag("lightning"), "cloud seen": _cloud_seen,
     "pressure change": _change, "sensor out": _sensor, "missing": _missing, "maintenance": _flag("maintenance_needed"),
     "weather times": _events, "station type": _station_type,

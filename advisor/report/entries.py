@@ -78,9 +78,11 @@ def number(text: str | None) -> float:
 
 
 def fraction(text: str) -> float:
-    """Read "1 1/2", "3/4" or "10"; M or P in front is left out."""
+    """Read "1 1/2", "3/4" or "10"; M or P in front is left out. NaN where it divides by zero."""
     total = 0.0
     for part in text.lstrip("MP").split():
         over, slash, under = part.partition("/")
+        if slash and not float(under):
+            return nan
         total += float(over) / float(under) if slash else float(over)
     return total

@@ -32,6 +32,8 @@ from advisor.report.model import CONFLICT, DECODED, NOT_DECODED
 PLAUSIBLE_HPA = (850.0, 1090.0)
 IMPLAUSIBLE = "temperature outside −90 to 60 °C or dew point outside −90 to 40 °C"
 HIGHEST_WIND_KT = 200.0
+FARTHEST_SEEN_M = 200_000.0
+NO_FRACTION = "a fraction over zero, not used"
 
 
 def plausible(temperature_c: float, dew_point_c: float) -> bool:
@@ -84,6 +86,8 @@ def _no_unit(m: re.Match[str], us: bool) -> Entry:
 
 def _variation(m: re.Match[str], us: bool) -> Entry:
     numbers = {"from_deg": number(m[1]), "to_deg": number(m[2])}
+    if numbers["from_deg"] > 360 or numbers["to_deg"] > 360:
+        return entry(m[0], "wind variation", CONFLICT, "wind from a direction above 360°, not used")
     if m[1] == "///":
         return entry(m[0], "wind variation", DECODED, "variation of wind direction not reported", numbers)
     return entry(m[0], "wind variation", DECODED, f"wind direction varies from {m[1]}° to {m[2]}°", numbers)
@@ -104,6 +108,9 @@ def _visibility_m(m: re.Match[str], us: bool) -> Entry:
     how, shown = "exactly", metres(value)
     if value == 9999:
         value, how, shown = 10_000.0, "at least", "10 km or more"
+    elif prefix == "P" and value % (50 if value < 800 else 100 if value < 5000 else 1000):
+        # the code has no P before metres; where it stands all the same, a value that is no step of it is no visibility
+        return entry(text, "visibility", CONFLICT, "more than a visibility that no station reports, not used")
     elif prefix:
         how, shown = ("less than", f"less than {shown}") if prefix == "M" else ("at least", f"more than {shown}")
     elif value == 0:
@@ -120,7 +127,11 @@ def _visibility_unit(m: re.Match[str], us: bool) -> Entry:
     if "//" in digits:
         return entry(text, "visibility", DECODED, "visibility not reported", {"m": nan}, ("exactly", ""))
     amount = fraction(digits)
+    if isnan(amount):
+        return entry(text, "visibility", CONFLICT, f"visibility of {NO_FRACTION}")
     value = amount * (METRES_PER_MILE if unit == "SM" else 1000.0)
+    if value > FARTHEST_SEEN_M:
+        return entry(text, "visibility", CONFLICT, "visibility of more than 200 km, not used")
     plain = f"{digits} {unit if unit == 'SM' else 'km'}"
     words = "statute miles" if unit == "SM" and amount > 1 else "statute mile" if unit == "SM" else "km"
     how, shown, said = "exactly", plain, f"{digits} {words}"

@@ -120,6 +120,9 @@ def read(text: str, *, now: datetime) -> Report:
     late = rest.replace("=", " ").split() if ended else []
     made = Assembly(issued)
     for one in entries:
+        if one.kind == "snow on ground" and station[0] == "C":
+            said = f"snow on the ground {one.numbers['cm']:.0f} cm"
+            one = changed(one, status=DECODED, meaning=said)
         if one.group.status == DECODED and not decoder.agrees(one):
             one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
         made.take(one)

@@ -67,7 +67,9 @@ class Remarks:
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
     hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
-    distance. precipitation_events: code, "B" began or "E" ended, aware UTC, in the order of the report.
+    distance. precipitation_events: code, "B" began or "E" ended, aware UTC, in the order of the report; where the
+    minute is coded MM, an end as late and a beginning as early as can be. hail_mm: the largest hailstones across, the
+    bound where they were smaller. snow_depth_cm: 4/nnn, SNINCR, and SOG of Canadian stations.
     """
 
     temperature_c: float = nan
@@ -78,6 +80,7 @@ class Remarks:
     hourly_precipitation_mm: float = nan
     snow_depth_cm: float = nan
     snow_last_hour_cm: float = nan
+    hail_mm: float = nan
     ice_accretion_mm: tuple[tuple[int, float], ...] = ()
     frost_on_indicator: bool = False
     lightning: bool = False

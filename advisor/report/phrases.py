@@ -8,14 +8,16 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
-from math import nan
+from math import isnan, nan
 
 from advisor.report import words as w
 from advisor.report.entries import Entry, entry, fraction
-from advisor.report.groups import ROWS
+from advisor.report.groups import HIGHEST_WIND_KT, NO_FRACTION, ROWS
 from advisor.report.model import CONFLICT, DECODED, NOTED
 
 MM_PER_INCH = 25.4
+LARGEST_HAIL_IN = 10.0
+_FRACTION = re.compile(r"\d{1,2}/\d{1,2}", re.ASCII)
 _WEATHER_ROW = next(row for row in ROWS if row.kind == "weather")
 # Remarks of several tokens: first word → kind, status, pattern over the text from there on, meaning.
 _PLACE = r"(?: (?:DSNT|OHD|VC|AND|ALQDS|ARND|THRU|(?:[NSEW]{1,3}|OHD)(?:-(?:[NSEW]{1,3}|OHD))*(?=\s|$)))*"
@@ -40,7 +42,7 @@ PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
     "CCSL": (_CLOUDS,), "SCSL": (_CLOUDS,), "VIRGA": (_CLOUDS,), "HALO": (_CLOUDS,),
     "VCSH": (_CLOUDS,), "VCTS": (_CLOUDS,), "VCFG": (_CLOUDS,), "VCBLSN": (_CLOUDS,), "VCHZ": (_CLOUDS,),
     "SNINCR": (("snow increasing", DECODED, rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}"),),
-    "SOG": (("snow remark", NOTED, rf"SOG (\d{{2,3}}){_END}"),),
+    "SOG": (("snow on ground", NOTED, rf"SOG (\d{{2,3}}){_END}"),),
     "SFC": (_SECOND,), "TWR": (_SECOND,),
     "VIS": (
         ("visibility elsewhere", NOTED, rf"VIS ({_VALUE})V({_VALUE}){_END}"),
@@ -113,6 +115,9 @@ def _phrase(kind: str, status: str, m: re.Match[str], us: bool) -> Entry:
         when = f"at {hour}:{minute} UTC" if hour else f"{minute} min past the hour"
         numbers = {"hour": float(hour) if hour else nan, "minute": float(minute)}
         if kind == "peak wind":
+            if int(m[1]) > 360 or int(m[2].lstrip("P")) > HIGHEST_WIND_KT:
+                said = "a peak wind from above 360° or of more than 200 kt, not used"
+                return entry(text, kind, CONFLICT, said, None, (), "remarks")
             numbers |= {"direction_deg": float(m[1]), "kt": float(m[2].lstrip("P"))}
             said = f"strongest wind since the last hourly report: from {m[1]}° true at {numbers['kt']:.0f} kt, {when}"
         else:
@@ -135,11 +140,18 @@ def _phrase(kind: str, status: str, m: re.Match[str], us: bool) -> Entry:
         said = f"precipitation of the last hour {float(m[1]):g} mm"
     elif kind == "hail size":
         inches = fraction(m[2])
+        if not 0 < inches <= LARGEST_HAIL_IN:
+            return entry(text, kind, CONFLICT, "hailstones of a size that cannot be, not used", None, (), "remarks")
         said = f"hailstones {'under ' if m[1] else 'up to '}{inches * MM_PER_INCH:.0f} mm across"
         numbers = {"mm": inches * MM_PER_INCH}
+    elif kind == "snow on ground":
+        numbers = {"cm": float(m[1])}
+        said = f"snow on the ground {int(m[1])}, in a unit that is not known"
     elif kind == "missing":
         said = f"{_MISSED[m[1]]} missing"
         found = (m[1],)
+    elif kind == "visibility elsewhere" and any(isnan(fraction(one)) for one in _FRACTION.findall(text)):
+        status, said = CONFLICT, f"visibility elsewhere of {NO_FRACTION}"
     else:
         said = _noted_phrase(kind, m, us)
     return entry(text, kind, status, said, numbers or None, found, "remarks")
@@ -172,8 +184,6 @@ def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
         inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
         where = m[1].replace("RWY", "runway ").replace("THR", "threshold ").replace("FT", " ft")
         return f"at {' '.join(where.split())}: {inner.group.meaning if inner is not None else m[2]}"
-    if kind == "snow remark":
-        return f"snow on the ground {int(m[1])}, in cm at Canadian stations"
     if kind == "sensor out":
         what = "cloud height" if m[1] == "CHINO" else "visibility"
         return f"{what} {_where(m[2])} not available"

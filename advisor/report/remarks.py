@@ -166,13 +166,16 @@ def _ice(m: re.Match[str], us: bool) -> Entry:
 
 _EVENT = re.compile(
     r"((?:[+-]|VC)?(?:(?:FZ|SH|TS|BL|DR|MI|BC|PR)?(?:DZ|RA|SN|SG|IC|PL|PE|GR|GS|UP|FG|BR|HZ|FU|DU|SA|SS|DS|SQ|FC)+|TS))"
-    r"((?:[BE](?:\d\d){1,2}(?!\d))+)", re.ASCII
+    r" ?((?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+)", re.ASCII
 )  # fmt: skip
-_CHANGE = re.compile(r"([BE])(\d\d)?(\d\d)(?!\d)", re.ASCII)
+_CHANGE = re.compile(r"([BE])(\d\d)?(\d\d|MM)(?!\d)", re.ASCII)
+_CHANGES = re.compile(r"(?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+", re.ASCII)
+# an hour of mixed precipitation is told in one group, longer than any other
+LONGEST_TIMES = 240
 
 
 def _events(m: re.Match[str], us: bool) -> Entry:
-    """Begin and end of weather; words hold code, B or E, hour or "", minute, four to an event."""
+    """Begin and end of weather; words hold code, B or E, hour or "", minute or MM, four to an event."""
     text, at, said, words = m[0], 0, [], []
     while at < len(text):
         item = _EVENT.match(text, at)
@@ -180,10 +183,11 @@ def _events(m: re.Match[str], us: bool) -> Entry:
             return entry(text, "", NOT_DECODED, "not understood", None, (), "remarks")
         changes = []
         for letter, hour, minute in _CHANGE.findall(item[2]):
-            if int(minute) > 59 or (hour and int(hour) > 23):
+            if minute != "MM" and (int(minute) > 59 or (hour and int(hour) > 23)):
                 return entry(text, "weather times", CONFLICT, "no such time of day", None, (), "remarks")
             words += [item[1], letter, hour, minute]
             when = f"at {hour}:{minute}" if hour else f"{minute} min past the hour"
+            when = "at a minute not reported" if minute == "MM" else when
             changes.append(("began " if letter == "B" else "ended ") + when)
         name = w.unmeasured(item[1], us)
         said.append(f"{name} {', '.join(changes)}")
@@ -247,6 +251,7 @@ def _known_weather(m: re.Match[str], us: bool) -> Entry:
 _GENUS = "CI|CC|CS|AC|AS|NS|SC|ST|CU|CB|TCU|SF|CF|ACC|FG|SN|IC|BLSN|HZ|FU|RA|VA|SG|DZ"
 _TEN = r"[01]\d{3}"
 _WEATHER_ROW = next(row for row in ROWS if row.kind == "weather")
+_TIMES_ROW = Row("weather times", "+-VFSTBDMPRUIGH", r"[A-Z+-]{2,9} ?[BE](?:\d{2}|MM)[A-Z0-9+-]*", _events)
 
 _ROWS = (
     Row("station type", "A", r"A[O0]([12])(A)?", _station_type),
@@ -261,7 +266,7 @@ _ROWS = (
     Row("snow remark", "9", r"93([13])(\d{3})", _snow_six_hours),
     Row("sunshine", "9", r"98(\d{3})", _sunshine),
     Row("ice accretion", "I", r"I([136])(\d{3})", _ice),
-    Row("weather times", "+-VFSTBDMPRUIGH", r"[A-Z+-]{2,9}[BE]\d{2}[A-Z0-9+-]*", _events),
+    _TIMES_ROW,
     Row("cloud remark", "CANSTFIBHRVD", rf"(?:(?:{_GENUS})\d)+", _oktas),
     Row("cloud remark", "12345678CTASNF", r"([1-8])?(CI|CC|CS|AC|AS|NS|SC|ST|CU|TCU|SF|CF|ACC)(\d{3})?", _cloud_type),
     Row("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", _clouds_in_cover),
@@ -299,6 +304,10 @@ def single(token: str, us: bool) -> Entry:
                 found = row.read(token, us)
                 if found is not None:
                     return changed(found, status=NOTED, part="remarks")
+    elif LONGEST_TOKEN < len(token) <= LONGEST_TIMES and token[0] in _TIMES_ROW.first:
+        found = _TIMES_ROW.read(token, us)
+        if found is not None:
+            return found
     return entry(token, "", NOT_DECODED, "not understood", None, (), "remarks")
 
 
@@ -311,4 +320,8 @@ def remark(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
         found = phrase_at(" ".join(tokens[at : at + 12]), us)
         if found is not None:
             return found, found.group.text.count(" ") + 1
+    if at + 1 < len(tokens) and tokens[at + 1][0] in "BE" and _CHANGES.fullmatch(tokens[at + 1]):
+        both = single(f"{tokens[at]} {tokens[at + 1]}", us)
+        if both.kind == "weather times":
+            return both, 2
     return single(tokens[at], us), 1
