@@ -18,7 +18,7 @@ _MARKS = frozenset(("COR", "CORR", "AMD", "AUTO"))
 _STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
 _TIME = re.compile(r"\d{6}Z?", re.ASCII)
 _PERIOD = re.compile(r"\d{4}/\d{4}", re.ASCII)
-_NOT_STATIONS = frozenset(("NEXT", "LAST", "TEMPO", "BECMG", "NOSIG", "AUTO"))
+_NOT_STATIONS = frozenset(("NEXT", "LAST", "TEMPO", "BECMG", "NOSIG", "AUTO", "PROB", "FROM"))
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1a\x7f\ufffd]")
 _ENVELOPE_CONTROL = str.maketrans("", "", "\x01\x02\x03\x1c\x1d\x1e\x1f\ufeff")
 LONGEST_TEXT = 20_000_000
@@ -33,7 +33,7 @@ def kind(text: str) -> str:
         return first
     at = _station_at(tokens, 0)
     if at < 0:
-        return ""
+        return "TAF" if _untimed_at(tokens, 0) >= 0 else ""
     return "TAF" if at + 2 < len(tokens) and _PERIOD.fullmatch(tokens[at + 2]) else "METAR"
 
 
@@ -46,8 +46,17 @@ def _station_at(tokens: list[str], at: int) -> int:
     return at if _TIME.fullmatch(tokens[at + 1]) else -1
 
 
-def _begins(tokens: list[str], at: int, line_start: bool) -> bool:
-    """Whether a report begins at this token."""
+def _untimed_at(tokens: list[str], at: int) -> int:
+    """Return where a forecast without its time of issue has its station, before a validity; −1 where none stands."""
+    while at < len(tokens) and tokens[at] in _MARKS:
+        at += 1
+    if at + 1 >= len(tokens) or not _STATION.fullmatch(tokens[at]) or tokens[at] in _NOT_STATIONS:
+        return -1
+    return at if _PERIOD.fullmatch(tokens[at + 1]) else -1
+
+
+def _begins(tokens: list[str], at: int, line_start: bool, forecasts: bool) -> bool:
+    """Whether a report begins at this token. forecasts: in a list of forecasts, which may lack their times of issue."""
     token = tokens[at]
     if token in _TYPE:
         after = at + 1
@@ -55,8 +64,10 @@ def _begins(tokens: list[str], at: int, line_start: bool) -> bool:
             after += 1
         if after >= len(tokens):
             return line_start
-        return line_start or _station_at(tokens[after : after + 2], 0) == 0
-    return line_start and _station_at(tokens[at : at + 5], 0) >= 0
+        pair = tokens[after : after + 2]
+        return line_start or _station_at(pair, 0) == 0 or (token == "TAF" and _untimed_at(pair, 0) == 0)
+    ahead = tokens[at : at + 5]
+    return line_start and (_station_at(ahead, 0) >= 0 or (forecasts and _untimed_at(ahead, 0) >= 0))
 
 
 def split(text: str) -> list[str]:
@@ -108,7 +119,7 @@ def split(text: str) -> list[str]:
             tokens = piece.split()
             raised = [token.upper() for token in tokens]
             for at, word in enumerate(tokens):
-                if _begins(raised, at, start):
+                if _begins(raised, at, start, head[:1] == ["TAF"]):
                     if not (0 < len(current) <= 6 and all(w.upper() in _TYPE | _MARKS for w in current)):
                         close()
                     if not current and raised[at] not in _TYPE:

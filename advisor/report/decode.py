@@ -84,7 +84,8 @@ def decode_text(reports: Sequence[Decoded]) -> str:
             lines.append("")
         at = report.issued
         date = f"{at.day} {_MONTHS[at.month - 1]} {at.year}, {at:%H:%M}Z"
-        lines.append(f"{report.kind} {report.station}, {date}")
+        given = "" if getattr(report, "issued_given", True) else ", time of issue not given"
+        lines.append(f"{report.kind} {report.station}, {date}{given}")
         column = min(max((len(group.text) for group in report.groups), default=0), _LONGEST_COLUMN)
         part = ""
         for group in report.groups:

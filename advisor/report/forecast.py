@@ -109,6 +109,8 @@ class Forecast:
     """One TAF as read.
 
     issued, valid_from, valid_to: aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
+    issued_given: False where the forecast does not say when it was issued; issued is then the earlier of valid_from and
+    the time given as now.
     groups: joined by spaces they are raw; part is "header", "base", "FM", "BECMG", "TEMPO", "PROB30", "PROB30 TEMPO",
     "footer" or "remarks". periods: base first, then each FM, in order of writing; none where cancelled or NIL.
     """
@@ -127,6 +129,7 @@ class Forecast:
     periods: tuple[Period, ...] = ()
     changes: tuple[Change, ...] = ()
     temperatures: tuple[Extreme, ...] = ()
+    issued_given: bool = True
 
 
 @dataclass(frozen=True)

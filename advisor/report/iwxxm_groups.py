@@ -14,6 +14,7 @@ from math import copysign, floor, isclose, isnan, nan
 from xml.etree.ElementTree import Element
 
 from advisor.report.entries import KT_PER, METRES_PER_FOOT, Entry, changed, entry
+from advisor.report.groups import FARTHEST_SEEN_M
 from advisor.report.iwxxm_xml import Document, attribute, code, local, nil, times, words
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
@@ -36,8 +37,15 @@ _NOT_DETECTED = "notDetectedByAutoSystem"
 _SAME = 1e-9
 
 
-def exact(one: Entry, numbers: dict[str, float]) -> Entry:
-    """Put the document's numbers into an entry, and say those that the code has rounded."""
+def exact(one: Entry, numbers: dict[str, float], kind: str) -> Entry:
+    """Put the document's numbers into an entry, and say those that the code has rounded.
+
+    What cannot be written in the code, or lies below zero where nothing can, is in conflict.
+    """
+    below = any(value < 0 for name, value in numbers.items() if name not in ("c", "dew_c"))
+    if below or one.group.status == NOT_DECODED:
+        why = f"{kind} {'below zero' if below else 'that cannot be'}, not used"
+        return entry(one.group.text, kind, CONFLICT, why, part=one.group.part)
     if one.group.status != DECODED or not one.numbers:
         return one
     said = one.numbers
@@ -95,7 +103,8 @@ def wind(doc: Document, element: Element | None, classify: Classify) -> list[Ent
     above = _operator(doc, inner, "windGustSpeedOperator").replace("M", "")
     if gust_at is not None:
         text += f"G{above}{_whole(gust / per, 2)}"
-    one = exact(classify(text + _WRITTEN.get(unit, "KT")), {"direction_deg": direction, "kt": speed, "gust_kt": gust})
+    numbers = {"direction_deg": direction, "kt": speed, "gust_kt": gust}
+    one = exact(classify(text + _WRITTEN.get(unit, "KT")), numbers, "wind")
     if direction > 360:
         one = changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
     found = [one]
@@ -118,14 +127,17 @@ def visibility(doc: Document, parent: Element | None, classify: Classify) -> lis
         if value >= 9999 and more != "M":
             one = classify("9999")
             found.append(Entry(one.group, {"m": max(value, 10_000.0)}, one.words))
+            if value > FARTHEST_SEEN_M:
+                found[-1] = changed(one, status=CONFLICT, meaning="visibility of more than 200 km, not used")
         else:
-            found.append(exact(classify(f"{more if not isnan(value) else ''}{_whole(value, 4)}"), {"m": value}))
+            text = f"{more if not isnan(value) else ''}{_whole(value, 4)}"
+            found.append(exact(classify(text), {"m": value}, "visibility"))
     at = doc.child(parent, "minimumVisibility")
     if at is not None:
         value = doc.number(at, LENGTHS)
         direction = doc.number(doc.child(parent, "minimumVisibilityDirection"), DEGREES)
         point = "" if isnan(direction) else _POINTS[int((direction % 360) / 45 + 0.5) % 8]
-        one = exact(classify(_whole(value, 4) + point), {"m": value})
+        one = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
         if one.kind == "visibility":
             text = one.group.text
             one = entry(text, "minimum visibility", DECODED, f"lowest {one.group.meaning}", one.numbers,
@@ -145,7 +157,7 @@ def runway_visual_range(doc: Document, element: Element, classify: Classify) -> 
     more = _operator(doc, inner, "meanRVROperator")
     tendency = _TENDENCY.get(attribute(inner, "pastTendency"), "")
     text = f"R{runway}/{'' if isnan(value) else more}{_whole(value, 4)}{tendency}"
-    return [exact(classify(text), {"low_m": value, "high_m": value})]
+    return [exact(classify(text), {"low_m": value, "high_m": value}, "runway visual range")]
 
 
 def _runway(doc: Document, inner: Element) -> str:
@@ -191,7 +203,7 @@ def cloud(doc: Document, element: Element | None, classify: Classify) -> list[En
     at = doc.child(inner, "verticalVisibility")
     if at is not None:
         height = doc.number(at, HEIGHTS)
-        found.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}))
+        found.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
     for layer in doc.children(inner, "layer"):
         body = doc.child(layer, "CloudLayer")
         if body is None:
@@ -214,7 +226,7 @@ def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
         return classify(cover)
     height = doc.number(base, HEIGHTS)
     type_ = "" if kind is None else code(kind) or "///"
-    return exact(classify(f"{cover}{_whole(height / 100, 3)}{type_}"), {"base_ft": height})
+    return exact(classify(f"{cover}{_whole(height / 100, 3)}{type_}"), {"base_ft": height}, "cloud")
 
 
 def temperatures(doc: Document, parent: Element, classify: Classify) -> list[Entry]:
@@ -223,7 +235,7 @@ def temperatures(doc: Document, parent: Element, classify: Classify) -> list[Ent
     if air is None and dew is None:
         return []
     warm, moist = doc.number(air, CELSIUS), doc.number(dew, CELSIUS)
-    return [exact(classify(f"{signed(warm)}/{signed(moist)}"), {"c": warm, "dew_c": moist})]
+    return [exact(classify(f"{signed(warm)}/{signed(moist)}"), {"c": warm, "dew_c": moist}, "temperature")]
 
 
 def signed(value: float) -> str:
@@ -241,7 +253,7 @@ def pressure(doc: Document, element: Element | None, classify: Classify) -> list
         return []
     value = doc.number(element, PRESSURES)
     text = f"Q{'////' if isnan(value) else f'{floor(value + 1e-6):04d}'}"
-    return [exact(classify(text), {"hpa": value})]
+    return [exact(classify(text), {"hpa": value}, "pressure")]
 
 
 def wind_shear(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:

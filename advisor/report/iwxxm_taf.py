@@ -12,11 +12,13 @@ from xml.etree.ElementTree import Element
 from advisor.errors import ReportError
 from advisor.report import iwxxm_groups as g
 from advisor.report.forecast import Extreme, Forecast
+from advisor.report.groups import plausible
 from advisor.report.iwxxm_xml import Document, attribute, nil, times
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.stretch import Stretch, settle
 from advisor.report.taf_groups import (
     CANCELLED_SAID,
+    IMPLAUSIBLE_EXTREME,
     NIL_SAID,
     extreme_said,
     group,
@@ -183,9 +185,12 @@ class _Reader:
                     if isnan(value) or at is None:
                         continue
                     doc.use(time)
+                    text, said = f"{kind}{g.signed(value)}/{at:%d%H}Z", extreme_said(kind, value, at.day, at.hour)
+                    if not plausible(value, nan):
+                        self.add(text, "temperature", f"{said}: {IMPLAUSIBLE_EXTREME}, not used", part, CONFLICT)
+                        continue
                     self.extremes.append(Extreme(kind, value, at))
-                    text = f"{kind}{g.signed(value)}/{at:%d%H}Z"
-                    self.add(text, "temperature", extreme_said(kind, value, at.day, at.hour), part)
+                    self.add(text, "temperature", said, part)
 
     def _rest(self) -> None:
         doc = self.doc

@@ -16,6 +16,7 @@ from urllib.parse import unquote
 from xml.etree.ElementTree import Element, ParseError, TreeBuilder
 
 from advisor.errors import ReportError
+from advisor.report.moments import FIRST, LAST
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -206,16 +207,22 @@ class Document:
 
 
 def moment(text: str) -> datetime | None:
-    """Read a time with its offset as aware UTC, None where it is none; hour 24 is the end of the day."""
+    """Read a time with its offset as aware UTC, None where it is none; hour 24 is the end of the day.
+
+    Raises ReportError for a time at an end of the calendar, as of the year 9999.
+    """
     match = _TIME.fullmatch(text.strip())
     if match is None:
         return None
     day, hour, rest, zone = match.groups()
     try:
-        found = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}").astimezone(UTC)
-        return found + timedelta(days=1) if hour == "24" else found
-    except (ValueError, OverflowError):
+        found = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}")
+    except ValueError:
         return None
+    if not FIRST <= found <= LAST:
+        refuse(f"{text.strip()} lies outside the calendar")
+    found = found.astimezone(UTC)
+    return found + timedelta(days=1) if hour == "24" else found
 
 
 def times(document: Document, element: Element | None) -> tuple[datetime | None, datetime | None]:

@@ -18,6 +18,7 @@ from advisor.report.bulletin import kind, split
 from advisor.report.entries import Entry, changed, entry
 from advisor.report.ledger import header_entry, modifier, sort
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Remarks, Report
+from advisor.report.moments import utc
 from advisor.report.trend import read_trends
 from advisor.report.words import united_states
 
@@ -97,18 +98,14 @@ def read(text: str, *, now: datetime) -> Report:
 
     text: one report, the type word may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
     and year. Returns a Report whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
-    station, no time, an impossible date, a naive now, no text, or more than 4000 characters.
+    station, no time, an impossible date, a naive now or one at an end of the calendar, no text, or more than 4000
+    characters.
     Source: wmo-306-fm-15, fmh-1.
     """
-    if now.tzinfo is None or now.utcoffset() is None:
-        raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
+    now = utc(now)
     if len(text) > LONGEST_REPORT:
         raise ReportError(f"{len(text)} characters are too many for one report", where=_shown(text),
                           hint=f"at most {LONGEST_REPORT}")  # fmt: skip
-    try:
-        now = now.astimezone(UTC)
-    except OverflowError:
-        raise ReportError("now lies outside the calendar", where="now", hint="years 1 to 9999") from None
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:

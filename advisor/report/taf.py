@@ -10,16 +10,19 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from math import nan
 
 from advisor.errors import ReportError
 from advisor.report.entries import Entry, entry
 from advisor.report.forecast import Change, Extreme, Forecast, Period
+from advisor.report.groups import plausible
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+from advisor.report.moments import utc
 from advisor.report.stretch import Gathering, Stretch, settle
 from advisor.report.taf_groups import (
     CANCELLED_SAID,
+    IMPLAUSIBLE_EXTREME,
     NIL_SAID,
     extreme_said,
     extremes,
@@ -29,7 +32,7 @@ from advisor.report.taf_groups import (
     said_issued,
     said_valid,
 )
-from advisor.report.taf_times import LONGEST_VALIDITY, TIME, Clock, after, issued_at
+from advisor.report.taf_times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, day_time, issued_at
 from advisor.report.words import united_states
 
 LONGEST_REPORT = 8000
@@ -63,13 +66,13 @@ def read(text: str, *, now: datetime) -> Forecast:
     """Read one TAF.
 
     text: one forecast, the word TAF may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
-    and year. Returns a Forecast whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
-    station, no time of issue, no validity (a NIL needs none), an impossible one, a naive now, or more than 8000
-    characters.
+    and year. A forecast without its time of issue, which begins with its validity, counts as issued when it begins, or
+    now where that is sooner. Returns a Forecast whose groups, joined by spaces, are its raw text. Raises ReportError
+    where there is no station, neither time of issue nor validity, no validity (a NIL needs none), an impossible one, a
+    naive now or one at an end of the calendar, or more than 8000 characters.
     Source: wmo-306-fm-51.
     """
-    if now.tzinfo is None or now.utcoffset() is None:
-        raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
+    now = utc(now)
     if len(text) > LONGEST_REPORT:
         raise ReportError(f"{len(text)} characters are too many for one forecast", where=_shown(text),
                           hint=f"at most {LONGEST_REPORT}")  # fmt: skip
@@ -78,7 +81,7 @@ def read(text: str, *, now: datetime) -> Forecast:
     if not tokens:
         raise ReportError("empty forecast", where=_shown(text), hint=_HINT)
     late = rest.replace("=", " ").split() if ended else []
-    reader = _Reader(tokens, now.astimezone(UTC), text)
+    reader = _Reader(tokens, now, text)
     reader.header()
     reader.body()
     return reader.finish(late)
@@ -92,6 +95,7 @@ class _Reader:
         self.now, self.text, self.at = now, text, 0
         self.groups: list[Group] = []
         self.amended = self.corrected = self.cancelled = self.nil = False
+        self.issued_given = True
         self.station = ""
         self.old_style = False
         self.periods: list[Stretch] = []
@@ -129,11 +133,19 @@ class _Reader:
                 break
         if not self.station:
             raise ReportError("no station indicator", where=self.where(), hint=_HINT)
-        if not issue:
-            raise ReportError(f"no day and time after the station {self.station}", where=self.where(), hint=_HINT)
-        self.issued = issued_at(issue, self.now, self.where)
+        self.issued = issued_at(issue, self.now, self.where) if issue else self._without_issue()
         self.us = united_states(self.station)
         self._validity()
+
+    def _without_issue(self) -> datetime:
+        """Find a time of issue from the validity, for a forecast that does not give it."""
+        self.issued_given, self.issued = False, self.now
+        text, count = self._period_text(self.at)
+        full = _FULL.fullmatch(text)
+        if full is None or self.at + count == len(self.tokens):
+            raise ReportError(f"no day and time after the station {self.station}", where=self.where(), hint=_HINT)
+        start = begins_at(int(full[1]), int(full[2]), int(full[3] or 0), self.now, self.where)
+        return min(start, self.now)
 
     def _mark(self, token: str) -> None:
         word = token.rstrip("0123456789")
@@ -170,7 +182,10 @@ class _Reader:
             raise ReportError(said, where=self.where(), hint=hint)
         self.valid_from, self.valid_to = start, end
         self.clock = Clock(start)
-        self.add(count, "validity", DECODED, said_valid(start, end), "header")
+        said = said_valid(start, end)
+        if not self.issued_given:
+            said += f"; time of issue not given, taken as {day_time(self.issued)} UTC"
+        self.add(count, "validity", DECODED, said, "header")
 
     def _period_text(self, at: int) -> tuple[str, int]:
         """Join a period that blanks have split. Returns its text and how many tokens it took, "" and 0 for none."""
@@ -327,8 +342,13 @@ class _Reader:
                 said.append("a temperature at a time that cannot be read, not used")
                 status = CONFLICT
                 continue
+            told = extreme_said(kind, value, at.day if day is None else day, hour)
+            if not plausible(value, nan):
+                said.append(f"{told}: {IMPLAUSIBLE_EXTREME}, not used")
+                status = CONFLICT
+                continue
             self.temperatures.append(Extreme(kind, value, at))
-            said.append(extreme_said(kind, value, at.day if day is None else day, hour))
+            said.append(told)
         if found:
             self.add(1, "temperature", status, "; ".join(said), part)
         return bool(found)
@@ -359,7 +379,7 @@ class _Reader:
         return Forecast(
             "TAF", self.station, self.issued, self.valid_from, self.valid_to, " ".join([*self.tokens, *late]),
             tuple(groups), self.amended, self.corrected, self.cancelled, self.nil, periods, changes,
-            tuple(self.temperatures),
+            tuple(self.temperatures), self.issued_given,
         )  # fmt: skip
 
 

@@ -113,8 +113,9 @@ def _special(token: str, part: str) -> Entry | None:
     return None
 
 
-_EXTREME = re.compile(r"(TX|TN|T)(M?\d\d)/(\d\d)(\d\d)?Z?", re.ASCII)
+_EXTREME = re.compile(r"(TX|TN|T)([M-]?\d\d)/(\d\d)(\d\d)?Z?", re.ASCII)
 _EXTREMES = re.compile(rf"(?:{_EXTREME.pattern})+", re.ASCII)
+IMPLAUSIBLE_EXTREME = "outside −90 to 60 °C"
 _EXTREME_NAMES = {"TX": "highest temperature", "TN": "lowest temperature", "T": "temperature"}
 
 
@@ -124,7 +125,7 @@ def extremes(token: str) -> list[tuple[str, float, int | None, int]]:
         return []
     found = []
     for kind, value, first, second in _EXTREME.findall(token):
-        degrees = -float(value[1:]) if value[0] == "M" else float(value)
+        degrees = -float(value[1:]) if value[0] in "M-" else float(value)
         found.append((kind, degrees, int(first) if second else None, int(second or first)))
     return found
 

@@ -16,6 +16,7 @@ from advisor.errors import ReportError
 AHEAD = timedelta(hours=6)
 LONGEST_VALIDITY = timedelta(hours=72)
 OLDEST = timedelta(days=32)
+AHEAD_WITHOUT_ISSUE = timedelta(hours=24)
 TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
 
 
@@ -86,6 +87,26 @@ def issued_at(token: str, now: datetime, where: Callable[[], str]) -> datetime:
             break
         year, month = (year, month - 1) if month > 1 else (year - 1, 12)
     raise ReportError(f"no day {day:02} lies within the month before {now:%Y-%m-%d}", where=where(),
+                      hint="check the day of the forecast, and the time given as now")  # fmt: skip
+
+
+def begins_at(day: int, hour: int, minute: int, now: datetime, where: Callable[[], str]) -> datetime:
+    """Find month and year of the beginning of a validity: the last such at most a day ahead and 32 days back.
+
+    For forecasts without a time of issue. now: aware UTC. where: as in `issued_at`. Raises ReportError for none.
+    """
+    latest = now + AHEAD_WITHOUT_ISSUE
+    year, month = latest.year, latest.month
+    if hour <= 24 and minute <= 59:
+        for _ in range(3):
+            try:
+                found = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
+            except ValueError:
+                found = latest + OLDEST
+            if now - OLDEST <= found <= latest:
+                return found
+            year, month = (year, month - 1) if month > 1 else (year - 1, 12)
+    raise ReportError(f"no validity from day {day:02} lies within the month before {now:%Y-%m-%d}", where=where(),
                       hint="check the day of the forecast, and the time given as now")  # fmt: skip
 
 

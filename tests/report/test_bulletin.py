@@ -12,6 +12,9 @@ A = "METAR ZZZA 100550Z 24008KT 9999 OVC010 02/01 Q1013"
 B = "SPECI ZZZB 100555Z 00000KT 0400 FZFG VV001 M02/M02 Q1013"
 T = "TAF ZZZA 100500Z 1006/1112 24010KT 9999 OVC010 BECMG 1010/1012 30015G30KT TEMPO 1012/1018 2000 -SN"
 
+# as some military fields send it, without its time of issue
+U = "TAF ZZZU 1006/1112 24010KT 9999 OVC010"
+
 
 @pytest.mark.parametrize(
     ("text", "expected"),
@@ -39,6 +42,13 @@ T = "TAF ZZZA 100500Z 1006/1112 24010KT 9999 OVC010 BECMG 1010/1012 30015G30KT T
         ("TAF AMD ZZZA 100500Z 1006/1112 CNL", ["TAF AMD ZZZA 100500Z 1006/1112 CNL"]),
         ("TAF\nTAF AMD ZZZA 100500Z 1006/1112 CNL=", ["TAF AMD ZZZA 100500Z 1006/1112 CNL"]),
         ("METAR\nZZZA 100550Z 24008KT\n9999 OVC010", ["METAR ZZZA 100550Z 24008KT 9999 OVC010"]),
+        (f"{U}\n{A}", [U, A]),
+        (f"{A} {U}=", [A, U]),
+        (f"TAF\n{U[4:]}=\n{U[4:].replace('ZZZU', 'ZZZV')}=", [U, U.replace("ZZZU", "ZZZV")]),
+        (
+            "TAF ZZZU 1006/1112 24010KT\n  TEMPO 1008/1010 SN\n1012/1014 RA",
+            ["TAF ZZZU 1006/1112 24010KT TEMPO 1008/1010 SN 1012/1014 RA"],
+        ),
     ],
 )
 def test_reports_are_found_whatever_stands_around_them(text, expected):
@@ -48,7 +58,8 @@ def test_reports_are_found_whatever_stands_around_them(text, expected):
 @pytest.mark.parametrize(
     ("text", "kind"),
     [(A, "METAR"), (A[6:], "METAR"), (B, "SPECI"), (T, "TAF"), (T[4:], "TAF"), ("TAF AMD ZZZA 100500Z", "TAF"),
-     ("ZZZA 100500Z 1006/1112 24010KT", "TAF"), ("hello", ""), ("", ""), ("COR ZZZA 100550Z 24008KT", "METAR")],
+     ("ZZZA 100500Z 1006/1112 24010KT", "TAF"), ("hello", ""), ("", ""), ("COR ZZZA 100550Z 24008KT", "METAR"),
+     (U, "TAF"), (U[4:], "TAF")],
 )  # fmt: skip
 def test_the_kind_of_a_report_is_told_from_its_beginning(text, kind):
     assert metar.kind(text) == kind

@@ -7,7 +7,7 @@ from math import isnan
 import pytest
 
 from advisor.errors import ReportError
-from advisor.report import metar
+from advisor.report import metar, taf
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 KT_PER_M_S = 3600 / 1852
@@ -306,6 +306,13 @@ def test_a_correction_is_known_wherever_it_stands(head):
 def test_a_now_at_the_end_of_the_calendar_is_refused(now):
     with pytest.raises(ReportError):
         metar.read("METAR ZZZA 100550Z 24008KT", now=now)
+    with pytest.raises(ReportError):
+        taf.read("TAF ZZZA 100500Z 1006/1112 24010KT", now=now)
+
+
+def test_a_report_of_the_first_hour_of_the_calendar_is_refused_before_its_remarks_are_read():
+    with pytest.raises(ReportError, match="calendar"):
+        metar.read("METAR ZZZA 010000Z 24008KT RMK RAB50 PK WND 28045/2358", now=datetime(1, 1, 1, tzinfo=UTC))
 
 
 def test_a_report_of_lower_case_letters_reads_the_same_and_shows_what_was_written():

@@ -213,7 +213,7 @@ def test_a_value_that_is_not_understood_is_shown_and_not_used(inside, shown):
 @pytest.mark.parametrize(
     ("inside", "status"),
     [(x.wind("990", "8"), "conflict"), (x.wind("240", "20", "12"), "conflict"), (x.wind("240", "900"), "conflict"),
-     (x.air("99", "1", "1013"), "conflict"), (x.visibility("-5"), "not decoded")],
+     (x.air("99", "1", "1013"), "conflict"), (x.visibility("-5"), "conflict")],
 )  # fmt: skip
 def test_impossible_values_are_no_better_than_in_text(inside, status):
     assert status in {group.status for group in only(x.metar(inside)).groups}
@@ -360,3 +360,68 @@ def test_times_with_another_offset_and_hour_24_are_utc():
     )
     assert one.valid_to == datetime(2026, 1, 11, tzinfo=UTC)
     assert one.raw == "TAF ZZZA 100500Z 1006/1024 9000"
+
+
+@pytest.mark.parametrize("year", ["9999", "0001"])
+@pytest.mark.parametrize("which", ["issue", "validity", "change", "highest", "observation", "trend"])
+def test_a_date_at_an_end_of_the_calendar_is_refused_in_one_line(year, which):
+    change = x.forecast("changeForecast", x.weather("SN", "weather"), indicator="TEMPORARY_FLUCTUATIONS",
+                        when=x.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z"))  # fmt: skip
+    highest = (
+        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>" + x.value("maximumAirTemperature", "2", "Cel")
+        + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
+        + "</iwxxm:AerodromeAirTemperatureForecast></iwxxm:temperature>"
+    )  # fmt: skip
+    forecast = x.taf(x.forecast("baseForecast", x.prevailing("9000") + highest) + change)
+    trend = x.trend("BECOMING", x.instant("phenomenonTime", "2026-01-10T07:00:00Z"), "AT", x.prevailing("800"))
+    report = x.metar("", after=trend)
+    text, time = {
+        "issue": (forecast, "2026-01-10T05:00:00Z"), "validity": (forecast, "2026-01-11T12:00:00Z"),
+        "change": (forecast, "2026-01-10T10:00:00Z"), "highest": (forecast, "2026-01-10T14:00:00Z"),
+        "observation": (report, "2026-01-10T05:50:00Z"), "trend": (report, "2026-01-10T07:00:00Z"),
+    }[which]  # fmt: skip
+    assert time in text
+    edge = f"{year}-12-31T23:59:59Z" if year == "9999" else f"{year}-01-01T00:00:00Z"
+    for at in (edge, edge.replace("Z", "-14:00"), edge.replace("Z", "+14:00")):
+        with pytest.raises(ReportError, match="outside the calendar") as caught:
+            iwxxm.read(text.replace(time, at))
+        assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("inside", "kind"),
+    [
+        (x.cloud(x.layer("OVC", "-500")), "cloud"), (x.cloud(x.layer("OVC", "-40")), "cloud"),
+        (x.cloud(x.layer("OVC", "200000")), "cloud"),
+        (x.cloud(x.value("verticalVisibility", "-40", "[ft_i]")), "vertical visibility"),
+        (x.wind("240", "-0.4"), "wind"), (x.wind("-0.4", "8"), "wind"), (x.wind("240", "8", "-0.4"), "wind"),
+        (x.wind("240", "-8"), "wind"), (x.visibility("-0.3"), "visibility"), (x.visibility("999999999"), "visibility"),
+        (x.value("qnh", "-1013", "hPa"), "pressure"),
+    ],
+)  # fmt: skip
+def test_what_lies_below_zero_or_beyond_what_can_be_is_in_conflict_and_not_used(inside, kind):
+    one = only(x.metar(inside))
+    assert [group.status for group in one.groups if group.kind == kind] == ["conflict"]
+    assert not one.cloud
+    assert isnan(one.wind_kt) and isnan(one.visibility_m) and isnan(one.pressure_hpa)
+    assert isnan(one.vertical_visibility_ft)
+
+
+def test_cloud_below_ground_leaves_the_cloud_of_a_change_unknown():
+    when = x.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z")
+    layers = x.cloud(x.layer("OVC", "-500"), forecast=True)
+    change = x.forecast("changeForecast", layers, indicator="TEMPORARY_FLUCTUATIONS", when=when)
+    (found,) = only(x.taf(x.forecast("baseForecast", x.prevailing("9000")) + change)).changes
+    assert (found.elements.mentioned, found.elements.sky) == ({"cloud"}, "missing")
+
+
+@pytest.mark.parametrize("value", ["99", "-95"])
+def test_a_forecast_temperature_in_xml_has_the_bounds_of_one_in_text(value):
+    inside = (
+        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>" + x.value("maximumAirTemperature", value, "Cel")
+        + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
+        + "</iwxxm:AerodromeAirTemperatureForecast></iwxxm:temperature>"
+    )  # fmt: skip
+    one = only(x.taf(x.forecast("baseForecast", x.prevailing("9000") + inside)))
+    assert one.temperatures == ()
+    assert [group.status for group in one.groups if group.kind == "temperature"] == ["conflict"]

@@ -14,6 +14,7 @@ import pytest
 
 from advisor.errors import ReportError
 from advisor.report import taf
+from advisor.report.decode import decode_text
 from advisor.report.model import STATUSES, CloudLayer
 
 PUBLISHED = tomllib.loads((Path(__file__).parents[1] / "published" / "forecasts.toml").read_text(encoding="utf-8"))
@@ -437,3 +438,72 @@ def test_the_first_and_last_days_of_the_calendar_are_refused_or_read_and_never_f
         for day in ("01", "02", "31"):
             with contextlib.suppress(ReportError):
                 taf.read(f"TAF ZZZA {day}2300Z {day}23/{day}24 24010KT TX05/0112Z FM012330 CAVOK", now=now)
+
+
+# Some military fields send a forecast without its time of issue. Now is 06:00 on 10 January 2026.
+@pytest.mark.parametrize(
+    ("head", "now", "issued", "start", "end"),
+    [
+        # begun before now: issued when it begins at the latest
+        ("TAF ZZZA 1003/1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
+        # begins later: not after now
+        ("TAF ZZZA 1008/1108", NOW, NOW, at(10, 8), at(11, 8)),
+        ("TAF AMD ZZZA 1003/ 1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
+        ("TAF ZZZA COR 1003/1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
+        ("ZZZA 1003/1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
+        # the day that is a month back, and across the ends of month and year
+        ("TAF ZZZA 1203/1303", NOW, at(12, 3, month=12, year=2025), at(12, 3, month=12, year=2025),
+         at(13, 3, month=12, year=2025)),
+        ("TAF ZZZA 3118/0118", at(1, 0, 10), at(31, 18, month=12, year=2025), at(31, 18, month=12, year=2025),
+         at(1, 18)),
+        ("TAF ZZZA 0100/0206", at(31, 23, month=12, year=2025), at(31, 23, month=12, year=2025), at(1, 0), at(2, 6)),
+        ("TAF ZZZA 2924/0124", at(29, 20, month=2, year=2028), at(29, 20, month=2, year=2028),
+         at(1, 0, month=3, year=2028), at(2, 0, month=3, year=2028)),
+    ],
+)  # fmt: skip
+def test_a_forecast_without_its_time_of_issue_is_read_and_says_so(head, now, issued, start, end):
+    forecast = read(f"{head} 24010KT P6SM SKC TEMPO {head.split()[-1][-9:-5]}/{end:%d%H} 2000 SN", now)
+    assert (forecast.issued_given, forecast.issued) == (False, issued)
+    assert (forecast.valid_from, forecast.valid_to) == (start, end)
+    assert forecast.issued <= now
+    assert (forecast.periods[0].elements.wind_kt, forecast.changes[0].elements.weather) == (10.0, ("SN",))
+    (validity,) = (group for group in forecast.groups if group.kind == "validity")
+    assert f"time of issue not given, taken as day {issued:%d} at {issued:%H:%M} UTC" in validity.meaning
+
+
+def test_a_forecast_with_its_time_of_issue_says_nothing_of_it():
+    forecast = read(BASE)
+    assert forecast.issued_given
+    assert not any("not given" in group.meaning for group in forecast.groups)
+
+
+def test_the_listing_says_that_the_time_of_issue_was_not_given():
+    lines = [decode_text([read(text)]).splitlines()[0] for text in ("TAF ZZZA 1003/1103 24010KT", BASE)]
+    assert lines == ["TAF ZZZA, 10 January 2026, 03:00Z, time of issue not given", "TAF ZZZA, 10 January 2026, 05:00Z"]
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["TAF ZZZA 24010KT P6SM", "TAF ZZZA 1003/1103", "TAF ZZZA 1099/1103 24010KT", "TAF ZZZA 3203/3303 24010KT",
+     "TAF ZZZA 1003/1503 24010KT", "TAF ZZZA 1103/1003 24010KT", "TAF ZZZA NIL"],
+)  # fmt: skip
+def test_a_forecast_with_neither_time_of_issue_nor_a_fitting_validity_is_refused(text):
+    with pytest.raises(ReportError):
+        taf.read(text, now=NOW)
+
+
+def test_a_cancelled_forecast_without_its_time_of_issue_is_cancelled():
+    forecast = read("TAF AMD ZZZA 1003/1103 CNL")
+    assert (forecast.cancelled, forecast.issued_given, forecast.periods) == (True, False, ())
+
+
+@pytest.mark.parametrize(
+    ("text", "kept"),
+    [("TX99/1014Z", []), ("TX61/1014Z", []), ("TNM95/1106Z", []), ("TN-91/1106Z", []), ("T77/1014Z", []),
+     ("TX60/1014Z", [60.0]), ("TNM90/1106Z", [-90.0]), ("TN-05/1106Z", [-5.0]), ("TX05/1014ZTN99/1106Z", [5.0])],
+)  # fmt: skip
+def test_a_forecast_temperature_beyond_what_is_measured_at_the_ground_is_in_conflict(text, kept):
+    """The bounds of a METAR's temperature, −90 to 60 °C."""
+    forecast = read(f"{BASE} {text}")
+    assert [one.value_c for one in forecast.temperatures] == kept
+    assert statuses(forecast)[text] == ("conflict" if "99" in text or not kept else "decoded")
