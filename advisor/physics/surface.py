@@ -79,7 +79,7 @@ def convection_w_m2_k(wind_m_s: ArrayLike, colder_by_c: ArrayLike = 0.0, loss: s
     wind_m_s: at the wing, 0 to 120, floored at 0.5. colder_by_c: air less skin temperature, K; a skin colder than
     the air calms the air above it in the high-loss variant. Scalars or arrays that broadcast; NaN stays.
     Returns W/m²K, NaN outside the range.
-    Source: low: mcadams-1954; central: skin-comparison; high: mcadams-1954 damped after van-de-wiel-2012.
+    Source: skin-comparison; low: near mcadams-1954; the damping of high: van-de-wiel-2012.
     """
     variant = VARIANTS[known_loss(loss)]
     wind = np.maximum(within(wind_m_s, *WIND_RANGE_M_S), WIND_FLOOR_M_S)
