@@ -135,6 +135,8 @@ def usable(
     if not covering:
         return None, tuple(notes)
     chosen = covering[0]
+    if not chosen.issued_given:
+        notes.append(f"The forecast for {chosen.station} was sent without its time of issue: its age is not known.")
     if chosen.valid_to.timestamp() < end_s:
         notes.append(f"The forecast ends at {chosen.valid_to:%d/%H%MZ}: after that nothing is forecast.")
     return chosen, tuple(notes)

@@ -56,7 +56,6 @@ class Trend:
     visibility_m: float = nan
     visibility_is: str = "exactly"
     weather: tuple[str, ...] = ()
-    weather_missing: bool = False
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()
     weather_missing: bool = False
@@ -80,7 +79,6 @@ class Remarks:
     hourly_precipitation_mm: float = nan
     snow_depth_cm: float = nan
     snow_last_hour_cm: float = nan
-    hail_mm: float = nan
     ice_accretion_mm: tuple[tuple[int, float], ...] = ()
     frost_on_indicator: bool = False
     lightning: bool = False
@@ -141,7 +139,6 @@ class Report:
     pressure_hpa: float = nan
     weather: tuple[str, ...] = ()
     recent_weather: tuple[str, ...] = ()
-    recent_missing: bool = False
     weather_missing: bool = False
     recent_missing: bool = False
     sky: str = "missing"
