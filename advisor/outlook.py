@@ -195,10 +195,13 @@ def _remember(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s:
 
 
 def _brew(columns: Columns, lasts: Masks) -> None:
-    """What storm cloud may bring: a storm in the adverse cases of a cumulonimbus, which towering cumulus may become."""
-    storm, tower = columns["cumulonimbus"], columns["towering_cumulus"]
-    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], storm), columns["thunderstorm"])
-    columns["lightning"] = flags.any_of(columns["lightning"], storm, np.where(lasts, tower, 0))
+    """What storm cloud may bring: a storm in the adverse cases of cumulonimbus or lightning, in cloud group or remark.
+
+    Towering cumulus, after which a storm is five times rarer, may still become one: that is for the lightning line.
+    """
+    seen = flags.any_of(columns["lightning"], columns["cumulonimbus"])
+    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], seen), columns["thunderstorm"])
+    columns["lightning"] = flags.any_of(seen, np.where(lasts, columns["towering_cumulus"], 0))
 
 
 def _table(track: Track, lead_h: Floats, site: Site) -> Columns:

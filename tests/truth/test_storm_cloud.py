@@ -18,6 +18,13 @@ def test_a_cumulonimbus_makes_a_storm_possible_and_lightning_expected():
     assert status(made, "thunderstorm") == "possible" and status(made, "lightning-about") == "expected"
 
 
+@pytest.mark.parametrize("remark", ["LTG DSNT W", "CB OHD MOV E", "OCNL LTGICCG SW"])
+def test_lightning_or_storm_cloud_in_the_remarks_counts_the_same(remark):
+    # our count, tests/measures/SERIES.md: a storm within 2 h of 4 of 13 such reports at one station
+    made = told(QUIET.format("SCT030") + f" RMK {remark}")
+    assert status(made, "thunderstorm") == "possible" and status(made, "lightning-about") == "expected"
+
+
 def test_towering_cumulus_makes_lightning_possible():
     assert status(told(QUIET.format("SCT030TCU")), "lightning-about") == "possible"
     assert status(told(QUIET.format("SCT030")), "lightning-about") is None
