@@ -43,7 +43,7 @@ def looks_like_weather(token: str) -> bool:
     token: one group as written. False for groups of several words, which only a reader of XML makes.
     """
     text = token.upper()[:LONGEST_TOKEN]
-    if " " in text or text in _ORDINARY:
+    if " " in text:
         return False
     if _MARKED.match(text) or _WORDS.match(text):
         return True

@@ -43,6 +43,7 @@ U = "TAF ZZZU 1006/1112 24010KT 9999 OVC010"
         ("TAF\nTAF AMD ZZZA 100500Z 1006/1112 CNL=", ["TAF AMD ZZZA 100500Z 1006/1112 CNL"]),
         ("METAR\nZZZA 100550Z 24008KT\n9999 OVC010", ["METAR ZZZA 100550Z 24008KT 9999 OVC010"]),
         (f"{U}\n{A}", [U, A]),
+        (f"{A} RMK LAST\nSTFD 1006/1112", [f"{A} RMK LAST STFD 1006/1112"]),
         (f"{A} {U}=", [A, U]),
         (f"TAF\n{U[4:]}=\n{U[4:].replace('ZZZU', 'ZZZV')}=", [U, U.replace("ZZZU", "ZZZV")]),
         (

@@ -10,6 +10,7 @@ from advisor.errors import ReportError
 from advisor.report import bulletin, metar
 from advisor.report.decode import decode_text
 from advisor.report.model import STATUSES
+from advisor.report.unread import looks_like_recent_weather, looks_like_weather
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 DIGITS = st.text("0123456789/", min_size=1, max_size=6)
@@ -34,7 +35,8 @@ CLOUD = st.builds(
 )  # fmt: skip
 OTHER = st.sampled_from(
     ["NSC", "NCD", "CLR", "SKC", "//", "//////", "/////////", "R12/1000U", "R04R/1800V4500FT", "R24/490250", "R/SNOCLO",
-     "WS R05R", "WS ALL RWY", "W12/S3", "BLU", "AUTO", "COR", "NIL", "NOSIG", "BECMG", "TEMPO", "FM0600", "RMK"]
+     "WS R05R", "WS ALL RWY", "W12/S3", "BLU", "AUTO", "COR", "NIL", "NOSIG", "BECMG", "TEMPO", "FM0600", "RMK",
+     "1/0SM", "910SM", "P7770", "SN/", "5N", "RE//", "REXX", "+"]
 )  # fmt: skip
 TEMPERATURE = st.builds("{}/{}".format, st.sampled_from(["02", "M05", "//", "M00", "99"]),
                         st.sampled_from(["01", "M07", "//", "", "99"]))  # fmt: skip
@@ -44,7 +46,8 @@ REMARK = st.one_of(
         ["AO2", "SLP123", "SLPNO", "T10111022", "T0097", "P0003", "60012", "70123", "4/010", "10056", "21022", "58014",
          "401170039", "I1003", "PK WND 28045/15", "PK WND 28045/2315", "WSHFT 2327 FROPA", "RAB05E15SNB1459", "TSB99",
          "FZRANO", "PWINO", "TSNO", "SNINCR 2/10", "FROIN", "FRQ LTGICCG DSNT SW-NW AND OHD", "CB DSNT W MOV E",
-         "PRESRR", "$", "VIS 1/2V3", "SFC VIS 1 1/2", "CIG 002V006", "DENSITY ALT 1200FT", "SC5AC3", "QFE756", "HELLO"]
+         "PRESRR", "$", "VIS 1/2V3", "SFC VIS 1 1/2", "CIG 002V006", "DENSITY ALT 1200FT", "SC5AC3", "QFE756", "HELLO",
+         "GR 1 3/4", "GR 1/0", "VIS 1/0V2", "PK WND 99945/15", "RA E32", "SNEMMB32", "PLBMM", "FZRAB04E75", "SOG 34"]
     ),
     DIGITS,
 )  # fmt: skip
@@ -65,6 +68,15 @@ def test_every_group_of_any_report_is_accounted_for_once_and_in_order(text):
     assert " ".join(group.text for group in report.groups) == report.raw == " ".join(text.split())
     assert all(group.status in STATUSES and group.meaning for group in report.groups)
     assert all(group.part in ("header", "body", "trend", "remarks") for group in report.groups)
+
+
+@given(REPORT)
+def test_a_group_that_may_have_been_weather_and_was_not_read_never_leaves_the_weather_known(text):
+    report = metar.read(text, now=NOW)
+    unread = [one.text for one in report.groups if one.part == "body" and one.status == "not decoded"]
+    damaged = [one for one in unread if looks_like_weather(one) and not looks_like_recent_weather(one)]
+    assert report.weather_missing or not damaged
+    assert report.recent_missing or not any(map(looks_like_recent_weather, unread))
 
 
 @given(REPORT)

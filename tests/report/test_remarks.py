@@ -11,13 +11,14 @@ from math import isfinite, isnan
 import pytest
 
 from advisor.report import metar, taf
+from advisor.report.groups import body
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 PLAIN = "24008KT 9999 OVC010 M02/M03 A2992"
 
 
-def read(remarks, *, station="KZZA", time="100553Z", body=PLAIN):
-    report = metar.read(f"METAR {station} {time} {body} RMK {remarks}", now=NOW)
+def read(remarks, *, station="KZZA", time="100553Z"):
+    report = metar.read(f"METAR {station} {time} {PLAIN} RMK {remarks}", now=NOW)
     assert " ".join(group.text for group in report.groups) == report.raw
     return report
 
@@ -158,6 +159,7 @@ def test_a_peak_wind_that_cannot_be_is_in_conflict_and_not_used(text):
     assert [group.status for group in report.groups if group.text == text] == ["conflict"]
     assert isnan(report.remarks.peak_wind_kt)
     assert report.remarks.peak_wind_at is None
+    assert "above 360° or of more than 200 kt" in report.groups[-1].meaning
 
 
 @pytest.mark.parametrize("text", ["400V030", "350V370"])
@@ -165,3 +167,4 @@ def test_a_variation_from_above_360_degrees_is_in_conflict(text):
     report = metar.read(f"METAR KZZA 100553Z 24008KT {text} 9999 OVC010 M02/M03 A2992", now=NOW)
     assert [group.status for group in report.groups if group.text == text] == ["conflict"]
     assert isnan(report.wind_from_deg)
+    assert body(text, False).group.status == "conflict"

@@ -492,6 +492,12 @@ def test_a_forecast_with_neither_time_of_issue_nor_a_fitting_validity_is_refused
         taf.read(text, now=NOW)
 
 
+def test_a_validity_that_begins_more_than_a_month_back_is_refused_without_a_time_of_issue():
+    # as above: 31 January is 33 days before 5 March 2026
+    with pytest.raises(ReportError, match="no validity from day 31 lies within the month before 2026-03-05"):
+        taf.read("TAF ZZZA 3106/0106 CAVOK", now=datetime(2026, 3, 5, 6, tzinfo=UTC))
+
+
 def test_a_cancelled_forecast_without_its_time_of_issue_is_cancelled():
     forecast = read("TAF AMD ZZZA 1003/1103 CNL")
     assert (forecast.cancelled, forecast.issued_given, forecast.periods) == (True, False, ())

@@ -1,5 +1,6 @@
 """Properties of reading forecasts, over forecasts put together at random, whole, damaged and senseless."""
 
+import re
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import isnan
@@ -19,7 +20,8 @@ ELEMENTS = {
     "cloud": ["OVC010", "SCT015CB BKN020", "VV001", "VV///", "NSC", "SKC", "//////", "FEW///TCU"],
 }
 EXTRAS = ["CAVOK", "QNH2906INS", "510302", "620808", "WS020/16040KT", "TX05/1014Z", "TNM05/1106Z", "SHROOMS", "Q1013",
-          "AMD NOT SKED", "LAST NO AMDS AFT 1014 NEXT 1111", "01/M02", "NOSIG"]  # fmt: skip
+          "AMD NOT SKED", "LAST NO AMDS AFT 1014 NEXT 1111", "01/M02", "NOSIG", "1/0SM",
+          "TX99/1014Z", "SN/"]  # fmt: skip
 WORDS = ["BECMG", "TEMPO", "INTER", "PROB30", "PROB40", "PROB30 TEMPO", "PROB40 TEMPO", "PROB 40"]
 START = datetime(2027, 1, 1, tzinfo=UTC)
 DAMAGE = ["FM", "TEMPO", "PROB30", "9999/9999", "0000", "/", "TX"]
@@ -82,6 +84,19 @@ def test_a_well_formed_forecast_is_read_with_its_validity_and_every_group(made):
         assert one.start < one.end or one.indicator == "FM" or not one.timed
         assert one.start < end
         assert one.end > start or not one.timed
+
+
+@settings(max_examples=150, deadline=None)
+@given(forecasts())
+def test_without_its_time_of_issue_a_forecast_says_the_same_but_for_that(made):
+    text, now, start, end = made
+    text += " CAVOK"
+    given_, without = (taf.read(one, now=now) for one in (text, re.sub(r" \d{6}Z", "", text, count=1)))
+    assert (given_.issued_given, without.issued_given) == (True, False)
+    assert without.issued == min(start, now)
+    assert (without.valid_from, without.valid_to) == (start, end)
+    assert repr(spans(without)) == repr(spans(given_))
+    assert without.temperatures == given_.temperatures
 
 
 @settings(max_examples=150, deadline=None)

@@ -8,6 +8,7 @@ import json
 from datetime import UTC, datetime
 from pathlib import Path
 
+import iwxxm_samples as x
 import pytest
 
 from advisor.errors import ReportError
@@ -29,7 +30,7 @@ ORDINARY = [
     "1508G20KT", "0350//", "FEW03027/20", "BKN09", "DL-NE", "W", "CACOK", "84?", "12/92000013G23KT",
     "FEW018SCT080", "60210", "44/42", "Q1019", "///47", "15/12", "R24/4900", "R04R/1800VP", "R24L/P20",
     "R06/CLRD", "RVR", "RWY24", "ABC123XYZ", "WIND", "-5/-7", "-12/", "BECM", "TEMP0", "NIL", "CLOSED", "SENSOR",
-    "SHROOMS",
+    "SHROOMS", "DRY",
 ]  # fmt: skip
 PLAIN = "24008KT 9999 OVC010 M02/M03 Q1013"
 
@@ -89,6 +90,12 @@ def test_the_weather_of_a_trend_is_missing_where_its_group_was_not_read(trend, m
     report = read(f"{PLAIN} {trend}")
     assert report.trends[0].weather_missing is missing
     assert not report.weather_missing
+
+
+def test_the_weather_of_a_trend_in_xml_is_missing_where_its_code_is_none():
+    when = x.instant("phenomenonTime", "2026-01-10T07:00:00Z")
+    (report,) = iwxxm.read(x.metar("", after=x.trend("BECOMING", when, "AT", x.weather("SNX", "weather"))))
+    assert (report.trends[0].weather_missing, report.weather_missing) == (True, False)
 
 
 def test_the_weather_of_one_trend_does_not_touch_another():
