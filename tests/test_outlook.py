@@ -59,7 +59,7 @@ def without(monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
 MORNING, NOON = "2027-01-10T05:40:00+00:00", "2027-01-10T13:20:00+00:00"
 DECIDES = {
     "central": ("METAR ZZZA 100520Z 24012KT 6000 TSRA BKN020 13/11 Q1013", MORNING, 240, "thunderstorm"),
-    "cold, moist, calm": ("METAR ZZZA 100520Z 24006KT 9999 OVC020 01/00 Q1013", MORNING, 60, "wing-upper-surface"),
+    "cold, moist, calm": ("METAR ZZZA 100520Z 24006KT 9999 OVC010 01/00 Q1013", MORNING, 60, "wing-upper-surface"),
     "clear, adverse skin": ("METAR ZZZA 100520Z 24004KT CAVOK 07/01 Q1013", MORNING, 60, "wing-upper-surface"),
     "warm, moist, windy": ("METAR ZZZA 101320Z 24010KT CAVOK 05/01 Q1013", NOON, 130, "torch"),
     "cold, windy": ("METAR ZZZA 100520Z 24012KT 9999 OVC010 M03/M05 Q1013", MORNING, 60, "wind-chill"),
