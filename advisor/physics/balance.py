@@ -44,13 +44,15 @@ class Variant:
 # convection measured on clear nights (5th percentile 1.7 near calm, 3.9 at 2 to 3 m/s) is still above high at every
 # wind. A cold surface stills the air above it, most of all near calm (van de Wiel et al. 2012), hence the damping with
 # ΔT / V². All of it is one winter on snow at one site: the figures are round, and no finer fitting would mean anything.
-# Underside: assumed; high is two painted skins that face each other (3.8 W/m²K by radiation), the lower one to ground
-# and air (6), in series 2.3, and the rest by spars and ribs. Less would let frost be possible in damp air above
-# 10 °C, which nobody meets. Emissivity and fuel: assumptions; bare metal about the published 0.08.
+# Underside: assumed. The worst that can be reckoned is 3.7: two painted skins that face each other (4.5 W/m²K by
+# radiation, 1.3 by air that overturns below a cold upper skin, 1.5 by ribs and spars), in series with the lower one to
+# ground and air (4.7 and 2.7). That doubt has nothing to do with those about sky and air, which are at their ends
+# already: high goes about half of the way from the central 5 to it. With 3, frost would be possible on a tenth of the
+# dry nights of 8 to 15 °C, which nobody meets. Emissivity and fuel: assumptions; bare metal about the published 0.08.
 VARIANTS = {
     "low": Variant(5.0, 3.5, 0.0, 10.0, 0.85, 0.05, 15.0, 130.0, 3),
     "central": Variant(2.0, 2.0, 0.0, 5.0, 0.92, 0.08, 40.0, 40.0, 3),
-    "high": Variant(1.0, 1.4, 0.05, 3.0, 0.95, 0.20, 130.0, 3.0, 3),
+    "high": Variant(1.0, 1.4, 0.05, 4.5, 0.95, 0.20, 130.0, 3.0, 3),
 }
 
 WIND_FLOOR_M_S = 0.5
