@@ -1,0 +1,145 @@
+"""What one report says as numbers, and which of several says it at a time.
+
+Eighths by cover word are the WMO's (FEW 1 to 2, SCT 3 to 4, BKN 5 to 7, OVC 8); the rest is worked in each test.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from subject import CloudLayer, Elements, metar, tracks
+
+NOW = datetime(2027, 1, 10, 5, 40, tzinfo=UTC)
+
+
+def report(groups: str) -> object:
+    return metar.read(f"METAR ZZZA 100530Z {groups}", now=NOW)
+
+
+@pytest.mark.parametrize(
+    ("sky", "low", "middle", "high", "base_ft"),
+    # nothing is seen above the layers: the high end is at least seven eighths
+    [
+        ("FEW030", 1, 1.5, 7, 3000),
+        ("SCT030", 3, 3.5, 7, 3000),
+        ("BKN030", 5, 6, 7, 3000),
+        ("OVC030", 8, 8, 8, 3000),
+        ("VV002", 8, 8, 8, 200),
+        # what covers most counts, wherever it stands
+        ("FEW010 BKN030 SCT050", 5, 6, 7, 3000),
+        ("OVC010 FEW020", 8, 8, 8, 1000),
+    ],
+)
+def test_covered_part_and_base_by_cover_word(sky: str, low: float, middle: float, high: float, base_ft: float) -> None:
+    ends, base_m, known = tracks.cloud_ends(report(f"24012KT 9999 {sky} 03/01 Q1013"))
+    assert ends == (low / 8, middle / 8, high / 8) and known
+    assert base_m == pytest.approx(base_ft * 0.3048)
+
+
+@pytest.mark.parametrize(
+    ("sky", "ends", "base_m", "known"),
+    [
+        ("9999 SKC", (0, 0, 1 / 8), 6000, True),
+        ("CAVOK", (0, 1 / 4, 7 / 8), 6000, True),
+        ("9999 NSC", (0, 1 / 4, 7 / 8), 6000, True),
+        ("9999 NCD", (0, 1 / 4, 7 / 8), 6000, True),
+        ("9999 CLR", (0, 1 / 4, 7 / 8), 6000, True),
+        ("9999 //////", (0, 0, 1), 300, False),
+        ("9999", (0, 0, 1), 300, False),
+    ],
+)
+def test_a_sky_without_layers(sky: str, ends: tuple[float, ...], base_m: float, known: bool) -> None:
+    assert tracks.cloud_ends(report(f"AUTO 24012KT {sky} 03/01 Q1013")) == (ends, base_m, known)
+
+
+def test_a_layer_without_a_base_has_one_of_1500_m_and_an_obscured_sky_one_on_the_ground() -> None:
+    for layer, seen_ft, base_m in (
+        (CloudLayer("BKN"), float("nan"), 1500), (CloudLayer("VV"), float("nan"), 0), (CloudLayer("VV"), 300, 91.44)
+    ):  # fmt: skip
+        said = Elements(sky="layers", cloud=(layer,), vertical_visibility_ft=seen_ft)
+        assert tracks.cloud_ends(said)[1] == pytest.approx(base_m)
+    assert tracks.cloud_ends(Elements(sky="layers", cloud=(CloudLayer("///", 1000),))) == ((0, 0, 1), 300, False)
+
+
+def test_a_state_holds_the_reports_numbers() -> None:
+    one = tracks.state(report("24012G25KT 3000 BR SCT012 03/01 Q1013"), recent=("RERA",), lightning=True)
+    assert (one.wind_kt, one.gust_kt, one.direction_deg, one.visibility_m) == (12, 25, 240, 3000)
+    assert (one.codes, one.recent, one.lightning) == (("BR",), ("RERA",), True)
+    assert not one.weather_missing and not one.gust_lost
+    assert one.cloud == (3 / 8, 3.5 / 8, 7 / 8) and one.base_m == pytest.approx(365.76) and one.sky_known
+    for wind in ("00000KT", "VRB02KT"):
+        assert np.isnan(tracks.state(report(f"{wind} CAVOK 03/01 Q1013")).direction_deg)
+    assert tracks.state(Elements(weather=("NSW", "BR"))).codes == ("BR",)
+
+
+def test_a_state_of_nothing_knows_nothing() -> None:
+    nothing = tracks.State()
+    assert nothing.weather_missing and not nothing.sky_known and not nothing.lightning and not nothing.gust_lost
+    assert nothing.cloud == (0, 0, 1) and np.isnan(nothing.wind_kt) and nothing.codes == nothing.recent == ()
+
+
+def made(*indexes: int, us: bool = False) -> tracks.Track:
+    """Rain with a storm in the remarks, heavy snow, nothing seen."""
+    states = (
+        tracks.state(report("24012KT 3000 RA SCT012 05/04 Q1013"), lightning=True),
+        tracks.state(report("24020KT 0800 +SN OVC004 M03/M04 Q1013")),
+        tracks.state(report("24005KT 9999 SKC 05/01 Q1013")),
+        tracks.State(),
+    )
+    return tracks.Track(states, np.array(indexes), us)
+
+
+def test_each_time_has_the_numbers_of_the_state_that_holds() -> None:
+    track = made(0, 1, 2, -1)
+    assert list(track.covered) == [True, True, True, False]
+    assert list(track.numbers("wind_kt")[:3]) == [12, 20, 5] and np.isnan(track.numbers("wind_kt")[3])
+    assert list(track.cloud(0)) == [3 / 8, 1, 0, 0]
+    assert list(track.cloud(1)) == [3.5 / 8, 1, 0, 0]
+    assert list(track.cloud(2)) == [7 / 8, 1, 1 / 8, 1]
+    assert list(track.sky_known) == [True, True, True, False]
+    assert list(track.flags["rain"]) == [1, 0, 0, -1] and list(track.flags["snow"]) == [0, 1, 0, -1]
+    assert list(track.falling) == [1, 1, 0, -1]
+    assert list(track.lightning) == [1, 0, 0, 0]
+    assert list(track.snow_code) == [0, 4, 0, 0]
+    for end, rate in enumerate((2.5, 5, 10)):
+        assert list(track.rain_rate(end)[:3]) == [rate, 0, 0] and np.isnan(track.rain_rate(end)[3])
+    assert track.text() == ["RA", "+SN", "none reported", "not known"]
+    assert made(3).text() == ["not reported"] and list(made(3).flags["rain"]) == [-1]
+
+
+def test_classes_for_treatment_by_time() -> None:
+    # beyond the named categories: 20 snow by visibility, 22 rain by temperature, 24 a kind that is not known
+    assert list(made(0, 1, 2, -1, 3).treatment_class) == [22, 20, 0, 24, 24]
+
+
+def test_small_hail_is_snow_pellets_by_the_rules_of_the_united_states() -> None:
+    said = tracks.state(report("24012KT 3000 GS SCT012 05/04 Q1013"))
+    for us, hail in ((False, 1), (True, 0)):
+        assert list(tracks.Track((said,), np.array([0]), us).flags["hail"]) == [hail]
+
+
+@pytest.mark.parametrize(
+    ("weather", "missing", "freezing", "storm"),
+    [
+        ((), False, 0, -1),  # nothing falls: nothing freezes; a storm needs no rain
+        (("-RA",), False, -1, -1),
+        (("-FZRA",), False, 1, -1),
+        ((), True, -1, -1),
+        (("TS",), False, 0, 1),
+    ],
+)
+def test_a_station_that_is_blind_denies_nothing(
+    weather: tuple[str, ...], missing: bool, freezing: int, storm: int
+) -> None:
+    blind = (*tracks.FREEZING_BLIND, *tracks.STORM_BLIND)
+    said = tracks.state(Elements(weather=weather, weather_missing=missing), blind_to=blind)
+    found = tracks.Track((said,), np.array([0])).flags
+    assert found["freezing_precipitation"][0] == freezing and found["thunderstorm"][0] == storm
+    assert {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation"} <= set(blind)
+
+
+def test_a_station_that_is_not_blind_denies_what_it_does_not_see() -> None:
+    found = tracks.Track((tracks.state(Elements(weather=("-RA",))),), np.array([0])).flags
+    assert found["freezing_precipitation"][0] == 0 and found["thunderstorm"][0] == 0

@@ -1,0 +1,119 @@
+"""How long a report speaks, and what becomes of its weather when nobody reports: small tables worked by hand."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from subject import BASE_CASES, FLAGS, gaps, metar
+from worked import CENTRAL, CHILL, COLD, WINDY, clock, departure
+
+NOW = datetime(2027, 1, 10, 5, 30, tzinfo=UTC)
+
+
+def reports(*times: str) -> list[object]:
+    """METARs of the day at these times, S before one for a SPECI."""
+    read = []
+    for text in times:
+        kind = "SPECI" if text.startswith("S") else "METAR"
+        read.append(metar.read(f"{kind} ZZZA 10{text.lstrip('S')}Z 24008KT CAVOK 03/01 Q1013", now=NOW))
+    return read
+
+
+@pytest.mark.parametrize(
+    ("times", "minutes"),
+    [
+        (("0420",), 70),  # an hour is taken for granted, and ten minutes
+        (("0220", "0320", "0420"), 70),
+        (("0350", "0420", "0450"), 40),
+        (("0120", "0420"), 70),  # three hours apart is a gap, not the usual interval
+        (("0320", "0335", "0420", "0520"), 55),  # 15 minutes do not count; of 45 and 60 the shorter
+        (("0320", "S0350", "0420"), 70),  # a special report says nothing of the interval
+        (("0420", "0450", "0320", "0350"), 40),  # any order
+        (("0120", "0220", "0320", "0350"), 70),  # of 30, 60 and 60 the one in the middle
+    ],
+)
+def test_how_long_a_report_speaks(times: tuple[str, ...], minutes: float) -> None:
+    assert gaps.holds_s(reports(*times)) == minutes * 60
+
+
+def test_where_a_report_of_the_past_is_missing() -> None:
+    # hourly reports with 03:20 and 04:20 missing: each speaks for 70 minutes to either side
+    used = reports("0020", "0120", "0220", "0520")
+    hours = [-0.84, -0.83, 3.5, 3.51, 4.0, 5.4, 5.5, 6.6]
+    at = np.array([0, 0, 2, 2, 2, 3, 3, 3])
+    found = gaps.missing(used, at, np.array([clock(hour) for hour in hours]), departure(now=NOW))
+    # 70 minutes before the first is 23:10, after the third 03:30; what is to come is no gap
+    assert list(found) == [True, False, False, True, True, False, False, False]
+
+
+def test_the_beginning_of_a_history_that_was_cut_is_a_gap_and_no_other_is() -> None:
+    used, at, times = reports("0020", "0120"), np.array([0, 1]), np.array([clock(0.5), clock(1.5)])
+    def first(since: float | None) -> list[bool]:
+        parked = None if since is None else int(clock(since))
+        return list(gaps.missing(used, at, times, departure(now=NOW, parked_since=parked)))
+
+    assert first(0.25) == [True, False]
+    assert first(0.5) == first(None) == [False, False]
+    # where the history begins now there is none
+    later = np.array([clock(5.5), clock(6)])
+    assert list(gaps.missing(used, at, later, departure(now=NOW, parked_since=int(clock(5))))) == [False, False]
+
+
+def columns(flag: int, *, treatment: int, rain: float, gust: float = 20.0) -> dict[str, np.ndarray]:
+    rows = len(BASE_CASES)
+    made = {name: np.full((rows, 3), flag, dtype=np.int8) for name in FLAGS}
+    made["treatment_class"] = np.full((rows, 3), treatment)
+    made["rain_rate_mm_h"] = np.full((rows, 3), rain)
+    made["gust_kt"] = np.full((rows, 3), gust)
+    return made
+
+
+# within two hours, in a gap within two hours, after two hours
+PASSED, GAP = np.array([False, False, True]), np.array([False, True, False])
+
+
+def test_weather_that_was_seen_ends_in_the_central_case_and_stays_possible_in_the_others() -> None:
+    table = columns(1, treatment=22, rain=5.0)
+    gaps.fade(table, PASSED, GAP)
+    for name in ("rain", "snow", "thunderstorm", "volcanic_ash"):
+        assert table[name][CENTRAL].tolist() == [1, 1, 0], name
+        assert (table[name][1:] == 1).all(), name
+    assert table["treatment_class"][CENTRAL].tolist() == [22, 22, 0] and (table["treatment_class"][1:] == 22).all()
+    assert table["rain_rate_mm_h"][CENTRAL].tolist() == [5, 5, 0] and (table["rain_rate_mm_h"][1:] == 5).all()
+
+
+def test_weather_that_was_not_seen_is_not_known_in_a_gap_and_after_two_hours() -> None:
+    table = columns(0, treatment=0, rain=0.0)
+    gaps.fade(table, PASSED, GAP)
+    for name in ("rain", "snow", "thunderstorm", "fog", "mist", "hail"):
+        assert table[name][CENTRAL].tolist() == [0, 0, 0], name
+        assert table[name][COLD].tolist() == table[name][WINDY].tolist() == [0, -1, -1], name
+    for name in ("volcanic_ash", "blowing_snow", "dust_or_sand"):
+        assert (table[name] == 0).all(), name
+    assert table["treatment_class"][CENTRAL].tolist() == [0, 0, 0]
+    assert table["treatment_class"][CHILL].tolist() == [0, 24, 24]
+    assert table["rain_rate_mm_h"][CENTRAL].tolist() == [0, 0, 0]
+    assert np.array_equal(table["rain_rate_mm_h"][COLD], [0, np.nan, np.nan], equal_nan=True)
+
+
+def test_what_was_not_known_stays_so_in_every_case() -> None:
+    table = columns(-1, treatment=24, rain=np.nan)
+    gaps.fade(table, PASSED, GAP)
+    assert (table["snow"] == -1).all()
+    assert table["treatment_class"][CENTRAL].tolist() == [24, 24, 0] and (table["treatment_class"][1:] == 24).all()
+
+
+def test_gusts_of_a_gap_are_not_known_in_the_windy_cases_and_hide_no_others() -> None:
+    table = columns(0, treatment=0, rain=0.0)
+    table["gust_kt"][:, 0] = np.nan
+    gaps.blow(table, np.array([True, True, False]), np.array([False, True, False]))
+    for row in (WINDY, CHILL):
+        assert np.array_equal(table["gust_kt"][row], [np.nan, np.nan, 20], equal_nan=True)
+    for row in (CENTRAL, COLD):
+        assert table["gust_kt"][row].tolist() == [0, 20, 20]
+    # what is to come and not known stays so in every case
+    later = columns(0, treatment=0, rain=0.0, gust=np.nan)
+    gaps.blow(later, np.zeros(3, bool), np.zeros(3, bool))
+    assert np.isnan(later["gust_kt"]).all()

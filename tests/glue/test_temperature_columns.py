@@ -1,0 +1,211 @@
+"""Air temperature and dew point by case: half-widths from the published tables, the sun's course by ephem.
+
+Each end is written out: the table's half-width for the season and lead, times 1.38 at 61.4° (half more from 50 to 65°),
+half a degree of rounding, and what distance and height add.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+
+import numpy as np
+import pytest
+from subject import Extreme, Place, Site, ahead_tables, temperature
+from worked import (
+    ADVERSE,
+    CENTRAL,
+    CHILL,
+    COLD,
+    NOW,
+    PLACE,
+    POLEWARD,
+    SPRING,
+    THIRD,
+    WINDY,
+    WINTER,
+    build,
+    clock,
+    half_width,
+    sun_course,
+    when,
+)  # fmt: skip
+
+# few clouds: fair weather
+FAIR = "METAR ZZZA 100530Z 24012KT 9999 SCT030 03/01 Q1013"
+GAIN_FAIR, GAIN_DULL = 10.4, 6.5
+LATITUDE_45 = Place("an invented field", None, 45.0, 9.8)
+
+
+def values(found: object, name: str, hour: float) -> dict[int, float]:
+    column = found.columns[name]  # type: ignore[attr-defined]
+    return {row: float(column[row, when(found, hour)]) for row in (CENTRAL, COLD, ADVERSE, WINDY, CHILL)}  # type: ignore[arg-type]
+
+
+def moved(hour: float, place: Place = PLACE) -> float:
+    """How far the sun's course went from 05:30."""
+    there = (place.latitude_deg, place.longitude_deg)
+    return sun_course(clock(hour), *there) - sun_course(clock(5.5), *there)
+
+
+def test_published_half_widths_are_those_that_these_tests_work_with() -> None:
+    less, more = ahead_tables.TEMPERATURE_LESS_C, ahead_tables.TEMPERATURE_MORE_C
+    assert [half_width(less[0][WINTER], lead) for lead in (1.0, 2.0)] == [0.7, 1.2]
+    assert [half_width(less[1][WINTER], lead) for lead in (1.0, 2.0)] == [0.8, 1.2]
+    assert [half_width(more[1][WINTER], lead) for lead in (1.0, 2.0)] == [1.0, 1.6]
+    assert [half_width(ahead_tables.DEW_POINT_LESS_C[WINTER], lead) for lead in (1.0, 2.0)] == [1.2, 2.0]
+    assert [half_width(ahead_tables.DEW_POINT_MORE_C[WINTER], lead) for lead in (1.0, 2.0)] == [1.1, 1.8]
+    assert half_width(less[0][SPRING], 1.0) == 0.8 and ahead_tables.GAIN_C == (GAIN_FAIR, GAIN_DULL)
+
+
+@pytest.mark.parametrize("lead", [1.0, 2.0])
+def test_air_by_case_before_sunrise(lead: float) -> None:
+    # the night's cooling is the sun's course going down; the duller sky has the wider end both ways
+    found, step = build(FAIR, ahead_min=200), moved(5.5 + lead)
+    assert -0.01 < step < 0
+    central = 3 + GAIN_FAIR * step
+    fall = max(POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[0][WINTER], lead) - GAIN_FAIR * step,
+               POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[1][WINTER], lead) - GAIN_DULL * step)  # fmt: skip
+    rise = POLEWARD * half_width(ahead_tables.TEMPERATURE_MORE_C[1][WINTER], lead) + GAIN_DULL * step
+    low, high = 3 - fall - 0.5, 3 + rise + 0.5
+    wanted = {CENTRAL: central, COLD: central - THIRD * (central - low), ADVERSE: central, WINDY: high, CHILL: low}
+    assert values(found, "air_temperature_c", 5.5 + lead) == pytest.approx(wanted, abs=0.02)
+
+
+def test_distance_and_height_widen_both_ends_of_air_and_dew_point() -> None:
+    # 500 m at 9.8 °C a km, and 40 km beyond the first five at 0.03 °C: 4.9 + 1.2
+    near, far = build(FAIR), build(FAIR, site=Site(45.0, -500.0))
+    for row, wider in ((CENTRAL, 0), (COLD, -6.1 * THIRD), (ADVERSE, 0), (WINDY, 6.1), (CHILL, -6.1)):
+        moved_by = values(far, "air_temperature_c", 6.5)[row] - values(near, "air_temperature_c", 6.5)[row]
+        assert moved_by == pytest.approx(wider), row
+    for row in (WINDY, CHILL):
+        moved_by = values(far, "dew_point_c", 6.5)[row] - values(near, "dew_point_c", 6.5)[row]
+        assert moved_by == pytest.approx(-6.1)
+
+
+def test_a_tenth_of_a_degree_in_the_remarks_is_rounded_to_a_twentieth() -> None:
+    found = build("METAR KZZA 100530Z 24012KT 10SM SCT030 03/01 A2990 RMK AO2 T00310012")
+    assert values(found, "air_temperature_c", 5.5) == pytest.approx(
+        {CENTRAL: 3.1, COLD: 3.1 - 0.05 * THIRD, ADVERSE: 3.1, WINDY: 3.15, CHILL: 3.05}
+    )
+    assert values(found, "dew_point_c", 5.5)[CHILL] == pytest.approx(1.2 - 0.05)
+
+
+@pytest.mark.parametrize("lead", [1.0, 2.0])
+def test_dew_point_by_case(lead: float) -> None:
+    dry = POLEWARD * half_width(ahead_tables.DEW_POINT_LESS_C[WINTER], lead) + 0.5
+    found = values(build("METAR ZZZA 100530Z 24012KT 9999 SCT030 09/01 Q1013", ahead_min=200), "dew_point_c", 5.5 + lead)
+    assert {row: found[row] for row in (CENTRAL, ADVERSE, WINDY, CHILL)} == pytest.approx(
+        {CENTRAL: 1, ADVERSE: 1, WINDY: 1 - dry, CHILL: 1 - dry}
+    )
+    # at least a 1/√3 of the moist end, at most the whole of it
+    moist = POLEWARD * half_width(ahead_tables.DEW_POINT_MORE_C[WINTER], lead) + 0.5
+    assert 1 + THIRD * moist - 1e-9 <= found[COLD] <= 1 + moist + 1e-9
+
+
+def test_the_dew_point_never_passes_the_air() -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 01/01 Q1013", ahead_min=200)
+    air, dew = found.columns["air_temperature_c"], found.columns["dew_point_c"]
+    assert (dew <= air).all()
+    assert values(found, "dew_point_c", 6.5)[COLD] == values(found, "air_temperature_c", 6.5)[COLD] < 1
+
+
+def test_an_unknown_dew_point_is_the_air_in_the_moist_case_and_unknown_in_the_others() -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 03/// Q1013")
+    dew, air = values(found, "dew_point_c", 6.5), values(found, "air_temperature_c", 6.5)
+    assert dew[COLD] == air[COLD] and all(np.isnan(dew[row]) for row in (CENTRAL, ADVERSE, WINDY, CHILL))
+
+
+def test_each_time_goes_by_the_report_that_holds_then() -> None:
+    # at 05:00 the report of 04:30, half an hour old: half of an hour's doubt; at 04:00, half an hour before it, as much
+    # (10 January 04:30 to 05:00 at night: the course moves by less than 0.001)
+    found = build("METAR ZZZA 100430Z 24012KT 9999 SCT030 07/02 Q1013\n" + FAIR, parked_since=int(clock(4)))
+    half = 0.5 * POLEWARD * 1.2 + 0.5
+    for hour in (4.0, 5.0):
+        assert values(found, "air_temperature_c", hour)[CENTRAL] == pytest.approx(7, abs=0.02)
+        assert values(found, "dew_point_c", hour)[CHILL] == pytest.approx(2 - half)
+    assert values(found, "air_temperature_c", 5.5)[CENTRAL] == pytest.approx(3)
+    assert values(found, "dew_point_c", 5.5)[CENTRAL] == 1
+
+
+# TX and TN
+
+def test_extremes_pull_the_central_air_and_widen_the_band_but_never_narrow_it() -> None:
+    plain = build(FAIR, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24012KT 9999 SCT030")
+    pulled = build(FAIR, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24012KT 9999 SCT030 TNM04/1009Z")
+    at, before = values(pulled, "air_temperature_c", 9.0), values(plain, "air_temperature_c", 9.0)
+    # at its time it is met; where it lies beyond the low end, the low end is its own, with the rounding
+    assert at[CENTRAL] == at[ADVERSE] == pytest.approx(-4)
+    assert at[CHILL] == pytest.approx(-4.5) and at[COLD] == pytest.approx(-4 - 0.5 * THIRD)
+    assert at[WINDY] == before[WINDY] and before[CHILL] > -4.5
+    # the report's own moment stays as reported
+    assert values(pulled, "air_temperature_c", 5.5)[CENTRAL] == pytest.approx(3)
+
+
+def test_extremes_that_have_passed_pull_nothing() -> None:
+    passed = build(FAIR, ahead_min=120, forecast="TAF ZZZA 100400Z 1004/1110 24012KT 9999 SCT030 TNM09/1005Z")
+    plain = build(FAIR, ahead_min=120, forecast="TAF ZZZA 100400Z 1004/1110 24012KT 9999 SCT030")
+    assert np.array_equal(passed.columns["air_temperature_c"], plain.columns["air_temperature_c"])
+
+
+def test_without_a_report_the_extremes_alone_give_the_air_with_three_degrees_of_doubt() -> None:
+    text = "TAF ZZZA 100500Z 1005/1111 24012KT 9999 SCT030 TNM04/1005Z TX06/1013Z"
+    found = build("", forecast=text, ahead_min=60, site=Site(45.0, 0.0))
+    air, central = values(found, "air_temperature_c", 6.0), values(found, "air_temperature_c", 6.0)[CENTRAL]
+    # 3 °C and 1.2 for 40 km beyond the first five
+    assert air == pytest.approx(
+        {CENTRAL: central, COLD: central - 4.2 * THIRD, ADVERSE: central, WINDY: central + 4.2, CHILL: central - 4.2}
+    )
+    assert -4 <= central < 6
+    dew = values(found, "dew_point_c", 6.0)
+    assert dew[COLD] == air[COLD] and np.isnan(dew[CENTRAL])
+    nothing = build("", forecast=text.split(" TN")[0])
+    assert np.isnan(nothing.columns["air_temperature_c"]).all()
+
+
+def at(hour: float, value_c: float, kind: str = "T", day: int = 10, month: int = 4) -> Extreme:
+    return Extreme(kind, value_c, datetime(2027, month, day, int(hour), round(hour % 1 * 60), tzinfo=UTC))
+
+
+def seconds(hour: float, day: int = 10, month: int = 4) -> float:
+    return at(hour, 0.0, day=day, month=month).at.timestamp()
+
+
+def test_between_two_extremes_the_air_follows_the_suns_course() -> None:
+    # 10 April, 45 N: lowest 2 °C at 05, highest 14 °C at 14
+    points = (at(14, 14.0, "TX"), at(5, 2.0, "TN"))
+    ends = [sun_course(seconds(hour), 45.0, 9.8) for hour in (5, 14)]
+    assert ends[1] - ends[0] > 0.3
+    for hour in (5, 7, 9, 11, 13, 14):
+        share = (sun_course(seconds(hour), 45.0, 9.8) - ends[0]) / (ends[1] - ends[0])
+        wanted = 2 + 12 * min(max(share, 0.0), 1.0)
+        found = temperature.course(np.array([seconds(hour)]), points, 45.0, 9.8)
+        assert found[0] == pytest.approx(wanted, abs=0.05), hour
+    # a third of the way in time is much less of the way in warmth
+    assert temperature.course(np.array([seconds(8)]), points, 45.0, 9.8)[0] < 2 + 12 / 3 - 1
+
+
+def test_outside_its_points_the_course_is_level_and_without_points_there_is_none() -> None:
+    points = (at(5, 2.0), at(14, 14.0))
+    found = temperature.course(np.array([seconds(3), seconds(20)]), points, 45.0, 9.8)
+    assert found.tolist() == [2, 14]
+    assert np.isnan(temperature.course(np.array([seconds(3)]), (), 45.0, 9.8)).all()
+    one = temperature.course(np.array([seconds(3), seconds(20)]), (at(5, 2.0),), 45.0, 9.8)
+    assert one.tolist() == [2, 2]
+
+
+def test_where_the_sun_hardly_moves_the_course_goes_by_time() -> None:
+    # the polar night of 75 N: a quarter and a half of the way from 05 to 13
+    points = (at(5, -20.0, month=1), at(13, -12.0, month=1))
+    found = temperature.course(np.array([seconds(7, month=1), seconds(9, month=1)]), points, 75.0, 9.8)
+    assert found.tolist() == pytest.approx([-18, -16])
+
+
+def test_three_points_are_joined_two_by_two() -> None:
+    points = (at(5, 0.0, month=1), at(9, 8.0, month=1), at(13, 4.0, month=1))
+    times = np.array([seconds(hour, month=1) for hour in (5, 7, 9, 11, 13)])
+    assert temperature.course(times, points, 75.0, 9.8).tolist() == pytest.approx([0, 4, 8, 6, 4])
+
+
+def test_a_report_without_a_temperature_leaves_all_unknown_even_beside_extremes() -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 ///// Q1013", now=NOW)
+    assert np.isnan(found.columns["air_temperature_c"]).all()
