@@ -2,20 +2,20 @@
 
 from advisor import choices, gaps, lanes, outlook, stations, temperature, tracks
 from advisor.choices import BASE_CASES, Choice, Site
-from advisor.conditions import Airframe, Case, Conditions, Departure, Door, Place, Sector, Windows
+from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Sector, Windows
 from advisor.errors import ReportError
-from advisor.physics import ahead_tables, balance, surface
+from advisor.physics import ahead_tables, surface
 from advisor.physics.derive import derive
 from advisor.physics.precipitation import FLAGS
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.report import metar, taf
 from advisor.report import place as places
-from advisor.report.forecast import Elements, Extreme, Forecast
-from advisor.report.model import CloudLayer, Report
+from advisor.report.forecast import Elements, Extreme
+from advisor.report.model import CloudLayer
 
 __all__ = [
-    "BASE_CASES", "FLAGS", "TREATMENT_CATEGORIES", "Airframe", "Case", "Choice", "CloudLayer", "Conditions",
-    "Departure", "Door", "Elements", "Extreme", "Forecast", "Place", "Report", "ReportError", "Sector", "Site", "Windows",
-    "ahead_tables", "balance", "choices", "derive", "gaps", "lanes", "metar", "outlook", "places", "stations",
-    "surface", "taf", "temperature", "tracks",
+    "BASE_CASES", "FLAGS", "TREATMENT_CATEGORIES", "Airframe", "Choice", "CloudLayer", "Conditions",
+    "Departure", "Door", "Elements", "Extreme", "Place", "ReportError", "Sector", "Site", "Windows",
+    "ahead_tables", "choices", "derive", "gaps", "lanes", "metar", "outlook", "places", "stations", "surface",
+    "taf", "temperature", "tracks",
 ]  # fmt: skip

@@ -64,9 +64,9 @@ def test_a_layer_without_a_base_has_one_of_1500_m_and_an_obscured_sky_one_on_the
 
 
 def test_a_state_holds_the_reports_numbers() -> None:
-    one = tracks.state(report("24012G25KT 3000 BR SCT012 03/01 Q1013"), recent=("RERA",), lightning=True)
+    one = tracks.state(report("24012G25KT 3000 BR SCT012 03/01 Q1013"), lightning=True)
     assert (one.wind_kt, one.gust_kt, one.direction_deg, one.visibility_m) == (12, 25, 240, 3000)
-    assert (one.codes, one.recent, one.lightning) == (("BR",), ("RERA",), True)
+    assert (one.codes, one.lightning) == (("BR",), True)
     assert not one.weather_missing and not one.gust_lost
     assert one.cloud == (3 / 8, 3.5 / 8, 7 / 8) and one.base_m == pytest.approx(365.76) and one.sky_known
     for wind in ("00000KT", "VRB02KT"):
@@ -77,10 +77,10 @@ def test_a_state_holds_the_reports_numbers() -> None:
 def test_a_state_of_nothing_knows_nothing() -> None:
     nothing = tracks.State()
     assert nothing.weather_missing and not nothing.sky_known and not nothing.lightning and not nothing.gust_lost
-    assert nothing.cloud == (0, 0, 1) and np.isnan(nothing.wind_kt) and nothing.codes == nothing.recent == ()
+    assert nothing.cloud == (0, 0, 1) and np.isnan(nothing.wind_kt) and nothing.codes == ()
 
 
-def made(*indexes: int, us: bool = False) -> tracks.Track:
+def made(*indexes: int) -> tracks.Track:
     """Rain with a storm in the remarks, heavy snow, nothing seen."""
     states = (
         tracks.state(report("24012KT 3000 RA SCT012 05/04 Q1013"), lightning=True),
@@ -88,7 +88,7 @@ def made(*indexes: int, us: bool = False) -> tracks.Track:
         tracks.state(report("24005KT 9999 SKC 05/01 Q1013")),
         tracks.State(),
     )
-    return tracks.Track(states, np.array(indexes), us)
+    return tracks.Track(states, np.array(indexes))
 
 
 def test_each_time_has_the_numbers_of_the_state_that_holds() -> None:
@@ -107,17 +107,6 @@ def test_each_time_has_the_numbers_of_the_state_that_holds() -> None:
         assert list(track.rain_rate(end)[:3]) == [rate, 0, 0] and np.isnan(track.rain_rate(end)[3])
     assert track.text() == ["RA", "+SN", "none reported", "not known"]
     assert made(3).text() == ["not reported"] and list(made(3).flags["rain"]) == [-1]
-
-
-def test_classes_for_treatment_by_time() -> None:
-    # beyond the named categories: 20 snow by visibility, 22 rain by temperature, 24 a kind that is not known
-    assert list(made(0, 1, 2, -1, 3).treatment_class) == [22, 20, 0, 24, 24]
-
-
-def test_small_hail_is_snow_pellets_by_the_rules_of_the_united_states() -> None:
-    said = tracks.state(report("24012KT 3000 GS SCT012 05/04 Q1013"))
-    for us, hail in ((False, 1), (True, 0)):
-        assert list(tracks.Track((said,), np.array([0]), us).flags["hail"]) == [hail]
 
 
 @pytest.mark.parametrize(

@@ -372,10 +372,10 @@ def test_a_temporary_group_lays_what_it_says_on_top_of_each_case() -> None:
     assert laid("sky_divisor") == {CENTRAL: 2, COLD: 1, ADVERSE: 1, WINDY: 10, CHILL: 2}
     assert set(laid("snow").values()) == {1} and set(laid("snow_intensity_code").values()) == {4}
     # outside its time the lane is the case alone, and the cases without it never change
-    for name in ("wind_kt", "gust_kt", "visibility_m", "cloud_fraction", "snow", "sky_divisor", "treatment_class"):
+    for name in ("wind_kt", "gust_kt", "visibility_m", "cloud_fraction", "snow", "sky_divisor", "rain_rate_mm_h"):
         assert np.array_equal(column[name][CASES:, outside], column[name][:CASES, outside], equal_nan=True), name
     alone = build(BASE, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030")
-    for name in ("wind_kt", "gust_kt", "visibility_m", "cloud_fraction", "snow", "sky_divisor", "treatment_class"):
+    for name in ("wind_kt", "gust_kt", "visibility_m", "cloud_fraction", "snow", "sky_divisor", "rain_rate_mm_h"):
         without = np.broadcast_to(alone.columns[name], alone.shape)
         assert np.array_equal(column[name][:CASES], without, equal_nan=True), name
     # temperatures know nothing of groups
