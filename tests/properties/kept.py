@@ -1,0 +1,364 @@
+"""What must always hold, as trials over a Night: each draws what it changes and says what got lost by it.
+
+A trial is a pure function of a situation, so that a counterexample can be tried again with one thing less.
+Its number is the property's in DESIGN.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from functools import partial
+from itertools import product
+from random import Random
+
+import msgspec
+from drawn import FROZEN, WARM_WEATHER, Night, Part, Said, air_c
+from made_up import DOOR_RANK, body, gone, lines, lowered, wind
+from test_missing_never_reassures import LOST, lost
+from test_what_every_brief_holds import dropped, unexplained
+from test_worse_never_reassures import HEAVIER, WINDY, covered, spans
+
+from advisor.advice import Brief, to_json
+from advisor.checklist import revision
+from advisor.quantities import QUANTITIES
+
+# a line may go where the one that says the opposite comes
+OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
+SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
+FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
+HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
+FULL = {"wind": "/////KT", "visibility": "////", "weather": "//", "cloud": "//////", "temperature": "/////"}
+# what says nothing more where it is not given: the heading, and how full the tanks are
+STATED = ("heading", "fuel_fill")
+WARMEST_C = 10.0
+
+
+@dataclass(frozen=True)
+class Held:
+    """What a trial came to: what got lost, and the texts after what it changed; pointless: nothing was tried."""
+
+    lost: list[str]
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
+    pointless: bool = False
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A trial: the property's number, what is changed in words, and the function that tries it."""
+
+    number: int
+    title: str
+    of: Callable[[Night], Held]
+
+
+NOTHING = Held([], pointless=True)
+
+
+def trials(night: Night, rng: Random, only: int | None = None) -> Iterator[Trial]:
+    """The trials of a situation, of one property or of all."""
+    made = {1: missing, 2: worse, 3: plain, 6: same, 7: outranked}
+    # properties 3 to 5 are read off one and the same brief
+    wanted = made if only is None else [3 if only in (3, 4, 5) else only]
+    for number in wanted:
+        yield from made[number](night, Random(f"{rng.random()}"))
+
+
+def compared(one: Night, other: Night, lost_of: Callable[[Brief, Brief], list[str]]) -> Held:
+    """Two briefs and what the second lost."""
+    found = lost_of(one.brief(), other.brief())
+    return Held(found, tuple(one.texts), tuple(other.texts))
+
+
+def without_opposites(before: Brief, after: Brief) -> list[str]:
+    """What after no longer has, but for lines whose opposite has come."""
+    told, left = lines(before), lines(after)
+    come = {name for name in left if name not in told or told[name] != left[name]}
+    return [name for name in gone(before, after) if not OPPOSITE.get(name, set()) & come]
+
+
+# property 1 -----------------------------------------------------------------------------------------------------
+
+
+def missing(night: Night, rng: Random) -> Iterator[Trial]:
+    """Groups of the newest report, of an earlier one, of a trend or of the forecast, lost; and a heading not stated."""
+    pools = [[night.newest], list(night.reports[:-1]), [part for one in night.reports for part in one.trend]]
+    pools.append(list(night.forecast.parts) if night.forecast else [])
+    pools = [pool for pool in pools if pool]
+    for pool in rng.sample(pools, min(2, len(pools))):
+        yield loss(rng.choice(pool), rng)
+    for name in STATED:
+        if name in night.asked:
+            yield Trial(1, f"{name} not stated", lambda one, name=name: unstated(one, name))
+
+
+def loss(one: Said | Part, rng: Random) -> Trial:
+    """One group of a report or of a stretch of forecast by a coded missing form."""
+    whole = isinstance(one, Part) and (not one.head or one.head.startswith("FM"))
+    groups = [name for name in FULL if getattr(one, name, "") or (name == "weather" and not isinstance(one, Part))]
+    groups += ["weather"] * (whole and "weather" not in groups)
+    if isinstance(one, Said) and one.recent:
+        groups.append("recent")
+    if not groups:
+        return Trial(1, "nothing to lose", lambda _: NOTHING)
+    group = rng.choice(groups)
+    form = "RE//" if group == "recent" else FULL[group]
+    if isinstance(one, Said) and group in LOST and rng.random() < 0.3:
+        form = rng.choice(LOST[group])
+    where = "report" if isinstance(one, Said) else "trend" if one.name.startswith("t") else "forecast"
+    return Trial(1, f"{group} of a {where} lost", lambda night: without(night, one.name, group, form))
+
+
+def without(night: Night, name: str, group: str, form: str) -> Held:
+    """A group of a report or stretch by its missing form."""
+    one = night.find(name)
+    text = getattr(one, group)
+    if not text and group != "weather":
+        return NOTHING
+    if isinstance(one, Said) and group in LOST:
+        form = lost(one, group, form) if air_c(one.temperature) is not None else FULL[group]
+    other = night.said(name, **{group: form})
+    if other == night:
+        return NOTHING
+    before, after = night.brief(), other.brief()
+    if FROZEN.search(text) and warm(before):
+        # a code lost in air in which it does not snow cannot have meant snow
+        return NOTHING
+    return Held(without_opposites(before, after), tuple(night.texts), tuple(other.texts))
+
+
+def warm(brief: Brief) -> bool:
+    """Whether the air may come to where nothing frozen is met."""
+    ends = [row["air_temperature_c"] for row in brief.timeline]
+    return any(end and max(value for value in end.values() if value is not None) > WARMEST_C for end in ends if end)
+
+
+def unstated(night: Night, name: str) -> Held:
+    """Something that was stated, not stated."""
+    if name not in night.asked:
+        return NOTHING
+    other = night.but(asked={key: value for key, value in night.asked.items() if key != name})
+    found = compared(night, other, without_opposites)
+    return replace(found, after=(f"without {name}", *found.after))
+
+
+# property 2 -----------------------------------------------------------------------------------------------------
+
+
+def worse(night: Night, rng: Random) -> Iterator[Trial]:
+    """More wind, heavier precipitation, snow with a lower visibility, a longer window, an older report."""
+    spoken = [one for one in night.parts() if isinstance(one, Said) or one.weather]
+    one, kinds, snow = rng.choice([night.newest, *spoken]), rng.choice(HEAVIER), rng.choice(SNOWS)
+    light, heavy = sorted(rng.sample(range(3), 2))
+    seen = sorted(rng.sample(["9999", "8000", "5000", "3000", "1500", "0800", "0300", "0100"], 2), reverse=True)
+    snows = [{"weather": snow, "visibility": text} for text in seen]
+    made = (
+        more_wind(night, rng),
+        Trial(2, "heavier", two_ways(one.name, {"weather": kinds[light]}, {"weather": kinds[heavy]})),
+        Trial(2, "snow with a lower visibility", two_ways(one.name, *snows)),
+        longer(rng),
+        Trial(2, "older report", partial(aged, older=rng.randint(1, 420))),
+    )
+    yield from rng.sample(made, 2)
+
+
+def two_ways(name: str, first: dict[str, str], second: dict[str, str]) -> Callable[[Night], Held]:
+    """One report or stretch said in two ways, the second the worse."""
+    return lambda night: compared(night.said(name, **first), night.said(name, **second), lowered)
+
+
+def more_wind(night: Night, rng: Random) -> Trial:
+    """More wind in the newest report, its direction kept; a gust that was reported stays reported."""
+    direction, mean, more = 10 * rng.randint(1, 36), rng.randint(1, 45), rng.randint(0, 20)
+    gust = mean + 10 + rng.randint(0, 30) if rng.random() < 0.5 else None
+    harder = None if gust is None else max(gust + rng.randint(0, 20), mean + more + 10)
+    first, second = wind(direction, mean, gust), wind(direction, mean + more, harder)
+
+    def lost_of(before: Brief, after: Brief) -> list[str]:
+        found = lowered(before, after, about_wind(before))
+        for was, now in zip(before.doors, after.doors, strict=True):
+            if DOOR_RANK[now.status] < DOOR_RANK[was.status]:
+                found.append(f"{was.door}: {was.status} to {now.status}")
+            if DOOR_RANK[now.stay_open_status] < DOOR_RANK[was.stay_open_status]:
+                found.append(f"{was.door} open: {was.stay_open_status} to {now.stay_open_status}")
+            if (now.worst_kt or 0) < (was.worst_kt or 0):
+                found.append(f"{was.door}: {was.worst_kt} kt to {now.worst_kt} kt")
+        return found
+
+    return Trial(
+        2, "more wind",
+        lambda one: compared(one.said(one.newest.name, wind=first), one.said(one.newest.name, wind=second), lost_of),
+    )  # fmt: skip
+
+
+def about_wind(brief: Brief) -> set[str]:
+    """Lines about wind that are there for the wind; some speak of slippery ground as well, which calm air may bring."""
+    named = {line.id: {item.quantity for item in line.because} for line in brief.advice}
+    return {name for name in WINDY & named.keys() if any("_kt" in quantity for quantity in named[name])}
+
+
+def longer(rng: Random) -> Trial:
+    """Windows that hold the former ones: no line that looks at them goes away."""
+    begin, length, sooner, later = rng.randint(0, 24), rng.randint(1, 20), rng.randint(0, 12), rng.randint(0, 12)
+    end = 125 - 5 * begin
+    pairs = ((end + 5 * length, end), 15), ((end + 5 * (length + sooner), max(0, end - 5 * later)), 15 + 5 * later)
+
+    def of(night: Night) -> Held:
+        night = night.but(ahead_min=max(night.ahead_min, 250))
+        briefs = []
+        for (start, stop), after in pairs:
+            span = night.off_block - timedelta(minutes=start), night.off_block - timedelta(minutes=stop)
+            leaving = night.off_block + timedelta(minutes=after)
+            briefs.append(night.brief(walk_round=span, doors_open=span, take_off=leaving))
+        first, second = briefs
+        left, rules = lines(second), {rule.id: rule for rule in revision.load().rules}
+        found = []
+        for name in lines(first):
+            rule = rules[name].for_class(night.asked["aircraft"])
+            if name not in left and all(covered(rule.during, *(spans(brief) for brief in briefs))):
+                found.append(name)
+        for was, now in zip(first.doors, second.doors, strict=True):
+            if DOOR_RANK[now.status] < DOOR_RANK[was.status] and now.status != "possible":
+                found.append(f"{was.door}: {was.status} to {now.status}")
+        windows = f"walk_round, doors_open: {pairs[0]} and {pairs[1]} min before off-block"
+        return Held(found, (*night.texts, windows), (*night.texts, windows))
+
+    return Trial(2, "longer window", of)
+
+
+def aged(night: Night, older: int) -> Held:
+    """The newest report withheld, where the one before says the same: what is left is older, and nothing else."""
+    night = night.but(forecast=None).said(night.newest.name, trend=())
+    reports = tuple(replace(one, age_min=one.age_min + older) for one in night.reports)
+    again = replace(night.newest, name="again", kind="METAR", recent="", remarks=())
+    return compared(night.but(reports=(*reports, again)), night.but(reports=reports), without_opposites)
+
+
+# properties 3 to 5 ----------------------------------------------------------------------------------------------
+
+
+def plain(night: Night, rng: Random) -> Iterator[Trial]:
+    """Nothing dropped, every line says why, every number within its range."""
+
+    def of(check: Callable[[Brief], list[str]]) -> Callable[[Night], Held]:
+        return lambda one: Held(check(one.brief()), tuple(one.texts), tuple(one.texts))
+
+    yield Trial(3, "a group dropped", of(as_handed_in))
+    yield Trial(4, "a line without why", of(lambda brief: [f"{name} ({status}): {why}"[:300] for name, status, why
+                                                          in unexplained(brief)]))  # fmt: skip
+    yield Trial(5, "a number out of range", of(out_of_range))
+
+
+def as_handed_in(brief: Brief) -> list[str]:
+    """Groups that are not in the list of their report, or left undecoded without being shown."""
+    return dropped(brief)
+
+
+def out_of_range(brief: Brief) -> list[str]:
+    """Numbers outside what their quantity can be, or bands in the wrong order."""
+    found = []
+    for row, (name, quantity) in product(brief.timeline, QUANTITIES.items()):
+        value = row.get(name)
+        if value is None or quantity.kind != "number":
+            continue
+        ends = list(value.values()) if isinstance(value, dict) else [value]
+        known = [end for end in ends if end is not None]
+        if any(not quantity.low <= end <= quantity.high for end in known) or known != sorted(known):
+            found.append(f"{name} {value} at {row['at']}")
+    return found
+
+
+# property 6 -----------------------------------------------------------------------------------------------------
+
+
+def same(night: Night, rng: Random) -> Iterator[Trial]:
+    """The same texts in another order."""
+    seed = rng.random()
+
+    def of(one: Night) -> Held:
+        texts = list(one.texts)
+        Random(seed).shuffle(texts)
+        first, second = in_order(one.brief()), in_order(one.brief(texts))
+        return Held(differing(first, second), tuple(one.texts), tuple(texts))
+
+    yield Trial(6, "another order", of)
+
+
+def in_order(brief: Brief) -> Brief:
+    """A brief with its list of reports, which stand as they were handed in, in an order of its own."""
+    reports = tuple(sorted(brief.reports, key=lambda one: one.raw))
+    return msgspec.structs.replace(brief, reports=reports, not_decoded=tuple(sorted(brief.not_decoded)))
+
+
+def differing(one: Brief, other: Brief) -> list[str]:
+    """Fields in which two briefs differ."""
+    if to_json(one) == to_json(other):
+        return []
+    return [name for name in one.__struct_fields__ if getattr(one, name) != getattr(other, name)]
+
+
+# property 7 -----------------------------------------------------------------------------------------------------
+
+
+def outranked(night: Night, rng: Random) -> Iterator[Trial]:
+    """Frozen precipitation and what was seen ask for treatment; hail in warm air does not."""
+    code, air, cold, spread = rng.choice(FALLEN), rng.randint(-20, 4), rng.randint(-20, 0), rng.choice([0, 1, 2, 8])
+    seen, weather, any_air = rng.choice(["frost", "snow", "ice"]), rng.choice(WARM_WEATHER), rng.randint(-5, 30)
+    hail, heat = rng.choice(HAIL), rng.randint(20, 32)
+    made = (
+        Trial(7, "frozen precipitation", lambda one: asks(falling(one, code, body(air, spread)))),
+        Trial(7, "frozen precipitation that ended", lambda one: ended(one, code, cold, spread)),
+        Trial(7, "seen", lambda one: asks(seen_on(one, seen, weather, body(any_air, 9)))),
+        Trial(7, "hail in warm air", lambda one: shelters(one, hail, heat, 3 + spread)),
+    )
+    yield rng.choice(made)
+
+
+def falling(night: Night, code: str, temperature: str) -> Night:
+    """The newest report with weather and temperature, at most an hour old."""
+    age_min = min(night.newest.age_min, 60)
+    return night.said(night.newest.name, weather=code, temperature=temperature, age_min=age_min)
+
+
+def seen_on(night: Night, seen: str, weather: str, temperature: str) -> Night:
+    """Something seen on the aircraft, in other weather."""
+    night = night.but(asked={**night.asked, "seen": seen})
+    return night.said(night.newest.name, weather=weather, temperature=temperature)
+
+
+def asks(night: Night) -> Held:
+    """The de-icing request has to be at least possible."""
+    told = lines(night.brief()).get("de-icing-request")
+    found = [] if told in ("possible", "likely", "expected") else [f"de-icing-request: {told}"]
+    return Held(found, tuple(night.texts), tuple(night.texts))
+
+
+def ended(night: Night, code: str, air: int, spread: int) -> Held:
+    """Frozen precipitation that an earlier report of the last two hours had, in frost, and no treatment since."""
+    earlier = [one for one in night.reports[:-1] if one.age_min <= 110 and one.age_min > night.newest.age_min]
+    if not earlier or "treated_at" in night.asked or code == "FZFG":
+        return NOTHING
+    last = earlier[-1]
+    night = night.said(last.name, weather=code, temperature=body(air, spread))
+    if night.reports.index(night.find(last.name)) != len(night.reports) - 2:
+        return NOTHING
+    return asks(night.said(night.newest.name, weather="", temperature=body(air, spread), recent=""))
+
+
+def shelters(night: Night, code: str, air: int, spread: int) -> Held:
+    """Hail at noon in June, the air warm in every report: a shelter and a look, no treatment."""
+    reports = tuple(
+        replace(one, weather=code, temperature=body(air, spread), recent="", trend=(), remarks=())
+        for one in night.reports
+    )  # fmt: skip
+    asked = {"aircraft": night.asked["aircraft"]}
+    night = night.but(reports=reports, forecast=None, asked=asked, place="52.1,-4.6", ahead_min=70)
+    night = night.but(now=night.now.replace(month=6, day=12, hour=11))
+    told = lines(night.brief())
+    found = [name for name in ("de-icing-request", "treatment-plan", "pre-take-off-check") if name in told]
+    hailed = [name for name in ("hail-shelter", "hail-inspection") if told.get(name) not in ("possible", "expected")]
+    if night.newest.age_min > 60:
+        hailed = []
+    return Held(found + hailed, tuple(night.texts), tuple(night.texts))
