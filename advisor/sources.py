@@ -66,7 +66,7 @@ _ROWS = (
     Source(
         "skin-comparison",
         "Own comparison of convection formulas with 894 measured dry night hours at one mountain site",
-        "2 + 2 V: RMSE 1.9 °C, bias 0.0",
+        "2 + 2 V: RMSE 1.9 °C, bias 0.0; 1.0 + 1.4 V to 5.0 + 3.5 V, sky ± 7 W/m²: 90 % held, 4 % colder; one winter",
         "from memory",
     ),
     Source(

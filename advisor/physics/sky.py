@@ -29,7 +29,7 @@ CLOUD_FADE_M = 8200.0
 # how far a variant's sky lies from the central one at least: under overcast the forms agree to 0.7 °C of skin, while
 # surfaces scatter by 1 °C. Round, from one winter on snow at one site. Not on top of the forms' own difference: under
 # the clearest sky high's is 13 W/m² below the measured one already, and nothing measured there was colder than high
-SKY_DOUBT_W_M2 = {"low": 7.0, "high": 7.0}
+SKY_DOUBT_W_M2 = {"low": 7.0, "central": 0.0, "high": -7.0}
 
 # Haurwitz 1945: W/m² and the extinction exponent
 HAURWITZ = (1098.0, 0.059)
@@ -120,7 +120,7 @@ def longwave(air: Floats, dew: Floats, cloud_fraction: ArrayLike, cloud_base_m: 
     if loss == "low":
         return np.maximum(own, central + SKY_DOUBT_W_M2[loss])
     if loss == "high":
-        return np.minimum(own, central - SKY_DOUBT_W_M2[loss])
+        return np.minimum(own, central + SKY_DOUBT_W_M2[loss])
     return own
 
 

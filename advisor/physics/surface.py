@@ -22,6 +22,7 @@ from advisor.physics.moisture import WATER_RANGE_C, frost_point_c, saturation_pr
 from advisor.physics.ranges import within
 from advisor.physics.sky import (
     AIR_RANGE_C,
+    SKY_DOUBT_W_M2,
     STEFAN_BOLTZMANN,
     ZERO_C_IN_K,
     absorbed_sunlight_w_m2,
@@ -132,7 +133,8 @@ def skin_temperature_c(
     fuel_temperature_c (-60 to 70), "panel" open to the air on both sides, "metal" bare. absorbed_sunlight_w_m2: 0 by
     night, to 1400. dew_heat: count the heat of dew where the dew point is above 0 °C. loss: "low", "central" or
     "high". emissivity, sky_longwave_w_m2, underside_w_m2_k (for "tank", to the fuel) replace the variant's own:
-    0 to 1, 0 to 1000, 0 to 1000. With the sky given, cloud is not needed, nor the dew point but for dew_heat.
+    0 to 1, 0 to 1000, 0 to 1000; the variant's doubt about the sky (7 W/m², see sky.py) stays on a given one, since
+    what a wing sees of it is as doubtful. With the sky given, cloud is not needed, nor the dew point but for dew_heat.
     Returns °C, NaN outside the ranges. Raises ValueError for another surface or loss.
     Source: prata-1996, idso-1981, berdahl-martin-1984, martin-berdahl-1984, and convection_w_m2_k; the rest of the
     table of variants: invented-default.
@@ -144,7 +146,8 @@ def skin_temperature_c(
     if sky_longwave_w_m2 is None:
         above = longwave(air, dew, cloud_fraction, cloud_base_m, loss)
     else:
-        above = within(sky_longwave_w_m2, *SKY_RANGE_W_M2)
+        # what the wing sees of a sky that was measured elsewhere is as doubtful as what a form gives
+        above = within(sky_longwave_w_m2, *SKY_RANGE_W_M2) + SKY_DOUBT_W_M2[loss]
     # what was given sets the shape too, used or not
     given = [emissivity, underside_w_m2_k, cloud_fraction, cloud_base_m]
     shape = np.broadcast_shapes(above.shape, *(np.shape(column) for column in given if column is not None))
