@@ -112,7 +112,8 @@ def usable(
     notes: list[str] = []
     fit: list[Forecast] = []
     for one in forecasts:
-        name = f"The forecast for {one.station} of {one.issued:%d/%H%MZ}"
+        at = f"of {one.issued:%d/%H%MZ}" if one.issued_given else "without its time of issue"
+        name = f"The forecast for {one.station} {at}"
         if station is not None and one.station != station:
             notes.append(f"{name} is for another station: not used.")
         elif one.cancelled or one.nil:
@@ -121,11 +122,12 @@ def usable(
             notes.append(f"{name} is timed after now: not used.")
         else:
             fit.append(one)
-    fit.sort(key=lambda one: (one.issued, one.amended, one.corrected, one.raw), reverse=True)
+    # one that does not say when it was issued never outranks one that does
+    fit.sort(key=lambda one: (one.issued_given, one.issued, one.amended, one.corrected, one.raw), reverse=True)
     ended = [one.issued for one in forecasts if one.cancelled and station in (None, one.station)]
     newest_cancelled = max(ended, default=None)
     if newest_cancelled is not None:
-        fit = [one for one in fit if one.issued > newest_cancelled]
+        fit = [one for one in fit if one.issued_given and one.issued > newest_cancelled]
     current = [one for one in fit if one.valid_to.timestamp() > start_s]
     if fit and not current:
         notes.append(f"The forecast for {fit[0].station} ended at {fit[0].valid_to:%d/%H%MZ}: not used.")

@@ -17,7 +17,7 @@ HOUR = 3600.0
 NAN = np.nan
 # melting by hand: 10 W/m²K · 3600 s / 333 600 J/kg = 0.10791 mm/h for each K
 MELT = CHOICES["melting"] * HOUR / PUBLISHED["fusion"]["joule_kg"]
-rates = st.lists(st.floats(0, 10), min_size=5, max_size=5)
+rates = st.lists(st.floats(0, 10, allow_subnormal=False), min_size=5, max_size=5)
 skins = st.lists(st.one_of(st.floats(-30, 30), st.just(NAN)), min_size=5, max_size=5)
 FIVE = np.arange(5) * HOUR
 
