@@ -172,8 +172,9 @@ def _entry_faults(
         raised = Override(text=entry.must_text, more=entry.must_more, when=entry.must_when)
         for fault in _wording_faults(file, path, raised):
             yield msgspec.structs.replace(fault, path=(*path, f"must_{fault.path[-1]}"))
-        if entry.weight == "must":
-            yield Fault(file, (*path, "must_when"), "the rule is a must already", 'leave it out, or weight = "should"')
+        if entry.weight == "must" and not _said_differently(entry):
+            hint = 'leave it out, add must_text, or weight = "should"'
+            yield Fault(file, (*path, "must_when"), "the rule is a must already", hint)
     elif entry.must_text is not None or entry.must_more:
         name = "must_text" if entry.must_text is not None else "must_more"
         yield Fault(file, (*path, name), "nothing says when", "add must_when")
@@ -182,8 +183,19 @@ def _entry_faults(
         if class_id not in entry.classes:
             yield Fault(file, inner, f"the rule does not hold for {class_id}", "add it to classes", at_key=True)
         yield from _wording_faults(file, inner, override)
+        for name, text in (("must_text", override.must_text), ("must_more", override.must_more)):
+            if text is not None and entry.must_when is None:
+                yield Fault(file, (*inner, name), "nothing says when", "add must_when to the rule")
+        for fault in _wording_faults(file, inner, Override(text=override.must_text, more=override.must_more)):
+            yield msgspec.structs.replace(fault, path=(*inner, f"must_{fault.path[-1]}"))
     if entry.page is not None:
         yield from _page_faults(file, (*path, "page"), entry.page, sources)
+
+
+def _said_differently(entry: Entry) -> bool:
+    """Whether must_when changes any words."""
+    own = entry.must_text is not None or bool(entry.must_more)
+    return own or any(one.must_text is not None or one.must_more for one in entry.overrides.values())
 
 
 def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Override) -> Iterator[Fault]:

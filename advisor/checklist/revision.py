@@ -169,7 +169,7 @@ def _content(rule: Rule) -> list[Any]:
     overrides = [
         [
             name, one.weight, one.text, one.more, None if one.when is None else compiled(one.when).canonical,
-            None if one.during is None else list(phases(one.during)), one.zone,
+            None if one.during is None else list(phases(one.during)), one.zone, one.must_text, one.must_more,
         ]
         for name, one in sorted(rule.overrides.items())
     ]  # fmt: skip

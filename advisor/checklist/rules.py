@@ -95,7 +95,7 @@ class Page(Part, frozen=True):
 
 
 class Override(Part, frozen=True):
-    """What is different for one class of aircraft."""
+    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds."""
 
     weight: Weight | None = None
     text: Line | None = None
@@ -103,6 +103,8 @@ class Override(Part, frozen=True):
     when: str | None = None
     during: Phase | tuple[Phase, ...] | None = None
     zone: Zone | None = None
+    must_text: Line | None = None
+    must_more: More | None = None
 
 
 class Entry(Part, frozen=True, rename={"overrides": "class"}):
@@ -194,7 +196,7 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
 
     more: a second sentence for outputs with room for it. lead_min: minutes before off-block of a request's latest
     time, None for the checklist's own. overrides: by class. must_when: a "should" rule is a "must" where this holds in
-    any case, with must_text and must_more where they are given.
+    any case, with must_text and must_more where they are given; a "must" rule takes these words there.
     origin: "shipped" or "operator".
     """
 
@@ -218,7 +220,7 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
 
     @property
     def raised(self) -> Rule | None:
-        """A "should" rule as the "must" that it is where must_when holds; None without one."""
+        """The rule as the "must" that it is where must_when holds, in the words for that; None without one."""
         if self.must_when is None:
             return None
         return msgspec.structs.replace(
@@ -252,7 +254,9 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             self.source,
             self.more if override.more is None else override.more,
             self.zone if override.zone is None else override.zone,
-            self.stop, self.classes, self.lead_min, {}, self.origin, self.must_when, self.must_text, self.must_more,
+            self.stop, self.classes, self.lead_min, {}, self.origin, self.must_when,
+            self.must_text if override.must_text is None else override.must_text,
+            self.must_more if override.must_more is None else override.must_more,
         )  # fmt: skip
 
 

@@ -122,6 +122,11 @@ def rule_page(loaded: Checklist, rule: Rule, page: Page, example: Example | None
     lines.append(f"  says    {rule.text}")
     if rule.more:
         lines.append(f"          {rule.more}")
+    if rule.must_when is not None:
+        # words of its own: in a must rule they are all that changes
+        lines.append(f"  where   {rule.must_when}")
+        lines.append(f"  says    {rule.must_text or rule.text}" + ("" if rule.weight == "must" else " (a must)"))
+        lines += [f"          {rule.must_more}"] if rule.must_more else []
     shown = _example(rule, page, example)
     references = [_reference(loaded, key) for key in dict.fromkeys((source.key, *page.references))]
     parts = [("What it does", page.does), ("Why", page.why), ("Example", shown), ("Known limits", page.limits)]
@@ -165,6 +170,7 @@ def _differences(rule: Rule) -> list[str]:
             one.weight or "", "" if one.when is None else f"when {one.when}",
             "" if one.during is None else f"during {_during(phases(one.during))}",
             "" if one.zone is None else f"zone {one.zone}", " ".join(filter(None, (one.text, one.more))),
+            " ".join(filter(None, (one.must_text, one.must_more))),
         ]  # fmt: skip
         rows.append(f"{class_id}: " + "; ".join(part for part in said if part))
     return rows
@@ -187,7 +193,7 @@ def _wrapped(lines: Iterable[str]) -> str:
     return "\n".join(out) + "\n"
 
 
-_LABELS = ("when", "during", "zone", "latest", "says")
+_LABELS = ("when", "during", "zone", "latest", "says", "where")
 
 
 def profiles_data(profiles: Mapping[str, Profile]) -> list[dict[str, Any]]:

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from advisor.brief import advise
-from advisor.checklist import revision
+from advisor.checklist import revision, show
 from advisor.errors import ChecklistError
 
 WHEN = {"now": "2027-01-10T05:25:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}
@@ -71,3 +71,66 @@ def test_a_fault_in_it_is_named_with_its_place(tmp_path: Path, more: str, said: 
     with pytest.raises(ChecklistError) as caught:
         revision.load(folder(tmp_path, more))
     assert said in str(caught.value)
+
+
+MUST = """
+[[advice]]
+id = "feel"
+kind = "checkpoint"
+when = "air_temperature_c <= 15"
+during = "walk_round"
+weight = "must"
+text = "Look."
+more = "With a lamp."
+source = "invented-default"
+"""
+COLDER = 'must_when = "air_temperature_c <= 0"\nmust_text = "Feel."\n'
+GLIDER = '[advice.class.glider]\ntext = "Look along."\nmust_text = "Feel along."\nmust_more = "Root to tip."\n'
+
+
+@pytest.mark.parametrize(
+    ("air", "aircraft", "said"),
+    [
+        ("09/02", "helicopter", ("Look.", "With a lamp.")),
+        ("M05/M09", "helicopter", ("Feel.", "With a lamp.")),
+        ("09/02", "glider", ("Look along.", "With a lamp.")),
+        ("M05/M09", "glider", ("Feel along.", "Root to tip.")),
+    ],
+)
+def test_a_must_takes_other_words_where_must_when_holds_each_class_its_own(tmp_path, air, aircraft, said) -> None:
+    (tmp_path / "ours.toml").write_text(MUST + COLDER + GLIDER, encoding="utf-8")
+    report = f"METAR ZZZA 100520Z 36018KT 9999 OVC030 {air} Q1010"
+    made = advise(report, **WHEN, aircraft=aircraft, checklist=revision.load(tmp_path))
+    (line,) = [line for line in made.advice if line.id == "feel"]
+    assert (line.text, line.more) == said
+    assert (line.weight, line.status) == ("must", "expected")
+
+
+def test_it_is_no_loosening_to_say_a_must_in_other_words(tmp_path: Path) -> None:
+    shipped = next(rule for rule in revision.load(None).rules if rule.id == "wing-upper-surface")
+    row = MUST.replace('"feel"', '"wing-upper-surface"').replace('"air_temperature_c <= 15"', f'"{shipped.when}"')
+    during = 'during = ["parked", "walk_round", "doors_open", "off_block"]'
+    (tmp_path / "ours.toml").write_text(row.replace('during = "walk_round"', during) + COLDER, encoding="utf-8")
+    loaded = revision.load(tmp_path)
+    assert loaded.changed == ("wing-upper-surface",) and loaded.loosened == ()
+
+
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('must_when = "air_temperature_c <= 0"\n', "ours.toml:11:13: advice.feel.must_when: the rule is a must"),
+        (GLIDER, "ours.toml:13:13: advice.feel.class.glider.must_text: nothing says when"),
+        (COLDER + GLIDER.replace("along.", "{along}."), "advice.feel.class.glider.must_text: unknown quantity 'along'"),
+    ],
+)
+def test_words_that_nothing_calls_for_are_a_fault(tmp_path: Path, more: str, said: str) -> None:
+    (tmp_path / "ours.toml").write_text(MUST + more, encoding="utf-8")
+    with pytest.raises(ChecklistError) as caught:
+        revision.load(tmp_path)
+    assert said in str(caught.value)
+
+
+def test_the_page_of_a_rule_shows_the_words_it_takes_where_must_when_holds() -> None:
+    said = " ".join(show.page(revision.load(None), "wing-upper-surface").split())
+    assert "where freezing_precipitation or recent_freezing or ice_reported" in said
+    assert "only touch tells: feel the whole wing, from steps." in said
