@@ -181,7 +181,7 @@ def test_trade_facts_are_said():
         "wing-upper-surface": "top of the stairs, a cabin window, or steps",
         "de-icing-request": "end of the queue",
         "no-umbrella": "draw hard",
-        "hearing-protection": "APU or pack is loud enough",
+        "hearing-protection": "APU or pack harms hearing",
         "covers-and-pins": "gear pins out",
         "loose-covers": "control locks",
     }.items():

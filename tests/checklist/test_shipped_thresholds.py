@@ -62,7 +62,6 @@ EDGES = [
     ("gust-damage-inspection", "gust_while_parked_kt", 45.0, 44.9, {}),
     ("loose-covers", "parked_h", 6.0, 5.9, {}),
     ("too-windy-outside", "gust_kt", 45.0, 44.9, {}),
-    ("gust-damage-inspection", "gust_kt", 45.0, 44.9, {}),
     ("tie-downs", "gust_kt", 30.0, 29.9, {}),
     ("eye-protection", "gust_kt", 28.0, 27.9, {}),
     ("canopy-wind-and-sun", "gust_kt", 20.0, 19.9, {}),
@@ -79,7 +78,6 @@ EDGES = [
     ("recheck", "report_age_min", 90.1, 90.0, {}),
     ("report-not-here", "station_distance_km", 10.1, 10.0, {}),
     ("report-not-here", "station_height_difference_m", 100.1, 100.0, {}),
-    ("fluid-and-mix", "air_temperature_c", -10.0, -9.9, {"frozen_precipitation": 1}),
     ("water-drain", "air_temperature_c", -0.1, 0.0, {"parked_h": 6.0}),
     ("water-drain", "off_block_in_min", 180.1, 180.0, {"air_temperature_c": -5.0}),
     ("water-drain", "parked_h", 6.0, 5.9, {"air_temperature_c": -5.0}),
@@ -118,30 +116,37 @@ EDGES = [
     ("condensation-inside", "air_temperature_c", -4.9, -5.0, {"dew_margin_c": 1.0}),
     ("windscreen", "dew_margin_c", 0.1, 0.0, {"air_temperature_c": 4.0}),
     ("night-before-protection", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "off_block_in_min": 300.0}),
-    ("fluid-and-mix", "frost_margin_c", 0.1, 0.0, {"air_temperature_c": -12.0}),
+    ("salt-spray", "wind_kt", 25.0, 24.9, {}),
+    ("rain-may-freeze", "air_temperature_c", 1.0, 1.1, {"rain": 1}),
+    ("deep-cold", "air_temperature_c", -30.1, -30.0, {}),
+    ("glider-wing-by-day", "illuminance_lx", 20.0, 19.9, {}),
+    # wet snow freezes on in air up to +3 °C (common practice)
+    *((rule, "air_temperature_c", 3.0, 3.1, {"snow_on_ground": 1}) for rule in ("intakes", "landing-gear-ice")),
     # frost is looked for up to +15 °C
     *((rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "off_block_in_min": 300.0}) for rule in (
         "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
-        "windscreen", "rotor-head-blades", "night-before-protection")),
+        "windscreen", "rotor-head-blades", "night-before-protection", "fluid-and-mix", "steps-ice",
+        "ballast-and-tapes")),
     *((rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
-      for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost")),
+      for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")),
     *((rule, "air_temperature_c", on, off, {"fuel_temperature_c": -5.0, "fuel_temperature_assumed": 0, "rain": 1,
                                             "moisture": 1})
-      for rule in ("de-icing-request", "wing-upper-surface", "fuel-warm-or-early")
+      for rule in ("de-icing-request", "wing-upper-surface", "fuel-warm-or-early", "fluid-and-mix")
       for on, off in ((-2.0, -2.1), (15.0, 15.1))),
     ("de-icing-request", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     ("wing-upper-surface", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
+    ("fluid-and-mix", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     # cold-soaked structure: outside air from -2 to +15 °C, moisture, fuel below 0 °C
     ("cold-soaked-wing", "air_temperature_c", -2.0, -2.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "air_temperature_c", 15.0, 15.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "fuel_temperature_c", -0.1, 0.0, {"moisture": 1, "air_temperature_c": 10.0}),
     *((rule, "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0}) for rule in (
         "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
-        "windscreen", "rotor-head-blades")),
+        "windscreen", "rotor-head-blades", "fluid-and-mix", "steps-ice", "ballast-and-tapes")),
     *((rule, "tank_frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "fuel_temperature_assumed": 0}) for rule in (
-        "de-icing-request", "wing-upper-surface", "underwing-frost")),
+        "de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")),
     *((rule, "fuel_temperature_c", -0.1, 0.0, {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "rain": 1})
-      for rule in ("de-icing-request", "wing-upper-surface")),
+      for rule in ("de-icing-request", "wing-upper-surface", "fluid-and-mix")),
     ("fuel-warm-or-early", "fuel_temperature_c", -0.1, 0.0,
      {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "moisture": 1}),
 ]  # fmt: skip
@@ -155,40 +160,40 @@ def test_rule_begins_at_its_figure(rule_id: str, quantity: str, speaks: float, s
 
 FALLS = ("frozen_precipitation", "freezing_precipitation", "freezing_fog")
 LIES = ("freezing_after_wet", "deposit_seen", "deposit_possible")
-BLOCKS = (
-    "frozen_precipitation", "freezing_precipitation", "blowing_snow", "recent_freezing", "freezing_after_wet",
-    "deposit_seen",
-)  # fmt: skip
+RIMES = ("freezing_fog", "freezing_mist")
+BLOCKS = ("frozen_precipitation", "freezing_precipitation", "blowing_snow", "recent_freezing", *LIES)
 ALONE = {
-    "de-icing-request": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
-    "wing-upper-surface": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
-    "leading-edge-and-tail": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
-    "rotor-head-blades": (*FALLS, *LIES, "blowing_snow", "recent_freezing"),
+    "de-icing-request": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
+    "fluid-and-mix": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
+    "wing-upper-surface": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
+    "leading-edge-and-tail": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
+    "rotor-head-blades": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
     "exterior-lights": (*FALLS, *LIES),
     "windscreen": (*FALLS, *LIES),
-    "treatment-plan": (*FALLS, "recent_freezing", "deposit_seen"),
+    "treatment-plan": (*FALLS, *LIES, "recent_freezing"),
     "pre-take-off-check": FALLS,
-    "probes-and-ports": BLOCKS,
+    "probes-and-ports": (*BLOCKS, *RIMES),
     "intakes": (*BLOCKS, "freezing_fog"),
-    "control-gaps": BLOCKS,
+    "control-gaps": (*BLOCKS, *RIMES),
     "landing-gear-ice": BLOCKS,
-    "propeller-spinner": (*FALLS, "recent_freezing", "freezing_after_wet", "deposit_seen"),
-    "fuel-vents-caps": ("frozen_precipitation", "freezing_precipitation", "recent_freezing", "freezing_after_wet"),
-    "steps-ice": (*FALLS, "freezing_after_wet"),
-    "taxiing-slush": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
-    "aerials-and-lamps": ("freezing_precipitation", "recent_freezing"),
+    "propeller-spinner": (*FALLS, *LIES, "recent_freezing", "freezing_mist"),
+    "fuel-vents-caps": ("frozen_precipitation", "freezing_precipitation", "recent_freezing", *LIES),
+    "steps-ice": (*FALLS, *LIES, "recent_freezing", "slippery_surface"),
+    "taxiing-slush": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet", "snow_on_ground"),
+    "aerials-and-lamps": ("freezing_precipitation", "freezing_fog", "recent_freezing", "ice_reported"),
+    "ice-pellets": ("ice_pellets",),
     "gloves-and-soles": ("frozen_precipitation", "freezing_precipitation"),
     "fuselage-snow": ("snow",),
     "de-icing-lead": ("freezing_precipitation",),
     "push-back-blast": ("slippery_surface",),
-    "gust-damage-inspection": ("squall",),
+    "gust-damage-inspection": ("squall_while_parked",),
     "treatment-record": ("treated",),
     "slippery-apron": ("slippery_surface", "frozen_precipitation", "freezing_precipitation", "freezing_after_wet"),
     "no-umbrella": ("precipitation_any",),
     "thunderstorm": ("thunderstorm",),
     "hail-shelter": ("hail",),
-    "hail-inspection": ("hail", "hail_while_parked"),
-    "lightning-inspection": ("thunderstorm", "thunderstorm_while_parked"),
+    "hail-inspection": ("recent_hail", "hail_while_parked"),
+    "lightning-inspection": ("recent_thunderstorm", "thunderstorm_while_parked"),
     "ash": ("volcanic_ash",),
     "snow-closed": ("aerodrome_closed",),
     "already-seen": ("deposit_seen",),
@@ -209,7 +214,10 @@ def test_one_thing_alone_is_enough(rule_id: str, flag: str):
 
 
 TOGETHER = [
-    *(("fluid-and-mix", flag, {"air_temperature_c": -12.0}) for flag in (*FALLS, "deposit_seen", "deposit_possible")),
+    *((rule, "snow_on_ground", {"air_temperature_c": -2.0}) for rule in ("intakes", "landing-gear-ice")),
+    ("rain-may-freeze", "rain", {"air_temperature_c": 0.5}),
+    ("rain-and-snow", "rain", {"snow": 1}),
+    ("rain-and-snow", "snow", {"rain": 1}),
     *(("night-before-protection", flag, {"off_block_in_min": 300.0}) for flag in FALLS),
     *(("retreat", flag, {"treated": 1}) for flag in FALLS),
     *(("loose-snow-hover", flag, {"air_temperature_c": -5.0}) for flag in ("snow", "blowing_snow")),
@@ -229,9 +237,13 @@ def test_two_things_together_are_needed(rule_id: str, flag: str, also: dict[str,
     assert told(rule_id, **{flag: 1}) == NO
 
 
+# by daylight only: a small light, and a look along a glider's wings
+EVERY_DAY = {"dark-corners-light", "glider-wing-by-day"}
+
+
 @pytest.mark.parametrize("rule_id", [name for name, rule in RULES.items() if rule.when != "always"])
 def test_quiet_day_asks_for_nothing_but_a_small_light(rule_id: str):
-    assert told(rule_id) == (YES if rule_id == "dark-corners-light" else NO)
+    assert told(rule_id) == (YES if rule_id in EVERY_DAY else NO)
 
 
 def test_hail_on_a_warm_day_is_no_matter_for_fluid():
@@ -240,6 +252,66 @@ def test_hail_on_a_warm_day_is_no_matter_for_fluid():
     for rule_id in ("de-icing-request", "no-holdover", "wing-upper-surface", "steps-ice", "pre-take-off-check"):
         category = TREATMENT_CATEGORIES.index("hail")
         assert told(rule_id, hail=1, treatment_category=category, air_temperature_c=18.0) == NO
+
+
+def test_rain_that_is_coded_as_freezing_needs_no_line_that_it_may():
+    cold = {"air_temperature_c": -1.0, "rain": 1, "freezing_precipitation": 1}
+    assert told("rain-may-freeze", **cold) == YES
+    assert told("rain-may-freeze", **cold, freezing_rain=1) == NO
+    assert told("rain-may-freeze", **cold, freezing_drizzle=1) == NO
+    # with snow in it there are other lines, and surer ones
+    assert told("rain-may-freeze", air_temperature_c=0.5, rain=1, snow=1) == NO
+
+
+def test_rain_and_snow_are_planned_as_light_freezing_rain_and_stop_only_without_a_time():
+    both = {"rain": 1, "snow": 1, "frozen_precipitation": 1}
+    mixed, light = (TREATMENT_CATEGORIES.index(name) for name in ("mixed", "light freezing rain"))
+    # the line says for which of the two it holds, so that it need not go when a group that tells them apart is lost
+    for category in (mixed, light, TREATMENT_CATEGORIES.index("unknown")):
+        assert told("rain-and-snow", **both, treatment_category=category) == YES
+    assert told("no-holdover", **both, treatment_category=mixed) == YES
+    assert told("no-holdover", **both, treatment_category=light) == NO
+    assert told("rain-and-snow", **both, freezing_rain=1) == NO
+
+
+@pytest.mark.parametrize("flag", ["hail", "thunderstorm", "squall", "lightning", "cumulonimbus"])
+def test_what_may_come_by_a_forecast_leaves_no_damage_to_look_for(flag: str):
+    for rule_id in ("hail-inspection", "gust-damage-inspection", "lightning-inspection"):
+        assert told(rule_id, **{flag: 1, "gust_kt": 60.0}) == NO
+
+
+def test_covers_and_ties_stay_on_in_the_wind_that_asks_for_ties_in_ash_and_in_dust():
+    assert told("covers-and-pins-severe", gust_kt=29.9) == NO
+    assert told("covers-and-pins-severe", gust_kt=30.0) == YES
+    assert told("covers-and-pins-severe", volcanic_ash=1) == YES
+    assert told("covers-and-pins-severe", dust_or_sand=1) == YES
+    assert told("covers-and-pins", volcanic_ash=1, gust_kt=nan) == YES
+
+
+def test_an_uncrewed_aircraft_shows_its_own_lamps_in_the_dark_only():
+    assert told("exterior-lights", "uncrewed", illuminance_lx=19.9) == YES
+    assert told("exterior-lights", "uncrewed", frozen_precipitation=1) == NO
+
+
+@pytest.mark.parametrize(
+    ("rule_id", "what", "aircraft"),
+    [
+        # the other part alone decides, though nobody said how long the aircraft has stood there
+        ("loose-covers", {"gust_kt": 28.0}, None),
+        ("water-drain", {"air_temperature_c": -1.0, "off_block_in_min": 181.0}, None),
+        ("fuel-vents-caps", {"deposit_possible": 1}, None),
+    ],
+)
+def test_a_time_parked_that_nobody_stated_is_not_asked_for_where_the_weather_decides(rule_id, what, aircraft):
+    assert told(rule_id, aircraft, parked_h=nan, **what) == YES
+
+
+@pytest.mark.parametrize("rule_id", ["hangar-out", "hot-brakes", "insects-in-ports", "water-drain"])
+def test_a_time_parked_that_nobody_stated_does_not_matter_in_other_weather(rule_id: str):
+    # +12 °C and dry: no snow on a warm skin, no hot air, no insects, nothing to freeze
+    assert told(rule_id, parked_h=nan, air_temperature_c=12.0) == NO
+    weather = {"hot-brakes": 26.0, "insects-in-ports": 20.0, "hangar-out": 0.0, "water-drain": -1.0}[rule_id]
+    assert told(rule_id, parked_h=nan, air_temperature_c=weather, frozen_precipitation=1) == UNKNOWN
 
 
 @pytest.mark.parametrize("name", ["heavy snow", "heavier freezing rain", "hail", "mixed", "unknown"])
@@ -285,7 +357,7 @@ def test_light_aircraft_are_heated_from_minus_five():
 # requests with a lead of their own, minutes before off-block; all others take the checklist's
 LEADS = {
     "already-seen": 90, "fuel-warm-or-early": 75, "oil-battery-preheat": 90, "water-drain": 180,
-    "night-before-protection": 180, "tie-downs": 90, "recheck": 60, "retreat": 10,
+    "night-before-protection": 180, "tie-downs": 90, "recheck": 60, "retreat": 10, "rain-may-freeze": 15,
 }  # fmt: skip
 
 
