@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from folders import HEAD
 
 from advisor.brief import advise
 from advisor.checklist import revision, show
@@ -134,3 +135,14 @@ def test_the_page_of_a_rule_shows_the_words_it_takes_where_must_when_holds() -> 
     said = " ".join(show.page(revision.load(None), "wing-upper-surface").split())
     assert "where freezing_precipitation or recent_freezing or ice_reported" in said
     assert "only touch tells: feel the whole wing, from steps." in said
+
+
+def test_other_words_for_one_class_alone_are_a_change(tmp_path: Path) -> None:
+    shipped, ours = tmp_path / "shipped", tmp_path / "ours"
+    for at, glider in ((shipped, GLIDER), (ours, GLIDER.replace("Feel along.", "Feel all along."))):
+        at.mkdir()
+        (at / "rules.toml").write_text(MUST + COLDER + glider, encoding="utf-8")
+    (shipped / "head.toml").write_text(HEAD, encoding="utf-8")
+    before, after = revision.load(None, shipped=shipped), revision.load(ours, shipped=shipped)
+    assert after.changed == ("feel",) and before.fingerprint != after.fingerprint
+    assert after.loosened == ()
