@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import isfinite, nan
+from math import inf, isfinite, nan
 from typing import Any
 
 import numpy as np
@@ -92,7 +92,7 @@ def build(
     )  # fmt: skip
     times = temperature.columns(used, forecast, departure, unix_s, site)
     columns.update({name: np.tile(table, (1 + len(on_top), 1)) for name, table in times.items()})
-    since_s = unix_s[0] if departure.parked_since is None else departure.parked_since
+    since_s = -inf if departure.parked_since is None else departure.parked_since
     _remember(columns, used, unix_s, since_s)
     _brew(columns, np.array([case.lasts for case in cases])[:, None])
     made = {name: columns[name] for name in precipitation.FLAGS}
@@ -142,6 +142,8 @@ def _tables(
         covered = late.covered & ((unix_s >= departure.now) | (not used))
         lead = np.full(size, FORECAST_LEAD_H)
         columns = _join(_table(late, lead, site), _table(early, lead, site))
+        # what only a forecast says has not blown
+        columns["seen_gust_kt"] = np.zeros_like(columns["gust_kt"])
         text = late.text()
     if not used:
         return columns, text
@@ -155,6 +157,7 @@ def _tables(
     gap = gaps.missing(used, at, unix_s, departure)
     gaps.fade(observed, passed, gap)
     gaps.blow(observed, past, gap)
+    observed["seen_gust_kt"] = observed["gust_kt"].copy()
     words = [f"not forecast (at the report: {said})" if over and not there else said
              for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip
     if forecast is None or not covered.any():
@@ -162,7 +165,7 @@ def _tables(
     kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
     joined = _join(observed, columns)
     for name, table in joined.items():
-        if name == "lightning":
+        if name in ("lightning", "seen_gust_kt"):
             joined[name] = observed[name]
             continue
         central = np.where(kept, observed[name][0], columns[name][0])
@@ -263,7 +266,7 @@ def _join(first: Columns, second: Columns) -> Columns:
     joined: Columns = {}
     for name, table in first.items():
         other = second[name]
-        if name in ("wind_kt", "gust_kt"):
+        if name in ("wind_kt", "gust_kt", "seen_gust_kt"):
             joined[name] = worse(table, other, "wind")
         elif name in ("cloud_fraction", "sky_divisor"):
             joined[name] = worse(table, other, "cloud")

@@ -172,7 +172,7 @@ def while_parked(conditions: Conditions) -> None:
     if not past.any():
         past = unix_s <= conditions.now_s
     there = past & (unix_s >= outside_since_s(conditions))
-    gust = np.maximum(np.broadcast_to(columns["gust_kt"], shape), columns["peak_wind_kt"])
+    gust = np.maximum(np.broadcast_to(columns["seen_gust_kt"], shape), columns["peak_wind_kt"])
     columns["gust_while_parked_kt"] = np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)
     up_to_now = (unix_s <= conditions.now_s) & (unix_s >= outside_since_s(conditions))
     for name in ("hail", "thunderstorm", "squall", "frozen"):

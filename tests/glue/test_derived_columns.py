@@ -432,7 +432,7 @@ def test_a_deposit_that_was_seen_is_there_without_a_series() -> None:
 # while parked
 
 def test_the_strongest_gust_since_parking() -> None:
-    found = made(series=True, said={"parked_since": int(clock(4.5))}, **DRY, gust_kt=[12, 31, 18, 25])
+    found = made(series=True, said={"parked_since": int(clock(4.5))}, **DRY, seen_gust_kt=[12, 31, 18, 25])
     gusts = np.broadcast_to(found.columns["gust_while_parked_kt"], found.shape)[CENTRAL]
     # 04:30, 04:45, 05:00 and 05:15
     assert gusts[:4].tolist() == [12, 31, 31, 31]

@@ -38,7 +38,8 @@ def test_a_gale_at_night_wants_ropes_before_it_begins():
     assert ropes.status == "expected"
     # at 2300Z it blows; a lead counted back from off-block alone would say 0430Z
     assert ropes.by is not None and ropes.by <= "2027-01-09T23:00:00Z"
-    assert statuses(told)["gust-damage-inspection"] in ("expected", "possible")
+    # a gale that is only forecast has bent nothing yet
+    assert statuses(told).get("gust-damage-inspection") not in ("expected", "possible")
 
 
 def test_snow_from_midnight_wants_hangar_or_covers_decided_before_it():

@@ -108,8 +108,9 @@ def test_a_peak_wind_of_the_remarks_is_a_gale_that_was():
 
 @pytest.mark.parametrize("lost", ["//", "SNX", "5N", "RA/SN"])
 def test_a_weather_group_of_an_earlier_report_that_is_missing_or_unread_is_not_dry(lost):
-    before = metar(f"24006KT 3000 {lost} OVC030 M01/M02 Q1009", "100350")
-    dry = metar("24006KT 3000 OVC030 M01/M02 Q1009", "100350")
+    # air too dry for frost of its own, in wind and under cloud
+    before = metar(f"24012KT 9999 {lost} OVC012 M01/M09 Q1009", "100350")
+    dry, after = metar("24012KT 9999 OVC012 M01/M09 Q1009", "100350"), "24012KT 9999 OVC012 M02/M09 Q1010"
     for name in ("wing-upper-surface", "probes-and-ports", "refrozen-water"):
-        assert at_least(told(before, COLD, ahead_min=60), name, "cannot tell"), name
-        assert status(told(dry, COLD, ahead_min=60), "probes-and-ports") is None
+        assert at_least(told(before, after, ahead_min=60), name, "cannot tell"), name
+        assert status(told(dry, after, ahead_min=60), "probes-and-ports") is None
