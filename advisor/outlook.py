@@ -154,9 +154,11 @@ def _tables(
     passed = lead_h * 3600 > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
-    gap = gaps.missing(used, at, unix_s, departure)
+    # of a time that nobody asked about nothing is claimed, not even that it is not known
+    gap = gaps.missing(used, at, unix_s, departure) & (departure.parked_since is not None)
     gaps.fade(observed, passed, gap)
-    gaps.blow(observed, past, gap)
+    # two hours after the last report nobody knows what blew, as little as between two that lie further apart
+    gaps.blow(observed, past, past & (gap | (passed & (departure.parked_since is not None))))
     observed["seen_gust_kt"] = observed["gust_kt"].copy()
     words = [f"not forecast (at the report: {said})" if over and not there else said
              for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip

@@ -131,8 +131,9 @@ def _fuel(conditions: Conditions) -> Floats:
     for row, case in enumerate(conditions.cases):
         colder = bool(stated[row, -1] < air[row, 0])
         pace = "central" if case.loss == "central" else "high" if (case.loss == "high") == colder else "low"
-        # a fill that nobody stated is near empty where that is sooner, else full
-        share = fill if np.isfinite(fill) else LEAST_FILL if pace == "low" else 1.0
+        # a fill that nobody stated is full, but near empty where that is sooner: adverse for warm fuel, mild for cold
+        near_empty = case.lasts and (case.loss == "low") == colder
+        share = fill if np.isfinite(fill) else LEAST_FILL if near_empty else 1.0
         stated[row, ahead] = deposits.fuel_temperature_c(
             conditions.unix_s[ahead], stated[row, -1], air[row],
             time_constant_h=deposits.TANK_TIME_H[pace] * max(LEAST_FILL, share),
