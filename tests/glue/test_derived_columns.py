@@ -414,7 +414,7 @@ def test_what_is_wet_and_freezes(changed: dict[str, float], frozen: int) -> None
         # rain and drizzle from 1 °C down: the ground may be colder
         ({"rain": 1, "air_temperature_c": 1.0, "skin_wind_kt": 30.0}, 1),
         ({"drizzle": 1, "air_temperature_c": 1.0, "skin_wind_kt": 30.0}, 1),
-        ({"rain": 1, "air_temperature_c": 1.1, "skin_wind_kt": 30.0}, 0),
+        ({"rain": 1, "air_temperature_c": 1.005, "skin_wind_kt": 30.0}, 0),
         ({"rain": 1, "air_temperature_c": 2.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}, 1),  # frozen after wet
         ({"air_temperature_c": -5.0, "dew_point_c": -9.0}, 0),
         ({"fog": -1, "air_temperature_c": -1.0}, -1),

@@ -198,6 +198,8 @@ def test_groups_that_share_a_lane_are_named() -> None:
         (("0300", "0500"), 3.0, "0300-0500Z"),
         (("0200", "0300", "0400"), 2.0, None),
         (("0200", "0300"), 2.0, "0300-0530Z"),
+        (("0230", "0330"), 2.5, None),
+        (("0229", "0329"), 2.5, "0329-0530Z"),
         # a report before the parking speaks for its beginning, if it is not too old
         (("0250", "0350", "0450"), 3.5, None),
         (("0219", "0450"), 3.5, "0330-0450Z"),
@@ -210,6 +212,12 @@ def test_gaps_of_the_time_parked(times: tuple[str, ...], since: float, spans: st
     said = [note for note in top(fair(*times), parked_since=int(clock(since))) if "time parked" in note]
     wanted = [] if spans is None else [f"No reports of the time parked for {spans}: what fell then is not known."]
     assert said == wanted
+
+
+def test_a_report_from_before_the_parking_speaks_for_its_beginning_and_for_no_more() -> None:
+    # 02:25 speaks until 03:35; the next one came at 04:25
+    (said,) = top(fair("0225", "0425"), ahead_min=15, parked_since=int(clock(3.5)))
+    assert said.startswith("No reports of the time parked for ") and "-0425Z" in said
 
 
 def test_a_gap_of_days_has_days_and_a_history_longer_than_48_hours_is_cut() -> None:
@@ -246,6 +254,8 @@ def test_nothing_is_said_of_a_time_parked_that_was_not_stated() -> None:
         ("24008KT 3500 BR SCT030", "24008KT 9999 SCT030", ()),
         ("24008KT 2000 BR SCT030", "24008KT 6000 SCT030", ()),  # three times is not more than three times
         ("AUTO 24008KT 9999 // SCT030", "24008KT 9999 -SN SCT030", ()),
+        # beyond 10 km it makes no difference
+        ("24008KT 10SM SCT030", "24008KT 3000 BR SCT030", ()),
     ],
 )
 def test_where_report_and_forecast_do_not_agree(report: str, forecast: str, said: tuple[str, ...]) -> None:
