@@ -53,14 +53,14 @@ TARGETS = (
     Target("derive", ("../glue/test_derived_columns.py",), frozenset({"ICE_PELLETS_MM_H"})),
     Target("choices", ("../glue/test_stations_by_hand.py", "../glue", "../test_outlook.py"),
            frozenset({"BASE_CASES", "MOST_CASES", "MOST_LANES"}), "advisor"),
-    Target("gaps", ("../glue/test_gaps_by_hand.py", "../glue"), package="advisor"),
+    # reports come in whole minutes: 2 h and 2 h 0.6 min are the same, and so are the limits of stations
+    Target("gaps", ("../glue/test_gaps_by_hand.py",), frozenset({"WEATHER_HOLDS_S"}), "advisor"),
     Target("lanes", ("../glue/test_lanes_by_hand.py",), package="advisor"),
     Target("outlook", ("../glue/test_outlook_columns.py", "../glue", "../test_outlook.py"), package="advisor"),
-    Target("stations", ("../glue/test_stations_by_hand.py",), package="advisor"),
     # where the sun moves so little both ways of joining two temperatures agree
     Target("temperature", ("../glue/test_temperature_columns.py",), frozenset({"LEAST_COURSE"}), "advisor"),
-    # the order of classes is no measure
-    Target("tracks", ("../glue/test_cloud_and_states.py",), frozenset({"SEVERITY"}), "advisor"),
+    # the high end of few, scattered and broken cloud is never below 7/8, whatever the word's own; each word has a test
+    Target("tracks", ("../glue/test_cloud_and_states.py",), frozenset({"COVERS", "SEVERITY"}), "advisor"),
 )  # fmt: skip
 
 
