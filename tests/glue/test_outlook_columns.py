@@ -335,6 +335,14 @@ def test_what_has_passed_was_observed_and_is_not_forecast() -> None:
     assert values(found, "rain", 5.25)[COLD] == 0 and values(found, "rain", 5.5)[COLD] == 1
 
 
+@pytest.mark.parametrize(("change", "central"), [("FM100515", 1), ("FM100615", 0)])
+def test_a_change_before_the_last_report_ends_nothing_that_it_saw(change: str, central: int) -> None:
+    snow = "\n".join(f"METAR ZZZA 100{time}Z 24008KT 3000 SN OVC010 M01/M02 Q1013" for time in ("500", "530"))
+    found = build(snow, ahead_min=90, parked_since=int(clock(5)),
+                  forecast=f"TAF ZZZA 100400Z 1004/1110 24008KT 3000 SN OVC010 {change} 24008KT 9999 SCT030")  # fmt: skip
+    assert values(found, "snow", 6.5) == {CENTRAL: central, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
+
+
 def test_a_forecast_alone_is_a_track_of_its_own() -> None:
     found = build("", forecast=STRONGER, ahead_min=60)
     assert values(found, "wind_kt", 6.0) == pytest.approx(

@@ -173,6 +173,8 @@ def test_what_no_forecast_covers_is_said_from_two_hours_after_the_report_or_the_
     short, long = (f"TAF ZZZA 100500Z 1005/10{hour} 24008KT 9999 SCT030" for hour in ("09", "12"))
     assert from_when(*top(fair("0530"), ahead_min=300, forecast=short)) == ["0900Z is not known."]
     assert top(fair("0530"), ahead_min=300, forecast=long) == ()
+    # take-off at 09:00 to the minute
+    assert top(fair("0530"), ahead_min=195, forecast=short) == ()
     # a forecast that ends before the report's two hours takes nothing from them
     sooner = top(fair("0530"), ahead_min=200, forecast=short.replace("1009", "1006"))
     assert from_when(*sooner) == ["0730Z is not known."]
