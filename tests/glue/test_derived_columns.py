@@ -404,6 +404,13 @@ def test_what_is_wet_and_freezes(changed: dict[str, float], frozen: int) -> None
     assert first(made(**(DRY | changed)), "freezing_after_wet") == frozen
 
 
+def test_what_is_wet_freezes_at_nought_though_the_sun_warms_the_skin() -> None:
+    noon = DRY | {"rain": 1, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}
+    for air, frozen in ((0.0, 1), (0.1, 0)):
+        found = made(now=NOON, **(noon | {"air_temperature_c": air}))
+        assert first(found, "wing_skin_temperature_c") > 5 and first(found, "freezing_after_wet") == frozen
+
+
 @pytest.mark.parametrize(
     ("changed", "slippery"),
     [

@@ -337,9 +337,9 @@ def test_what_has_passed_was_observed_and_is_not_forecast() -> None:
 
 @pytest.mark.parametrize(("change", "central"), [("FM100515", 1), ("FM100615", 0)])
 def test_a_change_before_the_last_report_ends_nothing_that_it_saw(change: str, central: int) -> None:
-    snow = "\n".join(f"METAR ZZZA 100{time}Z 24008KT 3000 SN OVC010 M01/M02 Q1013" for time in ("500", "530"))
+    snow = "\n".join(f"METAR ZZZA 10{time}Z 24008KT 3000 SN OVC010 M01/M02 Q1013" for time in ("0500", "0530"))
     found = build(snow, ahead_min=90, parked_since=int(clock(5)),
-                  forecast=f"TAF ZZZA 100400Z 1004/1110 24008KT 3000 SN OVC010 {change} 24008KT 9999 SCT030")  # fmt: skip
+                  forecast=f"TAF ZZZA 100400Z 1004/1110 24008KT 3000 SN OVC010 {change} 24008KT CAVOK")  # fmt: skip
     assert values(found, "snow", 6.5) == {CENTRAL: central, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
 
 
