@@ -32,6 +32,8 @@ HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
 FULL = {"wind": "/////KT", "visibility": "////", "weather": "//", "cloud": "//////", "temperature": "/////"}
 # what says nothing more where it is not given: the heading, and how full the tanks are
 STATED = ("heading", "fuel_fill")
+# lines for air between two temperatures: an older report lets the air drift out of that at either end
+BETWEEN = {"cold-soaked-wing", "fuel-warm-or-early"}
 WARMEST_C = 10.0
 
 
@@ -100,9 +102,11 @@ def loss(one: Said | Part, rng: Random) -> Trial:
     groups = [name for name in FULL if getattr(one, name, "") or (name == "weather" and not isinstance(one, Part))]
     groups += ["weather"] * (whole and "weather" not in groups)
     if isinstance(one, Said) and one.recent:
-        groups.append("recent")
+        groups += ["recent"] * 3
     if not groups:
         return Trial(1, "nothing to lose", lambda _: NOTHING)
+    # weather that was told says most
+    groups += ["weather"] * (2 if getattr(one, "weather", "") else 0)
     group = rng.choice(groups)
     form = "RE//" if group == "recent" else FULL[group]
     if isinstance(one, Said) and group in LOST and rng.random() < 0.3:
@@ -159,7 +163,7 @@ def worse(night: Night, rng: Random) -> Iterator[Trial]:
         Trial(2, "heavier", two_ways(one.name, {"weather": kinds[light]}, {"weather": kinds[heavy]})),
         Trial(2, "snow with a lower visibility", two_ways(one.name, *snows)),
         longer(rng),
-        Trial(2, "older report", partial(aged, older=rng.randint(1, 420))),
+        Trial(2, "older report", partial(aged, older=rng.choice([rng.randint(1, 35), rng.randint(125, 420)]))),
     )
     yield from rng.sample(made, 2)
 
@@ -229,11 +233,15 @@ def longer(rng: Random) -> Trial:
 
 
 def aged(night: Night, older: int) -> Held:
-    """The newest report withheld, where the one before says the same: what is left is older, and nothing else."""
+    """The newest report withheld, where the one before says the same: what is left is older, and nothing else.
+
+    Between a late report, which leaves a gap, and two hours, for which the newest one holds, no claim is made.
+    """
     night = night.but(forecast=None).said(night.newest.name, trend=())
     reports = tuple(replace(one, age_min=one.age_min + older) for one in night.reports)
     again = replace(night.newest, name="again", kind="METAR", recent="", remarks=())
-    return compared(night.but(reports=(*reports, again)), night.but(reports=reports), without_opposites)
+    found = compared(night.but(reports=(*reports, again)), night.but(reports=reports), without_opposites)
+    return replace(found, lost=[name for name in found.lost if name not in BETWEEN])
 
 
 # properties 3 to 5 ----------------------------------------------------------------------------------------------
