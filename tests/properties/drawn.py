@@ -20,6 +20,7 @@ from advisor.advice import Brief
 from advisor.brief import advise
 
 PARTS = ("wind", "visibility", "weather", "cloud")
+FULL = {"wind": "/////KT", "visibility": "////", "weather": "//", "cloud": "//////", "temperature": "/////"}
 FROZEN = re.compile("SN|PL|(?<!T)SG|GS|FZ|IC")
 COLD_WEATHER = (
     "", "", "", "", "-SN", "SN", "+SN", "-RA", "RA", "DZ", "-FZDZ", "FZDZ", "FZRA", "-FZRA", "PL", "SHGS", "-RASN",
@@ -233,8 +234,8 @@ def a_series(rng: Random, air: int) -> tuple[Said, ...]:
         if rng.random() < 0.35:
             one = replace(one, remarks=some_remarks(rng, air))
         if rng.random() < 0.08:
-            one = replace(one, **{rng.choice(["wind", "visibility", "cloud", "temperature", "weather"]): "//////"})
-            one = replace(one, weather="//" if one.weather == "//////" else one.weather)
+            group = rng.choice(sorted(FULL))
+            one = replace(one, **{group: FULL[group]})
         made.append(one)
         if rng.random() < 0.08:
             right = replace(one, name=f"{one.name}c", kind="METAR COR", weather=a_weather(rng, air), wind=a_wind(rng))

@@ -14,7 +14,7 @@ from itertools import product
 from random import Random
 
 import msgspec
-from drawn import FROZEN, WARM_WEATHER, Night, Part, Said, air_c
+from drawn import FROZEN, FULL, WARM_WEATHER, Night, Part, Said, air_c
 from made_up import DOOR_RANK, body, gone, lines, lowered, wind
 from test_missing_never_reassures import LOST, lost
 from test_what_every_brief_holds import dropped, unexplained
@@ -29,7 +29,6 @@ OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
-FULL = {"wind": "/////KT", "visibility": "////", "weather": "//", "cloud": "//////", "temperature": "/////"}
 # what says nothing more where it is not given: the heading, and how full the tanks are
 STATED = ("heading", "fuel_fill")
 # lines for air between two temperatures: an older report lets the air drift out of that at either end
@@ -127,16 +126,19 @@ def without(night: Night, name: str, group: str, form: str) -> Held:
     if other == night:
         return NOTHING
     before, after = night.brief(), other.brief()
-    if FROZEN.search(text) and warm(before):
+    if unbelievable(night, before, text):
         # a code lost in air in which it does not snow cannot have meant snow
         return NOTHING
     return Held(without_opposites(before, after), tuple(night.texts), tuple(other.texts))
 
 
-def warm(brief: Brief) -> bool:
-    """Whether the air may come to where nothing frozen is met."""
-    ends = [row["air_temperature_c"] for row in brief.timeline]
-    return any(end and max(value for value in end.values() if value is not None) > WARMEST_C for end in ends if end)
+def unbelievable(night: Night, brief: Brief, text: str) -> bool:
+    """Whether what was lost lay in air where it neither falls frozen nor stays; hail falls there, and melts."""
+    ends = [end for row in brief.timeline for end in (row["air_temperature_c"] or {}).values() if end is not None]
+    told = [air for one in night.reports if (air := air_c(one.temperature)) is not None]
+    if FROZEN.search(text):
+        return max([*ends, *told], default=0.0) > WARMEST_C
+    return "GR" in text and not ends and max(told, default=0) > WARMEST_C
 
 
 def unstated(night: Night, name: str) -> Held:
@@ -235,13 +237,23 @@ def longer(rng: Random) -> Trial:
 def aged(night: Night, older: int) -> Held:
     """The newest report withheld, where the one before says the same: what is left is older, and nothing else.
 
-    Between a late report, which leaves a gap, and two hours, for which the newest one holds, no claim is made.
+    Between a late report, which leaves a gap, and two hours, for which the newest one holds, no claim is made. A
+    special leaves the usual interval of the series as it is.
     """
     night = night.but(forecast=None).said(night.newest.name, trend=())
     reports = tuple(replace(one, age_min=one.age_min + older) for one in night.reports)
-    again = replace(night.newest, name="again", kind="METAR", recent="", remarks=())
-    found = compared(night.but(reports=(*reports, again)), night.but(reports=reports), without_opposites)
-    return replace(found, lost=[name for name in found.lost if name not in BETWEEN])
+    again = replace(night.newest, name="again", kind="SPECI", recent="", remarks=())
+    one, other = night.but(reports=(*reports, again)), night.but(reports=reports)
+    before = one.brief()
+    free = drifting(before) if any(row["sun_elevation_deg"] > 0 for row in before.timeline) else BETWEEN
+    found = compared(one, other, without_opposites)
+    return replace(found, lost=[name for name in found.lost if name not in free])
+
+
+def drifting(brief: Brief) -> set[str]:
+    """Lines that rest on temperatures alone: by day the sun carries the air of an older report further."""
+    named = {line.id: [item.quantity for item in line.because] for line in brief.advice}
+    return BETWEEN | {name for name, quantities in named.items() if all(one.endswith("_c") for one in quantities)}
 
 
 # properties 3 to 5 ----------------------------------------------------------------------------------------------
