@@ -7,11 +7,10 @@ forecast (TEMPO, PROB) and from the trend of a METAR, which is a forecast of two
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from math import isfinite
 
 from msgspec import Struct
 
-from advisor.report.forecast import ALL, CLOUD, VISIBILITY, WEATHER, WIND, Elements, Span, spans
+from advisor.report.forecast import ALL, Elements, Span, spans
 from advisor.report.forecast import Forecast as Forecast
 from advisor.report.model import Report, Trend
 
@@ -66,17 +65,11 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[Group]:
 
 
 def _elements(trend: Trend) -> Elements:
-    mentioned = {
-        WIND: isfinite(trend.wind_kt), VISIBILITY: isfinite(trend.visibility_m),
-        WEATHER: bool(trend.weather) or trend.weather_missing, CLOUD: trend.sky != "missing",
-    }  # fmt: skip
-    names = frozenset(name for name, there in mentioned.items() if there)
-    if trend.sky == "CAVOK":
-        names |= {VISIBILITY, WEATHER, CLOUD}
     weather = tuple(code for code in trend.weather if code != "NSW")
     return Elements(
-        mentioned=names & ALL, wind_direction_deg=trend.wind_direction_deg, wind_kt=trend.wind_kt,
-        gust_kt=trend.gust_kt, visibility_m=trend.visibility_m, visibility_is=trend.visibility_is, weather=weather,
+        mentioned=trend.mentioned & ALL, wind_direction_deg=trend.wind_direction_deg, wind_kt=trend.wind_kt,
+        gust_kt=trend.gust_kt, gust_lost=trend.gust_lost, visibility_m=trend.visibility_m,
+        visibility_is=trend.visibility_is, weather=weather,
         weather_missing=trend.weather_missing, sky=trend.sky, cloud=trend.cloud,
     )  # fmt: skip
 

@@ -43,7 +43,8 @@ class Trend:
 
     change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
     not given. The rest as in Report, NaN or empty where the trend says nothing of it; weather ("NSW",) ends it.
-    weather_missing: weather coded //, or a group that looks like weather and was not read.
+    weather_missing: weather coded //, or a group that looks like weather and was not read. mentioned: which of "wind",
+    "visibility", "weather" and "cloud" it speaks of, also where that is coded missing or was not read.
     """
 
     change: str
@@ -59,6 +60,8 @@ class Trend:
     sky: str = "missing"
     cloud: tuple[CloudLayer, ...] = ()
     weather_missing: bool = False
+    gust_lost: bool = False
+    mentioned: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

@@ -14,8 +14,13 @@ from advisor.report.model import DECODED, Trend
 
 VALID = timedelta(hours=2)
 _READ = frozenset(("wind", "visibility", "CAVOK", "weather", "cloud", "vertical visibility", "sky"))
-_KEPT = ("wind_direction_deg", "wind_kt", "gust_kt", "visibility_m", "visibility_is", "weather", "sky", "cloud",
-         "weather_missing")  # fmt: skip
+_KEPT = ("wind_direction_deg", "wind_kt", "gust_kt", "gust_lost", "visibility_m", "visibility_is", "weather", "sky",
+         "cloud", "weather_missing")  # fmt: skip
+# which elements a kind of group speaks of, also where it is coded missing or in conflict
+_SPEAKS_OF = {
+    "wind": ("wind",), "visibility": ("visibility",), "weather": ("weather",), "cloud": ("cloud",),
+    "vertical visibility": ("cloud",), "sky": ("cloud",), "CAVOK": ("visibility", "weather", "cloud"),
+}  # fmt: skip
 
 
 def read_trends(entries: Sequence[Entry], issued: datetime) -> tuple[Trend, ...]:
@@ -47,8 +52,10 @@ def _trend(part: Sequence[Entry], issued: datetime) -> Trend:
             gathered.value(one)
     gathered.finish()
     kept = {name: gathered.fields[name] for name in _KEPT if name in gathered.fields}
+    mentioned = {name for one in part for name in _SPEAKS_OF.get(one.group.kind, ())}
+    mentioned |= {"weather"} if kept.get("weather_missing") else set()
     text = " ".join(one.group.text for one in part)
-    return Trend(part[0].group.text.upper(), text, begins, max(begins, ends), **kept)
+    return Trend(part[0].group.text.upper(), text, begins, max(begins, ends), mentioned=frozenset(mentioned), **kept)
 
 
 def _next(issued: datetime, hour: float, minute: float) -> datetime:
