@@ -31,9 +31,13 @@ REMEMBERED = {
     "recent_hail": "hail",
     "recent_thunderstorm": "thunderstorm",
     "recent_squall": "squall",
+    "recent_snow": "snow",
+    "recent_pellets": "ice_pellets",
 }
 # what falls now has also fallen lately; damage is told in the past tense, by what was observed alone
-ALSO_NOW = ("recent_freezing", "recent_frozen", "recent_precipitation", "recent_rain")
+ALSO_NOW = (
+    "recent_freezing", "recent_frozen", "recent_precipitation", "recent_rain", "recent_snow", "recent_pellets",
+)  # fmt: skip
 
 
 class Spell(Struct, frozen=True):

@@ -45,6 +45,7 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
     "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
     "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "deposit_lies": ("air_temperature_c", "dew_point_c", "precipitation"),
     "snow_on_aircraft": ("air_temperature_c", "precipitation", "visibility_m"),
     "snow_on_ground": ("air_temperature_c", "precipitation", "visibility_m"),
 }
@@ -54,7 +55,8 @@ HISTORY = frozenset({
 })  # fmt: skip
 # what lies or is wet from before: with every input there, it is the time before that is not known
 LASTING = frozenset({
-    "freezing_after_wet", "slippery_surface", "deposit_possible", "snow_on_aircraft", "snow_on_ground",
+    "freezing_after_wet", "slippery_surface", "deposit_possible", "deposit_lies", "snow_on_aircraft",
+    "snow_on_ground",
 })  # fmt: skip
 # what storm cloud may bring: without a description of the sky it cannot be told
 STORMY = frozenset({"thunderstorm", "lightning", "cumulonimbus", "towering_cumulus"})

@@ -88,6 +88,7 @@ _ROWS = (
     _f("fuel_temperature_assumed", "the fuel temperature was not stated", False),
     _f("deposit_seen", "somebody has seen a deposit on the aircraft", False),
     _f("deposit_possible", "frost, ice or snow may lie on the aircraft from before"),
+    _f("deposit_lies", "snow, ice or frost that is felt lies on the aircraft by now, or may", False),
     _f("treated", "treated against ice before this time", False),
     # precipitation and weather
     _f("snow", "snow, snow grains or snow pellets"),

@@ -196,6 +196,7 @@ def _ground(conditions: Conditions) -> None:
     ended = np.where(lasts, flags.all_of(columns["recent_frozen"], clings), NO)
     iced = flags.all_of(columns["ice_reported"], np.where(lasts, clings, flags.below(air, 0.0, included=True)))
     deposit = [np.broadcast_to(columns["deposit_seen"], shape), ended, iced]
+    lies = list(deposit)
     apron = None
     columns["snow_on_aircraft"] = ended
     if conditions.series:
@@ -203,14 +204,16 @@ def _ground(conditions: Conditions) -> None:
         # water that melted or fell before and has not dried, and what of it has frozen since
         wet = flags.any_of(wet, aircraft.wet_or_ice)
         deposit.append(aircraft.anything)
+        lies.append(aircraft.lies)
         columns["snow_on_aircraft"] = aircraft.snow
         columns["snow_accumulated_mm"] = aircraft.snow_accumulated_mm
         columns["rain_accumulated_mm"] = aircraft.rain_accumulated_mm
         lying.while_parked(conditions)
     columns["deposit_possible"] = flags.any_of(*deposit)
+    columns["deposit_lies"] = flags.any_of(*lies)
     columns["freezing_after_wet"] = flags.all_of(wet, freezing)
-    lies = [columns["blowing_snow"]] if apron is None else [columns["blowing_snow"], apron.snow]
-    columns["snow_on_ground"] = flags.any_of(*lies)
+    drifts = [columns["blowing_snow"]] if apron is None else [columns["blowing_snow"], apron.snow]
+    columns["snow_on_ground"] = flags.any_of(*drifts)
     columns["slippery_surface"] = flags.any_of(lying.slippery(conditions, apron), ended, iced)
 
 

@@ -26,15 +26,21 @@ MOST_MM_H, MOST_FROST_G_M2_H = 10.0, 100.0
 NO_FROST_ABOVE_C, SKIN_AT_MOST_BELOW_C = 15.0, 15.0
 # what nobody saw fall is taken to have melted after so many hours in warmer air than this, in the case (ours)
 MELTED_AFTER_H = 3.0
+# frost thinner than this is not felt: it counts where it may form, not as something that lies there, mm of water
+FELT_MM = 100 * deposits.TRACE_MM
 # snow that drifts lies: as water, mm/h of drifting, and where a depth was measured, mm (ours)
 DRIFTING_MM_H, MEASURED_SNOW_MM = 1.0, 5.0
 
 
 @dataclass(frozen=True)
 class Lying:
-    """What lies on one thing: flags (case, time). refrozen: water on it, or ice of what was water."""
+    """What lies on one thing: flags (case, time).
+
+    anything: at all, with what forms up to each time. lies: snow, ice, or frost that had grown by now and is felt.
+    """
 
     anything: Codes
+    lies: Codes
     snow: Codes
     wet_or_ice: Codes
     snow_accumulated_mm: Floats
@@ -57,7 +63,8 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     Source: invented-default, see deposits.
     """
     made, melted = gathered(conditions), _melted(conditions)
-    return _one(made, 0, melted), _one(made, 1, melted)
+    grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
+    return _one(made, 0, melted, int(grown)), _one(made, 1, melted, int(grown))
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:
@@ -119,8 +126,12 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     liquid = np.where((freezes == YES) | (rain == 0.0), 0.0, rain)
     sure, most = {}, {}
     rates = (("frozen", frozen), ("freezing", freezing), ("liquid", liquid))
+    spells = {
+        "frozen": flags.any_of(column("seen_snow"), column("seen_pellets")), "freezing": column("seen_freezing"),
+        "liquid": column("seen_rain"),
+    }  # fmt: skip
     for name, rate in rates:
-        seen = column("seen_rain" if name == "liquid" else f"seen_{name}")
+        seen = spells[name]
         # a spell between two reports, or one that no report gave an amount for
         sure[name] = np.where(seen == YES, np.fmax(np.nan_to_num(rate), AT_LEAST_MM_H), np.nan_to_num(rate))
         most[name] = np.where(np.isnan(rate) | (seen == UNKNOWN), MOST_MM_H, np.fmax(rate, sure[name]))
@@ -134,8 +145,8 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_]) -> Lying:
-    """The aircraft (0) or the apron (1) out of the four stacked rows of tables."""
+def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], now: int) -> Lying:
+    """The aircraft (0) or the apron (1) out of the four stacked rows of tables. now: index of its time."""
     sure, most = which, which + 2
 
     def told(there: Codes | NDArray[np.bool_], may: Codes | NDArray[np.bool_]) -> Codes:
@@ -147,6 +158,13 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_]) -> Lyin
     def held(store: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         return store[sure] > deposits.TRACE_MM, ~(store[most] <= deposits.TRACE_MM)
 
+    def thin(row: int) -> NDArray[np.bool_]:
+        """Nothing but frost that had not grown thick enough by now to be felt."""
+        frost = np.minimum(made.frost_mm[row], made.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
+        bare: NDArray[np.bool_] = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        return bare & (frost < FELT_MM)
+
+    lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))
     snow = thawed(told(*held(made.snow_mm)))
     ice = held(made.ice_mm)
     accumulated = [
@@ -156,7 +174,7 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_]) -> Lyin
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        thawed(told(made.lying[sure], made.lying[most])), snow,
+        thawed(told(made.lying[sure], made.lying[most])), thawed(lies), snow,
         told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1]), accumulated[0], accumulated[1],
     )  # fmt: skip
 
@@ -168,9 +186,7 @@ def while_parked(conditions: Conditions) -> None:
     """
     columns, shape = conditions.columns, conditions.shape
     unix_s = conditions.unix_s
-    past = unix_s < conditions.now_s
-    if not past.any():
-        past = unix_s <= conditions.now_s
+    past = unix_s <= conditions.now_s
     there = past & (unix_s >= outside_since_s(conditions))
     gust = np.maximum(np.broadcast_to(columns["seen_gust_kt"], shape), columns["peak_wind_kt"])
     columns["gust_while_parked_kt"] = np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)
@@ -204,5 +220,5 @@ def slippery(conditions: Conditions, apron: Lying | None) -> Codes:
         flags.all_of(wet, flags.below(air, 1.0, included=True)),
     ]  # fmt: skip
     if apron is not None:
-        parts += [apron.anything, flags.all_of(apron.wet_or_ice, cold)]
+        parts += [apron.lies, flags.all_of(apron.wet_or_ice, cold)]
     return flags.any_of(*parts)

@@ -159,8 +159,10 @@ def test_rule_begins_at_its_figure(rule_id: str, quantity: str, speaks: float, s
 
 FALLS = ("frozen_precipitation", "freezing_precipitation", "freezing_fog")
 LIES = ("freezing_after_wet", "deposit_seen", "deposit_possible")
+# what has gathered by now, not frost that may still form
+GATHERED = ("freezing_after_wet", "deposit_seen", "deposit_lies")
 RIMES = ("freezing_fog", "freezing_mist")
-BLOCKS = ("frozen_precipitation", "freezing_precipitation", "blowing_snow", "recent_freezing", *LIES)
+BLOCKS = ("frozen_precipitation", "freezing_precipitation", "blowing_snow", "recent_freezing", *GATHERED)
 ALONE = {
     "de-icing-request": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
     "fluid-and-mix": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
@@ -169,15 +171,15 @@ ALONE = {
     "rotor-head-blades": (*FALLS, *LIES, "blowing_snow", "recent_freezing", "freezing_mist"),
     "exterior-lights": (*FALLS, *LIES),
     "windscreen": (*FALLS, *LIES),
-    "treatment-plan": (*FALLS, *LIES, "recent_freezing"),
+    "treatment-plan": (*FALLS, *GATHERED, "recent_freezing"),
     "pre-take-off-check": FALLS,
     "probes-and-ports": (*BLOCKS, *RIMES),
     "intakes": (*BLOCKS, "freezing_fog"),
     "control-gaps": (*BLOCKS, *RIMES),
     "landing-gear-ice": BLOCKS,
-    "propeller-spinner": (*FALLS, *LIES, "recent_freezing", "freezing_mist"),
-    "fuel-vents-caps": ("frozen_precipitation", "freezing_precipitation", "recent_freezing", *LIES),
-    "steps-ice": (*FALLS, *LIES, "recent_freezing", "slippery_surface"),
+    "propeller-spinner": (*FALLS, *GATHERED, "recent_freezing", "freezing_mist"),
+    "fuel-vents-caps": ("frozen_precipitation", "freezing_precipitation", "recent_freezing", *GATHERED),
+    "steps-ice": (*FALLS, *GATHERED, "recent_freezing", "slippery_surface"),
     "taxiing-slush": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet", "snow_on_ground"),
     "aerials-and-lamps": ("freezing_precipitation", "freezing_fog", "recent_freezing", "ice_reported"),
     "ice-pellets": ("ice_pellets",),
@@ -298,7 +300,7 @@ def test_an_uncrewed_aircraft_shows_its_own_lamps_in_the_dark_only():
         # the other part alone decides, though nobody said how long the aircraft has stood there
         ("loose-covers", {"gust_kt": 28.0}, None),
         ("water-drain", {"air_temperature_c": -1.0, "off_block_in_min": 181.0}, None),
-        ("fuel-vents-caps", {"deposit_possible": 1}, None),
+        ("fuel-vents-caps", {"deposit_lies": 1}, None),
     ],
 )
 def test_a_time_parked_that_nobody_stated_is_not_asked_for_where_the_weather_decides(rule_id, what, aircraft):
