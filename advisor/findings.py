@@ -43,6 +43,7 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "slippery_surface": ("air_temperature_c", "precipitation"),
     "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
     "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
+    "gust_while_parked_kt": ("gust_kt",),
     "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
     "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
     "deposit_lies": ("air_temperature_c", "dew_point_c", "precipitation"),
@@ -56,8 +57,10 @@ HISTORY = frozenset({
 # what lies or is wet from before: with every input there, it is the time before that is not known
 LASTING = frozenset({
     "freezing_after_wet", "slippery_surface", "deposit_possible", "deposit_lies", "snow_on_aircraft",
-    "snow_on_ground",
+    "snow_on_ground", "gust_while_parked_kt",
 })  # fmt: skip
+# what a storm leaves without a bound
+UNBOUNDED = frozenset({"door_margin_kt", "door_stay_open_margin_kt"})
 # what storm cloud may bring: without a description of the sky it cannot be told
 STORMY = frozenset({"thunderstorm", "lightning", "cumulonimbus", "towering_cumulus"})
 HISTORY |= LASTING
@@ -67,6 +70,8 @@ _KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4
 def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
     """The inputs that leave a quantity unknown at a time: "precipitation", "forecast", "wind_kt", …"""
     row = QUANTITIES.get(quantity)
+    if quantity in UNBOUNDED and not _unknown("gust_kt", conditions, time):
+        return ("storm",)
     if quantity in ROOTS:
         found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
         if found or quantity not in LASTING:
@@ -93,9 +98,12 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
 
 
 def _unknown(flag: str, conditions: Conditions, time: int) -> bool:
-    """Whether the central case does not know a flag at a time."""
+    """Whether the central case does not know a flag or a number at a time."""
     column = conditions.columns.get(flag)
-    return column is not None and bool(np.broadcast_to(column, conditions.shape)[0, time] == UNKNOWN)
+    if column is None:
+        return False
+    value = float(np.broadcast_to(column, conditions.shape)[0, time])
+    return bool(np.isnan(value) or (column.dtype == np.int8 and value == UNKNOWN))
 
 
 def lines(

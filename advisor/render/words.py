@@ -40,7 +40,8 @@ LABELS = {
     "frozen_precipitation": "frozen or freezing precipitation",
     "freezing_precipitation": "freezing precipitation",
     "freezing_after_wet": "wet, then at or below 0 °C",
-    "deposit_possible": "a deposit may lie there by then",
+    "deposit_possible": "frost, snow or ice on it by then",
+    "deposit_lies": "frost, snow or ice on it already",
     "deposit_seen": "a deposit was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",
@@ -79,6 +80,7 @@ INPUTS = {
     "fuel_temperature_c": "fuel temperature",
     "heading": "the nose heading",
     "parked_h": "the time parked",
+    "storm": "a bound for the gusts of a storm",
     "station_distance_km": "the station's position",
     "station_height_difference_m": "the station's height",
     "history": "reports of the time parked",
@@ -275,7 +277,7 @@ CAUSES = frozenset({"frost_margin_c", "tank_frost_margin_c", "recent_freezing", 
 def _said(items: Iterable[Because], falling: str) -> list[str]:
     items = list(items)
     if any(item.quantity in CAUSES for item in items):
-        items = [item for item in items if item.quantity != "deposit_possible" or item.sure]
+        items = [item for item in items if item.quantity not in ("deposit_possible", "deposit_lies") or item.sure]
     numbers: list[str] = []
     flags: list[str] = []
     for item in items:
@@ -284,7 +286,7 @@ def _said(items: Iterable[Because], falling: str) -> list[str]:
             if item.test.startswith("not "):
                 continue
             coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
-            certain = item.quantity == "deposit_possible" and item.sure
+            certain = item.quantity in ("deposit_possible", "deposit_lies") and item.sure
             flags.append("what gathered on it before" if certain else falling if coded else label(item.quantity))
         elif row is not None and row.values:
             index = item.decided
