@@ -90,9 +90,29 @@ def missing(night: Night, rng: Random) -> Iterator[Trial]:
     pools = [pool for pool in pools if pool]
     for pool in rng.sample(pools, min(2, len(pools))):
         yield loss(rng.choice(pool), rng)
+    # nothing else says what the lost group said
+    speaking = [one for one in night.reports if one.weather or one.recent]
+    if speaking:
+        one = rng.choice(speaking)
+        group = rng.choice([name for name in ("weather", "recent") if getattr(one, name)])
+        form = "//" if group == "weather" else "RE//"
+        title = f"{group} of a report lost, alone"
+        yield Trial(1, title, lambda night: without(alone(night, one.name), one.name, group, form))
     for name in STATED:
         if name in night.asked:
             yield Trial(1, f"{name} not stated", lambda one, name=name: unstated(one, name))
+
+
+def alone(night: Night, name: str) -> Night:
+    """The same with one report's weather or recent weather the only one that is told."""
+    night.find(name)
+    reports = tuple(
+        replace(one, trend=(), remarks=()) if one.name == name
+        else replace(one, weather="", recent="", trend=(), remarks=())
+        for one in night.reports
+    )  # fmt: skip
+    asked = {name: value for name, value in night.asked.items() if name != "seen"}
+    return night.but(reports=reports, forecast=None, asked=asked)
 
 
 def loss(one: Said | Part, rng: Random) -> Trial:
@@ -265,15 +285,10 @@ def plain(night: Night, rng: Random) -> Iterator[Trial]:
     def of(check: Callable[[Brief], list[str]]) -> Callable[[Night], Held]:
         return lambda one: Held(check(one.brief()), tuple(one.texts), tuple(one.texts))
 
-    yield Trial(3, "a group dropped", of(as_handed_in))
+    yield Trial(3, "a group dropped", of(dropped))
     yield Trial(4, "a line without why", of(lambda brief: [f"{name} ({status}): {why}"[:300] for name, status, why
                                                           in unexplained(brief)]))  # fmt: skip
     yield Trial(5, "a number out of range", of(out_of_range))
-
-
-def as_handed_in(brief: Brief) -> list[str]:
-    """Groups that are not in the list of their report, or left undecoded without being shown."""
-    return dropped(brief)
 
 
 def out_of_range(brief: Brief) -> list[str]:
