@@ -73,7 +73,8 @@ class ReportOut(msgspec.Struct, frozen=True):
 class Because(msgspec.Struct, frozen=True):
     """One number behind a line: band over the cases at one time, and the test that it met.
 
-    decided: its value in the deciding case; sure: the test is met in every case at that time.
+    decided: its value in the deciding case; sure: the test is met in every case at that time. cause: what a flag
+    follows from, in words, "" where it says so itself.
     """
 
     quantity: str
@@ -85,6 +86,7 @@ class Because(msgspec.Struct, frozen=True):
     at: Time | None
     decided: Number = None
     sure: bool = True
+    cause: str = ""
 
 
 class SourceOut(msgspec.Struct, frozen=True):
@@ -128,7 +130,8 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     """A door against the wind in its window.
 
     bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
-    window, the profile's sectors included. storm: one is near or may be, whose gusts no report bounds.
+    window, the profile's sectors included. beyond: what may bring gusts that no report bounds: "storm", or "weather"
+    that nobody told.
     """
 
     door: str
@@ -141,7 +144,7 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     stay_open_status: DoorStatus = "within"
     bearing_deg: Number = None
     counted_kt: Number = None
-    storm: bool = False
+    beyond: str = ""
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):

@@ -90,14 +90,15 @@ def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
 
 
 def ice_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
-    """When stations saw ice build up on their sensor, or frost on their indicator: start and last, s."""
-    found = []
-    for report in used:
-        at = report.issued.timestamp()
-        found += [(at - 3600.0 * hours, at) for hours, _ in report.remarks.ice_accretion_mm]
-        if report.remarks.frost_on_indicator:
-            found.append((at, at))
-    return found
+    """When the station saw ice build up on its sensor: start and last, s."""
+    times = [(report.issued.timestamp(), report.remarks.ice_accretion_mm) for report in used]
+    return [(at - 3600.0 * hours, at) for at, groups in times for hours, _ in groups]
+
+
+def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
+    """When the station saw frost on its indicator: start and last, s."""
+    times = [report.issued.timestamp() for report in used if report.remarks.frost_on_indicator]
+    return [(at, at) for at in times]
 
 
 def edges(used: Sequence[Report]) -> list[int]:
@@ -113,7 +114,7 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
     used: of one station, in order of time. since_s: what can have damaged the aircraft counts only where it was last
     seen after this, seconds since 1970 UTC. recent_…: 1 from when it was observed to two hours after it was last seen.
     seen_…: the same without the two hours. ice_reported: as recent_….
-    A spell whose kind is not known leaves its flags -1.
+    frost_reported: likewise. A spell whose kind is not known leaves its flags -1.
     """
     made = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
     made |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
@@ -126,9 +127,10 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
             if spell.said[flag] != NO and (name in ALSO_NOW or spell.last_s >= since_s):
                 raise_to(made[name], lately, spell.said[flag])
                 raise_to(made[seen_name(name)], going, spell.said[flag])
-    made["ice_reported"] = np.full(unix_s.size, NO, dtype=np.int8)
-    for start_s, last_s in ice_spells(used):
-        raise_to(made["ice_reported"], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
+    for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
+        made[name] = np.full(unix_s.size, NO, dtype=np.int8)
+        for start_s, last_s in found:
+            raise_to(made[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
     return made
 
 

@@ -13,7 +13,7 @@ from advisor.advice import Advice, Because, DoorAdvice, DoorStatus, Origin, Sour
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
 from advisor.checklist.rules import compiled
-from advisor.conditions import NO, UNKNOWN, Airframe, Conditions, Departure, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
 
@@ -59,6 +59,18 @@ LASTING = frozenset({
     "freezing_after_wet", "slippery_surface", "deposit_possible", "deposit_lies", "snow_on_aircraft",
     "snow_on_ground", "gust_while_parked_kt",
 })  # fmt: skip
+# with every input there, what may fall later is for a forecast
+ROOTLESS = {"treatment_category": ("forecast",)}
+# what the air decides where the code does not say it
+BY_TEMPERATURE = frozenset({
+    "freezing_precipitation", "frozen_precipitation", "freezing_fog", "freezing_drizzle", "recent_freezing",
+    "recent_frozen",
+})  # fmt: skip
+# what was there while it was parked: unknown now, it is the weather of the report that is missing
+OBSERVED_NOW = {
+    "hail_while_parked": "hail", "squall_while_parked": "squall", "thunderstorm_while_parked": "storm_said",
+    "frozen_precipitation_while_parked": "snow", "rain_accumulated_mm": "rain",
+}  # fmt: skip
 # what a storm leaves without a bound
 UNBOUNDED = frozenset({"door_margin_kt", "door_stay_open_margin_kt"})
 # what storm cloud may bring: without a description of the sky it cannot be told
@@ -75,10 +87,15 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
     if quantity in ROOTS:
         found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
         if found or quantity not in LASTING:
-            return tuple(dict.fromkeys(found)) or (quantity,)
+            return tuple(dict.fromkeys(found)) or ROOTLESS.get(quantity, (quantity,))
     column = conditions.columns.get(quantity)
     if quantity in STORMY and _unknown("cumulonimbus", conditions, time) and not _unknown("snow", conditions, time):
         return ("cloud_fraction",)
+    told = not _unknown("rain", conditions, time) and not _unknown("fog", conditions, time)
+    if quantity in BY_TEMPERATURE and told and _unknown("air_temperature_c", conditions, time):
+        return ("air_temperature_c",)
+    if quantity in OBSERVED_NOW and _unknown(OBSERVED_NOW[quantity], conditions, 0):
+        return ("precipitation",)
     if quantity in HISTORY and column is not None:
         # unknown already at the first time of the brief: what went before it is what is missing
         first = np.broadcast_to(column, conditions.shape)[:, 0]
@@ -128,7 +145,7 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         Because(
             item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
             number(item.high, 2), item.test, stamp(item.at), _decided(item.quantity, finding, conditions),
-            _in_every_case(item.test, finding, conditions),
+            _in_every_case(item.test, finding, conditions), _cause(item.quantity, finding, conditions),
         )
         for item in explain(rule, conditions, finding)
     )  # fmt: skip
@@ -158,6 +175,29 @@ def _when(unix_s: float) -> str | None:
 def _in_every_case(test: str, finding: Finding, conditions: Conditions) -> bool:
     condition, time = compiled(test), max(finding.time, 0)
     return all(condition.truth(conditions.columns, case, time) == 1 for case in range(len(conditions.cases)))
+
+
+# what a flag follows from, the first that holds: (flag, column, words)
+CAUSES = (
+    (("thunderstorm",), "storm_said", ""), (("thunderstorm",), "cumulonimbus", "storm cloud (CB)"),
+    (("thunderstorm",), "storm_remark", "lightning or storm cloud in the remarks"),
+    (("deposit_possible", "deposit_lies"), "deposit_seen", ""),
+    (("deposit_possible", "deposit_lies"), "ice_reported", "ice built up at the station"),
+    (("deposit_possible", "deposit_lies"), "frost_reported", "frost seen at the station"),
+    (("deposit_possible", "deposit_lies"), "recent_snow", "snow within two hours"),
+    (("deposit_possible", "deposit_lies"), "recent_pellets", "ice pellets within two hours"),
+    (("deposit_possible", "deposit_lies"), "recent_frozen", "frozen or freezing precipitation within two hours"),
+)  # fmt: skip
+
+
+def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
+    """In words what made a flag yes in the deciding case, where the flag itself does not say it."""
+    for flags, column, said in CAUSES:
+        if quantity in flags and column in conditions.columns:
+            table = np.broadcast_to(conditions.columns[column], conditions.shape)
+            if table[max(finding.case, 0), max(finding.time, 0)] == YES:
+                return said
+    return ""
 
 
 def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float | None:
@@ -211,7 +251,9 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     gust = np.broadcast_to(conditions.columns["gust_kt"], conditions.shape)[:, inside]
     relative = np.broadcast_to(conditions.columns["relative_wind_deg"], conditions.shape)[:, inside]
     unknown = bool(np.isnan(gust).any())
-    storm = bool((np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside] != NO).any())
+    near = np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside]
+    storm = bool((near != NO).any())
+    why = "storm" if bool((near == YES).any()) else "weather" if storm else ""
     worst = float("nan") if bool(np.isnan(gust).all()) else float(np.nanmax(gust))
     if unknown and not isfinite(worst):
         where = None
@@ -227,7 +269,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
             DoorAdvice(
                 door.name, number(direction, 0), number(worst, 1), number(door.operate_kt), number(door.stay_open_kt),
                 status, stamp(float(conditions.unix_s[times[where]])) if where is not None else None, stays,
-                number(door.bearing_deg), number(_lowest(margin + gust)), storm,
+                number(door.bearing_deg), number(_lowest(margin + gust)), why,
             )
         )  # fmt: skip
     return tuple(made)

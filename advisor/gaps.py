@@ -24,7 +24,7 @@ FORECAST_FLAGS = frozenset({
 })  # fmt: skip
 # what was reported at the time; what ended is remembered apart, see ended.py
 OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
-PASSING = (*OBSERVED, "storm_said", "lightning", "cumulonimbus", "towering_cumulus")
+PASSING = (*OBSERVED, "storm_said", "storm_remark", "lightning", "cumulonimbus", "towering_cumulus")
 
 
 def holds_s(used: Sequence[Report]) -> float:
@@ -61,20 +61,11 @@ def fade(observed: Columns, passed: Masks, gap: Masks) -> None:
         column[over & (column == 1)] = 0
         if name in FORECAST_FLAGS:
             column[open_end & (column == 0)] = -1
+    # what a storm of a gap did is not known; that one may come later is for the forecast
+    observed["storm_said"][gap & lasts & (observed["storm_said"] == 0)] = -1
     classes = observed["treatment_classes"]
     classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
     classes[over] = treatment.class_set(treatment.treatment_class(()))
     rain = observed["rain_rate_mm_h"]
     rain[open_end & (rain == 0.0)] = nan
     rain[over] = 0.0
-
-
-def blow(observed: Columns, past: Masks, gap: Masks) -> None:
-    """Gusts of the past that nobody reported: not known in the windy cases; the others keep those that were.
-
-    What blew is looked up as the strongest gust since parking, and one that is not known must not hide those that are.
-    """
-    windy = np.array([row.wind == 1 for row in choices.BASE_CASES])[:, None]
-    gust = observed["gust_kt"]
-    gust[windy & gap] = nan
-    gust[~windy & past & np.isnan(gust)] = 0.0

@@ -15,7 +15,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor import ended, gaps, temperature
+from advisor import ended, gaps, seen, temperature
 from advisor.choices import BASE_CASES, MOST_LANES, Site, bounds, ends, worse
 from advisor.conditions import LOSSES, Case, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
@@ -30,6 +30,8 @@ from advisor.tracks import State, Track, blind, state
 Masks = NDArray[np.bool_]
 STEP_S, HISTORY_STEP_S = 300, 900
 LONGEST_HISTORY_S = 48 * 3600
+# without a forecast the wind has no upper end so long after its report: the calibrated band is one of 80 % (ours)
+WIND_HOLDS_H = 6.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
 
@@ -93,12 +95,10 @@ def build(
     times = temperature.columns(used, forecast, departure, unix_s, site)
     columns.update({name: np.tile(table, (1 + len(on_top), 1)) for name, table in times.items()})
     since_s = -inf if departure.parked_since is None else departure.parked_since
-    _remember(columns, used, unix_s, since_s)
-    _brew(columns, np.array([case.lasts for case in cases])[:, None])
+    seen.remember(columns, used, unix_s, since_s)
+    seen.brew(columns, np.array([case.lasts for case in cases])[:, None])
     made = {name: columns[name] for name in precipitation.FLAGS}
     columns.update(precipitation.freezing_by_temperature(made, columns["air_temperature_c"]))
-    # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
-    columns["skin_wind_kt"] = np.where(np.isnan(columns["wind_kt"]), 0.0, columns["wind_kt"])
     conditions.precipitation_text = (tuple(text),)
     _asked(conditions, departure, used, site, fuel_stays_cold)
     return conditions
@@ -155,11 +155,13 @@ def _tables(
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
-    gap = gaps.missing(used, at, unix_s, departure) & (departure.parked_since is not None)
+    stood = departure.parked_since is not None
+    gap = gaps.missing(used, at, unix_s, departure) & stood
     gaps.fade(observed, passed, gap)
-    # two hours after the last report nobody knows what blew, as little as between two that lie further apart
-    gaps.blow(observed, past, past & (gap | (passed & (departure.parked_since is not None))))
-    observed["seen_gust_kt"] = observed["gust_kt"].copy()
+    observed["seen_gust_kt"] = seen.seen_gust(track, past & (gap | (passed & stood)))
+    stale = (lead_h > WIND_HOLDS_H) & ~covered
+    for name in ("wind_kt", "gust_kt"):
+        observed[name][seen.windy() & stale] = nan
     words = [f"not forecast (at the report: {said})" if over and not there else said
              for said, over, there in zip(track.text(), passed, covered, strict=True)]  # fmt: skip
     if forecast is None or not covered.any():
@@ -167,7 +169,7 @@ def _tables(
     kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
     joined = _join(observed, columns)
     for name, table in joined.items():
-        if name in ("lightning", "seen_gust_kt"):
+        if name in ("lightning", "storm_remark", "seen_gust_kt"):
             joined[name] = observed[name]
             continue
         central = np.where(kept, observed[name][0], columns[name][0])
@@ -186,27 +188,9 @@ def _ended(forecast: Forecast, issued_s: float) -> float:
 
 def _observed(report: Report) -> State:
     """The state of one report, with what its sensors could not see."""
-    lightning = report.remarks.lightning or report.remarks.cumulonimbus
-    return state(report, lightning=lightning, blind_to=blind(report))
-
-
-def _remember(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> None:
-    """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand."""
-    for name, column in ended.columns(used, unix_s, since_s).items():
-        now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
-        columns[name] = flags.any_of(column[None, :], now)
-    columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
-    columns["snow_depth"] = np.full((1, unix_s.size), int(_snow_lies(used)), dtype=np.int8)
-
-
-def _brew(columns: Columns, lasts: Masks) -> None:
-    """What storm cloud may bring: a storm in the adverse cases of cumulonimbus or lightning, in cloud group or remark.
-
-    Towering cumulus, after which a storm is five times rarer, may still become one: that is for the lightning line.
-    """
-    seen = flags.any_of(columns["lightning"], columns["cumulonimbus"])
-    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], seen), columns["thunderstorm"])
-    columns["lightning"] = flags.any_of(seen, np.where(lasts, columns["towering_cumulus"], 0))
+    remarks = report.remarks
+    lightning = remarks.lightning or remarks.cumulonimbus
+    return state(report, lightning=lightning, storm_remark=remarks.storm_not_distant, blind_to=blind(report))
 
 
 def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
@@ -219,8 +203,9 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     extra = gust - mean
     gust_high = np.fmax(more + extra, ahead.gust_ahead_kt(gust, lead_h)[1] + site.wind_doubt_kt)
     reported = ~np.isnan(gust)
-    # a gust without a mean still is a gust
-    lowest = np.where(reported, np.where(np.isnan(extra), gust, less + extra), less)
+    # a gust without a mean still is a gust; a weak mean under it must not hold it up
+    gust_low = np.maximum(ahead.gust_ahead_kt(gust, lead_h)[0] - site.wind_doubt_kt, 0.0)
+    lowest = np.where(reported, np.where(np.isnan(extra), gust, gust_low), less)
     middle = np.where(reported, gust, mean)
     # one that nobody reported is at most nine over the mean, or the wind has risen to its own high end
     highest = np.where(reported, gust_high, np.fmax(wind.unreported_gust_kt(mean), more))
@@ -230,6 +215,8 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     middle, highest = np.where(lost, nan, middle), np.where(lost, nan, highest)
     columns: Columns = {
         "wind_kt": ends(less, mean, more, "wind"),
+        # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
+        "skin_wind_kt": np.nan_to_num(ends(less, mean, more, "wind")),
         "gust_kt": ends(lowest, middle, highest, "wind"),
         "visibility_m": _each(track.numbers("visibility_m")),
     }
@@ -250,7 +237,7 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
         columns[name] = _each(track.flags[name])
     # kept apart from the flag that may be lost: gusts out of a storm have no bound
     columns["storm_said"] = _each(track.flags["thunderstorm"])
-    columns["lightning"] = _each(track.lightning)
+    columns["lightning"], columns["storm_remark"] = _each(track.lightning), _each(track.storm_remark)
     columns["cumulonimbus"], columns["towering_cumulus"] = _each(track.cumulonimbus), _each(track.towering_cumulus)
     columns["treatment_classes"] = _each(track.treatment_classes)
     columns["snow_intensity_code"] = _each(track.snow_code)
@@ -268,7 +255,7 @@ def _join(first: Columns, second: Columns) -> Columns:
     joined: Columns = {}
     for name, table in first.items():
         other = second[name]
-        if name in ("wind_kt", "gust_kt", "seen_gust_kt"):
+        if name in ("wind_kt", "gust_kt", "seen_gust_kt", "skin_wind_kt"):
             joined[name] = worse(table, other, "wind")
         elif name in ("cloud_fraction", "sky_divisor"):
             joined[name] = worse(table, other, "cloud")
@@ -293,7 +280,7 @@ def _worse_of(name: str, first: NDArray[np.generic], second: NDArray[np.generic]
 
 def _worst(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:
     """The worse of two tables in every case, the central one too: of groups that share a lane none may hide another."""
-    if name in ("wind_kt", "gust_kt"):
+    if name in ("wind_kt", "gust_kt", "skin_wind_kt"):
         return np.concatenate([np.maximum(first[:1], second[:1]), worse(first, second, "wind")[1:]])
     if name in ("cloud_fraction", "sky_divisor"):
         return worse(first, second, "cloud")
@@ -301,7 +288,7 @@ def _worst(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]
 
 
 _SETS = {
-    WIND: ("wind_kt", "gust_kt", "wind_direction_deg"),
+    WIND: ("wind_kt", "gust_kt", "skin_wind_kt", "wind_direction_deg"),
     VISIBILITY: ("visibility_m",),
     CLOUD: ("cloud_fraction", "cloud_base_m", "sky_divisor", "cumulonimbus", "towering_cumulus"),
     WEATHER: (*OBSERVED, "storm_said", "treatment_classes", "snow_intensity_code", "rain_rate_mm_h"),
@@ -368,11 +355,6 @@ def _asked(
     seen = departure.seen is not None
     columns["deposit_seen"] = np.full((1, unix_s.size), int(seen), dtype=np.int8)
     conditions.not_stated = tuple(not_stated)
-
-
-def _snow_lies(used: Sequence[Report]) -> bool:
-    """Whether a report measured snow on the ground; it is the field's, the apron may have been cleared."""
-    return any(report.remarks.snow_depth_cm > 0 for report in used)
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:

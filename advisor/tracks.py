@@ -57,6 +57,7 @@ class Sayer(Protocol):
 class State(Struct, frozen=True):
     """What is said at one time. cloud: covered fraction low, central, high; direction NaN for VRB, calm or missing.
 
+    lightning: in the remarks, or storm cloud there, at any distance; storm_remark: not said to be distant.
     storm_cloud: "CB", "TCU", "" for neither, None where the sky is not described.
     """
 
@@ -70,12 +71,15 @@ class State(Struct, frozen=True):
     codes: tuple[str, ...] = ()
     weather_missing: bool = True
     lightning: bool = False
+    storm_remark: bool = False
     storm_cloud: str | None = None
     gust_lost: bool = False
     blind_to: tuple[str, ...] = ()
 
 
-def state(said: Sayer, *, lightning: bool = False, blind_to: tuple[str, ...] = ()) -> State:
+def state(
+    said: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()
+) -> State:
     """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
     fraction, base_m, known = cloud_ends(said)
     calm = said.wind_kt == 0
@@ -84,8 +88,8 @@ def state(said: Sayer, *, lightning: bool = False, blind_to: tuple[str, ...] = (
     storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if known else None)
     return State(
         said.wind_kt, said.gust_kt, said.wind_direction_deg if pointed else nan, said.visibility_m, fraction, base_m,
-        known, tuple(code for code in said.weather if code != "NSW"), said.weather_missing, lightning, storm_cloud,
-        said.gust_lost, blind_to,
+        known, tuple(code for code in said.weather if code != "NSW"), said.weather_missing, lightning, storm_remark,
+        storm_cloud, said.gust_lost, blind_to,
     )  # fmt: skip
 
 
@@ -150,6 +154,11 @@ class Track:
     def lightning(self) -> Codes:
         """Lightning or cumulonimbus in the remarks, 0 where nothing is said."""
         return self._codes([int(one.lightning) for one in self.states], 0)
+
+    @cached_property
+    def storm_remark(self) -> Codes:
+        """Lightning or storm cloud in the remarks that is not said to be distant, 0 where nothing is said."""
+        return self._codes([int(one.storm_remark) for one in self.states], 0)
 
     @cached_property
     def cumulonimbus(self) -> Codes:

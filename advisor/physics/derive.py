@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, Airframe, Conditions, Floats
+from advisor.conditions import LOSSES, NO, YES, Airframe, Conditions, Floats
 from advisor.physics import (
     deposits,
     exposure,
@@ -17,6 +17,7 @@ from advisor.physics import (
     moisture,
     moon,
     precipitation,
+    snow,
     sun,
     surface,
     treatment,
@@ -131,13 +132,17 @@ def _fuel(conditions: Conditions) -> Floats:
     for row, case in enumerate(conditions.cases):
         colder = bool(stated[row, -1] < air[row, 0])
         pace = "central" if case.loss == "central" else "high" if (case.loss == "high") == colder else "low"
-        # a fill that nobody stated is full, but near empty where that is sooner: adverse for warm fuel, mild for cold
-        near_empty = case.lasts and (case.loss == "low") == colder
-        share = fill if np.isfinite(fill) else LEAST_FILL if near_empty else 1.0
-        stated[row, ahead] = deposits.fuel_temperature_c(
-            conditions.unix_s[ahead], stated[row, -1], air[row],
-            time_constant_h=deposits.TANK_TIME_H[pace] * max(LEAST_FILL, share),
-        )  # fmt: skip
+        # a fill that nobody stated is a full tank or one near empty, the colder of them but on the mild skin
+        shares = [max(LEAST_FILL, fill)] if np.isfinite(fill) else [1.0, LEAST_FILL] if case.lasts else [1.0]
+        courses = [
+            deposits.fuel_temperature_c(
+                conditions.unix_s[ahead], stated[row, -1], air[row],
+                time_constant_h=deposits.TANK_TIME_H[pace] * share,
+            )
+            for share in shares
+        ]  # fmt: skip
+        worst = np.maximum if case.loss == "low" else np.minimum
+        stated[row, ahead] = worst.reduce(courses)
     return stated
 
 
@@ -148,7 +153,7 @@ def _falling(conditions: Conditions) -> None:
     hail_lies = flags.all_of(hail, flags.below(columns["air_temperature_c"], HAIL_LIES_BELOW_C))
     others = flags.any_of(columns["snow"], columns["ice_pellets"], columns["freezing_precipitation"], hail_lies)
     columns["frozen_precipitation"] = np.where(hail == 1, others, columns["frozen_precipitation"]).astype(np.int8)
-    snow = np.broadcast_to(columns["snow"], shape)
+    falls = np.broadcast_to(columns["snow"], shape)
     air = np.broadcast_to(columns["air_temperature_c"], shape)
     visibility = np.broadcast_to(columns["visibility_m"], shape)
     dark = np.broadcast_to(columns["dark"], shape)
@@ -156,15 +161,16 @@ def _falling(conditions: Conditions) -> None:
     by_code = columns.get("snow_intensity_code")
     by_sight[by_sight == 0] = np.nan
     if by_code is not None:
-        # the code's own sign is a floor under what the visibility gives
-        by_sight = np.where(np.isnan(by_sight), np.nan, np.fmax(by_sight, by_code))
-    intensity = np.where(snow == 1, by_sight, np.where(snow == 0, 0.0, np.nan))
+        # the code's own sign is a floor under what the visibility gives; heavy is heavy whatever is seen
+        sure = np.where(np.asarray(by_code) >= snow.HEAVY, by_code, np.nan)
+        by_sight = np.where(np.isnan(by_sight), sure, np.fmax(by_sight, by_code))
+    intensity = np.where(falls == 1, by_sight, np.where(falls == 0, 0.0, np.nan))
     columns["snow_intensity"] = intensity
     rate = np.empty(shape)
     by_loss = dict(zip(LOSSES, precipitation.snow_rate_mm_h(intensity), strict=True))
     for row, case in enumerate(conditions.cases):
         rate[row] = by_loss[case.loss][row]
-    rate[snow == 0] = 0.0
+    rate[falls == 0] = 0.0
     columns["snow_rate_mm_h"] = rate
     soaked = flags.below(np.broadcast_to(columns["tank_skin_temperature_c"], shape), 0.0)
     soaked = flags.all_of(soaked, flags.no(columns["fuel_temperature_assumed"]))
@@ -194,7 +200,8 @@ def _ground(conditions: Conditions) -> None:
     # what ended lies in the adverse cases while it is cold, whatever the aircraft's own history
     clings = flags.below(air, CLINGS_BELOW_C, included=True)
     ended = np.where(lasts, flags.all_of(columns["recent_frozen"], clings), NO)
-    iced = flags.all_of(columns["ice_reported"], np.where(lasts, clings, flags.below(air, 0.0, included=True)))
+    built = flags.any_of(columns["ice_reported"], columns["frost_reported"])
+    iced = flags.all_of(built, np.where(lasts, clings, flags.below(air, 0.0, included=True)))
     deposit = [np.broadcast_to(columns["deposit_seen"], shape), ended, iced]
     lies = list(deposit)
     apron = None
@@ -226,7 +233,10 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
     gust = np.broadcast_to(columns["gust_kt"], shape)
     operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
     # gusts out of a storm have no bound in a report: no door is known to stay below its limit
-    storm = flags.any_of(columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO))
+    storm = flags.any_of(
+        columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO), columns["squall"],
+        columns["funnel_cloud"], np.asarray(columns["recent_thunderstorm"]) == YES,
+    )  # fmt: skip
     columns["storm_near"] = storm
     conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)
     for name, table in (("door_margin_kt", operate), ("door_stay_open_margin_kt", stay_open)):

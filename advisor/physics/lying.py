@@ -64,7 +64,9 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
-    return _one(made, 0, melted, int(grown)), _one(made, 1, melted, int(grown))
+    skin = np.broadcast_to(conditions.columns["wing_skin_temperature_c"], conditions.shape)
+    lost = np.maximum.accumulate(np.isnan(skin), axis=1)
+    return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:
@@ -145,8 +147,13 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], now: int) -> Lying:
-    """The aircraft (0) or the apron (1) out of the four stacked rows of tables. now: index of its time."""
+def _one(
+    made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], now: int
+) -> Lying:
+    """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
+
+    melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
+    """
     sure, most = which, which + 2
 
     def told(there: Codes | NDArray[np.bool_], may: Codes | NDArray[np.bool_]) -> Codes:
@@ -175,7 +182,9 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], now: in
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
         thawed(told(made.lying[sure], made.lying[most])), thawed(lies), snow,
-        told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1]), accumulated[0], accumulated[1],
+        # under a skin that nobody knows what may lie there may as well have melted
+        told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1] | (lost & (made.lying[most] != NO))),
+        accumulated[0], accumulated[1],
     )  # fmt: skip
 
 
@@ -194,7 +203,8 @@ def while_parked(conditions: Conditions) -> None:
     for name in ("hail", "thunderstorm", "squall", "frozen"):
         said = "frozen_precipitation" if name == "frozen" else name
         # in a gap between reports nobody knows what came
-        lost = np.where(past & (np.broadcast_to(columns[said], shape) == UNKNOWN), UNKNOWN, NO)
+        flag = "storm_said" if name == "thunderstorm" else said
+        lost = np.where(past & (np.broadcast_to(columns[flag], shape) == UNKNOWN), UNKNOWN, NO)
         seen = flags.any_of(columns[f"seen_{name}"], lost)
         columns[f"{said}_while_parked"] = _ever(np.where(up_to_now, seen, NO).astype(np.int8))
 

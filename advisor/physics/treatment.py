@@ -15,6 +15,8 @@ from advisor.quantities import TREATMENT_CATEGORIES
 _AT = {name: place for place, name in enumerate(TREATMENT_CATEGORIES)}
 # classes that only visibility or temperature can settle, beyond the categories themselves
 SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(20, 25)  # not a coefficient
+# what a report calls 0 °C may be as cold as this
+WHOLE_DEGREE_C = -0.5
 # nobody said what falls, if anything: not the same as something of unknown kind, which has no holdover time
 NOT_TOLD_CLASS = 25  # not a coefficient
 
@@ -106,9 +108,9 @@ def treatment_category(
     classes: of treatment_class; snow_intensity: 0 to 4; air_temperature_c: °C, -90 to 60, NaN taken as at freezing;
     cold_soaked: 1 where the wing over the tanks is below 0 °C, -1 not known, taken as 1; scalars or arrays that
     broadcast. Rain at or below 0 °C counts as freezing rain whatever its code, fog as freezing fog; unknown kinds
-    above 10 °C count as rain. Snow of unknown intensity is "unknown". reported_air_c: the air as reported, where that
-    of a case is only its doubt: rain that nobody calls freezing, in air reported at 0 °C or above, is light freezing
-    rain at most, and no stop by itself.
+    above 8 °C count as rain. Snow of unknown intensity is "unknown". reported_air_c: the air as reported and carried
+    on, where that of a case is only its doubt: rain that nobody calls freezing, in air reported at 0 °C or above (so
+    from -0.5, reports are whole degrees), is light freezing rain at most, and no stop by itself.
     Returns int8 indices into TREATMENT_CATEGORIES.
     Source: common-practice.
     """
@@ -126,7 +128,7 @@ def treatment_category(
     result = np.where(kind == LIGHT_RAIN_CLASS, np.where(cold, _AT["light freezing rain"], on_tank), result)
     heavier: NDArray[np.intp] | int = _AT["heavier freezing rain"]
     if reported_air_c is not None:
-        heavier = np.where(within(reported_air_c, -90.0, 60.0) >= 0.0, _AT["light freezing rain"], heavier)
+        heavier = np.where(within(reported_air_c, -90.0, 60.0) >= WHOLE_DEGREE_C, _AT["light freezing rain"], heavier)
     result = np.where(kind == RAIN_CLASS, np.where(cold, heavier, on_tank), result)
     result = np.where((kind == FOG_CLASS) & cold, _AT["freezing fog"], result)
     result = np.where(kind == UNKNOWN_KIND_CLASS, np.where(air > FROZEN_BELOW_C, on_tank, _AT["unknown"]), result)
@@ -166,7 +168,7 @@ def gravest_category(
     """The gravest category that any class of a set comes to; see treatment_category.
 
     sets: of class_set; the rest as for treatment_category, scalars or arrays that broadcast.
-    Returns int8 indices into TREATMENT_CATEGORIES; -1 where nobody told what falls in air of 10 °C or colder, and what
+    Returns int8 indices into TREATMENT_CATEGORIES; -1 where nobody told what falls in air of 8 °C or colder, and what
     was told would not decide: a known mild kind says nothing of what else there may be.
     Source: common-practice.
     """
@@ -183,6 +185,9 @@ def gravest_category(
             found = np.where(air[here] > FROZEN_BELOW_C, 0, _GRAVITY.index(_NOT_TOLD))
         else:
             found = _RANK[treatment_category(kind, snow[here], air[here], soaked[here], reported_air_c=reported[here])]
+            if kind == SNOW_CLASS:
+                # snow of which nobody tells how much is not snow without a holdover time
+                found = np.where(snow[here] == 0, _GRAVITY.index(_NOT_TOLD), found)
         worst[here] = np.maximum(worst[here], found)
     return _OF_RANK[worst]
 

@@ -149,7 +149,7 @@ def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
 def _doors(doors: Sequence[DoorAdvice]) -> list[Item]:
     """Doors by status, the worst first; what reads the same stands together."""
     return [
-        Item(f"{name}: {text.door_said(*states, group[0].storm)}", text.gust(group),
+        Item(f"{name}: {text.door_said(*states, group[0].beyond)}", text.gust(group),
              must=states != ("within", "within"))
         for name, states, group in text.door_groups(doors)
     ]  # fmt: skip

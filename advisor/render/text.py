@@ -203,17 +203,22 @@ def _doors(doors: Sequence[DoorAdvice]) -> list[str]:
     out: list[str] = []
     for name, states, group in door_groups(doors):
         mark = "  - " if states == ("within", "within") else "  ! "
-        out += _wrap(mark, "    ", f"{name}: {door_said(*states, group[0].storm)} ({gust(group)})")
+        out += _wrap(mark, "    ", f"{name}: {door_said(*states, group[0].beyond)} ({gust(group)})")
     return out
 
 
-STORM_WORDS = "a storm may be near, and no report bounds its gusts: look at the sky, ask"
+BEYOND_WORDS = {
+    "storm": "a storm or squall may be near, and no report bounds its gusts: look at the sky, ask",
+    "weather": "the weather is not known, so a storm is not ruled out: look at the sky, ask",
+}
 
 
-def door_said(status: str, stays: str, storm: bool = False) -> str:
-    """What to make of a door by its limits for operating and for staying open. storm: one may be near."""
-    if status == "cannot tell" and storm:
-        return STORM_WORDS
+def door_said(status: str, stays: str, beyond: str = "") -> str:
+    """What to make of a door by its limits for operating and for staying open. beyond: see DoorAdvice."""
+    if status == "cannot tell" and beyond:
+        return BEYOND_WORDS[beyond]
+    if status in ("possible", "exceeded") and beyond == "storm":
+        return f"{DOOR_WORDS[status]}; {BEYOND_WORDS[beyond]}"
     if status != "within" or stays == "within":
         return DOOR_WORDS[status]
     above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")

@@ -48,12 +48,13 @@ LABELS = {
     "moisture": "moisture",
     "thunderstorm": "thunderstorm",
     "dark": "legal night",
-    "recent_freezing": "freezing precipitation within two hours",
+    "recent_freezing": "freezing precipitation, or rain near 0 °C, within two hours",
     "recent_frozen": "frozen or freezing precipitation within two hours",
     "recent_precipitation": "precipitation within two hours",
     "recent_hail": "hail seen within two hours",
     "recent_thunderstorm": "a storm at the station within two hours",
-    "ice_reported": "ice or frost seen by the station",
+    "ice_reported": "ice built up at the station",
+    "frost_reported": "frost seen at the station",
     "lightning": "lightning or storm cloud",
     "cumulonimbus": "storm cloud (CB)",
     "towering_cumulus": "towering cloud (TCU)",
@@ -235,7 +236,7 @@ def label(name: str) -> str:
 WEATHER = frozenset({
     "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
     "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog",
-    "mist", "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation",
+    "mist", "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "funnel_cloud", "heavy_precipitation",
 })  # fmt: skip
 NO_CODES = ("none reported", "not reported", "not forecast")
 
@@ -271,13 +272,16 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
 
 
 # where one of these is the reason, that something may lie by then is what follows from it
-CAUSES = frozenset({"frost_margin_c", "tank_frost_margin_c", "recent_freezing", "ice_reported", "freezing_mist"})
+CAUSES = frozenset({
+    "frost_margin_c", "tank_frost_margin_c", "recent_freezing", "ice_reported", "frost_reported", "freezing_mist",
+})  # fmt: skip
+LYING = ("deposit_possible", "deposit_lies")
 
 
 def _said(items: Iterable[Because], falling: str) -> list[str]:
     items = list(items)
     if any(item.quantity in CAUSES for item in items):
-        items = [item for item in items if item.quantity not in ("deposit_possible", "deposit_lies") or item.sure]
+        items = [item for item in items if item.quantity not in LYING]
     numbers: list[str] = []
     flags: list[str] = []
     for item in items:
@@ -286,7 +290,10 @@ def _said(items: Iterable[Because], falling: str) -> list[str]:
             if item.test.startswith("not "):
                 continue
             coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
-            certain = item.quantity in ("deposit_possible", "deposit_lies") and item.sure
+            certain = item.quantity == "deposit_lies" and item.sure
+            if item.cause:
+                flags.append(item.cause)
+                continue
             flags.append("what gathered on it before" if certain else falling if coded else label(item.quantity))
         elif row is not None and row.values:
             index = item.decided

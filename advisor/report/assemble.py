@@ -17,7 +17,7 @@ from advisor.report.unread import looks_like_recent_weather, looks_like_weather
 LARGEST_GAP_C = 1.0
 HOUR = timedelta(hours=1)
 # Kinds that are only noted, and yet bear on what is known.
-_FROM_NOTED = frozenset(("cloud seen", "missing", "station type"))
+_FROM_NOTED = frozenset(("cloud seen", "missing", "station type", "runway state"))
 
 
 class Assembly:
@@ -206,15 +206,29 @@ def _pressure(a: Assembly, one: Entry) -> None:
         a.fields["pressure_hpa"] = one.numbers["hpa"]
 
 
-def _closed(a: Assembly, one: Entry) -> None:
-    a.fields["aerodrome_closed"] = True
+def _runway_state(a: Assembly, one: Entry) -> None:
+    if one.words == ("SNOCLO",):
+        a.fields["aerodrome_closed"] = True
+    elif len(one.words) == 2 and len(one.words[1]) == 6 and one.words[1][0].isdigit():
+        a.fields["runway_deposits"] = (*a.fields.get("runway_deposits", ()), int(one.words[1][0]))
 
 
 def _cloud_seen(a: Assembly, one: Entry) -> None:
     if one.words and one.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
         a.remarks["cumulonimbus"] = True
+        _how_far(a, one)
     if one.words and one.words[0] in ("TS", "VCTS"):
         a.remarks["lightning"] = True
+
+
+def _how_far(a: Assembly, one: Entry) -> None:
+    if "DSNT" not in one.group.text.upper().split():
+        a.remarks["storm_not_distant"] = True
+
+
+def _lightning(a: Assembly, one: Entry) -> None:
+    a.remarks["lightning"] = True
+    _how_far(a, one)
 
 
 def _tenths(a: Assembly, one: Entry) -> None:
@@ -299,14 +313,14 @@ _TAKE: dict[str, Any] = {
     "modifier": _modifier, "wind": _wind, "wind variation": _variation, "visibility": _visibility, "CAVOK": _cavok,
     "minimum visibility": _minimum, "runway visual range": _rvr, "weather": _weather, "recent weather": _recent,
     "cloud": _cloud, "vertical visibility": _cloud, "sky": _sky, "temperature": _temperature, "pressure": _pressure,
-    "runway state": _closed, "cloud seen": _cloud_seen,
+    "runway state": _runway_state, "cloud seen": _cloud_seen,
 }  # fmt: skip
 _TAKE_REMARK: dict[str, Any] = {
     "temperature to tenths": _tenths, "peak wind": _peak,
     "hourly precipitation": _number("hourly_precipitation_mm", "mm"),
     "snow depth": _number("snow_depth_cm", "cm"), "snow on ground": _number("snow_depth_cm", "cm"),
     "hail size": _number("hail_mm", "mm"), "snow increasing": _increasing, "ice accretion": _ice,
-    "frost": _flag("frost_on_indicator"), "lightning": _flag("lightning"), "cloud seen": _cloud_seen,
+    "frost": _flag("frost_on_indicator"), "lightning": _lightning, "cloud seen": _cloud_seen,
     "pressure change": _change, "sensor out": _sensor, "missing": _missing, "maintenance": _flag("maintenance_needed"),
     "weather times": _events, "station type": _station_type,
 }  # fmt: skip

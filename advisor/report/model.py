@@ -69,7 +69,8 @@ class Remarks:
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
     hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
-    distance. precipitation_events: code, "B" began or "E" ended, aware UTC, in the order of the report; where the
+    distance; storm_not_distant: one of them, and not said to be distant.
+    precipitation_events: code, "B" began or "E" ended, aware UTC, in the order of the report; where the
     minute is coded MM, an end as late and a beginning as early as can be. hail_mm: the largest hailstones across, the
     bound where they were smaller. snow_depth_cm: 4/nnn, SNINCR, and SOG of Canadian stations.
     """
@@ -86,6 +87,7 @@ class Remarks:
     frost_on_indicator: bool = False
     lightning: bool = False
     cumulonimbus: bool = False
+    storm_not_distant: bool = False
     pressure_rising_rapidly: bool = False
     pressure_falling_rapidly: bool = False
     precipitation_sensor_out: bool = False
@@ -109,7 +111,8 @@ class Report:
     that is out, an automatic station of type AO1, which cannot name what falls, or a group that looks like weather and
     was not read or is in conflict, beside weather that was read too. recent_missing: the same of recent weather: RE//,
     or an RE group that was not read.
-    sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing".
+    sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing". runway_deposits: what lies on runways by the groups
+    of runway state, 0 dry to 9 frozen ruts; from 3, rime, it is frozen.
     """
 
     kind: str
@@ -148,5 +151,6 @@ class Report:
     cloud: tuple[CloudLayer, ...] = ()
     vertical_visibility_ft: float = nan
     aerodrome_closed: bool = False
+    runway_deposits: tuple[int, ...] = ()
     trends: tuple[Trend, ...] = ()
     remarks: Remarks = field(default_factory=Remarks)

@@ -142,7 +142,7 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].storm)}",
+        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].beyond)}",
                     states[0] == "exceeded"),))
         for name, states, group in text.door_groups(brief.doors)
     )  # fmt: skip

@@ -54,7 +54,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
         "doors": [
-            (name, _graver(*states), text.door_said(*states, group[0].storm), text.gust(group))
+            (name, _graver(*states), text.door_said(*states, group[0].beyond), text.gust(group))
             for name, states, group in text.door_groups(brief.doors)
         ],
         "untold": digest.untold(brief),

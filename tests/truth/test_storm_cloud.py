@@ -45,11 +45,11 @@ def test_without_a_description_of_the_sky_storm_cloud_is_not_ruled_out(cloud):
 @pytest.mark.parametrize("groups", ["TSRA SCT030CB", "VCTS SCT030", "SCT030CB", "TS SCT030", "// SCT030"])
 def test_with_a_storm_about_no_door_is_within_its_limit_in_every_case(groups):
     made = told(QUIET.format(groups))
-    assert made.doors and all(door.status == "cannot tell" and door.storm for door in made.doors)
+    assert made.doors and all(door.status == "cannot tell" and door.beyond for door in made.doors)
     assert all(door.stay_open_status == "cannot tell" for door in made.doors)
     assert status(made, "door-operate") == "cannot tell"
     calm = told(QUIET.format("SCT030"))
-    assert all(door.status == "within" and not door.storm for door in calm.doors)
+    assert all(door.status == "within" and not door.beyond for door in calm.doors)
 
 
 def test_a_gust_over_the_limit_stays_over_it_in_a_storm():
