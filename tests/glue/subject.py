@@ -1,10 +1,10 @@
 """What the tests of this folder are about: the one place to re-point when a module moves."""
 
-from advisor import choices, gaps, lanes, outlook, stations, temperature, tracks
+from advisor import choices, ended, findings, gaps, lanes, outlook, stations, temperature, tracks
 from advisor.choices import BASE_CASES, Choice, Site
 from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Sector, Windows
 from advisor.errors import ReportError
-from advisor.physics import ahead_tables, surface
+from advisor.physics import ahead_tables, deposits, lying, surface, treatment
 from advisor.physics.derive import derive
 from advisor.physics.precipitation import FLAGS
 from advisor.quantities import TREATMENT_CATEGORIES
@@ -16,6 +16,6 @@ from advisor.report.model import CloudLayer
 __all__ = [
     "BASE_CASES", "FLAGS", "TREATMENT_CATEGORIES", "Airframe", "Choice", "CloudLayer", "Conditions",
     "Departure", "Door", "Elements", "Extreme", "Place", "ReportError", "Sector", "Site", "Windows",
-    "ahead_tables", "choices", "derive", "gaps", "lanes", "metar", "outlook", "places", "stations", "surface",
-    "taf", "temperature", "tracks",
+    "ahead_tables", "choices", "deposits", "derive", "ended", "findings", "gaps", "lanes", "lying", "metar", "outlook",
+    "places", "stations", "surface", "taf", "temperature", "tracks", "treatment",
 ]  # fmt: skip
