@@ -49,8 +49,10 @@ TARGETS = (
     Target("snow", ("test_snow.py",), frozenset({"VERY_LIGHT", "LIGHT", "MODERATE", "HEAVY"})),
     Target("precipitation", ("test_precipitation.py",)),
     Target("deposits", ("test_deposits.py",)),
-    # pellets gather in what lies, whose tests stand with the series
-    Target("derive", ("../glue/test_derived_columns.py",), frozenset({"ICE_PELLETS_MM_H"})),
+    Target("derive", ("../glue/test_derived_columns.py",)),
+    Target("lying", ("../glue/test_lying_by_hand.py",)),
+    Target("treatment", ("../glue/test_treatment_by_hand.py", "test_precipitation.py")),
+    Target("ended", ("../glue/test_ended_by_hand.py",), package="advisor"),
     Target("choices", ("../glue/test_stations_by_hand.py", "../glue", "../test_outlook.py"),
            frozenset({"BASE_CASES", "MOST_CASES", "MOST_LANES"}), "advisor"),
     # reports come in whole minutes: 2 h and 2 h 0.6 min are the same, and so are the limits of stations

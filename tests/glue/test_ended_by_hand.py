@@ -24,12 +24,13 @@ def used(*groups: str) -> tuple[object, ...]:
 
 
 def at(time: str) -> float:
-    """Seconds since 1970 of hhmm."""
-    return clock(int(time[:2])) + 60 * int(time[2:])
+    """Seconds since 1970 of hhmm or hhmmss."""
+    return clock(int(time[:2])) + 60 * int(time[2:4]) + int(time[4:] or 0)
 
 
 def text(unix_s: float) -> str:
-    return f"{datetime.fromtimestamp(unix_s, NOW.tzinfo):%H%M}"
+    """The same the other way round; seconds where there are any."""
+    return f"{datetime.fromtimestamp(unix_s, NOW.tzinfo):%H%M%S}".removesuffix("00")
 
 
 def flag(name: str, reports: tuple[object, ...], times: str, since: str = "") -> list[int]:
@@ -96,7 +97,7 @@ def test_a_station_that_is_blind_or_says_nothing_denies_nothing() -> None:
 @pytest.mark.parametrize("name", ["recent_frozen", "recent_precipitation"])
 def test_what_ended_is_recent_from_its_beginning_to_two_hours_after_its_end(name: str) -> None:
     reports = used("0450 ; RMK SNB0410E33")
-    assert flag(name, reports, "0409 0410 0433 0633 0634") == [0, 1, 1, 1, 0]
+    assert flag(name, reports, "0409 0410 0433 0633 063301") == [0, 1, 1, 1, 0]
     for other in ("recent_freezing", "recent_rain"):
         assert flag(other, reports, "0410 0633") == [0, 0]
 

@@ -139,8 +139,8 @@ def test_nothing_frozen_falls_in_air_above_ten_degrees() -> None:
 
 
 def test_frost_that_may_have_grown_is_a_hundred_grams_an_hour_in_air_of_fifteen_degrees_or_colder() -> None:
-    # 100 g/m2h at the first time: 0.05 mm. Skins of 0.470 and 0.460 °C melt 0.0507 and 0.0496 mm an hour
-    for skin, left in ((0.470, 0), (0.460, -1)):
+    # 100 g/m2h at the first time: 0.05 mm. Skins of 0.465 and 0.460 °C melt 0.0502 and 0.0496 mm an hour
+    for skin, left in ((0.465, 0), (0.460, -1)):
         assert MELTS_MM_H_K * skin == pytest.approx(0.05, abs=0.001)
         said = {"frost_growth_g_m2_h": [NAN, 0], "wing_skin_temperature_c": [-3, -3, -3, skin, skin, -3]}
         assert told("anything", **said)[:5] == [0, -1, -1, -1, left]
