@@ -8,7 +8,7 @@ where a variant's coefficients are not the point, from surface.py with arguments
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from math import exp, radians, sin
+from math import exp, log, radians, sin
 
 import numpy as np
 import psychrolib
@@ -18,6 +18,7 @@ from worked import (
     ADVERSE,
     CENTRAL,
     CHILL,
+    COLD,
     NOW,
     WINDY,
     build,
@@ -27,6 +28,7 @@ from worked import (
     moon,
     sun_height_deg,
     sun_position_deg,
+    vapour_pa,
     when,
 )  # fmt: skip
 
@@ -480,3 +482,163 @@ def test_the_worst_door_is_the_margin(direction: float, operate: tuple[int, int]
 def test_an_aircraft_without_doors_has_no_margin() -> None:
     found = made()
     assert "door_margin_kt" not in found.columns and found.door_tables == {}
+
+
+def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 TS SCT030 03/01 Q1013", fuel_temperature_c=5.0)
+    for name in ("storm_said", "cumulonimbus"):
+        del found.columns[name]
+    derive(found, Airframe(doors=DOORS))
+    assert (found.columns["storm_near"] == 1).all() and np.isnan(found.columns["door_margin_kt"]).all()
+
+
+@pytest.mark.parametrize(
+    ("said", "storm"),
+    [({}, 0), ({"storm_said": 1}, 1), ({"storm_said": -1}, -1), ({"cumulonimbus": 1}, 1), ({"cumulonimbus": -1}, -1),
+     ({"thunderstorm": 1}, 0)],
+)  # fmt: skip
+def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_is_gone(
+    said: dict[str, float], storm: int
+) -> None:
+    # gust 30: 10 below the lowest limit, gust 40: at it, gust 45: 5 above it
+    for gust, left in ((30.0, 10.0), (40.0, 0.0), (45.0, -5.0)):
+        found = made(Airframe(doors=DOORS), heading_deg=200.0, wind_direction_deg=200.0, gust_kt=gust, **said)
+        margin = first(found, "door_margin_kt")
+        assert first(found, "storm_near") == storm
+        assert np.isnan(margin) if storm and left >= 0 else margin == left
+        # the tables of each door keep what the report says
+        assert found.door_tables["operate_margin_kt"][0, CENTRAL, 0] == 40 - gust
+    open_at = made(Airframe(doors=DOORS), heading_deg=200.0, wind_direction_deg=200.0, gust_kt=44.0, **said)
+    assert np.isnan(first(open_at, "door_stay_open_margin_kt")) == bool(storm)
+
+
+# fuel whose course nobody knows
+
+def test_fuel_in_air_that_nobody_measured_is_not_known_from_now_on() -> None:
+    said = {"fuel_temperature_c": 4.0, "fuel_fill_pct": 100.0, "parked_since": int(clock(3.5))}
+    found = made(series=True, ahead_min=60, air_temperature_c=np.nan, dew_point_c=np.nan, said=said)
+    fuel, now = found.columns["fuel_temperature_c"], when(found, 5.5)
+    assert (fuel[:, : now + 1] == 4).all() and np.isnan(fuel[:, now + 1 :]).all()
+
+
+def test_a_fill_that_was_not_stated_is_full_or_nearly_empty_whatever_is_worse_for_the_case() -> None:
+    # time constants 4, 8 and 16 h, a tenth of them for a tank that is nearly empty; one hour
+    said = {"parked_since": int(clock(3.5))}
+
+    def after(stated: float, air: float) -> dict[int, float]:
+        found = made(series=True, ahead_min=120, air_temperature_c=air, dew_point_c=air - 4,
+                     said=said | {"fuel_temperature_c": stated})  # fmt: skip
+        return {row: float(found.columns["fuel_temperature_c"][row, when(found, 6.5)])
+                for row in (CENTRAL, COLD, HIGH, LOW, CHILL)}  # fmt: skip
+
+    # cold fuel in warm air: full, and so cold for longest; nearly empty where mild is meant
+    hours = {CENTRAL: 8, COLD: 8, HIGH: 16, LOW: 0.4, CHILL: 8}
+    assert after(-10, 6) == pytest.approx({row: 6 - 16 * exp(-1 / tau) for row, tau in hours.items()}, abs=1e-6)
+    # warm fuel in cold air: nearly empty, and so cold soonest, but for the central case and the mild one
+    hours = {CENTRAL: 8, COLD: 0.8, HIGH: 0.4, LOW: 16, CHILL: 0.8}
+    assert after(16, 0) == pytest.approx({row: 16 * exp(-1 / tau) for row, tau in hours.items()}, abs=1e-6)
+
+
+def test_whether_fuel_is_colder_than_the_air_is_seen_now() -> None:
+    # 05:30 and every five minutes: the air falls from 6 to 0 °C in the first step, then stays. Fuel at 3 °C is colder
+    # than the air now: the adverse skin has 16 h, the mild one 4. Fuel at 6 °C is not colder: 4 h and 16
+    for stated, adverse_h, mild_h in ((3.0, 16, 4), (6.0, 4, 16)):
+        found = made(series=True, ahead_min=60, air_temperature_c=[6.0, 0.0], dew_point_c=-5.0,
+                     said={"fuel_temperature_c": stated, "fuel_fill_pct": 100.0})  # fmt: skip
+        for row, tau in ((HIGH, adverse_h), (LOW, mild_h)):
+            step = exp(-5 / 60 / tau)
+            first_step = 3 + (stated - 3) * step
+            wanted = [stated, first_step, first_step * step]
+            assert found.columns["fuel_temperature_c"][row, :3] == pytest.approx(wanted, abs=1e-9)
+
+
+# rime in freezing mist
+
+def dew_for(air_c: float, humidity_pct: float) -> float:
+    """Dew point of a humidity over water, the formula of vapour_pa turned round."""
+    x = log(humidity_pct / 100 * vapour_pa(air_c) / 611.2)
+    return 243.12 * x / (17.62 - x)
+
+
+@pytest.mark.parametrize(
+    ("changed", "rime"),
+    [
+        ({}, 1),
+        ({"mist": 0}, 0), ({"mist": -1}, -1),
+        ({"air": -1.0}, 1), ({"air": -1.005}, 1), ({"air": -0.995}, 0), ({"air": 2.0}, 0),
+        ({"humidity": 95.05}, 1), ({"humidity": 94.95}, 0), ({"humidity": np.nan}, -1),
+        ({"cloud_fraction": 0.6005}, 1), ({"cloud_fraction": 0.6}, 0), ({"cloud_fraction": 0.0}, 0),
+        ({"cloud_base_m": 299.9}, 1), ({"cloud_base_m": 300.0}, 0),
+    ],
+)  # fmt: skip
+def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
+    changed: dict[str, float], rime: int
+) -> None:
+    said = {"air": -3.0, "humidity": 97.0, "mist": 1, "cloud_fraction": 0.75, "cloud_base_m": 120.0} | changed
+    air = said.pop("air")
+    found = made(air_temperature_c=air, dew_point_c=dew_for(air, said.pop("humidity")), **said)
+    for row in (COLD, HIGH, LOW, CHILL):
+        assert first(found, "freezing_mist", row) == rime
+    assert first(found, "freezing_mist") == 0
+
+
+# what ended and clings; without a series nothing is known of what gathered
+
+@pytest.mark.parametrize(
+    ("changed", "central", "adverse"),
+    [
+        ({}, 0, 0),
+        ({"deposit_seen": 1}, 1, 1),
+        # snow that ended lies in the adverse cases up to 3 °C, ice on a sensor is ice in frost and in every case
+        ({"recent_frozen": 1, "air_temperature_c": 3.0}, 0, 1),
+        ({"recent_frozen": 1, "air_temperature_c": 3.005}, 0, 0),
+        ({"recent_frozen": 1, "air_temperature_c": -2.0}, 0, 1),
+        ({"recent_frozen": -1, "air_temperature_c": 1.0}, 0, -1), ({"recent_frozen": -1}, 0, 0),
+        ({"recent_frozen": 1, "air_temperature_c": np.nan}, 0, -1),
+        ({"ice_reported": 1, "air_temperature_c": 3.0}, 0, 1), ({"ice_reported": 1, "air_temperature_c": 3.005}, 0, 0),
+        ({"ice_reported": 1, "air_temperature_c": 0.0}, 1, 1), ({"ice_reported": 1, "air_temperature_c": 0.1}, 0, 1),
+        ({"ice_reported": 1, "air_temperature_c": np.nan}, -1, -1),
+    ],
+)  # fmt: skip
+def test_what_ended_may_cling(changed: dict[str, float], central: int, adverse: int) -> None:
+    found = made(**(DRY | changed))
+    for row, wanted in ((CENTRAL, central), (COLD, adverse), (HIGH, adverse), (LOW, adverse), (CHILL, adverse)):
+        assert first(found, "deposit_possible", row) == wanted
+        if "deposit_seen" not in changed:
+            assert first(found, "slippery_surface", row) == wanted
+    snow = {name: value for name, value in changed.items() if name not in ("ice_reported", "deposit_seen")}
+    found = made(**(DRY | snow))
+    assert first(found, "snow_on_aircraft") == 0
+    assert first(found, "snow_on_aircraft", COLD) == (adverse if "recent_frozen" in changed else 0)
+
+
+@pytest.mark.parametrize("drifts", [0, 1, -1])
+def test_drifting_snow_means_that_snow_lies_on_the_ground(drifts: int) -> None:
+    assert first(made(**DRY, blowing_snow=drifts), "snow_on_ground") == drifts
+
+
+def test_what_gathered_while_it_stood_there_lies_on_the_aircraft_and_the_ground() -> None:
+    # a quarter of an hour of moderate snow at -5 °C, 1.75 mm/h, from 04:30; parked since 04:00
+    said = {"parked_since": int(clock(4)), "fuel_temperature_c": -5.0}
+    snow = {"snow": [0, 0, 1, 0], "seen_frozen": [0, 0, 1, 0], "air_temperature_c": -5.0, "dew_point_c": -9.0,
+            "visibility_m": 1600.0, "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
+    found = made(series=True, said=said, **(DRY | snow))
+    for name in ("deposit_possible", "snow_on_aircraft", "snow_on_ground", "slippery_surface"):
+        column = np.broadcast_to(found.columns[name], found.shape)[CENTRAL]
+        # from half of the step before it on
+        assert column[:2].tolist() == [0, 0] and (column[3:] == 1).all(), name
+    assert first(found, "frozen_precipitation_while_parked") == 0
+    assert found.columns["frozen_precipitation_while_parked"][CENTRAL, 2:].tolist() == [1] * (found.shape[1] - 2)
+    came_now = made(series=True, said={"fuel_temperature_c": -5.0}, **(DRY | snow))
+    assert came_now.columns["snow_on_aircraft"][CENTRAL, 0] == 0
+
+
+def test_rain_that_gathered_and_froze_since() -> None:
+    # rain at 3 °C, then a frost: the film freezes where air or skin is at or below 0 °C
+    said = {"parked_since": int(clock(4)), "fuel_temperature_c": 2.0}
+    rain = {"rain": [1, 1, 0], "rain_rate_mm_h": [5.0, 5.0, 0.0], "air_temperature_c": [3.0, 3.0, 3.0, -1.0],
+            "dew_point_c": [2.9, 2.9, 2.9, -1.5], "skin_wind_kt": 20.0}  # fmt: skip
+    found = made(series=True, said=said, **(DRY | rain))
+    frozen = found.columns["freezing_after_wet"][CENTRAL]
+    assert frozen[2] == 0 and (frozen[3:] == 1).all()
+    assert found.columns["rain_accumulated_mm"][CENTRAL, :4] == pytest.approx([0, 1.25, 1.875, 1.875])

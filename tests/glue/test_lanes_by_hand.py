@@ -85,6 +85,9 @@ def test_groups_go_onto_the_first_free_lane_in_the_order_of_time() -> None:
     made, left = lanes.lanes([group(0, 10, "a"), group(1, 10, "b"), group(2, 10, "x"), group(3, 10, "x")], 2)
     assert [lane.label for lane in made] == ["a", "b; x"] and left == ("x",)
     assert lanes.lanes([], 3) == ((), ())
+    # a lane is free when its last group has ended, not its first
+    made, _ = lanes.lanes([group(0, 10, "a"), group(10, 12, "b"), group(11, 20, "c")], 2)
+    assert [lane.label for lane in made] == ["a; b", "c"]
 
 
 # which forecast

@@ -1,7 +1,7 @@
 """The outlook's columns, one METAR (or METAR and TAF) at a time, every number worked by hand.
 
 Half-widths are read from the published tables of persistence; which end a case takes is DESIGN.md's table of cases:
-central; cold, moist, calm (1/√3 of each doubt); clear, adverse skin; warm, dry, windy; cold, windy.
+central; cold, moist, calm (1/√3 of each doubt); clear, adverse skin; warm, moist, windy; cold, windy.
 """
 
 from __future__ import annotations

@@ -29,11 +29,10 @@ NOW = datetime(2027, 1, 10, 5, 30, tzinfo=UTC)
 PLACE = Place("an invented field", None, 61.4, 9.8)
 HERE = Site(0.0, 0.0)
 ROW = {row.name: at for at, row in enumerate(BASE_CASES)}
-CENTRAL, COLD, ADVERSE, CHILL = (
-    ROW[name] for name in ("central", "cold, moist, calm", "clear, adverse skin", "cold, windy")
+CENTRAL, COLD, ADVERSE, WINDY, CHILL = (
+    ROW[name]
+    for name in ("central", "cold, moist, calm", "clear, adverse skin", "warm, moist, windy", "cold, windy")
 )
-# "warm, dry, windy", which is to take the moist end instead
-(WINDY,) = (at for name, at in ROW.items() if name.startswith("warm, "))
 # three doubts at once go a 1/√3 of the way each (DESIGN.md, "Cases")
 THIRD = 1 / sqrt(3)
 # half-widths grow by half from 50 to 65° of latitude: at 61.4° by 11.4/15 of that
