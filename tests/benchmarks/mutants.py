@@ -217,11 +217,13 @@ def run(package: Package, mutants: Sequence[Mutant], jobs: int, limit_s: float, 
     """Try every mutant, one or two at a time, and print each as it ends."""
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         free = [copied(Path(folder) / str(job)) for job in range(jobs)]
+        unchanged_s: dict[tuple[str, ...], float] = {}
         for tests in {tuple(tests_for(package, one.file)) for one in mutants}:
             for checkout in free:
                 what, by, seconds = tried(checkout, tests, 10 * limit_s, compiles=True)
             if what != "survived":
                 raise SystemExit(f"{by or what}: tests fail before anything is changed")
+            unchanged_s[tests] = seconds
             print(f"  nothing changed: {len(tests)} files and folders, {seconds:.0f} s", flush=True)
 
         def attempt(numbered: tuple[int, Mutant]) -> Outcome:
@@ -230,7 +232,9 @@ def run(package: Package, mutants: Sequence[Mutant], jobs: int, limit_s: float, 
             path = checkout / one.file
             source = path.read_text(encoding="utf-8")
             path.write_text(apply(source, one.mutation), encoding="utf-8")
-            what, by, seconds = tried(checkout, tests_for(package, one.file), limit_s)
+            tests = tuple(tests_for(package, one.file))
+            # what would survive must not be taken for one that hangs
+            what, by, seconds = tried(checkout, tests, max(limit_s, 2.5 * unchanged_s[tests]))
             shutil.copy2(ROOT / one.file, path)
             free.append(checkout)
             if what == "survived" and key(one) in why:
@@ -309,7 +313,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
     parser.add_argument("--jobs", type=int, choices=(1, 2), default=1)
-    parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant")
+    parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant, at least 2.5 times the tests' own")
     return parser.parse_args(given)
 
 
