@@ -9,7 +9,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 import pytest
-from subject import CloudLayer, Elements, metar, tracks
+from subject import TREATMENT_CATEGORIES, CloudLayer, Elements, metar, tracks, treatment
 
 NOW = datetime(2027, 1, 10, 5, 40, tzinfo=UTC)
 
@@ -132,3 +132,64 @@ def test_a_station_that_is_blind_denies_nothing(
 def test_a_station_that_is_not_blind_denies_what_it_does_not_see() -> None:
     found = tracks.Track((tracks.state(Elements(weather=("-RA",))),), np.array([0])).flags
     assert found["freezing_precipitation"][0] == 0 and found["thunderstorm"][0] == 0
+
+
+# storm cloud and classes for treatment
+
+@pytest.mark.parametrize(
+    ("sky", "kind", "cumulonimbus", "towering"),
+    [
+        ("SCT030CB", "CB", 1, 0), ("FEW020TCU", "TCU", 0, 1), ("FEW020TCU SCT030CB", "CB", 1, 0),
+        ("SCT030", "", 0, 0), ("SKC", "", 0, 0), ("//////", None, -1, -1), ("//////CB", "CB", 1, 0),
+    ],
+)  # fmt: skip
+def test_storm_cloud_in_the_cloud_groups(sky: str, kind: str | None, cumulonimbus: int, towering: int) -> None:
+    said = tracks.state(report(f"AUTO 24012KT 9999 {sky} 03/01 Q1013"))
+    assert said.storm_cloud == kind
+    track = tracks.Track((said, tracks.State()), np.array([0, 1, -1]))
+    # a state of nothing and no state at all do not know
+    assert track.cumulonimbus.tolist() == [cumulonimbus, -1, -1]
+    assert track.towering_cumulus.tolist() == [towering, -1, -1]
+
+
+def bits(*names: str) -> int:
+    """A bit for each category by its place; light rain, plain snow and what nobody told have places 21, 20 and 25."""
+    places = {"light rain": 21, "snow": 20, "not told": 25} | {name: at for at, name in enumerate(TREATMENT_CATEGORIES)}
+    return sum(1 << places[name] for name in names)
+
+
+def test_classes_for_treatment_are_sets_in_which_what_nobody_told_has_a_bit_of_its_own() -> None:
+    states = tuple(
+        tracks.state(Elements(weather=weather, weather_missing=missing))
+        for weather, missing in (((), False), (("-RA",), False), (("-RA",), True), ((), True), (("SN",), False))
+    )
+    assert tracks.Track(states, np.array([0, 1, 2, 3, 4, -1])).treatment_classes.tolist() == [
+        bits("none"), bits("light rain"), bits("light rain", "not told"), bits("none", "not told"), bits("snow"),
+        bits("not told"),
+    ]  # fmt: skip
+    assert (treatment.SNOW_CLASS, treatment.LIGHT_RAIN_CLASS, treatment.NOT_TOLD_CLASS) == (20, 21, 25)
+    pellets = (tracks.state(Elements(weather=("GS",))),)
+    for us, name in ((False, "ice pellets"), (True, "snow pellets or grains")):
+        assert tracks.Track(pellets, np.array([0]), us).treatment_classes.tolist() == [bits(name)]
+
+
+def test_without_what_was_said_at_some_times_nothing_is_known_there() -> None:
+    track = made(0, 1, 2)
+    silent = track.without(np.array([False, True, False]))
+    assert silent.index.tolist() == [0, -1, 2] and np.isnan(silent.numbers("wind_kt")[1])
+    assert track.without(np.zeros(3, bool)).index.tolist() == [0, 1, 2]
+    assert tracks.Track(track.states, track.index, True).without(np.array([True, False, False])).us
+
+
+@pytest.mark.parametrize(
+    ("remarks", "names"),
+    [
+        ("AO2", set()),
+        ("AO2 FZRANO", {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation"}),
+        ("AO2 TSNO", {"thunderstorm"}),
+        ("AO2 FZRANO TSNO", {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation",
+                             "thunderstorm"}),
+    ],
+)  # fmt: skip
+def test_what_a_station_is_blind_to(remarks: str, names: set[str]) -> None:
+    assert set(tracks.blind(report(f"24012KT 9999 -RA SCT012 03/01 Q1013 RMK {remarks}"))) == names  # type: ignore[arg-type]

@@ -120,3 +120,23 @@ def test_gusts_of_a_gap_are_not_known_in_the_windy_cases_and_hide_no_others() ->
     later = columns(0, rain=0.0, gust=np.nan)
     gaps.blow(later, np.zeros(3, bool), np.zeros(3, bool))
     assert np.isnan(later["gust_kt"]).all()
+
+
+def test_classes_for_treatment_gain_what_nobody_told_and_end_in_the_central_case_as_the_weather_does() -> None:
+    # snow (bit 5, heavy) in every case; "not told" has bit 25, "none" bit 0
+    table = columns(1, rain=5.0)
+    table["treatment_classes"] = np.full((len(BASE_CASES), 3), 1 << 5, dtype=np.int64)
+    gaps.fade(table, PASSED, GAP)
+    assert table["treatment_classes"][CENTRAL].tolist() == [1 << 5, 1 << 5, 1]
+    for row in range(1, len(BASE_CASES)):
+        assert table["treatment_classes"][row].tolist() == [1 << 5, 1 << 5 | 1 << 25, 1 << 5 | 1 << 25]
+
+
+def test_storm_cloud_that_was_seen_passes_and_none_comes_from_nothing() -> None:
+    for flag in (1, 0):
+        table = columns(0, rain=0.0)
+        for name in ("lightning", "cumulonimbus", "towering_cumulus", "storm_said"):
+            table[name] = np.full((len(BASE_CASES), 3), flag, dtype=np.int8)
+        gaps.fade(table, PASSED, GAP)
+        for name in ("lightning", "cumulonimbus", "towering_cumulus", "storm_said"):
+            assert table[name][CENTRAL].tolist() == [flag, flag, 0] and (table[name][COLD] == flag).all(), name

@@ -58,6 +58,7 @@ def test_a_trend_as_a_group(trend: str, begins: float, ends: float, label: str) 
         ("NOSIG", None, ()),
         ("TEMPO 24020G35KT", {"wind"}, ()),
         ("TEMPO NSW", {"weather"}, ()),
+        ("TEMPO SNX", {"weather"}, ()),
         ("TEMPO BKN008", {"cloud"}, ()),
         ("BECMG CAVOK", {"visibility", "weather", "cloud"}, ()),
         ("TEMPO 1500 SHSN BKN008", {"visibility", "weather", "cloud"}, ("SHSN",)),
@@ -69,6 +70,8 @@ def test_what_a_trend_mentions(trend: str, mentioned: set[str] | None, weather: 
     assert [(set(one.said.mentioned), one.said.weather) for one in found] == (
         [] if mentioned is None else [(mentioned, weather)]
     )
+    if mentioned is not None:
+        assert found[0].said.weather_missing == (trend == "TEMPO SNX")
     if mentioned == {"wind"}:
         said = found[0].said
         assert (said.wind_direction_deg, said.wind_kt, said.gust_kt) == (240, 20, 35)
@@ -139,3 +142,19 @@ def test_without_a_report_any_station_will_do_and_its_cancellation_counts() -> N
     cancelled = "TAF AMD ZZZB 100530Z 1005/1111 CNL"
     assert gone_by(SECOND, cancelled)[0].raw == SECOND  # type: ignore[attr-defined]
     assert gone_by(SECOND, cancelled, station=None)[0] is None
+
+
+UNDATED = "TAF ZZZA 1005/1111 24008KT CAVOK"
+
+
+def test_a_forecast_without_its_time_of_issue_is_gone_by_where_there_is_no_other_and_that_is_said() -> None:
+    chosen, notes = gone_by(UNDATED)
+    assert chosen.raw == UNDATED  # type: ignore[attr-defined]
+    assert notes == ("The forecast for ZZZA was sent without its time of issue: its age is not known.",)
+    # one that says when it was issued goes before it, however old; a cancellation may be the newer one
+    for texts in ((FIRST, UNDATED), (UNDATED, FIRST)):
+        assert gone_by(*texts)[0].raw == FIRST  # type: ignore[attr-defined]
+    assert gone_by(UNDATED, "TAF AMD ZZZA 100300Z 1003/1109 CNL")[0] is None
+    other, notes = gone_by(UNDATED.replace("ZZZA", "ZZZB"))
+    assert other is None and notes == ("The forecast for ZZZB without its time of issue is for another station: "
+                                       "not used.",)  # fmt: skip

@@ -271,3 +271,36 @@ def test_a_forecast_for_another_time_contradicts_nothing() -> None:
     for validity in ("1006/1111", "1003/1005"):
         expected = taf.read(f"TAF ZZZA 100300Z {validity} 24040KT 9999 SCT030", now=NOW)
         assert outlook.contradictions(seen, expected) == ()
+
+
+# what nobody foresees
+
+def unforeseen(text: str, ahead_min: float, forecast: str | None = None) -> tuple[str, ...]:
+    used = metar.read_all(text, now=NOW) if text else []
+    read = taf.read(forecast, now=NOW) if forecast else None
+    return stations.notes(used, read, build(text, forecast=forecast, ahead_min=ahead_min), departure(ahead_min))
+
+
+def test_without_a_forecast_later_weather_is_not_foreseen_from_31_minutes_ahead() -> None:
+    assert unforeseen(fair("0530"), 30) == ()
+    said = "No forecast was given: weather that begins later is not foreseen."
+    assert unforeseen(fair("0530"), 31) == unforeseen(fair("0530"), 105) == (said,)
+    # take-off after the two hours that the report speaks for: said once, with the time
+    assert unforeseen(fair("0530"), 106) == (
+        "No forecast was given for later: weather that begins later is not foreseen, and what falls after 0730Z is not "
+        "known.",
+    )
+    long = "TAF ZZZA 100500Z 1005/1012 24008KT 9999 SCT030"
+    assert unforeseen(fair("0530"), 106, long) == ()
+    assert unforeseen(fair("0530"), 300, long.replace("1012 ", "1009 ")) == (
+        "The forecast ends before take-off: what falls after 0900Z is not known.",
+    )
+
+
+def test_a_report_of_more_than_two_days_says_nothing_of_the_present() -> None:
+    def old(hour: float) -> list[str]:
+        text = f"METAR ZZZA 08{int(hour):02d}{round(hour % 1 * 60):02d}Z 24008KT 9999 SCT030 03/01 Q1013"
+        return [note for note in unforeseen(text, 10) if "present" in note]
+
+    assert old(5.5) == []
+    assert old(5.5 - 1 / 60) == ["After 48 h nothing of a report is taken for the present."]

@@ -98,9 +98,9 @@ def test_dew_point_by_case(lead: float) -> None:
     assert {row: found[row] for row in (CENTRAL, ADVERSE, CHILL)} == pytest.approx(
         {CENTRAL: 1, ADVERSE: 1, CHILL: 1 - dry}
     )
-    # at least a 1/√3 of the moist end, at most the whole of it
+    # the moist end: a 1/√3 of it beside cold and calm, the whole of it in the warm case
     moist = POLEWARD * half_width(ahead_tables.DEW_POINT_MORE_C[WINTER], lead) + 0.5
-    assert 1 + THIRD * moist - 1e-9 <= found[COLD] <= 1 + moist + 1e-9
+    assert (found[COLD], found[WINDY]) == pytest.approx((1 + THIRD * moist, 1 + moist))
 
 
 def test_the_dew_point_never_passes_the_air() -> None:
@@ -110,10 +110,11 @@ def test_the_dew_point_never_passes_the_air() -> None:
     assert values(found, "dew_point_c", 6.5)[COLD] == values(found, "air_temperature_c", 6.5)[COLD] < 1
 
 
-def test_an_unknown_dew_point_is_the_air_in_the_moist_case_and_unknown_in_the_others() -> None:
+def test_an_unknown_dew_point_is_the_air_in_the_moist_cases_and_unknown_in_the_others() -> None:
     found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 03/// Q1013")
     dew, air = values(found, "dew_point_c", 6.5), values(found, "air_temperature_c", 6.5)
-    assert dew[COLD] == air[COLD] and all(np.isnan(dew[row]) for row in (CENTRAL, ADVERSE, CHILL))
+    assert all(dew[row] == air[row] for row in (COLD, WINDY))
+    assert all(np.isnan(dew[row]) for row in (CENTRAL, ADVERSE, CHILL))
 
 
 def test_each_time_goes_by_the_report_that_holds_then() -> None:
