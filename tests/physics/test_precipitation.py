@@ -229,8 +229,8 @@ def test_cold_makes_rain_freezing_and_fog_freezing_fog():
 
 
 def test_warmth_rules_out_what_is_only_not_known():
-    # FROZEN_BELOW_C is 10 °C; from memory, snow is hardly met above 6 °C
-    air = [-5.0, 9.99, 10.04, NAN]
+    # FROZEN_BELOW_C is 8 °C; of 375 real reports of snow the warmest was at +5 °C, the rest is room
+    air = [-5.0, 7.99, 8.04, NAN]
     unknown = precipitation.freezing_by_temperature(_columns("UP"), air)
     for name in ("snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "frozen_precipitation"):
         assert unknown[name].tolist()[1:] == [-1, 0, -1]

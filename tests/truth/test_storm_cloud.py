@@ -18,11 +18,23 @@ def test_a_cumulonimbus_makes_a_storm_possible_and_lightning_expected():
     assert status(made, "thunderstorm") == "possible" and status(made, "lightning-about") == "expected"
 
 
-@pytest.mark.parametrize("remark", ["LTG DSNT W", "CB OHD MOV E", "OCNL LTGICCG SW"])
+@pytest.mark.parametrize("remark", ["CB OHD MOV E", "OCNL LTGICCG SW", "TS VC N"])
 def test_lightning_or_storm_cloud_in_the_remarks_counts_the_same(remark):
     # our count, tests/measures/SERIES.md: a storm within 2 h of 4 of 13 such reports at one station
     made = told(QUIET.format("SCT030") + f" RMK {remark}")
     assert status(made, "thunderstorm") == "possible" and status(made, "lightning-about") == "expected"
+
+
+def test_lightning_far_off_is_for_the_lightning_line_alone():
+    made = told(QUIET.format("SCT030") + " RMK LTG DSNT W")
+    assert status(made, "thunderstorm") is None and status(made, "lightning-about") == "expected"
+
+
+@pytest.mark.parametrize("said", ["RETS", "RMK TSB02E31"])
+def test_a_storm_that_has_just_passed_may_come_back(said):
+    made = told(QUIET.format("SCT030") + f" {said}")
+    assert status(made, "lightning-about") == "possible"
+    assert {door.status for door in made.doors} == {"cannot tell"}
 
 
 def test_towering_cumulus_makes_lightning_possible():
@@ -42,14 +54,31 @@ def test_without_a_description_of_the_sky_storm_cloud_is_not_ruled_out(cloud):
     assert any("cloud" in name for line in made.advice if line.id == "lightning-about" for name in line.missing)
 
 
-@pytest.mark.parametrize("groups", ["TSRA SCT030CB", "VCTS SCT030", "SCT030CB", "TS SCT030", "// SCT030"])
+@pytest.mark.parametrize("groups", ["TSRA SCT030CB", "VCTS SCT030", "SCT030CB", "TS SCT030", "SQ SCT030", "+FC SCT030"])
 def test_with_a_storm_about_no_door_is_within_its_limit_in_every_case(groups):
     made = told(QUIET.format(groups))
-    assert made.doors and all(door.status == "cannot tell" and door.beyond for door in made.doors)
+    assert made.doors and all(door.status == "cannot tell" and door.beyond == "storm" for door in made.doors)
     assert all(door.stay_open_status == "cannot tell" for door in made.doors)
     assert status(made, "door-operate") == "cannot tell"
     calm = told(QUIET.format("SCT030"))
     assert all(door.status == "within" and not door.beyond for door in calm.doors)
+
+
+def test_weather_that_nobody_told_does_not_rule_a_storm_out_and_says_so():
+    made = told(QUIET.format("// SCT030"))
+    assert {(door.status, door.beyond) for door in made.doors} == {("cannot tell", "weather")}
+
+
+def test_doors_say_of_a_storm_also_where_the_gust_is_near_the_limit():
+    from advisor.render.text import door_said
+
+    assert "no report bounds its gusts" in door_said("possible", "within", "storm")
+
+
+def test_a_funnel_cloud_sends_everybody_in():
+    made = told(QUIET.format("+FC SCT030CB"))
+    assert status(made, "funnel-cloud") == "expected"
+    assert status(told(QUIET.format("SQ SCT030")), "funnel-cloud") is None
 
 
 def test_a_gust_over_the_limit_stays_over_it_in_a_storm():
