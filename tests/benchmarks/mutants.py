@@ -313,7 +313,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
     parser.add_argument("--jobs", type=int, choices=(1, 2), default=1)
-    parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant, at least 2.5 times the tests' own")
+    parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant; no less than 2.5 of its tests")
     return parser.parse_args(given)
 
 

@@ -68,6 +68,12 @@ def test_the_line_and_the_band_are_the_numbers_of_the_brief_by_the_picture_s_own
         assert share == pytest.approx((times - times[0]) / (times[-1] - times[0]), abs=1e-3)
         expected = np.array([row[key]["central"] for row in made.timeline])
         read = np.array([value(y) for y in way[:, 1]])
+        known = [row[key]["low"] is not None for row in made.timeline]
+        if not all(known):
+            # hours after a report the wind has no upper end, and a band over some cases only is not drawn
+            assert shapes(root, f"band-{look}") == [] and not any(known)
+            assert read == pytest.approx(expected, abs=0.06)
+            continue
         (area,) = shapes(root, f"band-{look}")
         edge = np.array(points(area))
         high, low = edge[: len(times), 1], edge[len(times) :, 1][::-1]
