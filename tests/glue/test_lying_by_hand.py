@@ -18,9 +18,10 @@ COLUMNS = {
     "air_temperature_c": -2.0, "dew_point_c": NAN, "wing_skin_temperature_c": -3.0, "frost_growth_g_m2_h": 0.0,
     "snow_rate_mm_h": 0.0, "rain_rate_mm_h": 0.0, "seen_gust_kt": 0.0, "peak_wind_kt": 0.0,
 }  # fmt: skip
-NOTHING = ("ice_pellets", "freezing_precipitation", "seen_frozen", "seen_freezing", "seen_rain", "snow_depth",
-           "blowing_snow", "hail", "thunderstorm", "squall", "frozen_precipitation", "seen_hail", "seen_thunderstorm",
-           "seen_squall", "rain", "drizzle", "fog", "mist", "freezing_after_wet")  # fmt: skip
+NOTHING = ("ice_pellets", "freezing_precipitation", "seen_snow", "seen_pellets", "seen_frozen", "seen_freezing",
+           "seen_rain", "snow_depth", "blowing_snow", "hail", "storm_said", "thunderstorm", "squall",
+           "frozen_precipitation", "seen_hail", "seen_thunderstorm", "seen_squall", "rain", "drizzle", "fog", "mist",
+           "freezing_after_wet")  # fmt: skip
 # 0.1079 mm/h for a degree
 MELTS_MM_H_K = 10 * 3600 / 333_600
 
@@ -94,32 +95,38 @@ def test_ice_pellets_as_water_by_loss_variant() -> None:
 
 
 def test_what_was_seen_to_fall_without_an_amount_is_a_twentieth_of_a_millimetre_an_hour_at_least() -> None:
-    fell = told("snow_accumulated_mm", seen_frozen=[1, 1, 0])
-    assert fell == mm([0, 0.05, *[0.075] * 4]) and told("snow", seen_frozen=[1, 1, 0]) == [0, 1, 1, 1, 1, 1]
+    fell = told("snow_accumulated_mm", seen_snow=[1, 1, 0])
+    assert fell == mm([0, 0.05, *[0.075] * 4]) and told("snow", seen_snow=[1, 1, 0]) == [0, 1, 1, 1, 1, 1]
     # more that was reported counts as it is, less is raised
-    assert told("snow_accumulated_mm", seen_frozen=[1, 1, 0], **SNOW) == mm(FELL)
-    assert told("snow_accumulated_mm", seen_frozen=[1, 1, 0], snow_rate_mm_h=[0.02, 0.02, 0])[1] == mm(0.05)  # type: ignore[arg-type]
+    assert told("snow_accumulated_mm", seen_snow=[1, 1, 0], **SNOW) == mm(FELL)
+    assert told("snow_accumulated_mm", seen_snow=[1, 1, 0], snow_rate_mm_h=[0.02, 0.02, 0])[1] == mm(0.05)  # type: ignore[arg-type]
     wet = {"air_temperature_c": 4, "wing_skin_temperature_c": 3}
     assert told("rain_accumulated_mm", seen_rain=[1, 1, 0], **wet) == mm([0, 0.05, *[0.075] * 4])
 
 
 def test_where_something_fell_and_nobody_knows_how_much_it_lies_and_the_amount_is_not_known() -> None:
-    said = {"seen_frozen": [1, 1, 0], "snow_rate_mm_h": [NAN, NAN, 0]}
+    said = {"seen_snow": [1, 1, 0], "snow_rate_mm_h": [NAN, NAN, 0]}
     assert told("snow", **said) == [0, 1, 1, 1, 1, 1]
     assert told("snow_accumulated_mm", **said) == mm([0, *[NAN] * 5])
 
 
 @pytest.mark.parametrize(
     "said",
-    [{"snow_rate_mm_h": [0, NAN, 0]}, {"ice_pellets": [0, -1, 0]}, {"seen_frozen": [0, -1, 0]}],
-    ids=["rate", "pellets", "seen"],
+    [{"snow_rate_mm_h": [0, NAN, 0]}, {"ice_pellets": [0, -1, 0]}, {"seen_snow": [0, -1, 0]},
+     {"seen_pellets": [0, -1, 0]}],
+    ids=["rate", "pellets", "seen", "pellets seen"],
 )
 def test_what_nobody_knows_may_have_fallen_and_may_lie(said: dict[str, object]) -> None:
     assert told("snow", **said) == told("anything", **said) == [0, -1, -1, -1, -1, -1]
     assert told("snow_accumulated_mm", **said) == mm([0, *[NAN] * 5])
     # what is known to have fallen lies whatever else there was
-    rates = {"seen_frozen": [0, 1, 0], "ice_pellets": [0, -1, 0]}
-    assert told("snow", **rates) == [0, 1, 1, 1, 1, 1]
+    for seen in ("seen_snow", "seen_pellets"):
+        assert told("snow", **{seen: [0, 1, 0]}, ice_pellets=[0, -1, 0]) == [0, 1, 1, 1, 1, 1]
+
+
+def test_hail_that_was_seen_is_frozen_and_is_neither_snow_nor_pellets_that_lie() -> None:
+    # seen_frozen is hail too; a spell of snow or pellets alone is what gathers
+    assert told("anything", seen_frozen=[1, 1, 0]) == told("snow", seen_frozen=[-1, -1, 0]) == [0] * 6
 
 
 def test_the_most_that_may_have_fallen_is_ten_millimetres_an_hour() -> None:
@@ -130,11 +137,11 @@ def test_the_most_that_may_have_fallen_is_ten_millimetres_an_hour() -> None:
         assert told("snow", **said) == [0, -1, -1, -1, left, left]
 
 
-def test_nothing_frozen_falls_in_air_above_ten_degrees() -> None:
-    for air, may in ((10.0, -1), (10.1, 0)):
-        said = {"air_temperature_c": [air, air, 9], "snow_rate_mm_h": [NAN, 0]}
+def test_nothing_frozen_falls_in_air_above_eight_degrees() -> None:
+    for air, may in ((8.0, -1), (8.1, 0)):
+        said = {"air_temperature_c": [air, air, 8], "snow_rate_mm_h": [NAN, 0]}
         assert told("snow", **said)[1] == may
-        rain = {"air_temperature_c": [air, air, 9], "rain_rate_mm_h": [3, 0], "freezing_precipitation": [-1, 0]}
+        rain = {"air_temperature_c": [air, air, 8], "rain_rate_mm_h": [3, 0], "freezing_precipitation": [-1, 0]}
         assert told("anything", wing_skin_temperature_c=0.1, **rain)[1] == may
 
 
@@ -146,7 +153,7 @@ def test_frost_that_may_have_grown_is_a_hundred_grams_an_hour_in_air_of_fifteen_
         assert told("anything", **said)[:5] == [0, -1, -1, -1, left]
     assert told("anything", frost_growth_g_m2_h=[NAN, 0], air_temperature_c=NAN)[1] == -1
     for air, may in ((15.0, -1), (15.05, 0)):
-        said = {"air_temperature_c": [9, 9, air, air, 9], "frost_growth_g_m2_h": [0, 0, NAN, 0]}
+        said = {"air_temperature_c": [8, 8, air, air, 8], "frost_growth_g_m2_h": [0, 0, NAN, 0]}
         assert told("anything", **said) == [0, 0, may, may, may, may]
 
 
@@ -157,23 +164,54 @@ def test_frost_is_the_sum_of_its_growth() -> None:
     assert told("snow", frost_growth_g_m2_h=[50.0, 0.0]) == [0] * 6
 
 
+# what lies there, and is not only to form
+
+def test_frost_lies_from_a_hundredth_of_a_millimetre_that_had_grown_by_now() -> None:
+    # felt from 0.01 mm, 10 g/m2. At a rate in the first two hours: half as much again as in one by 02:00
+    grows = {"frost_growth_g_m2_h": [6.6, 6.6, 0]}
+    assert told("anything", **grows) == [0, 1, 1, 1, 1, 1] and told("lies", **grows) == [0] * 6
+    assert told("lies", frost_growth_g_m2_h=[6.7, 6.7, 0]) == [0, 0, 1, 1, 1, 1]
+    # of 8 g/m2h for good there are 8, 16, 24: at 01:00 too little; what grows later does not count for what lies
+    assert told("lies", frost_growth_g_m2_h=8.0, now=2) == [0, 0, 1, 1, 1, 1]
+    assert told("lies", frost_growth_g_m2_h=8.0, now=1) == [0] * 6
+    # nobody knows: it may, once it may be thick enough; 100 g/m2h are so within an hour
+    assert told("lies", frost_growth_g_m2_h=[0, NAN, 0]) == [0, -1, -1, -1, -1, -1]
+    assert told("lies", frost_growth_g_m2_h=[0, NAN, 0], now=0) == [0] * 6
+
+
+def test_snow_and_ice_lie_however_thin_and_whenever_they_come() -> None:
+    # 0.05 mm/h and 0.001 mm of rain that freezes, both after now
+    assert told("lies", seen_snow=[0, 1, 0], now=0) == [0, 1, 1, 1, 1, 1]
+    said = {"rain_rate_mm_h": [0, 0.001, 0], "freezing_precipitation": [0, 1, 0], "now": 0}
+    assert told("lies", **said) == [0, 1, 1, 1, 1, 1]
+    assert told("lies", snow_rate_mm_h=[0, NAN, 0], now=0) == [0, -1, -1, -1, -1, -1]
+
+
 # a skin that is not known
+
+def test_under_a_skin_that_was_not_known_what_may_lie_there_may_have_melted() -> None:
+    # from 02:00 on: snow lies, and may be water since; before, and where nothing may lie, it is dry
+    lost = {"wing_skin_temperature_c": [-3, -3, NAN, -3]}
+    assert told("wet_or_ice", **lost, **SNOW) == [0, 0, -1, -1, -1, -1]
+    assert told("wet_or_ice", **lost) == [0] * 6
+    assert told("wet_or_ice", **SNOW) == [0] * 6
+
 
 def test_a_skin_that_is_not_known_is_at_most_fifteen_degrees_colder_than_the_air() -> None:
     # 0.05 mm/h at the first time: 0.025 mm. In air of 15.24 °C it is at least 0.24 °C warm: 0.0259 mm melt in an hour,
     # in air of 15.22 0.0237
     for air, left in ((15.24, 0), (15.22, -1)):
-        said = {"seen_frozen": [1, 0], "wing_skin_temperature_c": NAN, "air_temperature_c": [9, 9, air, air, 9]}
+        said = {"seen_snow": [1, 0], "wing_skin_temperature_c": NAN, "air_temperature_c": [8, 8, air, air, 8]}
         assert told("snow", **said)[:4] == [0, -1, -1, left]
     # neither of them known: nothing melts
-    said = {"seen_frozen": [1, 0], "wing_skin_temperature_c": NAN, "air_temperature_c": NAN}
+    said = {"seen_snow": [1, 0], "wing_skin_temperature_c": NAN, "air_temperature_c": NAN}
     assert told("snow", **said)[-1] != 0
 
 
 # three warm hours
 
-@pytest.mark.parametrize(("air", "after"), [(10.1, [-1, -1, -1, 0, 0]), (10.0, [-1] * 5), (NAN, [-1] * 5)])
-def test_after_three_hours_above_ten_degrees_what_nobody_saw_fall_has_melted(air: float, after: list[int]) -> None:
+@pytest.mark.parametrize(("air", "after"), [(8.1, [-1, -1, -1, 0, 0]), (8.0, [-1] * 5), (NAN, [-1] * 5)])
+def test_after_three_hours_above_eight_degrees_what_nobody_saw_fall_has_melted(air: float, after: list[int]) -> None:
     # cold at 01:00 for the last time: three hours later is 04:00
     said = {"snow_rate_mm_h": [NAN, NAN, 0], "air_temperature_c": [-2, -2, air]}
     assert told("snow", **said) == told("anything", **said) == [0, *after]
@@ -264,11 +302,12 @@ def parked(name: str, row: int = CENTRAL, **said: object) -> list[float]:
 
 def test_the_strongest_gust_is_the_reports_or_the_peak_of_the_remarks_up_to_now() -> None:
     said = {"seen_gust_kt": [10, 20, 15, 12, 40, 50], "peak_wind_kt": [0, 0, 0, 33, 33, 33], "now": 4}
-    assert parked("gust_while_parked_kt", parked=0, **said) == [10, 20, 20, 33, 33, 33]
-    assert parked("gust_while_parked_kt", parked=2, **said) == [0, 0, 15, 33, 33, 33]
+    # now, at 04:00, itself counts: what blows then has been reported
+    assert parked("gust_while_parked_kt", parked=0, **said) == [10, 20, 20, 33, 40, 40]
+    assert parked("gust_while_parked_kt", parked=2, **said) == [0, 0, 15, 33, 40, 40]
     # nobody said since when: from ever in the adverse cases; in the central one it came now
-    assert parked("gust_while_parked_kt", COLD, **said) == [10, 20, 20, 33, 33, 33]
-    assert parked("gust_while_parked_kt", CENTRAL, **said) == [0] * 6
+    assert parked("gust_while_parked_kt", COLD, **said) == [10, 20, 20, 33, 40, 40]
+    assert parked("gust_while_parked_kt", CENTRAL, **said) == [0, 0, 0, 0, 40, 40]
     # without any past what blows now counts
     assert parked("gust_while_parked_kt", parked=-1, seen_gust_kt=[17, 50], now=0) == [17] * 6
 
@@ -284,8 +323,13 @@ def test_what_was_seen_since_parking_is_yes_from_then_on(name: str) -> None:
     assert parked(column, parked=0, now=3, **{seen: [0, 0, 0, 0, 1, 1]}) == [0] * 6
     # not known at first, then yes; a gap of the past is not known, what is forecast is another matter
     assert parked(column, parked=0, **{seen: [0, -1, 0, 1, 0, 0]}) == [0, -1, -1, 1, 1, 1]
-    assert parked(column, parked=0, now=3, **{name: [0, -1, 0, 0]}) == [0, -1, -1, -1, -1, -1]
-    assert parked(column, parked=0, now=3, **{name: [0, 0, 0, -1, -1, -1]}) == [0] * 6
+    # of a storm it is what was said that may be lost: cloud alone may bring one, and has brought none
+    flag = "storm_said" if name == "thunderstorm" else name
+    assert parked(column, parked=0, now=3, **{flag: [0, -1, 0, 0]}) == [0, -1, -1, -1, -1, -1]
+    assert parked(column, parked=0, now=3, **{flag: [0, 0, 0, -1, -1, -1]}) == [0, 0, 0, -1, -1, -1]
+    assert parked(column, parked=0, now=3, **{flag: [0, 0, 0, 0, -1, -1]}) == [0] * 6
+    if flag != name:
+        assert parked(column, parked=0, **{name: [-1]}) == [0] * 6
     # what falls by the flag alone was not observed as a spell
     assert parked(column, parked=0, now=3, **{name: [1]}) == [0] * 6
     assert parked(column, CENTRAL, **{seen: [0, 0, 1, 0, 0, 0]}) == [0] * 6
@@ -293,14 +337,16 @@ def test_what_was_seen_since_parking_is_yes_from_then_on(name: str) -> None:
 
 # slippery
 
-DRY_APRON = {"anything": 0, "snow": 0, "wet_or_ice": 0}
+DRY_APRON = {"anything": 0, "lies": 0, "snow": 0, "wet_or_ice": 0}
 
 
 @pytest.mark.parametrize(
     ("air", "said", "apron", "slippery"),
     [
         (-2.0, {}, {}, 0),
-        (-2.0, {}, {"anything": 1}, 1), (9.0, {}, {"anything": 1}, 1), (-2.0, {}, {"anything": -1}, -1),
+        (-2.0, {}, {"lies": 1}, 1), (9.0, {}, {"lies": 1}, 1), (-2.0, {}, {"lies": -1}, -1),
+        # frost too thin to be felt, or still to form, makes no ground slippery
+        (-2.0, {}, {"anything": 1}, 0), (-2.0, {}, {"anything": -1}, 0),
         # water lies: slippery in frost only
         (0.0, {}, {"wet_or_ice": 1}, 1), (0.1, {}, {"wet_or_ice": 1}, 0), (NAN, {}, {"wet_or_ice": 1}, -1),
         (-2.0, {}, {"wet_or_ice": -1}, -1), (5.0, {}, {"wet_or_ice": -1}, 0),
@@ -316,7 +362,7 @@ def test_when_the_ground_may_be_slippery(
     found = night(air_temperature_c=air, **said)
     nothing = np.zeros(found.shape)
     flags = {name: np.full(found.shape, value, dtype=np.int8) for name, value in (DRY_APRON | apron).items()}
-    lies = lying.Lying(flags["anything"], flags["snow"], flags["wet_or_ice"], nothing, nothing)
+    lies = lying.Lying(**flags, snow_accumulated_mm=nothing, rain_accumulated_mm=nothing)
     assert set(lying.slippery(found, lies).ravel()) == {slippery}
     if not apron:
         assert set(lying.slippery(found, None).ravel()) == {slippery}
