@@ -1,6 +1,6 @@
 """What the tests of this folder are about: the one place to re-point when a module moves."""
 
-from advisor import choices, ended, findings, gaps, lanes, outlook, stations, temperature, tracks
+from advisor import choices, ended, findings, gaps, lanes, outlook, seen, stations, temperature, tracks
 from advisor.choices import BASE_CASES, Choice, Site
 from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Sector, Windows
 from advisor.errors import ReportError
@@ -17,5 +17,5 @@ __all__ = [
     "BASE_CASES", "FLAGS", "TREATMENT_CATEGORIES", "Airframe", "Choice", "CloudLayer", "Conditions",
     "Departure", "Door", "Elements", "Extreme", "Place", "ReportError", "Sector", "Site", "Windows",
     "ahead_tables", "choices", "deposits", "derive", "ended", "findings", "gaps", "lanes", "lying", "metar", "outlook",
-    "places", "stations", "surface", "taf", "temperature", "tracks", "treatment",
+    "places", "seen", "stations", "surface", "taf", "temperature", "tracks", "treatment",
 ]  # fmt: skip

@@ -10,7 +10,7 @@ import pytest
 from subject import ended, metar, outlook
 from worked import NOW, build, clock
 
-NAMES = ("freezing", "frozen", "precipitation", "rain", "hail", "thunderstorm", "squall")
+NAMES = ("freezing", "frozen", "precipitation", "rain", "hail", "thunderstorm", "squall", "snow", "pellets")
 
 
 def used(*groups: str) -> tuple[object, ...]:
@@ -111,13 +111,13 @@ def test_what_was_seen_is_there_from_its_beginning_and_over_when_it_was_last_see
 @pytest.mark.parametrize(
     ("said", "of"),
     [
-        ("SN", {"frozen", "precipitation"}),
+        ("SN", {"frozen", "precipitation", "snow"}),
         ("RA", {"precipitation", "rain"}),
         ("FZRA", {"freezing", "frozen", "precipitation", "rain"}),
-        ("PL", {"frozen", "precipitation"}),
+        ("PL", {"frozen", "precipitation", "pellets"}),
         ("TSRA", {"precipitation", "rain", "thunderstorm"}),
         ("SHGR", {"frozen", "precipitation", "hail"}),
-        ("SQ", {"squall"}),
+        ("SQ", {"squall"}), ("FC", set()),
         ("BR", set()),
     ],
 )
@@ -159,13 +159,21 @@ def test_yes_outranks_not_known_which_outranks_no() -> None:
 @pytest.mark.parametrize(
     ("said", "wanted"),
     [("I1003", [("0350", "0450")]), ("I3003", [("0150", "0450")]), ("I1000", [("0350", "0450")]),
-     ("FROIN", [("0450", "0450")]), ("", [])],
+     ("FROIN", []), ("", [])],
 )  # fmt: skip
-def test_ice_that_built_up_in_so_many_hours_and_frost_on_the_indicator(
-    said: str, wanted: list[tuple[str, str]]
-) -> None:
+def test_ice_that_built_up_in_so_many_hours(said: str, wanted: list[tuple[str, str]]) -> None:
     found = ended.ice_spells(used(f"0450 ; RMK AO2 {said}"))  # type: ignore[arg-type]
     assert [(text(start), text(last)) for start, last in found] == wanted
+
+
+def test_frost_on_the_indicator_is_no_ice_and_has_a_spell_and_a_flag_of_its_own() -> None:
+    for said, wanted in (("FROIN", [("0450", "0450")]), ("I1003", []), ("", [])):
+        found = ended.frost_spells(used(f"0450 ; RMK AO2 {said}"))  # type: ignore[arg-type]
+        assert [(text(start), text(last)) for start, last in found] == wanted
+    reports = used("0450 ; RMK AO2 FROIN")
+    assert flag("frost_reported", reports, "0449 0450 0650 0651") == [0, 1, 1, 0]
+    assert flag("ice_reported", reports, "0449 0450 0650") == [0, 0, 0]
+    assert flag("frost_reported", used("0450 ; RMK AO2 I1003"), "0449 0450 0650") == [0, 0, 0]
 
 
 def test_ice_is_reported_to_two_hours_after_its_report() -> None:

@@ -63,6 +63,26 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         ("thunderstorm", {"thunderstorm": ALL_UNKNOWN}, ("precipitation",)),
         ("thunderstorm", {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN, "snow": ALL_UNKNOWN},
          ("precipitation",)),
+        # a storm leaves a door without a bound where the gust is known
+        ("door_margin_kt", {}, ("storm",)), ("door_stay_open_margin_kt", {}, ("storm",)),
+        # whether it freezes is for the air where what falls was told
+        ("freezing_precipitation", {"freezing_precipitation": ALL_UNKNOWN, "air_temperature_c": NAN},
+         ("air_temperature_c",)),
+        ("freezing_fog", {"freezing_fog": ALL_UNKNOWN, "fog": ALL_UNKNOWN, "air_temperature_c": NAN},
+         ("precipitation",)),
+        ("recent_frozen", {"recent_frozen": ALL_UNKNOWN, "rain": ALL_UNKNOWN, "air_temperature_c": NAN},
+         ("precipitation",)),
+        ("freezing_precipitation", {"freezing_precipitation": row(0, 0, others=(-1, -1))}, ("forecast",)),
+        # with every input there, treatment waits for what may fall later
+        ("treatment_category", {"treatment_category": row(0, 0, others=(-1, -1))}, ("forecast",)),
+        ("treatment_category", {"treatment_category": ALL_UNKNOWN, "visibility_m": NAN}, ("visibility_m",)),
+        # what came while it was parked: not reported at the first time, or before it
+        ("hail_while_parked", {"hail_while_parked": ALL_UNKNOWN, "hail": ALL_UNKNOWN}, ("precipitation",)),
+        ("hail_while_parked", {"hail_while_parked": ALL_UNKNOWN, "hail": LATER}, ("history",)),
+        ("thunderstorm_while_parked", {"thunderstorm_while_parked": ALL_UNKNOWN, "storm_said": ALL_UNKNOWN},
+         ("precipitation",)),
+        ("thunderstorm_while_parked", {"thunderstorm_while_parked": ALL_UNKNOWN, "thunderstorm": ALL_UNKNOWN},
+         ("history",)),
         # what lies: an input where one is missing, else what went before the first time, else what is to come
         ("deposit_possible", {"deposit_possible": ALL_UNKNOWN, "dew_point_c": NAN}, ("dew_point_c",)),
         ("deposit_possible", {"deposit_possible": ALL_UNKNOWN}, ("history",)),
@@ -135,7 +155,16 @@ def test_a_door_by_its_limits_over_the_cases_while_it_is_open(
     first, second = told(over(*gusts, most=90), storm=storm)
     assert (first.status, first.stay_open_status) == forward  # type: ignore[attr-defined]
     assert (second.status, second.stay_open_status) == cargo  # type: ignore[attr-defined]
-    assert first.storm is second.storm is (storm != 0)  # type: ignore[attr-defined]
+    # a storm that is near, or weather that nobody told
+    why = {0: "", 1: "storm", -1: "weather"}[storm]
+    assert first.beyond == second.beyond == why  # type: ignore[attr-defined]
+
+
+def test_a_storm_in_one_case_outweighs_weather_that_nobody_told_in_the_others() -> None:
+    near = [[0, -1, 0]] * (ROWS - 1) + [[0, 1, 0]]
+    assert {door.beyond for door in told(over(*[15] * ROWS, most=15), storm=near)} == {"storm"}  # type: ignore[attr-defined]
+    # before and after the doors are open it is no matter
+    assert {door.beyond for door in told(over(*[15] * ROWS, most=15), storm=[[1, 0, 1]] * ROWS)} == {""}  # type: ignore[attr-defined]
 
 
 def test_a_door_is_told_the_strongest_gust_when_it_comes_its_direction_and_the_limit_that_counted() -> None:
