@@ -30,6 +30,8 @@ def test_published_half_widths_of_the_wind_are_those_that_these_tests_work_with(
     more = [half_width(ahead_tables.WIND_MORE_KT, lead) for lead in (1.0, 2.0, 3.0, 6.0)]
     assert (less, more) == ([3.4, 4.2, 4.8, 6.0], [3.5, 4.2, 4.8, 6.2])
     assert [half_width(ahead_tables.GUST_MORE_KT, lead) for lead in (1.0, 2.0)] == [4.2, 5.2]
+    assert [half_width(ahead_tables.GUST_LESS_KT, lead) for lead in (1.0, 2.0)] == [4.4, 5.2]
+    assert half_width(ahead_tables.WIND_MORE_KT, 9.0) == 7.0
 
 
 @pytest.mark.parametrize(
@@ -42,6 +44,21 @@ def test_wind_by_case_and_lead(hour: float, less: float, more: float) -> None:
     found = build(WIND_12, ahead_min=300)
     wanted = {CENTRAL: 12, COLD: 12 - THIRD * less, ADVERSE: 12, WINDY: 12 + more, CHILL: 12 + more}
     assert values(found, "wind_kt", hour) == pytest.approx(wanted)
+
+
+def test_six_hours_after_its_report_the_wind_has_no_upper_end_without_a_forecast() -> None:
+    found = build(WIND_12.replace("24012KT", "24012G25KT"), ahead_min=400)
+    for name, central in (("wind_kt", 12), ("gust_kt", 25)):
+        assert not np.isnan(list(values(found, name, 11.5).values())).any(), name
+        later = values(found, name, 11.5 + 1 / 12)
+        assert np.isnan(later[WINDY]) and np.isnan(later[CHILL]), name
+        assert later[CENTRAL] == later[ADVERSE] == central and later[COLD] < central, name
+    # the skin's wind keeps the band: at 6 h 05 6.2 and a 36th of the way to the 7.0 of 9 h
+    skin = values(found, "skin_wind_kt", 11.5 + 1 / 12)
+    assert skin[WINDY] == skin[CHILL] == pytest.approx(12 + 6.2 + 0.8 / 36)
+    # a forecast says it for then
+    told = build(BASE, forecast=STRONGER, ahead_min=400)
+    assert values(told, "wind_kt", 11.5 + 1 / 12)[WINDY] == 23.5
 
 
 def test_wind_never_falls_below_calm() -> None:
@@ -63,14 +80,22 @@ def test_a_station_far_away_widens_the_wind_both_ways() -> None:
 
 @pytest.mark.parametrize(
     ("hour", "less", "high"),
-    # 13 kt over the mean: with the mean 3 lower, 3 lower. The high end is the larger of the mean's own and 13, 28.5,
-    # and the gust's own, 25 + 4.2; at 2 h 16.2 + 13 = 29.2 and 25 + 5.2
-    [(5.5, 0, 25), (6.5, 3, 29.2), (7.5, 4.2, 30.2)],
+    # the low end is the gust's own: 4.4, of which no case takes more than 3 in the first 90 minutes, and 5.2 at 2 h. The
+    # high end is the larger of the mean's own and 13, 28.5, and the gust's own, 25 + 4.2; at 2 h 16.2 + 13 = 29.2 and
+    # 25 + 5.2
+    [(5.5, 0, 25), (6.5, 3, 29.2), (7.5, 5.2, 30.2)],
 )
 def test_a_reported_gust_by_case_and_lead(hour: float, less: float, high: float) -> None:
     found = build(WIND_12.replace("24012KT", "24012G25KT"), ahead_min=200)
     wanted = {CENTRAL: 25, COLD: 25 - THIRD * less, ADVERSE: 25, WINDY: high, CHILL: high}
     assert values(found, "gust_kt", hour) == pytest.approx(wanted)
+
+
+def test_a_weak_mean_under_a_gust_does_not_hold_it_up() -> None:
+    # at 2 h the mean of 2 kt can fall by 2 alone, and the gust of 25 by 5.2; 70 km away 5 more
+    for away, less in ((0.0, 5.2), (70.0, 10.2)):
+        found = build(WIND_12.replace("24012KT", "24002G25KT"), ahead_min=200, site=Site(away, 0.0))
+        assert values(found, "gust_kt", 7.5)[COLD] == pytest.approx(25 - THIRD * less)
 
 
 @pytest.mark.parametrize(
@@ -194,7 +219,8 @@ def test_rain_that_was_seen_is_over_in_the_central_case_after_two_hours_and_goes
 
 
 def test_what_was_not_seen_is_not_known_after_two_hours_in_the_others() -> None:
-    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT012 05/04 Q1013", ahead_min=200)
+    # 2 °C: at 5 °C the warm case has more than 8 two and a half hours on, and in such air it snows in no case
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT012 02/01 Q1013", ahead_min=200)
     for name in ("snow", "rain", "hail", "thunderstorm", "fog"):
         assert set(values(found, name, 7.5).values()) == {0}, name
         assert values(found, name, 8.0) == {CENTRAL: 0, COLD: -1, ADVERSE: -1, WINDY: -1, CHILL: -1}, name
@@ -487,13 +513,25 @@ def test_a_measured_depth_of_snow_is_a_flag(remark: str, depth: int) -> None:
 
 
 @pytest.mark.parametrize(
+    ("groups", "depth"),
+    # WMO-No. 306, table 0919, from memory: 0 clear and dry, 1 damp, 2 wet, 3 rime or frost, 4 dry snow, 7 ice
+    [("R24/090070", 0), ("R24/190070", 0), ("R24/290070", 0), ("R24/390150", 1), ("R24/490150", 1),
+     ("R06/090070 R24/790120", 1), ("R24/CLRD70", 0)],
+)  # fmt: skip
+def test_what_is_frozen_on_a_runway_lies_on_the_ground(groups: str, depth: int) -> None:
+    found = build(f"METAR ZZZA 100530Z 24012KT 9999 SCT030 M05/M09 Q1013 {groups}")
+    assert (found.columns["snow_depth"] == depth).all()
+
+
+@pytest.mark.parametrize(
     ("groups", "storm", "lightning"),
     # in the central case and in the others
     [
         ("SCT030", (0, 0), (0, 0)),
         ("SCT030CB", (0, 1), (1, 1)),
         ("SCT030TCU", (0, 0), (0, 1)),
-        ("TS SCT030", (1, 1), (0, 0)),
+        # a storm that is there or ended within two hours may flash again
+        ("TS SCT030", (1, 1), (0, 1)),
         ("//////", (0, -1), (-1, -1)),
         ("// SCT030", (-1, -1), (0, 0)),
         ("// SCT030CB", (-1, 1), (1, 1)),
@@ -506,11 +544,40 @@ def test_what_storm_cloud_may_bring(groups: str, storm: tuple[int, int], lightni
         assert values(found, name, 5.5) == wanted, name
 
 
-def test_lightning_in_the_remarks_may_become_a_storm() -> None:
-    found = build("METAR KZZA 100530Z 24012KT 10SM SCT030 15/05 A2990 RMK AO2 LTG DSNT W")
-    assert values(found, "thunderstorm", 5.5) == {CENTRAL: 0, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
+@pytest.mark.parametrize(
+    ("remark", "others"),
+    [("LTG W", 1), ("CB W MOV E", 1), ("CB OHD", 1), ("LTG DSNT W", 0), ("CB DSNT W", 0), ("LTG DSNT W CB NE", 1),
+     ("SLP130", 0)],
+)  # fmt: skip
+def test_lightning_or_storm_cloud_in_the_remarks_may_become_a_storm_unless_it_is_distant(
+    remark: str, others: int
+) -> None:
+    found = build(f"METAR KZZA 100530Z 24012KT 10SM SCT030 15/05 A2990 RMK AO2 {remark}")
+    assert values(found, "thunderstorm", 5.5) == {CENTRAL: 0, COLD: others, ADVERSE: others, WINDY: others,
+                                                 CHILL: others}  # fmt: skip
+    assert all_of(found, "storm_remark", 5.5) == {others}
     # the doors go by what was said
     assert all_of(found, "storm_said", 5.5) == {0}
+
+
+def test_a_storm_that_passed_may_flash_again_for_two_hours_in_the_cases_that_last() -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 14/08 Q1013 RETS", ahead_min=200)
+    assert values(found, "lightning", 7.5) == {CENTRAL: 0, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
+    assert all_of(found, "lightning", 7.5 + 1 / 12) == {0}
+    assert all_of(found, "storm_said", 5.5) == all_of(found, "thunderstorm", 5.5) == {0}
+
+
+@pytest.mark.parametrize(
+    ("codes", "squall", "funnel", "patchy", "fog"),
+    [("SQ", 1, 0, 0, 0), ("FC", 0, 1, 0, 0), ("+FC", 0, 1, 0, 0), ("MIFG", 0, 0, 1, 1), ("BCFG", 0, 0, 1, 1),
+     ("PRFG", 0, 0, 1, 1), ("FG", 0, 0, 0, 1), ("//", -1, -1, -1, -1)],
+)  # fmt: skip
+def test_squalls_funnel_clouds_and_patches_of_fog_are_flags_of_their_own(
+    codes: str, squall: int, funnel: int, patchy: int, fog: int
+) -> None:
+    found = build(f"METAR ZZZA 100530Z AUTO 24012KT 9999 {codes} SCT030 14/08 Q1013")
+    for name, wanted in (("squall", squall), ("funnel_cloud", funnel), ("patchy_fog", patchy), ("fog", fog)):
+        assert all_of(found, name, 5.5) == {wanted}, name
 
 
 def test_what_blew_was_reported_and_not_forecast() -> None:
