@@ -42,8 +42,9 @@ def category(codes: str, snow: int = 0, air: float = -2.0, **said: object) -> st
         ("-FZDZ", 0, -2, "freezing drizzle"), ("FZDZ", 0, -2, "freezing drizzle"),
         ("+FZDZ", 0, -2, "light freezing rain"), ("-FZRA", 0, -2, "light freezing rain"),
         ("FZRA", 0, -2, "heavier freezing rain"), ("+FZRA", 0, -2, "heavier freezing rain"),
-        ("FZUP", 0, -2, "unknown"), ("FZUP", 0, 11, "unknown"), ("UP", 0, -2, "unknown"), ("UP", 0, 10, "unknown"),
-        ("UP", 0, 10.1, "none"),
+        ("FZUP", 0, -2, "unknown"), ("FZUP", 0, 11, "unknown"), ("UP", 0, -2, "unknown"), ("UP", 0, 8, "unknown"),
+        # nothing frozen falls in air above 8 °C
+        ("UP", 0, 8.1, "none"),
         # something unknown beside what is known; beside rain in warm air it is rain
         ("UP -SN", 2, 11, "unknown"), ("UP RA", 0, 11, "none"), ("UP RA", 0, 2, "unknown"), ("UP FG", 0, 11, "none"),
         # light snow with light rain or drizzle is light freezing rain; anything heavier is mixed
@@ -84,8 +85,9 @@ def test_rain_in_warm_air_on_a_tank_that_is_cold_or_may_be(codes: str) -> None:
 
 @pytest.mark.parametrize(
     ("reported", "name"),
-    [(0.0, "light freezing rain"), (3.0, "light freezing rain"), (-0.1, "heavier freezing rain"),
-     (NAN, "heavier freezing rain")],
+    # what was reported as 0 °C may be as cold as -0.5
+    [(0.0, "light freezing rain"), (3.0, "light freezing rain"), (-0.5, "light freezing rain"),
+     (-0.51, "heavier freezing rain"), (-1.0, "heavier freezing rain"), (NAN, "heavier freezing rain")],
 )  # fmt: skip
 def test_plain_rain_is_no_stop_where_air_of_nought_or_more_was_reported(reported: float, name: str) -> None:
     rain = treatment.treatment_class(("RA",))
@@ -118,10 +120,19 @@ def test_the_graver_of_two_neighbours_in_the_order_counts(milder: str, graver: s
     assert gravest(the_set(milder)) == milder and gravest(the_set(graver, milder, "none")) == graver
 
 
-def test_what_nobody_told_is_nothing_in_air_above_ten_degrees() -> None:
-    for air, name in ((10.0, "?"), (10.1, "none"), (NAN, "?")):
+def test_what_nobody_told_is_nothing_in_air_above_eight_degrees() -> None:
+    for air, name in ((8.0, "?"), (8.1, "none"), (NAN, "?")):
         assert gravest(the_set("none", "?"), air=air) == name
-    assert gravest(the_set("ice pellets", "?"), air=10.1) == "ice pellets"
+    assert gravest(the_set("ice pellets", "?"), air=8.1) == "ice pellets"
+
+
+def test_snow_of_which_nobody_tells_how_much_is_not_told_and_hides_nothing_graver() -> None:
+    snow = treatment.class_set(treatment.treatment_class(("SN",)))
+    for intensity, name in ((0, "?"), (1, "very light snow"), (3, "moderate snow"), (4, "heavy snow")):
+        assert gravest(snow, intensity) == name
+    # between ice pellets and what has no holdover time, as all that nobody told
+    assert gravest(snow | the_set("ice pellets")) == "?" and gravest(snow | the_set("none")) == "?"  # type: ignore[operator]
+    assert gravest(snow | the_set("unknown")) == "unknown" and gravest(snow | the_set("mixed")) == "mixed"  # type: ignore[operator]
 
 
 def test_each_time_has_its_own_set_intensity_air_tank_and_report() -> None:
