@@ -314,6 +314,20 @@ def test_the_codes_own_sign_is_a_floor_under_what_the_visibility_gives() -> None
     assert np.isnan(first(lost, "snow_intensity")) and np.isnan(first(lost, "snow_rate_mm_h"))
 
 
+@pytest.mark.parametrize(
+    ("code", "intensity", "category"),
+    # heavy by its own sign is heavy whatever is seen; of any other sign nobody knows how much it is, which is not told
+    [("+SN", 4, "heavy snow"), ("SN", np.nan, "?"), ("-SN", np.nan, "?")],
+)
+def test_snow_without_visibility_is_heavy_or_not_told(code: str, intensity: float, category: str) -> None:
+    found = made(now=NOON, weather=code, air_temperature_c=-5.0, dew_point_c=-6.0, visibility_m=np.nan)
+    assert first(found, "snow_intensity") == pytest.approx(intensity, nan_ok=True)
+    at = int(first(found, "treatment_category"))
+    assert (at == -1 if category == "?" else TREATMENT_CATEGORIES[at] == category)
+    # heavy snow as water: 4 mm/h
+    assert first(found, "snow_rate_mm_h") == pytest.approx(4.0 if intensity == 4 else np.nan, nan_ok=True)
+
+
 def test_without_snow_there_is_no_rate_and_with_snow_not_known_none_is_known() -> None:
     none = made(snow=0, visibility_m=800.0)
     assert (first(none, "snow_intensity"), first(none, "snow_rate_mm_h")) == (0, 0)
@@ -485,17 +499,25 @@ def test_an_aircraft_without_doors_has_no_margin() -> None:
 
 
 def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
-    found = build("METAR ZZZA 100530Z 24012KT 9999 TS SCT030 03/01 Q1013", fuel_temperature_c=5.0)
-    for name in ("storm_said", "cumulonimbus"):
-        del found.columns[name]
-    derive(found, Airframe(doors=DOORS))
-    assert (found.columns["storm_near"] == 1).all() and np.isnan(found.columns["door_margin_kt"]).all()
+    # a table without a series: what was there while it was parked needs what was said (lying.while_parked)
+    for code, storm in (("TS", 1), ("", 0)):
+        found = build(f"METAR ZZZA 100530Z 24012KT 9999 {code} SCT030 03/01 Q1013", fuel_temperature_c=5.0)
+        found.series = False
+        for name in ("storm_said", "cumulonimbus"):
+            del found.columns[name]
+        found.columns["recent_thunderstorm"] = np.zeros((1, 1), dtype=np.int8)
+        derive(found, Airframe(doors=DOORS))
+        assert (found.columns["storm_near"] == storm).all()
+        assert np.isnan(found.columns["door_margin_kt"]).all() == bool(storm)
 
 
 @pytest.mark.parametrize(
     ("said", "storm"),
     [({}, 0), ({"storm_said": 1}, 1), ({"storm_said": -1}, -1), ({"cumulonimbus": 1}, 1), ({"cumulonimbus": -1}, -1),
-     ({"thunderstorm": 1}, 0)],
+     ({"thunderstorm": 1}, 0),
+     # what brings gusts as a storm does, and a storm within two hours; one that is not known is the weather's to say
+     ({"squall": 1}, 1), ({"squall": -1}, -1), ({"funnel_cloud": 1}, 1), ({"funnel_cloud": -1}, -1),
+     ({"recent_thunderstorm": 1}, 1), ({"recent_thunderstorm": -1}, 0), ({"squall": -1, "cumulonimbus": 1}, 1)],
 )  # fmt: skip
 def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_is_gone(
     said: dict[str, float], storm: int
@@ -598,6 +620,12 @@ def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
         ({"ice_reported": 1, "air_temperature_c": 3.0}, 0, 1), ({"ice_reported": 1, "air_temperature_c": 3.005}, 0, 0),
         ({"ice_reported": 1, "air_temperature_c": 0.0}, 1, 1), ({"ice_reported": 1, "air_temperature_c": 0.1}, 0, 1),
         ({"ice_reported": 1, "air_temperature_c": np.nan}, -1, -1),
+        # frost on the indicator likewise
+        ({"frost_reported": 1, "air_temperature_c": 3.0}, 0, 1),
+        ({"frost_reported": 1, "air_temperature_c": 3.005}, 0, 0),
+        ({"frost_reported": 1, "air_temperature_c": 0.0}, 1, 1),
+        ({"frost_reported": 1, "air_temperature_c": 0.1}, 0, 1),
+        ({"frost_reported": 1, "air_temperature_c": np.nan}, -1, -1),
     ],
 )  # fmt: skip
 def test_what_ended_may_cling(changed: dict[str, float], central: int, adverse: int) -> None:
@@ -606,7 +634,8 @@ def test_what_ended_may_cling(changed: dict[str, float], central: int, adverse: 
         assert first(found, "deposit_possible", row) == wanted
         if "deposit_seen" not in changed:
             assert first(found, "slippery_surface", row) == wanted
-    snow = {name: value for name, value in changed.items() if name not in ("ice_reported", "deposit_seen")}
+    no_snow = ("ice_reported", "frost_reported", "deposit_seen")
+    snow = {name: value for name, value in changed.items() if name not in no_snow}
     found = made(**(DRY | snow))
     assert first(found, "snow_on_aircraft") == 0
     assert first(found, "snow_on_aircraft", COLD) == (adverse if "recent_frozen" in changed else 0)
@@ -620,8 +649,8 @@ def test_drifting_snow_means_that_snow_lies_on_the_ground(drifts: int) -> None:
 def test_what_gathered_while_it_stood_there_lies_on_the_aircraft_and_the_ground() -> None:
     # a quarter of an hour of moderate snow at -5 °C, 1.75 mm/h, from 04:30; parked since 04:00
     said = {"parked_since": int(clock(4)), "fuel_temperature_c": -5.0}
-    snow = {"snow": [0, 0, 1, 0], "seen_frozen": [0, 0, 1, 0], "air_temperature_c": -5.0, "dew_point_c": -9.0,
-            "visibility_m": 1600.0, "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
+    snow = {"snow": [0, 0, 1, 0], "seen_snow": [0, 0, 1, 0], "seen_frozen": [0, 0, 1, 0],
+            "air_temperature_c": -5.0, "dew_point_c": -9.0, "visibility_m": 1600.0, "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
     found = made(series=True, said=said, **(DRY | snow))
     for name in ("deposit_possible", "snow_on_aircraft", "snow_on_ground", "slippery_surface"):
         column = np.broadcast_to(found.columns[name], found.shape)[CENTRAL]

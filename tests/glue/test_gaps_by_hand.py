@@ -116,7 +116,7 @@ def said(*groups: str) -> tracks.Track:
 
 
 def test_what_blew_is_the_gust_as_reported_or_as_much_as_nine_over_the_mean() -> None:
-    # no band: what has been reported is not ahead. Without a gust 9 over the mean in the windy cases, the mean in others
+    # no band: what has been reported is not ahead. Without a gust 9 over the mean in the windy cases, else the mean
     blew = seen.seen_gust(said("24012G25KT", "24012KT", "00000KT"), np.zeros(3, bool))
     for row in (WINDY, CHILL):
         assert blew[row].tolist() == [25, 21, 9]

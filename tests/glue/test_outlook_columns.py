@@ -80,8 +80,8 @@ def test_a_station_far_away_widens_the_wind_both_ways() -> None:
 
 @pytest.mark.parametrize(
     ("hour", "less", "high"),
-    # the low end is the gust's own: 4.4, of which no case takes more than 3 in the first 90 minutes, and 5.2 at 2 h. The
-    # high end is the larger of the mean's own and 13, 28.5, and the gust's own, 25 + 4.2; at 2 h 16.2 + 13 = 29.2 and
+    # the low end is the gust's own: 4.4, of which no case takes more than 3 in the first 90 minutes, and 5.2 at 2 h;
+    # the high end the larger of the mean's own and 13, 28.5, and the gust's own, 25 + 4.2; at 2 h 16.2 + 13 = 29.2 and
     # 25 + 5.2
     [(5.5, 0, 25), (6.5, 3, 29.2), (7.5, 5.2, 30.2)],
 )
