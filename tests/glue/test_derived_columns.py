@@ -650,7 +650,8 @@ def test_what_gathered_while_it_stood_there_lies_on_the_aircraft_and_the_ground(
     # a quarter of an hour of moderate snow at -5 °C, 1.75 mm/h, from 04:30; parked since 04:00
     said = {"parked_since": int(clock(4)), "fuel_temperature_c": -5.0}
     snow = {"snow": [0, 0, 1, 0], "seen_snow": [0, 0, 1, 0], "seen_frozen": [0, 0, 1, 0],
-            "air_temperature_c": -5.0, "dew_point_c": -9.0, "visibility_m": 1600.0, "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
+            "air_temperature_c": -5.0, "dew_point_c": -9.0, "visibility_m": 1600.0,
+            "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
     found = made(series=True, said=said, **(DRY | snow))
     for name in ("deposit_possible", "snow_on_aircraft", "snow_on_ground", "slippery_surface"):
         column = np.broadcast_to(found.columns[name], found.shape)[CENTRAL]

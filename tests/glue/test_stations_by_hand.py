@@ -179,6 +179,9 @@ def test_what_no_forecast_covers_is_said_from_two_hours_after_the_report_or_the_
     sooner = top(fair("0530"), ahead_min=200, forecast=short.replace("1009", "1006"))
     assert from_when(*sooner) == ["0730Z is not known."]
     assert from_when(*top("", forecast=short, ahead_min=300)) == ["0900Z is not known."]
+    # six hours back the day is told: reported at 21:31 and 21:30 of the day before, now 05:30
+    for time, until in (("2131", "2331Z"), ("2130", "09/2330Z")):
+        assert from_when(*top(fair(time).replace(" ZZZA 10", " ZZZA 09"))) == [f"{until} is not known."]
 
 
 def test_report_and_forecast_that_differ_are_named() -> None:
