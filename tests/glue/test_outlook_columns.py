@@ -567,6 +567,14 @@ def test_a_storm_that_passed_may_flash_again_for_two_hours_in_the_cases_that_las
     assert all_of(found, "storm_said", 5.5) == all_of(found, "thunderstorm", 5.5) == {0}
 
 
+def test_a_storm_that_passed_may_come_back_whenever_the_aircraft_came() -> None:
+    # heard at 04:50, over by 05:20; the aircraft came at 05:24. Damage is of no matter here: gusts and lightning are
+    text = BASE.replace("100530Z", "100450Z").replace("SCT030", "TS SCT030") + "\n" + BASE.replace("100530Z", "100520Z")
+    for parked in (5.0, 5.4):
+        found = build(text, parked_since=int(clock(parked)))
+        assert values(found, "lightning", 5.75) == {CENTRAL: 0, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}, parked
+
+
 @pytest.mark.parametrize(
     ("codes", "squall", "funnel", "patchy", "fog"),
     [("SQ", 1, 0, 0, 0), ("FC", 0, 1, 0, 0), ("+FC", 0, 1, 0, 0), ("MIFG", 0, 0, 1, 1), ("BCFG", 0, 0, 1, 1),
