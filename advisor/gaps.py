@@ -49,10 +49,11 @@ def missing(used: Sequence[Report], at: NDArray[np.intp], unix_s: Floats, depart
     return gap
 
 
-def fade(observed: Columns, passed: Masks, gap: Masks) -> None:
+def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
     """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
 
-    gap: where a report of the past is missing; there what was not seen before is not known at once.
+    gap: where a report of the past is missing; there what was not seen before is not known at once. silent: that, and
+    the past two hours after the last report.
     """
     lasts = np.array([row.lasts for row in choices.BASE_CASES])[:, None]
     over, open_end = passed & ~lasts, (passed | gap) & lasts
@@ -62,7 +63,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks) -> None:
         if name in FORECAST_FLAGS:
             column[open_end & (column == 0)] = -1
     # what a storm of a gap did is not known; that one may come later is for the forecast
-    observed["storm_said"][gap & lasts & (observed["storm_said"] == 0)] = -1
+    observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
     classes = observed["treatment_classes"]
     classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
     classes[over] = treatment.class_set(treatment.treatment_class(()))

@@ -157,8 +157,9 @@ def _tables(
     # of a time that nobody asked about nothing is claimed, not even that it is not known
     stood = departure.parked_since is not None
     gap = gaps.missing(used, at, unix_s, departure) & stood
-    gaps.fade(observed, passed, gap)
-    observed["seen_gust_kt"] = seen.seen_gust(track, past & (gap | (passed & stood)))
+    silent = past & (gap | (passed & stood))
+    gaps.fade(observed, passed, gap, silent)
+    observed["seen_gust_kt"] = seen.seen_gust(track, silent)
     stale = (lead_h > WIND_HOLDS_H) & ~covered
     for name in ("wind_kt", "gust_kt"):
         observed[name][seen.windy() & stale] = nan

@@ -132,7 +132,7 @@ def _fuel(conditions: Conditions) -> Floats:
     for row, case in enumerate(conditions.cases):
         colder = bool(stated[row, -1] < air[row, 0])
         pace = "central" if case.loss == "central" else "high" if (case.loss == "high") == colder else "low"
-        # a fill that nobody stated is a full tank or one near empty, the colder of them but on the mild skin
+        # a fill that nobody stated is a full tank or one near empty, in the adverse cases the colder of them
         shares = [max(LEAST_FILL, fill)] if np.isfinite(fill) else [1.0, LEAST_FILL] if case.lasts else [1.0]
         courses = [
             deposits.fuel_temperature_c(
@@ -141,8 +141,7 @@ def _fuel(conditions: Conditions) -> Floats:
             )
             for share in shares
         ]  # fmt: skip
-        worst = np.maximum if case.loss == "low" else np.minimum
-        stated[row, ahead] = worst.reduce(courses)
+        stated[row, ahead] = np.minimum.reduce(courses)
     return stated
 
 

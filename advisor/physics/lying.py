@@ -204,7 +204,10 @@ def while_parked(conditions: Conditions) -> None:
         said = "frozen_precipitation" if name == "frozen" else name
         # in a gap between reports nobody knows what came
         flag = "storm_said" if name == "thunderstorm" else said
-        lost = np.where(past & (np.broadcast_to(columns[flag], shape) == UNKNOWN), UNKNOWN, NO)
+        there_then = np.broadcast_to(columns[flag], shape)
+        # what only stays possible, since its report is hours old, is not known either
+        faded = (there_then == UNKNOWN) | ((there_then == YES) & (there_then[:1] == NO))
+        lost = np.where(past & faded, UNKNOWN, NO)
         seen = flags.any_of(columns[f"seen_{name}"], lost)
         columns[f"{said}_while_parked"] = _ever(np.where(up_to_now, seen, NO).astype(np.int8))
 
