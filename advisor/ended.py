@@ -31,9 +31,12 @@ REMEMBERED = {
     "recent_hail": "hail",
     "recent_thunderstorm": "thunderstorm",
     "recent_squall": "squall",
+    "recent_storm": "thunderstorm",
     "recent_snow": "snow",
     "recent_pellets": "ice_pellets",
 }
+# what may have damaged the aircraft counts only if it was there; a storm may come back to whoever comes after it
+DAMAGE = ("recent_hail", "recent_thunderstorm", "recent_squall")
 # what falls now has also fallen lately; damage is told in the past tense, by what was observed alone
 ALSO_NOW = (
     "recent_freezing", "recent_frozen", "recent_precipitation", "recent_rain", "recent_snow", "recent_pellets",
@@ -124,7 +127,7 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         # what a report saw at one moment was there at that moment; a longer spell is over when it was last seen
         going = since & ((unix_s < spell.last_s) | (unix_s == spell.start_s))
         for name, flag in REMEMBERED.items():
-            if spell.said[flag] != NO and (name in ALSO_NOW or spell.last_s >= since_s):
+            if spell.said[flag] != NO and (name not in DAMAGE or spell.last_s >= since_s):
                 raise_to(made[name], lately, spell.said[flag])
                 raise_to(made[seen_name(name)], going, spell.said[flag])
     for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):

@@ -41,7 +41,7 @@ def brew(columns: Columns, lasts: Masks) -> None:
     near = flags.any_of(columns["storm_remark"], columns["cumulonimbus"])
     columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], near), columns["thunderstorm"])
     # a storm that has just passed may come back, one that stays possible brings lightning, and so may what grows now
-    later = flags.any_of(columns["towering_cumulus"], columns["recent_thunderstorm"], columns["thunderstorm"])
+    later = flags.any_of(columns["towering_cumulus"], columns["recent_storm"], columns["thunderstorm"])
     columns["lightning"] = flags.any_of(columns["lightning"], columns["cumulonimbus"], np.where(lasts, later, 0))
 
 

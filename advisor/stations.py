@@ -111,7 +111,7 @@ def notes(
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
         until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
-        shape = "%H%MZ" if departure.now - until < DAY_S / 4 else "%d/%H%MZ"
+        shape = "%H%MZ" if abs(departure.now - until) < DAY_S / 4 else "%d/%H%MZ"
         late = f"what falls after {moments.from_unix(until):{shape}} is not known"
         unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
         said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, YES, Airframe, Conditions, Floats
+from advisor.conditions import LOSSES, NO, Airframe, Conditions, Floats
 from advisor.physics import (
     deposits,
     exposure,
@@ -234,7 +234,7 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
     # gusts out of a storm have no bound in a report: no door is known to stay below its limit
     storm = flags.any_of(
         columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO), columns["squall"],
-        columns["funnel_cloud"], np.asarray(columns["recent_thunderstorm"]) == YES,
+        columns["funnel_cloud"], columns["recent_storm"],
     )  # fmt: skip
     columns["storm_near"] = storm
     conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)

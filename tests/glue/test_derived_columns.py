@@ -505,7 +505,7 @@ def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
         found.series = False
         for name in ("storm_said", "cumulonimbus"):
             del found.columns[name]
-        found.columns["recent_thunderstorm"] = np.zeros((1, 1), dtype=np.int8)
+        found.columns["recent_storm"] = np.zeros((1, 1), dtype=np.int8)
         derive(found, Airframe(doors=DOORS))
         assert (found.columns["storm_near"] == storm).all()
         assert np.isnan(found.columns["door_margin_kt"]).all() == bool(storm)
@@ -517,7 +517,7 @@ def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
      ({"thunderstorm": 1}, 0),
      # what brings gusts as a storm does, and a storm within two hours; one that is not known is the weather's to say
      ({"squall": 1}, 1), ({"squall": -1}, -1), ({"funnel_cloud": 1}, 1), ({"funnel_cloud": -1}, -1),
-     ({"recent_thunderstorm": 1}, 1), ({"recent_thunderstorm": -1}, 0), ({"squall": -1, "cumulonimbus": 1}, 1)],
+     ({"recent_storm": 1}, 1), ({"recent_storm": -1}, -1), ({"squall": -1, "cumulonimbus": 1}, 1)],
 )  # fmt: skip
 def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_is_gone(
     said: dict[str, float], storm: int
@@ -553,11 +553,11 @@ def test_a_fill_that_was_not_stated_is_full_or_nearly_empty_whatever_is_worse_fo
         return {row: float(found.columns["fuel_temperature_c"][row, when(found, 6.5)])
                 for row in (CENTRAL, COLD, HIGH, LOW, CHILL)}  # fmt: skip
 
-    # cold fuel in warm air: full, and so cold for longest; nearly empty where mild is meant
-    hours = {CENTRAL: 8, COLD: 8, HIGH: 16, LOW: 0.4, CHILL: 8}
+    # cold fuel in warm air: full, and so cold for longest
+    hours = {CENTRAL: 8, COLD: 8, HIGH: 16, LOW: 4, CHILL: 8}
     assert after(-10, 6) == pytest.approx({row: 6 - 16 * exp(-1 / tau) for row, tau in hours.items()}, abs=1e-6)
-    # warm fuel in cold air: nearly empty, and so cold soonest, but for the central case and the mild one
-    hours = {CENTRAL: 8, COLD: 0.8, HIGH: 0.4, LOW: 16, CHILL: 0.8}
+    # warm fuel in cold air: nearly empty, and so cold soonest, but for the central case
+    hours = {CENTRAL: 8, COLD: 0.8, HIGH: 0.4, LOW: 1.6, CHILL: 0.8}
     assert after(16, 0) == pytest.approx({row: 16 * exp(-1 / tau) for row, tau in hours.items()}, abs=1e-6)
 
 

@@ -533,7 +533,7 @@ def test_what_is_frozen_on_a_runway_lies_on_the_ground(groups: str, depth: int) 
         # a storm that is there or ended within two hours may flash again
         ("TS SCT030", (1, 1), (0, 1)),
         ("//////", (0, -1), (-1, -1)),
-        ("// SCT030", (-1, -1), (0, 0)),
+        ("// SCT030", (-1, -1), (0, -1)),
         ("// SCT030CB", (-1, 1), (1, 1)),
     ],
 )
@@ -563,7 +563,8 @@ def test_lightning_or_storm_cloud_in_the_remarks_may_become_a_storm_unless_it_is
 def test_a_storm_that_passed_may_flash_again_for_two_hours_in_the_cases_that_last() -> None:
     found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 14/08 Q1013 RETS", ahead_min=200)
     assert values(found, "lightning", 7.5) == {CENTRAL: 0, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
-    assert all_of(found, "lightning", 7.5 + 1 / 12) == {0}
+    # after that only what nobody forecast is left: not known in the cases that last
+    assert all_of(found, "lightning", 7.5 + 1 / 12) == {0, -1}
     assert all_of(found, "storm_said", 5.5) == all_of(found, "thunderstorm", 5.5) == {0}
 
 
