@@ -1,11 +1,12 @@
 """Edits a package's sources on purpose, one edit at a time, and reports which edits no test notices.
 
-    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--jobs 1|2] [--limit S]
+    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--again] [--jobs 1|2]
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
-those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
-never into the checkout, and the tests that bear on the file run there until one fails: no golden files, no README, no
-corpus of real reports. What is found goes into MUTANTS.md, a section a package; with --only it is printed alone.
+those of one file and every place of it counts; --again tries the survivors of MUTANTS.md once more, the others count
+as they did (for the same sources, seed and count). Each is written into a copy of the project under the temporary
+folder, never into the checkout, and the tests that bear on the file run there until one fails: no golden files, no
+README, no corpus of real reports. What is found goes into MUTANTS.md, a section a package; with --only it is printed.
 A survivor listed in equivalents.toml with a reason is no fault of the tests and is counted apart.
 Exit 0 where every package reaches the share that is asked for, 1 where one does not.
 """
@@ -280,13 +281,35 @@ def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
     for file in dict.fromkeys(one.mutant.file for one in outcomes):
         here = [one for one in outcomes if one.mutant.file == file and one.what != "equivalent"]
         lines.append(f"| {file} | {len(here)} | {sum(one.what != 'survived' for one in here)} |")
-    for what, title in (("survived", "Survivors:"), ("equivalent", "Change nothing:")):
+    for what, title in LISTED.items():
         rows = [one for one in outcomes if one.what == what]
         if rows:
             lines += ["", title, ""]
-            lines += [f"- `{one.mutant.file}:{one.mutant.mutation.line}` `{one.mutant.mutation.change}`"
-                      + (f" ({one.by})" if one.by else "") for one in rows]  # fmt: skip
+            lines += [_row(one.mutant) + (f" ({one.by})" if one.by else "") for one in rows]
     return "\n".join(lines) + "\n"
+
+
+# what is listed one by one in a section, under which title
+LISTED = {"survived": "Survivors:", "timed out": "Timed out:", "equivalent": "Change nothing:"}
+
+
+def _row(one: Mutant) -> str:
+    return f"- `{one.file}:{one.mutation.line}` `{one.mutation.change}`"
+
+
+def before(name: str, mutants: Sequence[Mutant], seed: int) -> dict[Mutant, str]:
+    """What MUTANTS.md says of each mutant of a package; refused where it was written of others."""
+    text = TABLE.read_text(encoding="utf-8").split(f"\n## {name}\n")[1].split("\n## ")[0]
+    found = {}
+    for one in mutants:
+        at = text.find(_row(one))
+        titles = {text.rfind(title, 0, at): what for what, title in LISTED.items()} if at >= 0 else {}
+        found[one] = titles[max(titles)] if titles else "killed"
+    listed = sum(line.startswith("- ") for line in text.splitlines())
+    others = sum(what != "killed" for what in found.values())
+    if f"{len(mutants)} mutants, seed {seed}:" not in text or listed != others:
+        raise SystemExit(f"{name}: MUTANTS.md was written of other mutants; run them all")
+    return found
 
 
 HEAD = """# Edits that no test notices
@@ -312,6 +335,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
+    parser.add_argument("--again", action="store_true", help="the survivors of MUTANTS.md only")
     parser.add_argument("--jobs", type=int, choices=(1, 2), default=1)
     parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant; no less than 2.5 of its tests")
     return parser.parse_args(given)
@@ -335,8 +359,11 @@ def main(given: Sequence[str] | None = None) -> int:
     why = equivalents()
     sections, worst = {}, 1.0
     for name, mutants in _asked(asked):
-        print(f"{name}: {len(mutants)} mutants", flush=True)
-        outcomes = run(PACKAGES[name], mutants, asked.jobs, asked.limit, why)
+        known = before(name, mutants, asked.seed) if asked.again else dict.fromkeys(mutants, "survived")
+        tried_now = [one for one in mutants if known[one] == "survived"]
+        print(f"{name}: {len(tried_now)} of {len(mutants)} mutants", flush=True)
+        made = {one.mutant: one for one in run(PACKAGES[name], tried_now, asked.jobs, asked.limit, why)}
+        outcomes = [made.get(one) or Outcome(one, known[one], why.get(key(one), ""), 0.0) for one in mutants]
         sections[name] = section(name, outcomes, asked.seed)
         print(sections[name], flush=True)
         worst = min(worst, rate(outcomes))
