@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, Airframe, Conditions, Floats
+from advisor.conditions import LOSSES, NO, UNKNOWN, Airframe, Conditions, Floats
 from advisor.physics import (
     deposits,
     exposure,
@@ -177,10 +177,14 @@ def _falling(conditions: Conditions) -> None:
         columns["treatment_classes"], np.nan_to_num(intensity).astype(np.int64), air, soaked, reported_air_c=air[:1]
     )
     lasts = np.array([case.lasts for case in conditions.cases])[:, None]
+    low_cloud = flags.all_of(
+        flags.above(columns["cloud_fraction"], RIME_CLOUD), flags.below(columns["cloud_base_m"], RIME_BASE_M)
+    )
+    # a sky that nobody described may hold it, whatever bound stands in for it
+    undescribed = np.where(np.asarray(columns.get("cumulonimbus", NO)) == UNKNOWN, UNKNOWN, NO)
     rime = flags.all_of(
         columns["mist"], flags.below(air, RIME_BELOW_C, included=True),
-        flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT),
-        flags.above(columns["cloud_fraction"], RIME_CLOUD), flags.below(columns["cloud_base_m"], RIME_BASE_M),
+        flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT), flags.any_of(low_cloud, undescribed),
     )  # fmt: skip
     columns["freezing_mist"] = np.where(lasts, rime, NO).astype(np.int8)
 
