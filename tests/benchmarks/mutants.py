@@ -7,7 +7,8 @@ those of one file and every place of it counts; --again tries the survivors of M
 as they did (for the same sources, seed and count). Each is written into a copy of the project under the temporary
 folder, never into the checkout, and the tests that bear on the file run there until one fails: no golden files, no
 README, no corpus of real reports. What is found goes into MUTANTS.md, a section a package; with --only it is printed.
-A survivor listed in equivalents.toml with a reason is no fault of the tests and is counted apart.
+A survivor listed in equivalents.toml with a reason is no fault of the tests and is counted apart; one that is left
+there with a word still counts.
 Exit 0 where every package reaches the share that is asked for, 1 where one does not.
 """
 
@@ -109,7 +110,8 @@ PACKAGES = {
     ),
     "slots": Package(
         ("slots/*.py",),
-        ("slots/test_files.py", "slots/test_stops_and_limits.py", "slots/test_sharing.py", "slots/test_output.py",
+        ("glue/test_slots_by_hand.py", "slots/test_files.py", "slots/test_stops_and_limits.py",
+         "slots/test_sharing.py", "slots/test_output.py",
          "slots/test_replan.py", "slots/test_solver.py", "slots/test_command.py", "slots/test_exact.py",
          "slots/test_every_plan.py"),
     ),
@@ -254,11 +256,11 @@ def key(one: Mutant) -> str:
     return f"{Path(one.file).name} | {one.code} | {one.mutation.change}"
 
 
-def equivalents() -> dict[str, str]:
-    """Why a survivor changes nothing that anybody could see, by key."""
+def equivalents(table: str = "equivalent") -> dict[str, str]:
+    """Why a survivor changes nothing that anybody could see, by key; table "left": what is said of one that does."""
     if not EQUIVALENTS.exists():
         return {}
-    rows = tomllib.loads(EQUIVALENTS.read_text(encoding="utf-8")).get("equivalent", [])
+    rows = tomllib.loads(EQUIVALENTS.read_text(encoding="utf-8")).get(table, [])
     return {f"{row['file']} | {row['code']} | {row['change']}": row["why"] for row in rows}
 
 
@@ -270,6 +272,7 @@ def rate(outcomes: Sequence[Outcome]) -> float:
 
 def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
     """A package's part of MUTANTS.md."""
+    left = equivalents("left")
     numbers = {what: sum(one.what == what for one in outcomes)
                for what in ("killed", "timed out", "equivalent", "survived")}  # fmt: skip
     lines = [
@@ -285,7 +288,8 @@ def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
         rows = [one for one in outcomes if one.what == what]
         if rows:
             lines += ["", title, ""]
-            lines += [_row(one.mutant) + (f" ({one.by})" if one.by else "") for one in rows]
+            words = [one.by or left.get(key(one.mutant), "") for one in rows]
+            lines += [_row(one.mutant) + (f" ({said})" if said else "") for one, said in zip(rows, words, strict=True)]
     return "\n".join(lines) + "\n"
 
 
@@ -337,7 +341,8 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
     parser.add_argument("--again", action="store_true", help="the survivors of MUTANTS.md only")
     parser.add_argument("--jobs", type=int, choices=(1, 2), default=1)
-    parser.add_argument("--limit", type=float, default=LIMIT_S, help="seconds a mutant; no less than 2.5 of its tests")
+    said = "seconds a mutant, at least 2.5 times what its tests take"
+    parser.add_argument("--limit", type=float, default=LIMIT_S, help=said)
     return parser.parse_args(given)
 
 
