@@ -43,7 +43,7 @@ ROOTS: dict[str, tuple[str, ...]] = {
     "slippery_surface": ("air_temperature_c", "precipitation"),
     "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
     "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
-    "gust_while_parked_kt": ("gust_kt",),
+    "gust_while_parked_kt": ("wind_kt",),
     "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
     "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
     "deposit_lies": ("air_temperature_c", "dew_point_c", "precipitation"),
@@ -254,7 +254,9 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     near = np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside]
     storm = bool((near != NO).any())
     why = "storm" if bool((near == YES).any()) else "weather" if storm else ""
-    worst = float("nan") if bool(np.isnan(gust).all()) else float(np.nanmax(gust))
+    over = any(bool((table[..., inside] < 0).any()) for table in conditions.door_tables.values())
+    # the highest of some cases only is no highest gust, unless it is over a limit already
+    worst = float(np.nanmax(gust)) if not unknown or (over and not np.isnan(gust).all()) else float("nan")
     if unknown and not isfinite(worst):
         where = None
     else:

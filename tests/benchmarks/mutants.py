@@ -59,7 +59,7 @@ def _nearest(files: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
 
 
 # names that are not there (yet, or any more) are passed over
-GLUE = ("outlook", "ended", "tracks", "choices", "lanes", "gaps", "temperature", "stations")
+GLUE = ("outlook", "ended", "seen", "tracks", "choices", "lanes", "gaps", "temperature", "stations")
 PACKAGES = {
     "outlook": Package(
         tuple(f"{name}.py" for name in GLUE),
@@ -83,7 +83,7 @@ PACKAGES = {
     ),
     # what fell, lies and ended: parts of physics and of the outlook once more, in a sample of their own
     "derive": Package(
-        ("physics/derive.py", "physics/lying.py", "physics/treatment.py", "ended.py"),
+        ("physics/derive.py", "physics/lying.py", "physics/treatment.py", "ended.py", "seen.py"),
         ("glue", "test_outlook.py", "truth", "series/test_history.py", "series/test_night_by_hand.py"),
     ),
     "checklist": Package(

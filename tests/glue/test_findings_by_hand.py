@@ -182,9 +182,11 @@ def test_a_door_in_a_wind_that_nobody_knows_has_no_time_and_no_numbers() -> None
     (door, _) = told(over(NAN, NAN, NAN, NAN, NAN, most=90))
     assert (door.worst_kt, door.at, door.relative_wind_deg, door.counted_kt) == (None, None, None, None)  # type: ignore[attr-defined]
     assert door.status == "cannot tell"  # type: ignore[attr-defined]
-    # some of them known: the strongest of those
+    # some of them known: the strongest of those is no highest gust, unless it is over a limit (40) already
     (door, _) = told(over(NAN, 20, NAN, 22, NAN, most=90))
-    assert (door.worst_kt, door.at, door.counted_kt) == (22, "2027-01-10T06:00:00Z", 40)  # type: ignore[attr-defined]
+    assert (door.worst_kt, door.at, door.counted_kt) == (None, None, 40)  # type: ignore[attr-defined]
+    (door, _) = told(over(NAN, 20, NAN, 42, NAN, most=90))
+    assert (door.worst_kt, door.at) == (42, "2027-01-10T06:00:00Z")  # type: ignore[attr-defined]
 
 
 def test_without_doors_or_a_time_at_which_they_are_open_nothing_is_told() -> None:

@@ -114,3 +114,39 @@ def test_what_could_not_be_told_names_the_input_that_is_missing(groups, asked, w
 def test_a_time_of_yesterday_says_the_day():
     notes = " ".join(told(metar("24006KT 9999 OVC030 02/M02 Q1010", "082250")).notes)
     assert "what falls after 09/0050Z is not known" in notes
+
+
+def test_a_wind_that_is_not_known_is_given_no_highest_gust():
+    made = told(metar("00000KT 9999 FEW012 02/01 Q0998", "092150"), aircraft="light-aircraft")
+    assert {(door.status, door.worst_kt) for door in made.doors} == {("cannot tell", None)}
+
+
+def test_soles_that_grip_go_with_ice_underfoot():
+    made = told(metar("05006KT 4000 -SN OVC010 02/00 Q1002", "100350"), "05006KT 9999 OVC010 02/00 Q1002 RMK SNE40")
+    assert at_least(made, "slippery-apron", "possible") and at_least(made, "gloves-and-soles", "possible")
+
+
+@pytest.mark.parametrize(
+    ("groups", "asked"),
+    [("20010KT 5000 RA OVC012 06/05 Q1000", {"fuel_temperature": -8, "fuel_fill": 70}),
+     ("05006KT 9999 OVC010 02/00 Q1002 RMK FZRAE40", {}), ("05006KT 9999 OVC010 03/00 Q1002", {"seen": "ice"})],
+)  # fmt: skip
+def test_whoever_is_treated_looks_again_before_take_off(groups, asked):
+    made = told(groups, **asked)
+    assert status(made, "de-icing-request") == "expected"
+    assert at_least(made, "pre-take-off-check", "possible") and at_least(made, "treatment-plan", "possible")
+
+
+def test_hail_forecast_for_the_night_wants_shelter_decided_tonight():
+    made = told(
+        metar("18010KT 9999 SCT040 22/16 Q1008", "102020"),
+        "TAF ZZZA 101700Z 1018/1118 18010KT 9999 SCT040 TEMPO 1023/1103 25012KT 2000 +TSRAGR BKN015CB",
+        now="2027-07-10T20:30:00Z", ahead_min=720, aircraft="glider",
+    )  # fmt: skip
+    assert at_least(made, "night-before-protection", "possible")
+
+
+def test_a_gap_in_the_reports_is_named_as_that_and_not_as_missing_wind():
+    rows = [metar("24006KT 9999 SCT030 14/02 Q1001", f"10{hour}50") for hour in ("02", "04")]
+    gale = line(told(*rows, parked_since="0300Z"), "gust-damage-inspection")
+    assert gale is not None and gale.missing == ("history",)
