@@ -401,3 +401,11 @@ def test_the_version_and_the_help_are_there() -> None:
     for command in ([], ["brief"], ["decode"], ["checklist"], ["schema"], ["aircraft"]):
         shown = run(*command, "--help")
         assert shown.exit_code == 0 and "Usage:" in shown.stdout
+
+
+def test_python_m_advisor_is_the_command_and_there_is_one_version() -> None:
+    import advisor
+
+    done = subprocess.run([sys.executable, "-m", "advisor", "--version"], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == advisor.__version__
+    assert "version =" not in (Path(advisor.__file__).parents[1] / "pyproject.toml").read_text().split("[tool")[0]
