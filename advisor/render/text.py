@@ -208,7 +208,7 @@ def _doors(doors: Sequence[DoorAdvice]) -> list[str]:
 
 
 BEYOND_WORDS = {
-    "storm": "a storm or squall may be near, and no report bounds its gusts: look at the sky, ask",
+    "storm": "a storm may be near, and no report bounds its gusts: look at the sky, ask",
     "weather": "the weather is not known, so a storm is not ruled out: look at the sky, ask",
 }
 
@@ -218,7 +218,7 @@ def door_said(status: str, stays: str, beyond: str = "") -> str:
     if status == "cannot tell" and beyond:
         return BEYOND_WORDS[beyond]
     if status in ("possible", "exceeded") and beyond == "storm":
-        return f"{DOOR_WORDS[status]}; {BEYOND_WORDS[beyond]}"
+        return f"{DOOR_WORDS[status]}; a storm may gust harder"
     if status != "within" or stays == "within":
         return DOOR_WORDS[status]
     above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")
