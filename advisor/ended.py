@@ -44,11 +44,15 @@ ALSO_NOW = (
 
 
 class Spell(Struct, frozen=True):
-    """Weather of one kind that a station observed, from start to last, seconds since 1970 UTC; said: flags by name."""
+    """Weather of one kind that a station observed, from start to last, seconds since 1970 UTC; said: flags by name.
+
+    goes_on: it was there in the newest report, and may have met an aircraft that came after it.
+    """
 
     start_s: float
     last_s: float
     said: dict[str, int]
+    goes_on: bool = False
 
 
 def spells(used: Sequence[Report]) -> list[Spell]:
@@ -65,7 +69,7 @@ def spells(used: Sequence[Report]) -> list[Spell]:
             until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
-        found.append(Spell(at, until, said))
+        found.append(Spell(at, until, said, index + 1 == len(used)))
         found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
         if report.recent_missing:
             found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
@@ -126,8 +130,9 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         lately = since & (unix_s <= spell.last_s + RECENT_S)
         # what a report saw at one moment was there at that moment; a longer spell is over when it was last seen
         going = since & ((unix_s < spell.last_s) | (unix_s == spell.start_s))
+        there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
         for name, flag in REMEMBERED.items():
-            if spell.said[flag] != NO and (name not in DAMAGE or spell.last_s >= since_s):
+            if spell.said[flag] != NO and (name not in DAMAGE or there):
                 raise_to(made[name], lately, spell.said[flag])
                 raise_to(made[seen_name(name)], going, spell.said[flag])
     for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):

@@ -66,7 +66,9 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
     observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
     classes = observed["treatment_classes"]
     classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
-    classes[over] = treatment.class_set(treatment.treatment_class(()))
+    # what nobody told does not end
+    told = classes & treatment.class_set(treatment.NOT_TOLD_CLASS) == 0
+    classes[over & told] = treatment.class_set(treatment.treatment_class(()))
     rain = observed["rain_rate_mm_h"]
     rain[open_end & (rain == 0.0)] = nan
-    rain[over] = 0.0
+    rain[over & ~np.isnan(rain)] = 0.0

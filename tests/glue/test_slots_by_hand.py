@@ -250,3 +250,20 @@ def test_changes_are_told_departure_by_departure_and_then_those_that_are_gone() 
     (changed, *gone) = plan([moved(first, off_block=120)], held, previous=before).changes
     assert changed.startswith("A: ") and gone == ["B: no longer in the schedule", "C: no longer in the schedule"]
     assert plan([first, second, third], held, previous=before).changes == ()
+
+
+@pytest.mark.parametrize("seed", [2, 4, 6])
+def test_on_the_way_to_the_best_plan_no_cost_lies_below_it_and_no_bound_above(seed: int) -> None:
+    # ten departures on one pad, drawn; between the first plan and the last there are others
+    chance = np.random.default_rng(seed)
+    jobs = []
+    for at in range(10):
+        size, first = int(chance.integers(3, 12)), int(chance.integers(0, 20))
+        weight = float(chance.choice([0.5, 1, 3]))
+        jobs.append(Job(f"J{at}", 1.0, (Option(0, size, first, weight * np.arange(150.0)),), 500.0, first))
+    told: list[tuple[float, float]] = []
+    one = Problem(tuple(jobs), (Group("remote any", ("P1",)),), 200)
+    found = solve(one, seconds=60, clock=Ticks(), gap=0.0, progress=lambda cost, bound: told.append((cost, bound)))
+    assert found.objective == pytest.approx(found.bound) and len(told) > 2
+    assert min(cost for cost, _ in told) == pytest.approx(found.objective)
+    assert max(bound for _, bound in told) <= found.objective + 1e-6
