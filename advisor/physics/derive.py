@@ -6,8 +6,9 @@ One function for a brief of forty times and for a million reports: latitude and 
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, NO, UNKNOWN, Airframe, Conditions, Floats
+from advisor.conditions import LOSSES, NO, UNKNOWN, Airframe, Columns, Conditions, Floats
 from advisor.physics import (
     deposits,
     exposure,
@@ -115,7 +116,15 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
     columns.update(made)
     columns["frost_margin_c"] = surface.frost_margin_c(dew, made["wing_skin_temperature_c"])
     columns["tank_frost_margin_c"] = surface.frost_margin_c(dew, made["tank_skin_temperature_c"])
-    columns["dew_margin_c"] = surface.dew_margin_c(dew, made["wing_skin_temperature_c"])
+    # a bound for a sky that nobody described is one for frost; under a clear one a mild skin may still gather dew
+    margin = surface.dew_margin_c(dew, made["wing_skin_temperature_c"])
+    columns["dew_margin_c"] = np.where(_undescribed(columns) & (margin <= 0.0), np.nan, margin)
+
+
+def _undescribed(columns: Columns) -> NDArray[np.bool_]:
+    """Where nobody described the sky, a shape that broadcasts to (case, time)."""
+    found: NDArray[np.bool_] = np.asarray(columns.get("cumulonimbus", np.zeros((1, 1), dtype=np.int8))) == UNKNOWN
+    return found
 
 
 def _fuel(conditions: Conditions) -> Floats:
@@ -181,7 +190,7 @@ def _falling(conditions: Conditions) -> None:
         flags.above(columns["cloud_fraction"], RIME_CLOUD), flags.below(columns["cloud_base_m"], RIME_BASE_M)
     )
     # a sky that nobody described may hold it, whatever bound stands in for it
-    undescribed = np.where(np.asarray(columns.get("cumulonimbus", NO)) == UNKNOWN, UNKNOWN, NO)
+    undescribed = np.where(_undescribed(columns), UNKNOWN, NO)
     rime = flags.all_of(
         columns["mist"], flags.below(air, RIME_BELOW_C, included=True),
         flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT), flags.any_of(low_cloud, undescribed),
@@ -197,6 +206,7 @@ def _ground(conditions: Conditions) -> None:
     wet_air = flags.any_of(columns["rain"], columns["drizzle"], columns["fog"], columns["mist"])
     dewy = flags.all_of(flags.above(columns["dew_margin_c"], 0.0), flags.above(air, 0.0))
     tank_dewy = flags.above(columns["dew_point_c"] - columns["tank_skin_temperature_c"], 0.0)
+    tank_dewy = np.where(_undescribed(columns) & (tank_dewy == NO), UNKNOWN, tank_dewy)
     columns["moisture"] = flags.any_of(wet_air, dewy, tank_dewy)
     wet = flags.any_of(columns["rain"], columns["drizzle"], columns["recent_rain"])
     freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))

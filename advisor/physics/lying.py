@@ -65,7 +65,9 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
     skin = np.broadcast_to(conditions.columns["wing_skin_temperature_c"], conditions.shape)
-    lost = np.maximum.accumulate(np.isnan(skin), axis=1)
+    # under a sky that nobody described the skin is a bound for frost, not for what melts
+    undescribed = np.broadcast_to(np.asarray(conditions.columns.get("cumulonimbus", NO)) == UNKNOWN, conditions.shape)
+    lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
