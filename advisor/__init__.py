@@ -9,8 +9,8 @@ from typing import Any
 
 __version__ = "0.1.0"
 _HOMES = {
-    "advise": "advisor.brief",
-    "Brief": "advisor.advice",
+    "advise": "advisor.brief.advise",
+    "Brief": "advisor.brief.model",
     "AdvisorError": "advisor.errors",
     "ReportError": "advisor.errors",
     "DepartureError": "advisor.errors",

@@ -1,6 +1,6 @@
 """`python -m advisor` is the command `advisor`."""
 
-from advisor.cli import main
+from advisor.cli.main import main
 
 if __name__ == "__main__":
     main(prog_name="advisor")

@@ -103,18 +103,20 @@ def read_off_block(text: str | datetime, now: int) -> int:
     if isinstance(text, str) and _CLOCK.match(text.strip()) and off_block - now > DAY_S - JUST_PASSED_S:
         passed_min = math.ceil((DAY_S - (off_block - now)) / 60)
         raise DepartureError(
-            f"{text.strip()} passed {passed_min} min ago", where=what,
+            f"{text.strip()} passed {passed_min} min ago",
+            where=what,
             hint="give a later time, or date and time for tomorrow's",
-        )  # fmt: skip
+        )
     if off_block < now:
         raise DepartureError(
             f"{stamp(off_block)} is before now, {stamp(now)}", where=what, hint="give a time to come, or another --now"
         )
     if off_block - now > FURTHEST_S:
         raise DepartureError(
-            f"{stamp(off_block)} is more than 30 h ahead of now, {stamp(now)}", where=what,
+            f"{stamp(off_block)} is more than 30 h ahead of now, {stamp(now)}",
+            where=what,
             hint="brief again nearer the departure",
-        )  # fmt: skip
+        )
     return off_block
 
 

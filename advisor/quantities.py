@@ -34,10 +34,22 @@ class Quantity(Struct, frozen=True):
 
 
 TREATMENT_CATEGORIES = (
-    "none", "freezing fog", "very light snow", "light snow", "moderate snow", "heavy snow", "snow pellets or grains",
-    "freezing drizzle", "light freezing rain", "heavier freezing rain", "ice pellets", "hail", "mixed",
-    "rain on a cold-soaked wing", "unknown",
-)  # fmt: skip
+    "none",
+    "freezing fog",
+    "very light snow",
+    "light snow",
+    "moderate snow",
+    "heavy snow",
+    "snow pellets or grains",
+    "freezing drizzle",
+    "light freezing rain",
+    "heavier freezing rain",
+    "ice pellets",
+    "hail",
+    "mixed",
+    "rain on a cold-soaked wing",
+    "unknown",
+)
 LIGHT_NAMES = ("day", "civil twilight", "nautical twilight", "astronomical twilight", "full dark")
 
 
@@ -136,8 +148,15 @@ _ROWS = (
     _n("snow_accumulated_mm", "mm", 1, 0, 1000, "snow as water that may have gathered on the aircraft"),
     _n("rain_rate_mm_h", "mm/h", 1, 0, 200, "rain and drizzle"),
     _n("rain_accumulated_mm", "mm", 1, 0, 1000, "rain that may have gathered since now, or since parked", False),
-    Quantity("treatment_category", "", 0, "precipitation as treatment tables name it", kind=CODE,
-             values=TREATMENT_CATEGORIES, shown=False),
+    Quantity(
+        "treatment_category",
+        "",
+        0,
+        "precipitation as treatment tables name it",
+        kind=CODE,
+        values=TREATMENT_CATEGORIES,
+        shown=False,
+    ),
     # people
     _n("wind_chill_c", "°C", 0, -120, 20, "wind chill index"),
     _n("frostbite_min", "min", 0, 0, 1000, "minutes to frostbite on bare skin, roughly", False),
@@ -154,7 +173,7 @@ _ROWS = (
     _n("report_age_min", "min", 0, 0, 100_000, "age of the newest report", False),
     _n("station_distance_km", "km", 0, 0, 25_000, "from the reporting station to the place", False),
     _n("station_height_difference_m", "m", 0, 0, 9000, "height of the place above or below the station", False),
-)  # fmt: skip
+)
 
 QUANTITIES: dict[str, Quantity] = {row.name: row for row in _ROWS}
 

@@ -18,7 +18,7 @@ import jsonschema
 import pytest
 from click.testing import CliRunner, Result
 
-from advisor.cli import main
+from advisor.cli.main import main
 
 ROOT = Path(__file__).parents[1]
 SAMPLES = ROOT / "sample_reports"
@@ -35,7 +35,7 @@ def run(*arguments: str, fed: bytes | str | None = None) -> Result:
 
 def process(*arguments: str, fed: bytes = b"", **surroundings: str) -> subprocess.CompletedProcess[bytes]:
     """A command in a process of its own."""
-    command = [sys.executable, "-m", "advisor.cli", *arguments]
+    command = [sys.executable, "-m", "advisor", *arguments]
     return subprocess.run(
         command, input=fed, capture_output=True, env={**os.environ, **surroundings}, cwd=ROOT, check=False
     )
@@ -93,12 +93,18 @@ BAD: dict[str, tuple[str, list[str], int, list[str]]] = {
     "a missing checklist folder": (REPORT, ["--checklist", "no-such-folder"], CHECKLIST, ["no-such-folder"]),
     "a window in the wrong order": (REPORT, ["--walk-round", "0615Z/0555Z"], UNUSABLE, ["walk-round"]),
     "a window that ends after off-block": (
-        REPORT, ["--walk-round", "2027-01-10T06:00:00Z/2027-01-10T07:00:00Z"], UNUSABLE, ["walk-round", "off-block"]
+        REPORT,
+        ["--walk-round", "2027-01-10T06:00:00Z/2027-01-10T07:00:00Z"],
+        UNUSABLE,
+        ["walk-round", "off-block"],
     ),
     "a window of one time": (REPORT, ["--doors-open", "0600Z"], UNUSABLE, ["doors-open", "START/END"]),
     "a take-off before off-block": (REPORT, ["--take-off", "2027-01-10T06:00:00Z"], UNUSABLE, ["take-off"]),
     "reports of two stations": (
-        f"{REPORT}=\nMETAR ZZZB 100520Z 24008KT 9999 FEW020 M00/M02 Q1013=", ["--place", ""], UNUSABLE, ["ZZZA", "ZZZB"]
+        f"{REPORT}=\nMETAR ZZZB 100520Z 24008KT 9999 FEW020 M00/M02 Q1013=",
+        ["--place", ""],
+        UNUSABLE,
+        ["ZZZA", "ZZZB"],
     ),
     "an unknown deposit": (REPORT, ["--seen", "dust"], UNUSABLE, ["seen", "dust", "frost"]),
     "fuel in yards": (REPORT, ["--fuel-temperature", "3 yd"], UNUSABLE, ["fuel-temperature", "3 yd"]),
@@ -112,7 +118,7 @@ BAD: dict[str, tuple[str, list[str], int, list[str]]] = {
     "an unknown option": (REPORT, ["--umbrella"], USAGE, ["--umbrella"]),
     "an earlier brief that is not there": (REPORT, ["--since", "no-such-brief.json"], USAGE, ["no-such-brief.json"]),
     "an output folder that is not there": (REPORT, ["--output", "no-such-folder/brief.txt"], USAGE, ["no-such-folder"]),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("what", BAD)
@@ -179,14 +185,35 @@ def test_json_keeps_to_the_schema_that_is_printed() -> None:
     # the shape that other programs read
     assert data["schema"] == "brief/1" and data["made_at"] == data["now"] == NOW
     assert set(data) >= {
-        "place", "aircraft", "checklist", "windows", "reports", "timeline", "advice", "doors", "not_decoded", "missing",
-        "loosened", "cautions",
-    }  # fmt: skip
+        "place",
+        "aircraft",
+        "checklist",
+        "windows",
+        "reports",
+        "timeline",
+        "advice",
+        "doors",
+        "not_decoded",
+        "missing",
+        "loosened",
+        "cautions",
+    }
     for line in data["advice"]:
         assert set(line) >= {
-            "id", "kind", "status", "weight", "text", "during", "zone", "from", "until", "by", "because", "source",
+            "id",
+            "kind",
+            "status",
+            "weight",
+            "text",
+            "during",
+            "zone",
+            "from",
+            "until",
+            "by",
+            "because",
+            "source",
             "origin",
-        }  # fmt: skip
+        }
     assert data["windows"]["walk_round"] == ["2027-01-10T05:55:00Z", "2027-01-10T06:15:00Z"]
     assert data["windows"]["doors_open"] == ["2027-01-10T05:50:00Z", "2027-01-10T06:35:00Z"]
     at = [row["at"] for row in data["timeline"]]
@@ -247,11 +274,14 @@ def test_colour_is_on_in_a_terminal_and_off_there_with_no_color() -> None:
 
     def shown(**surroundings: str) -> bytes:
         master, slave = pty.openpty()
-        command = [sys.executable, "-m", "advisor.cli", *brief()]
+        command = [sys.executable, "-m", "advisor", *brief()]
         with subprocess.Popen(
-            command, stdout=slave, stdin=subprocess.DEVNULL, cwd=ROOT,
+            command,
+            stdout=slave,
+            stdin=subprocess.DEVNULL,
+            cwd=ROOT,
             env={**{k: v for k, v in os.environ.items() if k != "NO_COLOR"}, "TERM": "xterm", **surroundings},
-        ):  # fmt: skip
+        ):
             os.close(slave)
             data = b""
             try:
@@ -270,7 +300,7 @@ def test_colour_is_on_in_a_terminal_and_off_there_with_no_color() -> None:
 
 
 def test_a_pipe_that_is_closed_early_is_no_error() -> None:
-    command = f"{shlex.quote(sys.executable)} -m advisor.cli {shlex.join(brief('--format', 'json'))} | head -c 10"
+    command = f"{shlex.quote(sys.executable)} -m advisor {shlex.join(brief('--format', 'json'))} | head -c 10"
     done = subprocess.run(["/bin/sh", "-c", command], capture_output=True, cwd=ROOT, check=False)
     assert done.stdout == b'{\n  "schem'
     assert b"Traceback" not in done.stderr

@@ -23,6 +23,10 @@ def test_ruff_finds_nothing() -> None:
     run("ruff", "check", "advisor", "tests")
 
 
+def test_everything_is_formatted_alike() -> None:
+    run("ruff", "format", "--check", "advisor", "tests")
+
+
 def test_mypy_strict_finds_nothing() -> None:
     run("mypy")
 
@@ -78,7 +82,7 @@ def test_nothing_that_is_printed_says_that_all_is_well() -> None:
 
 
 def test_the_readme_documents_every_command() -> None:
-    from advisor.cli import main
+    from advisor.cli.main import main
 
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     missing = []
@@ -93,6 +97,15 @@ def test_the_top_level_holds_little_else() -> None:
     if not tracked:
         pytest.skip("not a git checkout")
     assert {name.split("/")[0] for name in tracked} <= {
-        "README.md", "README_CAUTIONS.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml", "advisor",
-        "tests", "sample_reports", ".ci", ".gitignore",
-    }  # fmt: skip
+        "README.md",
+        "README_CAUTIONS.md",
+        "DEVELOPERS.md",
+        "CHANGELOG.md",
+        "LICENSE",
+        "pyproject.toml",
+        "advisor",
+        "tests",
+        "sample_reports",
+        ".ci",
+        ".gitignore",
+    }

@@ -47,9 +47,20 @@ def test_a_time_of_day_that_passed_an_hour_ago_is_tomorrows() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["0640", "2027-01-10T06:40", "06:40 local", "2560Z", "0660Z", "", "tomorrow", "2027-13-10T06:40Z", "x" * 100_000,
-     "1066-01-10T06:40Z", "٠٦٤٠Z"],
-)  # fmt: skip
+    [
+        "0640",
+        "2027-01-10T06:40",
+        "06:40 local",
+        "2560Z",
+        "0660Z",
+        "",
+        "tomorrow",
+        "2027-13-10T06:40Z",
+        "x" * 100_000,
+        "1066-01-10T06:40Z",
+        "٠٦٤٠Z",
+    ],
+)
 def test_a_time_without_zone_or_sense_is_refused_in_one_line_with_what_would_be_right(text: str) -> None:
     with pytest.raises(DepartureError) as caught:
         departure.read_off_block(text, NOW)

@@ -11,10 +11,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from advisor import choices, lanes, outlook, temperature
-from advisor.brief import advise
-from advisor.choices import BASE_CASES, Site
+from advisor.brief.advise import advise
 from advisor.conditions import Airframe, Departure, Place, Windows
+from advisor.outlook import build as outlook
+from advisor.outlook import cases as choices
+from advisor.outlook import lanes, series, temperature
+from advisor.outlook.cases import BASE_CASES, Site
 from advisor.physics.derive import derive
 from advisor.report import metar, taf
 from advisor.sources import SOURCES
@@ -153,8 +155,10 @@ def test_distance_and_height_widen_by_the_figures_written_by_hand() -> None:
     assert Site(45.0, -500.0).temperature_doubt_c == pytest.approx(4.9 + 1.2)
     assert Site(1000.0, 0.0).temperature_doubt_c == 2.0
     assert Site(45.0, 0.0).wind_doubt_kt == pytest.approx(4.0)
-    near, far = (build("METAR ZZZA 100540Z 24012KT CAVOK 03/01 Q1013", site=one).columns["air_temperature_c"][CHILL, 0]
-                 for one in (Site(0.0, 0.0), Site(45.0, 500.0)))  # fmt: skip
+    near, far = (
+        build("METAR ZZZA 100540Z 24012KT CAVOK 03/01 Q1013", site=one).columns["air_temperature_c"][CHILL, 0]
+        for one in (Site(0.0, 0.0), Site(45.0, 500.0))
+    )
     assert near - far == pytest.approx(6.1)
 
 
@@ -174,8 +178,9 @@ BASE = "METAR ZZZA 100520Z 24008KT 9999 FEW030 03/01 Q1013"
 
 
 def test_a_temporary_group_is_a_case_of_its_own_in_its_time_and_nowhere_else() -> None:
-    found = build(BASE, forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 FEW030 TEMPO 1006/1008 1500 SN BKN008",
-                  ahead_min=300)  # fmt: skip
+    found = build(
+        BASE, forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 FEW030 TEMPO 1006/1008 1500 SN BKN008", ahead_min=300
+    )
     assert found.shape[0] == 2 * len(BASE_CASES) and found.cases[5].name == "central; TEMPO 1006/1008"
     hour = (found.unix_s - datetime(2027, 1, 10, tzinfo=UTC).timestamp()) / 3600
     inside = (hour >= 6) & (hour < 8)
@@ -186,9 +191,11 @@ def test_a_temporary_group_is_a_case_of_its_own_in_its_time_and_nowhere_else() -
 
 def test_becoming_counts_from_its_start_for_the_worse_and_from_its_end_for_the_better() -> None:
     # worse: 30 kt from 08; the windy case has it from the start of the change, the central one from its end
-    found = build("METAR ZZZA 100400Z 24008KT 9999 FEW030 03/01 Q1013", ahead_min=360,
-                  forecast="TAF ZZZA 100300Z 1003/1109 24008KT 9999 FEW030 BECMG 1008/1010 24030KT "
-                           "BECMG 1011/1013 24005KT")  # fmt: skip
+    found = build(
+        "METAR ZZZA 100400Z 24008KT 9999 FEW030 03/01 Q1013",
+        ahead_min=360,
+        forecast="TAF ZZZA 100300Z 1003/1109 24008KT 9999 FEW030 BECMG 1008/1010 24030KT BECMG 1011/1013 24005KT",
+    )
     hour = (found.unix_s - datetime(2027, 1, 10, tzinfo=UTC).timestamp()) / 3600
     during, after = (hour >= 8) & (hour < 10), (hour >= 10) & (hour < 11)
     assert (found.columns["wind_kt"][CENTRAL, during] == 8).all()
@@ -204,9 +211,11 @@ def test_a_forecast_that_covers_the_time_says_what_falls_after_two_hours() -> No
 
 
 def test_snow_that_a_forecast_change_ends_is_not_central_any_more() -> None:
-    found = build("METAR ZZZA 100520Z 24008KT 3000 SN BKN010 M01/M02 Q1013", ahead_min=120,
-                  forecast="TAF ZZZA 100500Z 1005/1111 24008KT 3000 SN BKN010 "
-                           "FM100630 24008KT 9999 FEW030")  # fmt: skip
+    found = build(
+        "METAR ZZZA 100520Z 24008KT 3000 SN BKN010 M01/M02 Q1013",
+        ahead_min=120,
+        forecast="TAF ZZZA 100500Z 1005/1111 24008KT 3000 SN BKN010 FM100630 24008KT 9999 FEW030",
+    )
     later = found.unix_s >= datetime(2027, 1, 10, 6, 30, tzinfo=UTC).timestamp()
     within = found.unix_s <= datetime(2027, 1, 10, 7, 20, tzinfo=UTC).timestamp()
     assert (found.columns["snow"][CENTRAL, later] == 0).all()
@@ -238,8 +247,11 @@ def test_the_table_never_has_more_than_twenty_four_rows() -> None:
 
 
 def test_tx_and_tn_pull_the_temperature_and_are_met_at_their_times() -> None:
-    found = build("METAR ZZZA 100520Z 24002KT CAVOK 02/01 Q1013", ahead_min=600,
-                  forecast="TAF ZZZA 100500Z 1005/1111 24002KT CAVOK TX08/1013Z TNM03/1007Z")  # fmt: skip
+    found = build(
+        "METAR ZZZA 100520Z 24002KT CAVOK 02/01 Q1013",
+        ahead_min=600,
+        forecast="TAF ZZZA 100500Z 1005/1111 24002KT CAVOK TX08/1013Z TNM03/1007Z",
+    )
     at = int(np.searchsorted(found.unix_s, datetime(2027, 1, 10, 7, 0, tzinfo=UTC).timestamp()))
     assert found.columns["air_temperature_c"][CENTRAL, at] == pytest.approx(-3.0)
     at = int(np.searchsorted(found.unix_s, datetime(2027, 1, 10, 13, 0, tzinfo=UTC).timestamp()))
@@ -248,15 +260,18 @@ def test_tx_and_tn_pull_the_temperature_and_are_met_at_their_times() -> None:
 
 # history
 
+
 def test_between_reports_the_last_one_holds_and_corrections_replace() -> None:
     reports = metar.read_all(
         "METAR ZZZA 100320Z 24008KT 9999 FEW030 01/M01 Q1013\nMETAR ZZZA 100420Z 24008KT 9999 FEW030 02/M01 Q1013\n"
         "METAR COR ZZZA 100420Z 24018KT 9999 FEW030 02/M01 Q1013\nMETAR ZZZA 100420Z 24008KT 9999 FEW030 02/M01 Q1013\n"
-        "METAR ZZZA 100520Z NIL\nMETAR ZZZA 100220Z 24004KT 9999 FEW030 00/M01 Q1013", now=NOW)  # fmt: skip
-    used = outlook.series(reports)
+        "METAR ZZZA 100520Z NIL\nMETAR ZZZA 100220Z 24004KT 9999 FEW030 00/M01 Q1013",
+        now=NOW,
+    )
+    used = series.in_order(reports)
     assert [(f"{one.issued:%H%M}", one.wind_kt) for one in used] == [("0220", 4), ("0320", 8), ("0420", 18)]
     times = [(NOW + timedelta(minutes=minutes)).timestamp() for minutes in (-400, -150, -90, -30, 30)]
-    at = outlook.governing(used, np.array(times))
+    at = series.governing(used, np.array(times))
     assert list(at) == [0, 0, 1, 2, 2]
 
 
@@ -268,6 +283,7 @@ def test_the_order_of_reports_changes_nothing() -> None:
 
 
 # fuel
+
 
 def test_stated_fuel_is_drawn_towards_the_air_and_sooner_in_a_tank_that_is_not_full() -> None:
     # lumped body by hand: T = air + (start − air)·exp(−t/τ), τ 8 h full and 2 h a quarter full, one hour on
@@ -292,6 +308,7 @@ def test_fuel_that_was_not_stated_is_not_known_for_an_aircraft_that_flew_high() 
 
 
 # sensors
+
 
 @pytest.mark.parametrize(
     ("rest", "freezing", "storm"),

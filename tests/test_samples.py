@@ -16,20 +16,37 @@ from typing import Any
 import jsonschema
 import pytest
 
-from advisor.advice import Brief, schema, to_json
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief, schema, to_json
 from advisor.render.text import render
 
 FOLDER = Path(__file__).parents[1] / "sample_reports"
 NAMES = sorted(path.parent.name for path in FOLDER.glob("*/departure.toml"))
 WANTED = {
-    "quiet-day", "dusk-inside-the-walk", "just-after-sunset-but-light", "clear-frosty-dawn", "clear-calm-too-dry",
-    "damp-night-low-cloud", "light-snow-at-night", "freezing-drizzle", "freezing-rain-just-over",
-    "rain-on-a-cold-soaked-wing", "rain-on-a-warm-wing", "gale-with-doors", "hail-in-july", "temperatures-missing",
-    "everything-missing", "hot-afternoon", "glider-on-a-dewy-morning", "treated-while-snow-goes-on",
-    "dawn-departure-briefed-at-ten-the-night-before", "parked-through-a-snowfall", "treated-after-snow-stopped",
-    "temporary-freezing-rain", "snow-between-off-block-and-take-off",
-}  # fmt: skip
+    "quiet-day",
+    "dusk-inside-the-walk",
+    "just-after-sunset-but-light",
+    "clear-frosty-dawn",
+    "clear-calm-too-dry",
+    "damp-night-low-cloud",
+    "light-snow-at-night",
+    "freezing-drizzle",
+    "freezing-rain-just-over",
+    "rain-on-a-cold-soaked-wing",
+    "rain-on-a-warm-wing",
+    "gale-with-doors",
+    "hail-in-july",
+    "temperatures-missing",
+    "everything-missing",
+    "hot-afternoon",
+    "glider-on-a-dewy-morning",
+    "treated-while-snow-goes-on",
+    "dawn-departure-briefed-at-ten-the-night-before",
+    "parked-through-a-snowfall",
+    "treated-after-snow-stopped",
+    "temporary-freezing-rain",
+    "snow-between-off-block-and-take-off",
+}
 
 
 def asked(name: str) -> dict[str, Any]:
@@ -58,8 +75,9 @@ def test_a_brief_says_what_the_trade_expects_of_the_situation(name: str) -> None
     told = {line.id: line.status for line in brief.advice}
     wrong = {
         rule: f"expected {status!r}, told {told.get(rule)!r}"
-        for rule, status in expect["lines"].items() if told.get(rule) not in status.split(" or ")
-    }  # fmt: skip
+        for rule, status in expect["lines"].items()
+        if told.get(rule) not in status.split(" or ")
+    }
     assert wrong == {}
     assert {rule: told[rule] for rule in expect["absent"] if rule in told} == {}
     due = {line.id: line.by for line in brief.advice}

@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.files import UNREADABLE, Fault, convert, raise_faults, read_folder
 from advisor.checklist.rules import CLASSES, ClassId, Id, Line, Part
+from advisor.checklist.toml.files import UNREADABLE, Fault, convert, raise_faults, read_folder
 from advisor.conditions import Airframe, Door, Sector
 from advisor.errors import ChecklistError
 from advisor.quantities import read_quantity
@@ -189,11 +189,20 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
         faults.append(Fault(file, ("walk",), "an empty list", "name the zones in walking order"))
     surfaces = row.surfaces
     return Profile(
-        row.id, row.name, class_id or "", row.size, row.windows, row.limits_note, row.walk,
+        row.id,
+        row.name,
+        class_id or "",
+        row.size,
+        row.windows,
+        row.limits_note,
+        row.walk,
         quantity(surfaces.wing_height_m, "metre", 0.1, 20, ("surfaces", "wing_height_m")),
         nan if surfaces.emissivity is None else surfaces.emissivity,
-        surfaces.tank_skin, surfaces.fuel_stays_cold, tuple(doors), origin,
-    )  # fmt: skip
+        surfaces.tank_skin,
+        surfaces.fuel_stays_cold,
+        tuple(doors),
+        origin,
+    )
 
 
 def profile_schema() -> dict[str, Any]:

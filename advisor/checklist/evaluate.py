@@ -9,8 +9,8 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.checklist import nodes
-from advisor.checklist.condition import Bools, evaluate_many
+from advisor.checklist.language import nodes
+from advisor.checklist.language.condition import Bools, evaluate_many
 from advisor.checklist.rules import Rule
 from advisor.conditions import Conditions, Windows
 from advisor.quantities import QUANTITIES

@@ -8,8 +8,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.checklist.condition import ConditionError, did_you_mean
-from advisor.checklist.files import MOST_FAULTS, UNREADABLE, Document, Fault, convert, read_folder
+from advisor.checklist.language.condition import ConditionError, did_you_mean
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
@@ -25,6 +24,7 @@ from advisor.checklist.rules import (
     phases,
     rule_from,
 )
+from advisor.checklist.toml.files import MOST_FAULTS, UNREADABLE, Document, Fault, convert, read_folder
 from advisor.errors import ChecklistError
 from advisor.quantities import QUANTITIES
 from advisor.sources import Source

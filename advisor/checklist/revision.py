@@ -10,10 +10,10 @@ from typing import Any
 
 import msgspec
 
-from advisor.checklist.condition import did_you_mean
-from advisor.checklist.files import Fault, raise_faults
+from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.layers import Layer, read_layer, read_pages
 from advisor.checklist.rules import CLASSES, Checklist, Head, Page, Rule, Situation, WindowMinutes, compiled, phases
+from advisor.checklist.toml.files import Fault, raise_faults
 from advisor.sources import SOURCES, Source
 
 SHIPPED = Path(__file__).parent.parent / "data" / "checklists"
@@ -121,13 +121,19 @@ def _checklist(base: Layer, over: Layer | None, folder: Path | str | None) -> Ch
     kept = tuple(rules.values())
     used = sorted({rule.source for rule in kept})
     return Checklist(
-        head.name or "", head.revision or "",
+        head.name or "",
+        head.revision or "",
         _fingerprint(head.name, head.revision, aircraft, lead, windows, kept, [sources[key] for key in used]),
-        kept, windows, lead, aircraft, sources,
+        kept,
+        windows,
+        lead,
+        aircraft,
+        sources,
         tuple(sorted(changed, key=order.__getitem__)),
-        tuple(sorted(loosened, key=order.__getitem__)), loosened,
+        tuple(sorted(loosened, key=order.__getitem__)),
+        loosened,
         "" if folder is None else str(folder),
-    )  # fmt: skip
+    )
 
 
 def _row(head: Head) -> tuple[Any, ...]:
@@ -168,27 +174,56 @@ def _content(rule: Rule) -> list[Any]:
     """What a rule says, whatever its spacing and whoever wrote it."""
     overrides = [
         [
-            name, one.weight, one.text, one.more, None if one.when is None else compiled(one.when).canonical,
-            None if one.during is None else list(phases(one.during)), one.zone, one.must_text, one.must_more,
+            name,
+            one.weight,
+            one.text,
+            one.more,
+            None if one.when is None else compiled(one.when).canonical,
+            None if one.during is None else list(phases(one.during)),
+            one.zone,
+            one.must_text,
+            one.must_more,
         ]
         for name, one in sorted(rule.overrides.items())
-    ]  # fmt: skip
+    ]
     return [
-        rule.id, rule.kind, rule.condition.canonical, list(rule.during), rule.weight, rule.text, rule.source,
-        rule.more, rule.zone, rule.stop, list(rule.classes), rule.lead_min, overrides,
-        None if rule.must_when is None else compiled(rule.must_when).canonical, rule.must_text, rule.must_more,
-    ]  # fmt: skip
+        rule.id,
+        rule.kind,
+        rule.condition.canonical,
+        list(rule.during),
+        rule.weight,
+        rule.text,
+        rule.source,
+        rule.more,
+        rule.zone,
+        rule.stop,
+        list(rule.classes),
+        rule.lead_min,
+        overrides,
+        None if rule.must_when is None else compiled(rule.must_when).canonical,
+        rule.must_text,
+        rule.must_more,
+    ]
 
 
 def _fingerprint(
-    name: str | None, revision: str | None, aircraft: str, lead: int, windows: dict[str, WindowMinutes],
-    rules: Iterable[Rule], sources: Iterable[Source],
-) -> str:  # fmt: skip
+    name: str | None,
+    revision: str | None,
+    aircraft: str,
+    lead: int,
+    windows: dict[str, WindowMinutes],
+    rules: Iterable[Rule],
+    sources: Iterable[Source],
+) -> str:
     content = [
-        name, revision, aircraft, lead, sorted(windows.items()),
+        name,
+        revision,
+        aircraft,
+        lead,
+        sorted(windows.items()),
         [_content(rule) for rule in sorted(rules, key=lambda rule: rule.id)],
         [[one.key, one.title, one.locator, one.standing] for one in sources],
-    ]  # fmt: skip
+    ]
     return hashlib.sha256(msgspec.json.encode(content)).hexdigest()[:16]
 
 

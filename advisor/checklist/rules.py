@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.condition import Condition, compile_condition
+from advisor.checklist.language.condition import Condition, compile_condition
 from advisor.conditions import PHASES, Windows
 from advisor.sources import Source
 
@@ -17,14 +17,26 @@ Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
 Phase = Literal["parked", "walk_round", "doors_open", "off_block", "take_off"]
 Weight = Literal["must", "should"]
 ClassId = Literal[
-    "light-aircraft", "glider", "helicopter", "uncrewed", "twin-turboprop", "regional-jet", "single-aisle-jet",
+    "light-aircraft",
+    "glider",
+    "helicopter",
+    "uncrewed",
+    "twin-turboprop",
+    "regional-jet",
+    "single-aisle-jet",
     "wide-body-jet",
-]  # fmt: skip
+]
 Standing = Literal["published", "common practice", "from memory", "invented"]
 CLASSES: tuple[ClassId, ...] = (
-    "light-aircraft", "glider", "helicopter", "uncrewed", "twin-turboprop", "regional-jet", "single-aisle-jet",
+    "light-aircraft",
+    "glider",
+    "helicopter",
+    "uncrewed",
+    "twin-turboprop",
+    "regional-jet",
+    "single-aisle-jet",
     "wide-body-jet",
-)  # fmt: skip
+)
 
 _UNPRINTABLE = r"\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069"
 # $ alone would let a line end through
@@ -224,9 +236,15 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         if self.must_when is None:
             return None
         return msgspec.structs.replace(
-            self, when=self.must_when, weight="must", text=self.must_text or self.text,
-            more=self.must_more or self.more, must_when=None, must_text=None, must_more="",
-        )  # fmt: skip
+            self,
+            when=self.must_when,
+            weight="must",
+            text=self.must_text or self.text,
+            more=self.must_more or self.more,
+            must_when=None,
+            must_text=None,
+            must_more="",
+        )
 
     @property
     def condition(self) -> Condition:
@@ -246,7 +264,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         if override is None:
             return self
         return Rule(
-            self.id, self.kind,
+            self.id,
+            self.kind,
             self.when if override.when is None else override.when,
             self.during if override.during is None else phases(override.during),
             override.weight or self.weight,
@@ -254,10 +273,15 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             self.source,
             self.more if override.more is None else override.more,
             self.zone if override.zone is None else override.zone,
-            self.stop, self.classes, self.lead_min, {}, self.origin, self.must_when,
+            self.stop,
+            self.classes,
+            self.lead_min,
+            {},
+            self.origin,
+            self.must_when,
             self.must_text if override.must_text is None else override.must_text,
             self.must_more if override.must_more is None else override.must_more,
-        )  # fmt: skip
+        )
 
 
 class Checklist(msgspec.Struct, frozen=True):
@@ -310,10 +334,24 @@ def phases(during: Phase | tuple[Phase, ...]) -> tuple[Phase, ...]:
 def rule_from(entry: Entry, origin: str) -> Rule:
     """The rule that a file's entry describes."""
     return Rule(
-        entry.id, entry.kind, entry.when, phases(entry.during), entry.weight, entry.text, entry.source, entry.more,
-        entry.zone, entry.stop, tuple(one for one in CLASSES if one in entry.classes), entry.lead_min, entry.overrides,
-        origin, entry.must_when, entry.must_text, entry.must_more,
-    )  # fmt: skip
+        entry.id,
+        entry.kind,
+        entry.when,
+        phases(entry.during),
+        entry.weight,
+        entry.text,
+        entry.source,
+        entry.more,
+        entry.zone,
+        entry.stop,
+        tuple(one for one in CLASSES if one in entry.classes),
+        entry.lead_min,
+        entry.overrides,
+        origin,
+        entry.must_when,
+        entry.must_text,
+        entry.must_more,
+    )
 
 
 def checklist_schema() -> dict[str, Any]:

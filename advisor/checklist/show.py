@@ -9,7 +9,7 @@ from typing import Any
 
 from advisor.checklist import aircraft, revision
 from advisor.checklist.aircraft import Profile
-from advisor.checklist.condition import did_you_mean
+from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
 from advisor.errors import ChecklistError
 
@@ -167,11 +167,13 @@ def _differences(rule: Rule) -> list[str]:
         if one is None:
             continue
         said = [
-            one.weight or "", "" if one.when is None else f"when {one.when}",
+            one.weight or "",
+            "" if one.when is None else f"when {one.when}",
             "" if one.during is None else f"during {_during(phases(one.during))}",
-            "" if one.zone is None else f"zone {one.zone}", " ".join(filter(None, (one.text, one.more))),
+            "" if one.zone is None else f"zone {one.zone}",
+            " ".join(filter(None, (one.text, one.more))),
             " ".join(filter(None, (one.must_text, one.must_more))),
-        ]  # fmt: skip
+        ]
         rows.append(f"{class_id}: " + "; ".join(part for part in said if part))
     return rows
 

@@ -102,9 +102,15 @@ class Balance:
         radiating = emissivity * STEFAN_BOLTZMANN
         held = conductance + self.variant.still
         return _newton(
-            self.air, self.air, gain + self.variant.still * self.air, radiating, held, self.moving, self.calming,
+            self.air,
+            self.air,
+            gain + self.variant.still * self.air,
+            radiating,
+            held,
+            self.moving,
+            self.calming,
             self.steps,
-        )  # fmt: skip
+        )
 
     def with_dew(self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float) -> Floats:
         """The same skin with the heat of dew, where the dew point is above 0 °C and above the skin."""

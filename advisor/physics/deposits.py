@@ -82,9 +82,14 @@ def integrate(
     if not np.all(steps_h > 0.0):
         raise ValueError("unix_s does not rise; times in order, each once, are needed")
     skin, growth, frozen, liquid, freezing, vapour = _time_first(
-        times, within(skin_temperature_c, -90.0, 150.0), _rate(frost_growth_g_m2_h) / 1000.0,
-        _rate(frozen_mm_h), _rate(liquid_mm_h), _rate(freezing_mm_h), within(vapour_pressure_pa, 0.0, 20_000.0),
-    )  # fmt: skip
+        times,
+        within(skin_temperature_c, -90.0, 150.0),
+        _rate(frost_growth_g_m2_h) / 1000.0,
+        _rate(frozen_mm_h),
+        _rate(liquid_mm_h),
+        _rate(freezing_mm_h),
+        within(vapour_pressure_pa, 0.0, 20_000.0),
+    )
     hours = steps_h.reshape((-1,) + (1,) * (skin.ndim - 1))
     grown, snowed, rained, iced = (0.5 * (rate[1:] + rate[:-1]) * hours for rate in (growth, frozen, liquid, freezing))
     coldest = np.minimum(skin[1:], skin[:-1])
@@ -112,7 +117,7 @@ def integrate(
     wet = _persist(_any(state[3:4]), treated_step, touched)
     frost, snow, ice, water, snow_sum, rain_sum, lying, wet = (
         np.moveaxis(part, 0, -1) for part in (*state, lying, wet)
-    )  # fmt: skip
+    )
     return Deposits(frost, snow, ice, water, snow_sum, rain_sum, lying, wet)
 
 
@@ -191,9 +196,7 @@ def freezing_after_wet(
     return np.array([NO, UNKNOWN, YES], dtype=np.int8)[np.minimum(ever, cold)]
 
 
-def mixed_fuel_c(
-    remaining_c: ArrayLike, remaining_kg: ArrayLike, uplift_c: ArrayLike, uplift_kg: ArrayLike
-) -> Floats:  # fmt: skip
+def mixed_fuel_c(remaining_c: ArrayLike, remaining_kg: ArrayLike, uplift_c: ArrayLike, uplift_kg: ArrayLike) -> Floats:
     """Fuel temperature after fuelling, what remained and what came well mixed.
 
     remaining_c, uplift_c: °C, -60 to 70; remaining_kg, uplift_kg: 0 or more, kg or any one unit; scalars or arrays

@@ -103,9 +103,16 @@ def _skin(conditions: Conditions, airframe: Airframe) -> None:
         at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
         sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
         skins = surface.skins(
-            air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight, loss,
+            air[rows],
+            dew[rows],
+            at_wing,
+            fraction[rows],
+            base[rows],
+            fuel[rows],
+            sunlight,
+            loss,
             emissivity=airframe.emissivity,
-        )  # fmt: skip
+        )
         for name, values in skins.items():
             made[name][rows] = values
         made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
@@ -145,11 +152,13 @@ def _fuel(conditions: Conditions) -> Floats:
         shares = [max(LEAST_FILL, fill)] if np.isfinite(fill) else [1.0, LEAST_FILL] if case.lasts else [1.0]
         courses = [
             deposits.fuel_temperature_c(
-                conditions.unix_s[ahead], stated[row, -1], air[row],
+                conditions.unix_s[ahead],
+                stated[row, -1],
+                air[row],
                 time_constant_h=deposits.TANK_TIME_H[pace] * share,
             )
             for share in shares
-        ]  # fmt: skip
+        ]
         stated[row, ahead] = np.minimum.reduce(courses)
     return stated
 
@@ -192,9 +201,11 @@ def _falling(conditions: Conditions) -> None:
     # a sky that nobody described may hold it, whatever bound stands in for it
     undescribed = np.where(_undescribed(columns), UNKNOWN, NO)
     rime = flags.all_of(
-        columns["mist"], flags.below(air, RIME_BELOW_C, included=True),
-        flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT), flags.any_of(low_cloud, undescribed),
-    )  # fmt: skip
+        columns["mist"],
+        flags.below(air, RIME_BELOW_C, included=True),
+        flags.above(columns["relative_humidity_pct"], RIME_HUMIDITY_PCT),
+        flags.any_of(low_cloud, undescribed),
+    )
     columns["freezing_mist"] = np.where(lasts, rime, NO).astype(np.int8)
 
 
@@ -247,12 +258,14 @@ def _wind(conditions: Conditions, airframe: Airframe) -> None:
     operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
     # gusts out of a storm have no bound in a report: no door is known to stay below its limit
     storm = flags.any_of(
-        columns.get("storm_said", columns["thunderstorm"]), columns.get("cumulonimbus", NO), columns["squall"],
-        columns["funnel_cloud"], columns["recent_storm"],
-    )  # fmt: skip
+        columns.get("storm_said", columns["thunderstorm"]),
+        columns.get("cumulonimbus", NO),
+        columns["squall"],
+        columns["funnel_cloud"],
+        columns["recent_storm"],
+    )
     columns["storm_near"] = storm
     conditions.door_tables.update(operate_margin_kt=operate, stay_open_margin_kt=stay_open)
     for name, table in (("door_margin_kt", operate), ("door_stay_open_margin_kt", stay_open)):
         worst = table.min(axis=0)
         columns[name] = np.where((storm != NO) & (worst >= 0.0), np.nan, worst)
-

@@ -108,11 +108,17 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     start = np.zeros((4, shape[0]))
     start[1] = start[3] = apron_snow
     return deposits.integrate(
-        unix_s, np.stack([skin, skin, coldest, coldest]), frost_growth_g_m2_h=stacked("frost"),
-        frozen_mm_h=stacked("frozen"), liquid_mm_h=stacked("liquid"), freezing_mm_h=stacked("freezing"),
-        vapour_pressure_pa=np.broadcast_to(vapour, (4, *shape)), start_snow_mm=start,
-        treated_at_s=conditions.treated_at_s, treated=np.array([True, False, True, False])[:, None],
-    )  # fmt: skip
+        unix_s,
+        np.stack([skin, skin, coldest, coldest]),
+        frost_growth_g_m2_h=stacked("frost"),
+        frozen_mm_h=stacked("frozen"),
+        liquid_mm_h=stacked("liquid"),
+        freezing_mm_h=stacked("freezing"),
+        vapour_pressure_pa=np.broadcast_to(vapour, (4, *shape)),
+        start_snow_mm=start,
+        treated_at_s=conditions.treated_at_s,
+        treated=np.array([True, False, True, False])[:, None],
+    )
 
 
 def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
@@ -131,9 +137,10 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     sure, most = {}, {}
     rates = (("frozen", frozen), ("freezing", freezing), ("liquid", liquid))
     spells = {
-        "frozen": flags.any_of(column("seen_snow"), column("seen_pellets")), "freezing": column("seen_freezing"),
+        "frozen": flags.any_of(column("seen_snow"), column("seen_pellets")),
+        "freezing": column("seen_freezing"),
         "liquid": column("seen_rain"),
-    }  # fmt: skip
+    }
     for name, rate in rates:
         seen = spells[name]
         # a spell between two reports, or one that no report gave an amount for
@@ -149,9 +156,7 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(
-    made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], now: int
-) -> Lying:
+def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], now: int) -> Lying:
     """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
 
     melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
@@ -183,11 +188,14 @@ def _one(
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        thawed(told(made.lying[sure], made.lying[most])), thawed(lies), snow,
+        thawed(told(made.lying[sure], made.lying[most])),
+        thawed(lies),
+        snow,
         # under a skin that nobody knows what may lie there may as well have melted
         told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1] | (lost & (made.lying[most] != NO))),
-        accumulated[0], accumulated[1],
-    )  # fmt: skip
+        accumulated[0],
+        accumulated[1],
+    )
 
 
 def while_parked(conditions: Conditions) -> None:
@@ -230,10 +238,11 @@ def slippery(conditions: Conditions, apron: Lying | None) -> Codes:
     cold = flags.below(air, 0.0, included=True)
     wet = flags.any_of(columns["rain"], columns["drizzle"])
     parts = [
-        columns["frozen_precipitation"], columns["freezing_after_wet"],
+        columns["frozen_precipitation"],
+        columns["freezing_after_wet"],
         flags.all_of(flags.any_of(columns["fog"], columns["mist"]), cold),
         flags.all_of(wet, flags.below(air, 1.0, included=True)),
-    ]  # fmt: skip
+    ]
     if apron is not None:
         parts += [apron.lies, flags.all_of(apron.wet_or_ice, cold)]
     return flags.any_of(*parts)

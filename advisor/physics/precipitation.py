@@ -19,17 +19,45 @@ from advisor.physics.ranges import within
 from advisor.physics.snow import HEAVY, LIGHT, MODERATE, snow_intensity, snow_rate_mm_h
 
 __all__ = [
-    "FLAGS", "Weather", "flags", "freezing_by_temperature", "intensity_from_codes", "liquid_rate_mm_h", "read_code",
-    "snow_intensity", "snow_rate_mm_h",
-]  # fmt: skip
+    "FLAGS",
+    "Weather",
+    "flags",
+    "freezing_by_temperature",
+    "intensity_from_codes",
+    "liquid_rate_mm_h",
+    "read_code",
+    "snow_intensity",
+    "snow_rate_mm_h",
+]
 
 FLAGS = (
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
-    "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog", "mist",
-    "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "funnel_cloud",
-    "patchy_fog", "heavy_precipitation", "recent_freezing",
-    "recent_frozen", "recent_precipitation", "recent_rain",
-)  # fmt: skip
+    "snow",
+    "rain",
+    "drizzle",
+    "freezing_precipitation",
+    "freezing_rain",
+    "freezing_drizzle",
+    "ice_pellets",
+    "hail",
+    "unknown_precipitation",
+    "precipitation_any",
+    "frozen_precipitation",
+    "thunderstorm",
+    "blowing_snow",
+    "fog",
+    "mist",
+    "freezing_fog",
+    "dust_or_sand",
+    "volcanic_ash",
+    "squall",
+    "funnel_cloud",
+    "patchy_fog",
+    "heavy_precipitation",
+    "recent_freezing",
+    "recent_frozen",
+    "recent_precipitation",
+    "recent_rain",
+)
 
 _DESCRIPTORS = ("MI", "PR", "BC", "DR", "BL", "SH", "TS", "FZ")
 _FALLING = ("DZ", "RA", "SN", "SG", "IC", "PL", "PE", "GR", "GS", "UP")
@@ -40,9 +68,16 @@ _CODE = re.compile(
 )
 # unknown in kind: any of these may be falling
 _ANY_KIND = (
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
+    "snow",
+    "rain",
+    "drizzle",
+    "freezing_precipitation",
+    "freezing_rain",
+    "freezing_drizzle",
+    "ice_pellets",
+    "hail",
     "frozen_precipitation",
-)  # fmt: skip
+)
 _FROZEN = ("SN", "SG", "IC", "PL", "PE", "GR", "GS")
 
 
@@ -86,9 +121,7 @@ def read_code(text: str) -> Weather:
     )
 
 
-def flags(
-    codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False
-) -> dict[str, int]:
+def flags(codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False) -> dict[str, int]:
     """Flags of one report's weather codes.
 
     codes: as written, body only; () with missing False means that no weather was seen. recent: the RE groups, with or
@@ -201,9 +234,17 @@ def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:
 
 
 _NOT_IN_WARM_AIR = (
-    "snow", "ice_pellets", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation",
-    "freezing_fog", "blowing_snow", "recent_freezing", "recent_frozen",
-)  # fmt: skip
+    "snow",
+    "ice_pellets",
+    "freezing_precipitation",
+    "freezing_rain",
+    "freezing_drizzle",
+    "frozen_precipitation",
+    "freezing_fog",
+    "blowing_snow",
+    "recent_freezing",
+    "recent_frozen",
+)
 # above this, °C, nothing that fell as snow, pellets or freezing rain is met: of 375 reports of snow that were counted
 # (world-wide, public) the warmest was at +5 °C; the rest is room to spare
 FROZEN_BELOW_C = 8.0

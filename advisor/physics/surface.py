@@ -12,12 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
-from advisor.physics.balance import (
-    VAPOUR_FLOW,
-    VARIANTS,
-    WIND_FLOOR_M_S,
-    Balance,
-)
+from advisor.physics.balance import VAPOUR_FLOW, VARIANTS, WIND_FLOOR_M_S, Balance
 from advisor.physics.moisture import WATER_RANGE_C, frost_point_c, saturation_pressure_pa
 from advisor.physics.ranges import within
 from advisor.physics.sky import (
@@ -34,10 +29,20 @@ from advisor.physics.sky import (
 )
 
 __all__ = [
-    "SURFACES", "absorbed_sunlight_w_m2", "balance_temperature_c", "clear_sky_emissivity", "convection_w_m2_k",
-    "dew_margin_c", "frost_growth_g_m2_h", "frost_margin_c", "skin_temperature_c", "skins", "sky_longwave_w_m2",
-    "sunlight_w_m2", "wing_wind_m_s",
-]  # fmt: skip
+    "SURFACES",
+    "absorbed_sunlight_w_m2",
+    "balance_temperature_c",
+    "clear_sky_emissivity",
+    "convection_w_m2_k",
+    "dew_margin_c",
+    "frost_growth_g_m2_h",
+    "frost_margin_c",
+    "skin_temperature_c",
+    "skins",
+    "sky_longwave_w_m2",
+    "sunlight_w_m2",
+    "wing_wind_m_s",
+]
 
 SURFACES = ("painted", "tank", "panel", "metal")
 QUANTITY = {
@@ -152,9 +157,14 @@ def skin_temperature_c(
     given = [emissivity, underside_w_m2_k, cloud_fraction, cloud_base_m]
     shape = np.broadcast_shapes(above.shape, *(np.shape(column) for column in given if column is not None))
     balance = Balance(
-        air, dew, within(wind_m_s, *WIND_RANGE_M_S), np.broadcast_to(above, shape),
-        within(absorbed_sunlight_w_m2, *SUN_RANGE_W_M2), within(fuel_temperature_c, *FUEL_RANGE_C), loss,
-    )  # fmt: skip
+        air,
+        dew,
+        within(wind_m_s, *WIND_RANGE_M_S),
+        np.broadcast_to(above, shape),
+        within(absorbed_sunlight_w_m2, *SUN_RANGE_W_M2),
+        within(fuel_temperature_c, *FUEL_RANGE_C),
+        loss,
+    )
     shine: Floats | float = balance.variant.metal_emissivity if surface == "metal" else balance.variant.emissivity
     if emissivity is not None:
         shine = _column(emissivity, 0.0, 1.0, balance.shape)
@@ -192,10 +202,15 @@ def skins(
     columns = tuple(
         np.asarray(column, dtype=np.float64)
         for column in (
-            air_temperature_c, dew_point_c, wind_m_s, cloud_fraction, cloud_base_m, fuel_temperature_c,
+            air_temperature_c,
+            dew_point_c,
+            wind_m_s,
+            cloud_fraction,
+            cloud_base_m,
+            fuel_temperature_c,
             absorbed_sunlight_w_m2,
         )
-    )  # fmt: skip
+    )
     shape = np.broadcast_shapes(*(column.shape for column in columns))
     size = prod(shape)
     if size <= BLOCK:
@@ -214,9 +229,14 @@ def _four(columns: tuple[Floats, ...], loss: str, emissivity: float, dew_heat: b
     air_c, dew_c, wind_m_s, cloud_fraction, cloud_base_m, fuel_c, sun_w_m2 = columns
     air, dew = within(air_c, *AIR_RANGE_C), within(dew_c, *WATER_RANGE_C)
     balance = Balance(
-        air, dew, within(wind_m_s, *WIND_RANGE_M_S), longwave(air, dew, cloud_fraction, cloud_base_m, loss),
-        within(sun_w_m2, *SUN_RANGE_W_M2), within(fuel_c, *FUEL_RANGE_C), loss,
-    )  # fmt: skip
+        air,
+        dew,
+        within(wind_m_s, *WIND_RANGE_M_S),
+        longwave(air, dew, cloud_fraction, cloud_base_m, loss),
+        within(sun_w_m2, *SUN_RANGE_W_M2),
+        within(fuel_c, *FUEL_RANGE_C),
+        loss,
+    )
     result = {}
     for surface in SURFACES:
         terms = balance.terms(surface, balance.variant.metal_emissivity if surface == "metal" else emissivity, None)

@@ -147,10 +147,23 @@ def class_set(classes: ArrayLike) -> NDArray[np.int64]:
 # from the least to the gravest; what nobody told is graver than anything that has a holdover time
 _NOT_TOLD = ""
 _GRAVITY = (
-    "none", "freezing fog", "very light snow", "light snow", "snow pellets or grains", "moderate snow",
-    "rain on a cold-soaked wing", "freezing drizzle", "light freezing rain", "ice pellets", _NOT_TOLD, "unknown",
-    "mixed", "heavy snow", "heavier freezing rain", "hail",
-)  # fmt: skip
+    "none",
+    "freezing fog",
+    "very light snow",
+    "light snow",
+    "snow pellets or grains",
+    "moderate snow",
+    "rain on a cold-soaked wing",
+    "freezing drizzle",
+    "light freezing rain",
+    "ice pellets",
+    _NOT_TOLD,
+    "unknown",
+    "mixed",
+    "heavy snow",
+    "heavier freezing rain",
+    "hail",
+)
 _RANK = np.array([_GRAVITY.index(name) for name in TREATMENT_CATEGORIES], dtype=np.int8)
 _OF_RANK = np.array(
     [UNKNOWN if name == _NOT_TOLD else TREATMENT_CATEGORIES.index(name) for name in _GRAVITY], dtype=np.int8

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.checklist.rules import Checklist, Rule, Situation
 from advisor.checklist.show import Example
 from advisor.errors import AdvisorError

@@ -6,10 +6,11 @@ from functools import lru_cache
 
 from markupsafe import Markup
 
-from advisor.advice import Brief
-from advisor.render import chart, describe, drawing, picture
+from advisor.brief.model import Brief
 from advisor.render import sheet as sheets
-from advisor.render import stand as stands
+from advisor.render.picture import chart, describe, drawing
+from advisor.render.picture import data as picture
+from advisor.render.picture import stand as stands
 
 
 @lru_cache(maxsize=1)

@@ -11,11 +11,12 @@ from typing import Any
 
 import msgspec
 
-from advisor.advice import Brief
+from advisor.brief.model import Brief
 from advisor.errors import AdvisorError
-from advisor.render import chart, describe, drawing, picture
 from advisor.render import sheet as sheets
-from advisor.render import stand as stands
+from advisor.render.picture import chart, describe, drawing
+from advisor.render.picture import data as picture
+from advisor.render.picture import stand as stands
 
 _LONG = re.compile(r"(\S{24})(?=\S)")
 _local = threading.local()
@@ -45,8 +46,10 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
     compiler, failure = _compiler()
     asked: dict[str, Any] = {
         "input": drawing.source("sheet.typ").encode(),
-        "format": "pdf", "sys_inputs": inputs, "timestamp": round(datetime.fromisoformat(brief.made_at).timestamp()),
-    }  # fmt: skip
+        "format": "pdf",
+        "sys_inputs": inputs,
+        "timestamp": round(datetime.fromisoformat(brief.made_at).timestamp()),
+    }
     try:
         made = compiler.compile(**asked, pdf_standards="ua-1")
     except failure:

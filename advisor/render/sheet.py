@@ -6,9 +6,11 @@ from collections.abc import Sequence
 
 import msgspec
 
-from advisor.advice import Advice, Brief, DoorAdvice
-from advisor.changes import changes
-from advisor.render import describe, picture, text, words
+from advisor.brief.changes import changes
+from advisor.brief.model import Advice, Brief, DoorAdvice
+from advisor.render import text, words
+from advisor.render.picture import data as picture
+from advisor.render.picture import describe
 
 TICKED = (text.ASK, text.TAKE, text.WALK, text.LATER)
 TITLES = {
@@ -141,18 +143,24 @@ def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
     zone = line.zone.replace("-", " ").capitalize() if line.kind == "checkpoint" and line.zone else ""
     zone = "" if zone == "All" else zone
     return Item(
-        said, words.reason(line, text.falling(line, brief), most=2), due, zone, line.weight == "must", box,
+        said,
+        words.reason(line, text.falling(line, brief), most=2),
+        due,
+        zone,
+        line.weight == "must",
+        box,
         line.status == "possible",
-    )  # fmt: skip
+    )
 
 
 def _doors(doors: Sequence[DoorAdvice]) -> list[Item]:
     """Doors by status, the worst first; what reads the same stands together."""
     return [
-        Item(f"{name}: {text.door_said(*states, group[0].beyond)}", text.gust(group),
-             must=states != ("within", "within"))
+        Item(
+            f"{name}: {text.door_said(*states, group[0].beyond)}", text.gust(group), must=states != ("within", "within")
+        )
         for name, states, group in text.door_groups(doors)
-    ]  # fmt: skip
+    ]
 
 
 def _untold(brief: Brief) -> list[str]:

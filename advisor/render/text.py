@@ -6,15 +6,23 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-from advisor.advice import Advice, Brief, DoorAdvice
-from advisor.changes import Change, changes
+from advisor.brief.changes import Change, changes
+from advisor.brief.model import Advice, Brief, DoorAdvice
 from advisor.render import words
 
 WIDTH = 80
 STOP, ASK, TAKE, DOORS, OUT, WALK, LATER, UNTOLD, UNREAD, MIND = (
-    "WAIT OR STOP", "ASK FOR", "TAKE AND WEAR", "DOORS", "OUT ON THE APRON", "ON THE WALK", "BEFORE OFF-BLOCK",
-    "COULD NOT BE TOLD", "NOT UNDERSTOOD IN THE REPORT", "BEAR IN MIND",
-)  # fmt: skip
+    "WAIT OR STOP",
+    "ASK FOR",
+    "TAKE AND WEAR",
+    "DOORS",
+    "OUT ON THE APRON",
+    "ON THE WALK",
+    "BEFORE OFF-BLOCK",
+    "COULD NOT BE TOLD",
+    "NOT UNDERSTOOD IN THE REPORT",
+    "BEAR IN MIND",
+)
 SECTIONS = (STOP, ASK, TAKE, DOORS, OUT, WALK, LATER)
 
 
@@ -68,8 +76,11 @@ def _head(brief: Brief) -> list[str]:
     windows = brief.windows
     ahead = minutes(brief.now, windows.off_block)
     name = brief.place.name if brief.place.indicator is None else f"{brief.place.indicator} {brief.place.name}"
-    out = _wrap("", "  ", f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)},"
-                f" {duration(ahead)} ahead.")  # fmt: skip
+    out = _wrap(
+        "",
+        "  ",
+        f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)}, {duration(ahead)} ahead.",
+    )
     walk = f"Walk {words.clock(windows.walk_round[0])}-{words.clock(windows.walk_round[1])}: {picture(brief)}"
     out += _wrap("", "  ", walk)
     for report in brief.reports:
@@ -228,8 +239,10 @@ def door_said(status: str, stays: str, beyond: str = "") -> str:
 def gust(group: Sequence[DoorAdvice]) -> str:
     """Doors' wind against their limits, the lowest of each kind."""
     first = group[0]
-    limits = [words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
-              for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])]  # fmt: skip
+    limits = [
+        words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
+        for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])
+    ]
     said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
     counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
     usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import datetime
 
-from advisor.advice import Advice, Because, Brief
+from advisor.brief.model import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
 
 LABELS = {
@@ -87,9 +87,23 @@ INPUTS = {
     "history": "reports of the time parked",
 }
 # which missing input a line is folded under where it lacks several
-ORDER = ("precipitation", "air_temperature_c", "dew_point_c", "wind_kt", "gust_kt", "visibility_m", "forecast",
-         "history", "parked_h", "fuel_temperature_c", "cloud_fraction", "wind_direction_deg", "station_distance_km",
-         "station_height_difference_m", "heading")  # fmt: skip
+ORDER = (
+    "precipitation",
+    "air_temperature_c",
+    "dew_point_c",
+    "wind_kt",
+    "gust_kt",
+    "visibility_m",
+    "forecast",
+    "history",
+    "parked_h",
+    "fuel_temperature_c",
+    "cloud_fraction",
+    "wind_direction_deg",
+    "station_distance_km",
+    "station_height_difference_m",
+    "heading",
+)
 STATUS = {"expected": "expected", "possible": "possible", "cannot tell": "cannot tell"}
 
 
@@ -121,8 +135,11 @@ def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
 
     Those that want something which was not stated stand in the line about that: see unstated.
     """
-    return [(INPUTS.get(name, label(name)), found) for name, found in _untold(brief.advice).items()
-            if STATED.get(name) not in brief.not_stated]  # fmt: skip
+    return [
+        (INPUTS.get(name, label(name)), found)
+        for name, found in _untold(brief.advice).items()
+        if STATED.get(name) not in brief.not_stated
+    ]
 
 
 def unstated(brief: Brief) -> str:
@@ -149,13 +166,22 @@ def _untold(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
 
 
 COMPOUNDS = {
-    "de icing": "de-icing", "high visibility": "high-visibility", "pre take off": "pre-take-off",
+    "de icing": "de-icing",
+    "high visibility": "high-visibility",
+    "pre take off": "pre-take-off",
     "push back": "push-back",
-    "rain may freeze": "rain that may freeze", "hangar out": "out of the hangar", "salt spray": "salt by the sea",
+    "rain may freeze": "rain that may freeze",
+    "hangar out": "out of the hangar",
+    "salt spray": "salt by the sea",
     "glider wing by day": "the wing by day",
-    "steps ice": "ice on steps", "dust sand": "dust and sand", "cold soaked": "cold-soaked", "tie downs": "tie-downs",
-    "night before": "night-before", "drone prop ice": "ice on propellers", "re check": "recheck",
-}  # fmt: skip
+    "steps ice": "ice on steps",
+    "dust sand": "dust and sand",
+    "cold soaked": "cold-soaked",
+    "tie downs": "tie-downs",
+    "night before": "night-before",
+    "drone prop ice": "ice on propellers",
+    "re check": "recheck",
+}
 
 
 def rule_name(rule: str) -> str:
@@ -233,11 +259,31 @@ def label(name: str) -> str:
 
 
 # flags that the report's own weather codes speak for
-WEATHER = frozenset({
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
-    "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "blowing_snow", "fog",
-    "mist", "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "funnel_cloud", "heavy_precipitation",
-})  # fmt: skip
+WEATHER = frozenset(
+    {
+        "snow",
+        "rain",
+        "drizzle",
+        "freezing_precipitation",
+        "freezing_rain",
+        "freezing_drizzle",
+        "ice_pellets",
+        "hail",
+        "unknown_precipitation",
+        "precipitation_any",
+        "frozen_precipitation",
+        "thunderstorm",
+        "blowing_snow",
+        "fog",
+        "mist",
+        "freezing_fog",
+        "dust_or_sand",
+        "volcanic_ash",
+        "squall",
+        "funnel_cloud",
+        "heavy_precipitation",
+    }
+)
 NO_CODES = ("none reported", "not reported", "not forecast")
 
 
@@ -272,9 +318,16 @@ def reasons(line: Advice, falling: str = "") -> list[str]:
 
 
 # where one of these is the reason, that something may lie by then is what follows from it
-CAUSES = frozenset({
-    "frost_margin_c", "tank_frost_margin_c", "recent_freezing", "ice_reported", "frost_reported", "freezing_mist",
-})  # fmt: skip
+CAUSES = frozenset(
+    {
+        "frost_margin_c",
+        "tank_frost_margin_c",
+        "recent_freezing",
+        "ice_reported",
+        "frost_reported",
+        "freezing_mist",
+    }
+)
 LYING = ("deposit_possible", "deposit_lies")
 
 

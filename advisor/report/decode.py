@@ -10,8 +10,20 @@ from typing import Any, Protocol
 from advisor.report.model import CONFLICT, NOT_DECODED, Group
 
 WIDTH = 80
-_MONTHS = ("January", "February", "March", "April", "May", "June", "July", "August", "September", "October",
-           "November", "December")  # fmt: skip
+_MONTHS = (
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+)
 _PARTS = {"trend": "forecast trend, not observed", "remarks": "remarks"}
 _LONGEST_COLUMN = 24
 

@@ -210,14 +210,21 @@ def spans(forecast: Forecast) -> tuple[Span, ...]:
     settled = sorted(_joined(settled), key=lambda span: span.start_s)
     coming = sorted(_joined(coming), key=lambda span: span.start_s)
     passing = [
-        Span(max(span.start_s, start), min(span.end_s, end), over(span.elements, change.elements), change.certain,
-             change.label, change.probability, change.elements)
+        Span(
+            max(span.start_s, start),
+            min(span.end_s, end),
+            over(span.elements, change.elements),
+            change.certain,
+            change.label,
+            change.probability,
+            change.elements,
+        )
         for change in forecast.changes
         if change.certain != BECOMING
         for start, end in [(change.start.timestamp(), change.end.timestamp())]
         for span in settled
         if span.start_s < end and start < span.end_s
-    ]  # fmt: skip
+    ]
     return (*settled, *coming, *passing)
 
 

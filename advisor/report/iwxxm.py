@@ -13,13 +13,16 @@ from datetime import datetime
 from xml.etree.ElementTree import Element
 
 from advisor.errors import ReportError
-from advisor.report import iwxxm_groups as g
-from advisor.report.assemble import Assembly
-from advisor.report.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.assemble import Assembly
+from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.groups import body
+from advisor.report.code.ledger import header_entry, missing, modifier
+from advisor.report.code.trend import read_trends
+from advisor.report.code.words import united_states
 from advisor.report.forecast import Forecast
-from advisor.report.groups import body
-from advisor.report.iwxxm_taf import read_taf
-from advisor.report.iwxxm_xml import (
+from advisor.report.model import DECODED, NOT_DECODED, NOTED, Group, Report
+from advisor.report.xml import groups as g
+from advisor.report.xml.document import (
     Document,
     attribute,
     local,
@@ -31,10 +34,7 @@ from advisor.report.iwxxm_xml import (
     version,
     words,
 )
-from advisor.report.ledger import header_entry, missing, modifier
-from advisor.report.model import DECODED, NOT_DECODED, NOTED, Group, Report
-from advisor.report.trend import read_trends
-from advisor.report.words import united_states
+from advisor.report.xml.forecast import read_taf
 
 __all__ = ["looks_like", "read"]
 
@@ -94,8 +94,11 @@ def _read(doc: Document, element: Element, where: str) -> Report | Forecast:
     observed = times(doc, doc.child(element, "observationTime"))[0]
     issued = issue if kind == "TAF" else observed or issue
     if issued is None:
-        raise ReportError(f"no time of {'issue' if kind == 'TAF' else 'observation'} for {station}", where=where,
-                          hint="a time with its offset, such as 2012-08-22T16:30:00Z")  # fmt: skip
+        raise ReportError(
+            f"no time of {'issue' if kind == 'TAF' else 'observation'} for {station}",
+            where=where,
+            hint="a time with its offset, such as 2012-08-22T16:30:00Z",
+        )
     for part in ("aerodrome", "issueTime", "observationTime"):
         doc.use(doc.child(element, part))
     text = attribute(element, "translationFailedTAC")

@@ -12,15 +12,15 @@ import re
 from datetime import UTC, datetime, timedelta
 
 from advisor.errors import ReportError
-from advisor.report import decoder
-from advisor.report.assemble import Assembly
-from advisor.report.bulletin import kind, split
-from advisor.report.entries import Entry, changed, entry
-from advisor.report.ledger import header_entry, modifier, sort
+from advisor.report.code import second_reader as decoder
+from advisor.report.code.assemble import Assembly
+from advisor.report.code.bulletin import kind, split
+from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.ledger import header_entry, modifier, sort
+from advisor.report.code.trend import read_trends
+from advisor.report.code.words import united_states
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Remarks, Report
 from advisor.report.moments import utc
-from advisor.report.trend import read_trends
-from advisor.report.words import united_states
 
 __all__ = ["kind", "read", "read_all", "split"]
 
@@ -104,8 +104,9 @@ def read(text: str, *, now: datetime) -> Report:
     """
     now = utc(now)
     if len(text) > LONGEST_REPORT:
-        raise ReportError(f"{len(text)} characters are too many for one report", where=_shown(text),
-                          hint=f"at most {LONGEST_REPORT}")  # fmt: skip
+        raise ReportError(
+            f"{len(text)} characters are too many for one report", where=_shown(text), hint=f"at most {LONGEST_REPORT}"
+        )
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:

@@ -6,7 +6,7 @@ from datetime import datetime
 
 from advisor.errors import ReportError
 from advisor.report import metar
-from advisor.report.bulletin import kind, split
+from advisor.report.code.bulletin import kind, split
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 

@@ -14,13 +14,10 @@ from datetime import datetime, timedelta
 from math import nan
 
 from advisor.errors import ReportError
-from advisor.report.entries import Entry, entry
-from advisor.report.forecast import Change, Extreme, Forecast, Period
-from advisor.report.groups import plausible
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
-from advisor.report.moments import utc
-from advisor.report.stretch import Gathering, Stretch, settle
-from advisor.report.taf_groups import (
+from advisor.report.code.entries import as_written
+from advisor.report.code.groups import plausible
+from advisor.report.code.stretch import Gathering, Stretch, settle
+from advisor.report.code.taf_groups import (
     CANCELLED_SAID,
     IMPLAUSIBLE_EXTREME,
     NIL_SAID,
@@ -32,8 +29,11 @@ from advisor.report.taf_groups import (
     said_issued,
     said_valid,
 )
-from advisor.report.taf_times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, day_time, issued_at
-from advisor.report.words import united_states
+from advisor.report.code.times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, day_time, issued_at
+from advisor.report.code.words import united_states
+from advisor.report.forecast import Change, Extreme, Forecast, Period
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+from advisor.report.moments import utc
 
 LONGEST_REPORT = 8000
 _HINT = "a forecast begins with station, day and time, and validity, as in TAF ZZZA 100500Z 1006/1112"
@@ -74,8 +74,11 @@ def read(text: str, *, now: datetime) -> Forecast:
     """
     now = utc(now)
     if len(text) > LONGEST_REPORT:
-        raise ReportError(f"{len(text)} characters are too many for one forecast", where=_shown(text),
-                          hint=f"at most {LONGEST_REPORT}")  # fmt: skip
+        raise ReportError(
+            f"{len(text)} characters are too many for one forecast",
+            where=_shown(text),
+            hint=f"at most {LONGEST_REPORT}",
+        )
     said, ended, rest = text.partition("=")
     tokens = said.split()
     if not tokens:
@@ -256,7 +259,7 @@ class _Reader:
         one = gathering.take(group(token, us, part))
         written = self.tokens[self.at] if count == 1 else " ".join(self.tokens[self.at : self.at + 2])
         made = one.group
-        self.groups.append(made if written == made.text else _as_written(one, written).group)
+        self.groups.append(made if written == made.text else as_written(one, written).group)
         self.at += count
 
     def _opened(self, token: str) -> Stretch | None:
@@ -297,9 +300,11 @@ class _Reader:
         else:
             # FM and TL behind a change word are the times of a trend: the group is kept, its time is not read
             took = 0
-            while took < 2 and self.at + count + took < len(self.upper) and _BETWEEN.fullmatch(
-                self.upper[self.at + count + took]
-            ):  # fmt: skip
+            while (
+                took < 2
+                and self.at + count + took < len(self.upper)
+                and _BETWEEN.fullmatch(self.upper[self.at + count + took])
+            ):
                 took += 1
         label = " ".join(self.upper[self.at : self.at + count + took])
         if start is None or end is None or not (start < end and start < self.valid_to and end > self.valid_from):
@@ -377,12 +382,19 @@ class _Reader:
         if not (self.cancelled or self.nil):
             periods, changes = settle(self.periods, self.changes, self.valid_from, self.valid_to)
         return Forecast(
-            "TAF", self.station, self.issued, self.valid_from, self.valid_to, " ".join([*self.tokens, *late]),
-            tuple(groups), self.amended, self.corrected, self.cancelled, self.nil, periods, changes,
-            tuple(self.temperatures), self.issued_given,
-        )  # fmt: skip
-
-
-def _as_written(one: Entry, text: str) -> Entry:
-    old = one.group
-    return entry(text, old.kind, old.status, old.meaning, one.numbers, one.words, old.part)
+            "TAF",
+            self.station,
+            self.issued,
+            self.valid_from,
+            self.valid_to,
+            " ".join([*self.tokens, *late]),
+            tuple(groups),
+            self.amended,
+            self.corrected,
+            self.cancelled,
+            self.nil,
+            periods,
+            changes,
+            tuple(self.temperatures),
+            self.issued_given,
+        )

@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 
 from advisor.conditions import Floats
 from advisor.slots.demand import Need
-from advisor.slots.holdover import Holdover
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Closure, Pad, Pads
 from advisor.slots.limits import Limits, limits
 from advisor.slots.model import Group, Job, Option, Problem
-from advisor.slots.pads import Closure, Pad, Pads
 
 FURTHEST_MIN = 6 * 60
 
@@ -71,10 +71,17 @@ class Built:
 
 
 def build(
-    needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], table: Holdover | None, now: int, *,
-    not_before: int = 0, held: Mapping[str, Held] | None = None, wishes: Mapping[str, Wish] | None = None,
+    needs: Sequence[Need],
+    pads: Pads,
+    closures: Sequence[Closure],
+    table: Holdover | None,
+    now: int,
+    *,
+    not_before: int = 0,
+    held: Mapping[str, Held] | None = None,
+    wishes: Mapping[str, Wish] | None = None,
     reserve_all: bool = False,
-) -> Built:  # fmt: skip
+) -> Built:
     """The problem of the departures that need or may need treatment.
 
     not_before: earliest start of what is not held, seconds since 1970 UTC; held, wishes: by flight, of the previous
@@ -159,9 +166,7 @@ def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> N
     return found
 
 
-def _groups(
-    pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]
-) -> tuple[list[Group], list[tuple[Pad, ...]]]:
+def _groups(pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]) -> tuple[list[Group], list[tuple[Pad, ...]]]:
     """Pads of one place, size and opening hours are one group."""
     found: dict[tuple[str, str, bytes], list[Pad]] = {}
     for pad in pads:
@@ -171,9 +176,15 @@ def _groups(
 
 
 def _options(
-    need: Need, timing: Mapping[str, Timing], groups: Sequence[Group], members: Sequence[tuple[Pad, ...]],
-    open_: Mapping[str, NDArray[np.bool_]], pads: Pads, limit: Limits | None, minutes: int,
-) -> tuple[list[Option], int]:  # fmt: skip
+    need: Need,
+    timing: Mapping[str, Timing],
+    groups: Sequence[Group],
+    members: Sequence[tuple[Pad, ...]],
+    open_: Mapping[str, NDArray[np.bool_]],
+    pads: Pads,
+    limit: Limits | None,
+    minutes: int,
+) -> tuple[list[Option], int]:
     """The groups that can take a departure, with what each start costs, and its earliest take-off."""
     usable: list[tuple[int, Timing, NDArray[np.int64], NDArray[np.bool_]]] = []
     earliest: int | None = None
@@ -227,9 +238,16 @@ def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:
 
 
 def _held(
-    need: Need, timing: Mapping[str, Timing], held: Held, group_of: Mapping[str, int],
-    members: Sequence[tuple[Pad, ...]], pads: Pads, limit: Limits | None, base_s: int, earliest: int,
-) -> tuple[list[Option], int]:  # fmt: skip
+    need: Need,
+    timing: Mapping[str, Timing],
+    held: Held,
+    group_of: Mapping[str, int],
+    members: Sequence[tuple[Pad, ...]],
+    pads: Pads,
+    limit: Limits | None,
+    base_s: int,
+    earliest: int,
+) -> tuple[list[Option], int]:
     """The one start of a departure whose treatment has begun or is about to."""
     group = group_of[held.pad]
     item = timing[members[group][0].place]
@@ -241,9 +259,10 @@ def _held(
 
 def _why(need: Need, pads: Pads) -> str:
     fits = [
-        pad for pad in pads.pads
+        pad
+        for pad in pads.pads
         if need.row.place in ("", pad.place) and (pad.size != "small" or need.profile.size == "small")
-    ]  # fmt: skip
+    ]
     if not fits:
         where = f" at the {need.row.place} place asked for" if need.row.place else ""
         return f"no pad takes the {need.profile.size} class{where}"

@@ -13,19 +13,22 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from advisor import brief, findings, lanes, outlook, stations
 from advisor import departure as moments
-from advisor.advice import Because, number
+from advisor.brief import advise as brief
+from advisor.brief import lines as findings
+from advisor.brief.model import Because, number
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
 from advisor.checklist.revision import Checklist
-from advisor.choices import Site
 from advisor.conditions import Case, Conditions, Departure, Floats, Place, Windows
+from advisor.outlook import build as outlook
+from advisor.outlook import gaps, lanes, series, stations
+from advisor.outlook.cases import Site
 from advisor.physics.derive import derive
 from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
-from advisor.slots.schedule import Row
+from advisor.slots.files.schedule import Row
 
 AHEAD_S = 6 * 3600
 HOUR_S = 3600
@@ -90,8 +93,8 @@ def read_weather(
     station, site, notes = stations.choose(read, forecasts, where)
     used, late = stations.timely(tuple(report for report in read if report.station == station), now)
     forecast, about = lanes.usable(forecasts, station, now, now, until)
-    newest = outlook.newest(used)
-    covered = now if newest is None else int(newest.issued.timestamp()) + outlook.WEATHER_HOLDS_S
+    newest = series.newest(used)
+    covered = now if newest is None else int(newest.issued.timestamp()) + gaps.WEATHER_HOLDS_S
     if forecast is not None:
         covered = max(covered, int(forecast.valid_to.timestamp()))
     if covered < until:
@@ -191,11 +194,16 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         status = finding.status
         because = tuple(
             Because(
-                item.quantity, QUANTITIES[item.quantity].unit, number(item.low, 2), number(item.central, 2),
-                number(item.high, 2), item.test, moments.stamp(item.at),
+                item.quantity,
+                QUANTITIES[item.quantity].unit,
+                number(item.low, 2),
+                number(item.central, 2),
+                number(item.high, 2),
+                item.test,
+                moments.stamp(item.at),
             )
             for item in explain(finding.rule, conditions, finding)
-        )  # fmt: skip
+        )
         reason = _reason(finding, conditions, since, windows.take_off)
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
@@ -209,9 +217,20 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     falls = bool((_category(conditions)[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
-        row, profile, status, deposit, 2 if after else 1, removal, after, to_pad, to_runway, leaving, reason, because,
+        row,
+        profile,
+        status,
+        deposit,
+        2 if after else 1,
+        removal,
+        after,
+        to_pad,
+        to_runway,
+        leaving,
+        reason,
+        because,
         conditions,
-    )  # fmt: skip
+    )
 
 
 def _table(conditions: Conditions, name: str) -> Any:
@@ -281,8 +300,11 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
         margin = float(_table(conditions, name)[finding.case, finding.time])
         if margin > 0:
             return f"{where} {margin:.1f} °C below where frost can form at {at}"
-    met = [name.replace("_", " ") for name in (*ICE, *SNOW, "freezing_fog", "deposit_seen", "deposit_possible")
-           if _table(conditions, name)[finding.case, finding.time] == 1]  # fmt: skip
+    met = [
+        name.replace("_", " ")
+        for name in (*ICE, *SNOW, "freezing_fog", "deposit_seen", "deposit_possible")
+        if _table(conditions, name)[finding.case, finding.time] == 1
+    ]
     return f"{', '.join(met) or 'the checklist rule is met'} at {at}"
 
 

@@ -7,14 +7,22 @@ from pathlib import Path
 
 from advisor.checklist import aircraft, revision
 from advisor.errors import ChecklistError
-from advisor.slots import demand, holdover, pads, replan, schedule
+from advisor.slots import demand, replan
+from advisor.slots.files import holdover, pads, schedule
 from advisor.slots.plan import Night
 
 
 def read_night(
-    departures: Path, reports: Sequence[str], *, now: int, pads_file: Path, place: str | None = None,
-    checklist: Path | None = None, previous: Path | None = None, inside: bool = False,
-) -> Night:  # fmt: skip
+    departures: Path,
+    reports: Sequence[str],
+    *,
+    now: int,
+    pads_file: Path,
+    place: str | None = None,
+    checklist: Path | None = None,
+    previous: Path | None = None,
+    inside: bool = False,
+) -> Night:
     """A night from its files, for the command and for the server.
 
     departures: the schedule; reports: texts; now: seconds since 1970 UTC; pads_file: it names the holdover file and

@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.conditions import Conditions, Floats
 from advisor.slots.demand import Need, holdover_codes
-from advisor.slots.holdover import FROST_CODE, NAMES, NO_GUIDELINE, Holdover
+from advisor.slots.files.holdover import FROST_CODE, NAMES, NO_GUIDELINE, Holdover
 
 UNKNOWN = NAMES.index("unknown")
 

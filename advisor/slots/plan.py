@@ -8,31 +8,33 @@ from dataclasses import dataclass
 import numpy as np
 from msgspec import structs
 
-from advisor.advice import Named, PlaceOut
-from advisor.brief import CAUTIONS
+from advisor.brief.advise import CAUTIONS
+from advisor.brief.model import Named, PlaceOut
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.revision import Checklist
 from advisor.departure import from_unix, stamp
 from advisor.slots import demand, replan
 from advisor.slots.build import Built, build, minute_up
-from advisor.slots.colour import Coloured, colour
 from advisor.slots.demand import Need, Weather
-from advisor.slots.holdover import Holdover
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Closure, Pads
+from advisor.slots.files.schedule import Row
 from advisor.slots.limits import shown, why_none
-from advisor.slots.listing import first_come
 from advisor.slots.model import Answer, price
-from advisor.slots.pads import Closure, Pads
 from advisor.slots.result import ClosureOut, DepartureOut, LoadOut, PadOut, Plan, ReportOut, UnplannedOut
-from advisor.slots.schedule import Row
-from advisor.slots.solve import Clock, Progress, solve
+from advisor.slots.solver.colour import Coloured, colour
+from advisor.slots.solver.listing import first_come
+from advisor.slots.solver.solve import Clock, Progress, solve
 from advisor.slots.stops import closures as find_closures
 
 GAP = 1e-4
 BIN_S = 900
 SURFACES = {
-    "frost": "wings and tail", "snow": "wings, tail and fuselage", "ice": "wings, tail and fuselage",
+    "frost": "wings and tail",
+    "snow": "wings, tail and fuselage",
+    "ice": "wings, tail and fuselage",
     "unknown": "wings, tail and fuselage",
-}  # fmt: skip
+}
 NOT_MODELLED = (
     "Not planned for: runway separation and capacity, trucks driving between stands, crews' hours, fluid on hand."
 )
@@ -63,9 +65,13 @@ class Effort:
 
 
 def make(
-    night: Night, effort: Effort, *, pick: demand.CasePick | None = None, reserve_all: bool = False,
+    night: Night,
+    effort: Effort,
+    *,
+    pick: demand.CasePick | None = None,
+    reserve_all: bool = False,
     needs: Sequence[Need] | None = None,
-) -> Plan:  # fmt: skip
+) -> Plan:
     """The plan of a night.
 
     pick: cases of the outlook that count, None for all; reserve_all: reserve a whole pad for what is only possible;
@@ -81,13 +87,24 @@ def make(
         needs = before.needs
     not_before = 0 if before is None else now + night.pads.margin.freeze_min * 60
     built = build(
-        needs, night.pads, shut, night.table, now, not_before=not_before, held=None if before is None else before.held,
-        wishes=None if before is None else before.wishes, reserve_all=reserve_all,
-    )  # fmt: skip
+        needs,
+        night.pads,
+        shut,
+        night.table,
+        now,
+        not_before=not_before,
+        held=None if before is None else before.held,
+        wishes=None if before is None else before.wishes,
+        reserve_all=reserve_all,
+    )
     answer = solve(
-        built.problem, seconds=effort.seconds, clock=effort.clock, gap=effort.gap, stop=effort.stop,
+        built.problem,
+        seconds=effort.seconds,
+        clock=effort.clock,
+        gap=effort.gap,
+        stop=effort.stop,
         progress=effort.progress,
-    )  # fmt: skip
+    )
     names = [need.row.flight for need in built.needs]
     held = {} if before is None else {names.index(f): one.pad for f, one in before.held.items() if f in names}
     wished = {} if before is None else {names.index(f): one.pad for f, one in before.wishes.items() if f in names}
@@ -103,9 +120,15 @@ def look(night: Night, pick: demand.CasePick | None = None) -> tuple[Need, ...]:
 
 
 def _write(
-    night: Night, needs: Sequence[Need], built: Built, answer: Answer, coloured: Coloured, shut: Sequence[Closure],
-    maybe: Sequence[Closure], before: replan.Before | None,
-) -> Plan:  # fmt: skip
+    night: Night,
+    needs: Sequence[Need],
+    built: Built,
+    answer: Answer,
+    coloured: Coloured,
+    shut: Sequence[Closure],
+    maybe: Sequence[Closure],
+    before: replan.Before | None,
+) -> Plan:
     problem = built.problem
     objective = price(problem, coloured.starts)
     jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
@@ -122,7 +145,8 @@ def _write(
     bound = min(answer.bound, objective)
     status = "optimal" if objective - bound <= GAP * objective + 1e-6 else answer.status
     return Plan(
-        made_at=_z(night.weather.now), now=_z(night.weather.now),
+        made_at=_z(night.weather.now),
+        now=_z(night.weather.now),
         place=PlaceOut(place.name, place.indicator, place.latitude_deg, place.longitude_deg, place.time_zone or None),
         checklist=Named(checklist.fingerprint, f"{checklist.name}, revision {checklist.revision}"),
         reports=tuple(
@@ -134,12 +158,14 @@ def _write(
         ),
         closures=tuple(
             ClosureOut(one.pads, _z(one.from_s), _z(one.until_s), one.why, possible)
-            for group, possible in ((shut, False), (maybe, True)) for one in group
+            for group, possible in ((shut, False), (maybe, True))
+            for one in group
         ),
         holdover=None if night.table is None else night.table.named(),
         holdover_invented=night.table is not None and night.table.invented,
         departures=tuple(departures),
-        objective=round(objective, 6), bound=round(bound, 6),
+        objective=round(objective, 6),
+        bound=round(bound, 6),
         gap=0.0 if objective <= 0 else round(max(0.0, (objective - bound) / objective), 6),
         status="optimal" if status == "optimal" else "stopped" if status == "stopped" else "time limit",
         first_come=round(price(problem, first_come(problem)), 6),
@@ -148,7 +174,7 @@ def _write(
         load=_load(night, built, coloured, departures),
         notes=_notes(night, needs, answer),
         cautions=CAUTIONS,
-    )  # fmt: skip
+    )
 
 
 def _departure(
@@ -158,12 +184,22 @@ def _departure(
     planned = row.off_block + row.taxi_min * 60
     planned = max(planned, row.take_off_from or 0)
     about = DepartureOut(
-        flight=row.flight, need=need.status, aircraft=profile.id, size=profile.size,  # type: ignore[arg-type]
-        stand=row.stand or None, off_block=_z(row.off_block), ready=stamp(row.ready),
-        take_off_from=stamp(row.take_off_from), take_off_until=stamp(row.take_off_until),
-        steps=need.steps, treatment_min=need.treatment_min, deposit=need.deposit or None,
-        surfaces=SURFACES.get(need.deposit), reason=need.reason, because=need.because,
-    )  # fmt: skip
+        flight=row.flight,
+        need=need.status,  # type: ignore[arg-type]
+        aircraft=profile.id,
+        size=profile.size,
+        stand=row.stand or None,
+        off_block=_z(row.off_block),
+        ready=stamp(row.ready),
+        take_off_from=stamp(row.take_off_from),
+        take_off_until=stamp(row.take_off_until),
+        steps=need.steps,
+        treatment_min=need.treatment_min,
+        deposit=need.deposit or None,
+        surfaces=SURFACES.get(need.deposit),
+        reason=need.reason,
+        because=need.because,
+    )
     if not need.steps:
         take_off = max(need.earliest + (need.to_pad_min + need.to_runway_min) * 60, row.take_off_from or 0)
         missed = row.take_off_until is not None and take_off > row.take_off_until
@@ -185,14 +221,25 @@ def _departure(
     call = min(row.off_block, start_s) - lead
     others = tuple(built.needs[other].row.flight for other in coloured.sharing[job])
     return structs.replace(
-        about, pad=pad, start=_z(start_s), end=_z(start_s + 60 * timing.treatment), last_step_start=_z(begun_s),
-        take_off=_z(take_off_s), delay_min=max(0, _minutes(take_off_s - planned)),
-        wait_min=max(0, take_off - built.best[job]), latest_call=_z(call), call_passed=call < now,
-        holdover_min=holdover, holdover_left_min=None if holdover is None else holdover - (take_off - begun),
-        holdover_note=note, window_missed=timing.until is not None and take_off > timing.until,
+        about,
+        pad=pad,
+        start=_z(start_s),
+        end=_z(start_s + 60 * timing.treatment),
+        last_step_start=_z(begun_s),
+        take_off=_z(take_off_s),
+        delay_min=max(0, _minutes(take_off_s - planned)),
+        wait_min=max(0, take_off - built.best[job]),
+        latest_call=_z(call),
+        call_passed=call < now,
+        holdover_min=holdover,
+        holdover_left_min=None if holdover is None else holdover - (take_off - begun),
+        holdover_note=note,
+        window_missed=timing.until is not None and take_off > timing.until,
         holdover_broken=holdover is not None and holdover < take_off - begun,
-        frozen=before is not None and row.flight in before.held, shared_with=others, pad_line=_pad_line(need),
-    )  # fmt: skip
+        frozen=before is not None and row.flight in before.held,
+        shared_with=others,
+        pad_line=_pad_line(need),
+    )
 
 
 def _holdover(
@@ -230,9 +277,7 @@ def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -
     return (*found, *(f"{flight}: no longer in the schedule" for flight in before.gone))
 
 
-def _load(
-    night: Night, built: Built, coloured: Coloured, departures: Sequence[DepartureOut]
-) -> tuple[LoadOut, ...]:
+def _load(night: Night, built: Built, coloured: Coloured, departures: Sequence[DepartureOut]) -> tuple[LoadOut, ...]:
     """Pad minutes wanted and open, by quarter of an hour, over the time in which something is planned."""
     problem, base_s = built.problem, built.problem.base_s
     used = np.zeros(problem.minutes + 1)
@@ -279,4 +324,3 @@ def _z(unix_s: float) -> str:
     text = stamp(unix_s)
     assert text is not None
     return text
-

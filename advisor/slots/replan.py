@@ -12,7 +12,7 @@ from advisor.departure import from_unix, read_moment, to_unix
 from advisor.errors import DepartureError
 from advisor.slots.build import Held, Wish
 from advisor.slots.demand import DEPOSITS, Need
-from advisor.slots.pads import Closure, Pads
+from advisor.slots.files.pads import Closure, Pads
 from advisor.slots.result import DepartureOut, Plan
 
 MOST_BYTES = 50_000_000
@@ -66,15 +66,17 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
     old = {one.flight: one for one in previous.departures}
     rows = {need.row.flight: need.row for need in needs}
     same = [
-        flight for flight, one in old.items()
+        flight
+        for flight, one in old.items()
         if flight in rows and abs(seconds(one.off_block) - rows[flight].off_block) <= SAME_BANK_S
-    ]  # fmt: skip
+    ]
     ahead = [flight for flight, one in old.items() if seconds(one.take_off or one.off_block) > now] or list(old)
     if len(same) * 2 < min(len(ahead), len(rows)):
         raise DepartureError(
-            f"is of another schedule: {len(same)} of its {len(old)} flights stand in this one", where="previous",
+            f"is of another schedule: {len(same)} of its {len(old)} flights stand in this one",
+            where="previous",
             hint="give the last plan of the same departures, or none",
-        )  # fmt: skip
+        )
     before = Before(tuple(needs), old=old, gone=tuple(flight for flight in old if flight not in rows))
     freeze = now + pads.margin.freeze_min * 60
     made = []
@@ -100,9 +102,7 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
     return before
 
 
-def _lost(
-    need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int
-) -> str:
+def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int) -> str:
     """Why a start that should be frozen cannot be; "" where it can."""
     pad = next((pad for pad in pads.pads if pad.name == one.pad), None)
     if pad is None:
@@ -111,9 +111,11 @@ def _lost(
     end = seconds(one.end)
     if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
         return "its slot in the previous plan is too long ago, or cannot be"
-    there = need.row.ready if pad.place == "stand" and need.row.ready is not None else (
-        max(need.row.off_block, need.row.ready or 0) + (need.to_pad_min * 60 if pad.place == "remote" else 0)
-    )  # fmt: skip
+    there = (
+        need.row.ready
+        if pad.place == "stand" and need.row.ready is not None
+        else (max(need.row.off_block, need.row.ready or 0) + (need.to_pad_min * 60 if pad.place == "remote" else 0))
+    )
     planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
     if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
         return f"the slot at {_clock(start)} is missed: ready later than planned, treatment again"
@@ -152,9 +154,13 @@ def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
     removal = last if one.steps == 2 and 0 < last < whole else whole
     status = need.status if need.steps else one.need
     return replace(
-        need, status=status, deposit=one.deposit if one.deposit in DEPOSITS else need.deposit or "unknown",
-        steps=1 if whole == removal else 2, removal_min=removal, anti_icing_min=whole - removal,
-    )  # fmt: skip
+        need,
+        status=status,
+        deposit=one.deposit if one.deposit in DEPOSITS else need.deposit or "unknown",
+        steps=1 if whole == removal else 2,
+        removal_min=removal,
+        anti_icing_min=whole - removal,
+    )
 
 
 def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> str | None:

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.advice import Because, Named, PlaceOut
+from advisor.brief.model import Because, Named, PlaceOut
 
 Time = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
 NeedWord = Literal["expected", "possible", "not indicated", "cannot tell"]

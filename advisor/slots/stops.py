@@ -8,12 +8,10 @@ from typing import Any
 import numpy as np
 
 from advisor.conditions import Conditions
-from advisor.slots.pads import Closure, Pads
+from advisor.slots.files.pads import Closure, Pads
 
 
-def closures(
-    conditions: Conditions | None, pads: Pads, now: int
-) -> tuple[tuple[Closure, ...], tuple[Closure, ...]]:
+def closures(conditions: Conditions | None, pads: Pads, now: int) -> tuple[tuple[Closure, ...], tuple[Closure, ...]]:
     """Closures that are planned around, and those that only some of the cases bring (told, not planned around).
 
     conditions: of any airframe, None without weather; now: seconds since 1970 UTC. By hand; lightning or thunder and

@@ -36,8 +36,9 @@ def _variants(night: Night, needs: Sequence[Need]) -> Iterator[tuple[str, Night,
         lost = next((pad for pad in reversed(pads.pads) if pad.size == "any" and pad.place == "remote"), pads.pads[-1])
         closures = tuple(
             structs.replace(one, pads=names)
-            for one in pads.closures if (names := tuple(name for name in one.pads if name != lost.name))
-        )  # fmt: skip
+            for one in pads.closures
+            if (names := tuple(name for name in one.pads if name != lost.name))
+        )
         fewer = structs.replace(pads, pads=tuple(pad for pad in pads.pads if pad.name != lost.name), closures=closures)
         yield f"without {lost.name}", replace(night, pads=fewer), needs, ""
     yield f"treatment {100 * (LONGER - 1):.0f} % longer", night, [_longer(need) for need in needs], ""
@@ -80,7 +81,15 @@ def _row(name: str, plan: Plan, note: str = "") -> VariantOut:
     treated = [one for one in plan.departures if one.start is not None]
     delays = [one.delay_min or 0 for one in plan.departures if one.take_off is not None]
     return VariantOut(
-        name, plan.objective, plan.bound, plan.gap, len(treated), len(plan.unplanned), sum(delays),
-        max(delays, default=0), sum(1 for one in plan.departures if one.window_missed),
-        sum(1 for one in treated if one.holdover_broken), note,
-    )  # fmt: skip
+        name,
+        plan.objective,
+        plan.bound,
+        plan.gap,
+        len(treated),
+        len(plan.unplanned),
+        sum(delays),
+        max(delays, default=0),
+        sum(1 for one in plan.departures if one.window_missed),
+        sum(1 for one in treated if one.holdover_broken),
+        note,
+    )

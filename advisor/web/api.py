@@ -30,9 +30,11 @@ def count(request: Req) -> None:
     if wait > 0:
         seconds = int(wait) + 1
         raise Refused(
-            429, "too many briefs were asked for from this address", hint=f"try again in {seconds} s",
+            429,
+            "too many briefs were asked for from this address",
+            hint=f"try again in {seconds} s",
             headers={"Retry-After": str(seconds)},
-        )  # fmt: skip
+        )
 
 
 async def make(request: Req, asked: Asked, since: str | None = None) -> Entry:

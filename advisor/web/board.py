@@ -16,7 +16,7 @@ from litestar import Request, Response, get, post
 
 from advisor import departure as moments
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
-from advisor.slots.schedule import COLUMNS, NEEDED
+from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web.api import count, work_of
 from advisor.web.pages import HTML, own_form, rendered, standing_alone
 from advisor.web.problems import Refused, problem
@@ -61,9 +61,11 @@ class Boards:
         if not self._turn.acquire(blocking=False):
             wait = max(1, round(self._work.settings.plan_seconds))
             raise Refused(
-                503, "busy: another plan is being made", hint=f"nothing is lost; send it again in {wait} s",
+                503,
+                "busy: another plan is being made",
+                hint=f"nothing is lost; send it again in {wait} s",
                 headers={"Retry-After": str(wait)},
-            )  # fmt: skip
+            )
         try:
             name = new_id()
             made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS})
@@ -84,7 +86,7 @@ class Boards:
         except ModuleNotFoundError as error:
             hint = "whoever runs it: pip install 'advisor[slots]'"
             raise Refused(501, f"{error.name} is not installed on this server", hint=hint) from None
-        from advisor.render.slots_board import board
+        from advisor.render.slots.board import board
 
         settings = self._work.settings
         assert settings.pads is not None
@@ -96,9 +98,14 @@ class Boards:
             schedule.write_text(values.get("schedule", ""), encoding="utf-8", errors="replace")
             try:
                 night = read_night(
-                    schedule, [values["reports"]], now=int(now.timestamp()), pads_file=settings.pads,
-                    place=values.get("place") or None, checklist=settings.checklist, inside=True,
-                )  # fmt: skip
+                    schedule,
+                    [values["reports"]],
+                    now=int(now.timestamp()),
+                    pads_file=settings.pads,
+                    place=values.get("place") or None,
+                    checklist=settings.checklist,
+                    inside=True,
+                )
             except AdvisorError as error:
                 raise _named(error, Path(folder), settings.pads.parent, settings.checklist) from None
         deadline = time.monotonic() + settings.plan_seconds
@@ -167,10 +174,18 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
     work, settings = work_of(request), work_of(request).settings
     status, field, lines = (200, None, []) if error is None else _faults(error)
     page = rendered(
-        request, "slots.html", status=status, values=values, field=field, lines=lines,
-        clock=f"{settings.clock():%H%MZ}", seconds=round(settings.plan_seconds), columns=COLUMNS, needed=NEEDED,
+        request,
+        "slots.html",
+        status=status,
+        values=values,
+        field=field,
+        lines=lines,
+        clock=f"{settings.clock():%H%MZ}",
+        seconds=round(settings.plan_seconds),
+        columns=COLUMNS,
+        needed=NEEDED,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
-    )  # fmt: skip
+    )
     page.headers.update(getattr(error, "headers", {}))
     return page
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.advice import Advice, Brief, DoorAdvice
+from advisor.brief.model import Advice, Brief, DoorAdvice
 from advisor.render import text, words
 
 GRAVE, MIND, UNKNOWN, PLAIN = "grave", "mind", "unknown", "plain"
@@ -38,9 +38,13 @@ class Answer:
 
 # where an id alone would leave a reader guessing
 SHORT = {
-    "high-visibility": "high-visibility vest", "dark-corners-light": "small light", "recheck": "brief again",
-    "tie-downs": "tie-downs", "exterior-lights": "wing and logo lights", "gloves-and-soles": "gloves, soles that grip",
-}  # fmt: skip
+    "high-visibility": "high-visibility vest",
+    "dark-corners-light": "small light",
+    "recheck": "brief again",
+    "tie-downs": "tie-downs",
+    "exterior-lights": "wing and logo lights",
+    "gloves-and-soles": "gloves, soles that grip",
+}
 
 
 def short(rule: str) -> str:
@@ -132,9 +136,11 @@ def take(brief: Brief) -> Answer:
 
 
 _VERDICTS = {
-    "exceeded": ("leave shut", GRAVE), "possible": ("perhaps too windy", MIND), "cannot tell": ("cannot tell", UNKNOWN),
+    "exceeded": ("leave shut", GRAVE),
+    "possible": ("perhaps too windy", MIND),
+    "cannot tell": ("cannot tell", UNKNOWN),
     "within": ("below the limits", PLAIN),
-}  # fmt: skip
+}
 
 
 def doors(brief: Brief) -> Answer:
@@ -142,10 +148,11 @@ def doors(brief: Brief) -> Answer:
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
-        Piece("", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].beyond)}",
-                    states[0] == "exceeded"),))
+        Piece(
+            "", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].beyond)}", states[0] == "exceeded"),)
+        )
         for name, states, group in text.door_groups(brief.doors)
-    )  # fmt: skip
+    )
     worst = min(brief.doors, key=lambda door: text.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
     stays = {door.stay_open_status for door in brief.doors}

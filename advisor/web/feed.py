@@ -6,7 +6,7 @@ import time
 from collections.abc import Sequence
 from pathlib import Path
 
-from advisor.feeds import load_feeds, texts_from_feed, user_folder
+from advisor.feeds.file import load_feeds, texts_from_feed, user_folder
 from advisor.web.model import Fetch, clock
 
 

@@ -51,8 +51,11 @@ def asked_of(values: Mapping[str, str]) -> Asked:
 
 def values_of(asked: Asked) -> dict[str, str]:
     """The form's fields of what was asked before."""
-    found = {name: f"{value:g}" if isinstance(value, float) else str(value)
-             for name in TEXTS if (value := getattr(asked, name)) is not None}  # fmt: skip
+    found = {
+        name: f"{value:g}" if isinstance(value, float) else str(value)
+        for name in TEXTS
+        if (value := getattr(asked, name)) is not None
+    }
     if asked.reports:
         found["reports"] = "\n".join(asked.reports)
     return found

@@ -7,18 +7,23 @@ from typing import Any
 
 import msgspec
 
-from advisor.advice import Brief
+from advisor.brief.model import Brief
 from advisor.web.model import Asked, Health, Problem
 
 _REF = "#/components/schemas/{name}"
 _ID = {
-    "name": "id", "in": "path", "required": True, "description": "of the brief, from its Location",
+    "name": "id",
+    "in": "path",
+    "required": True,
+    "description": "of the brief, from its Location",
     "schema": {"type": "string", "pattern": "^[A-Za-z0-9_-]{22}$"},
-}  # fmt: skip
+}
 _EXAMPLE = {
     "reports": ["METAR ZZZA 100520Z 24008KT 9999 FEW020 M00/M02 Q1013"],
-    "off_block": "0640Z", "now": "2027-01-10T05:25:00Z", "place": "61.4,9.8",
-}  # fmt: skip
+    "off_block": "0640Z",
+    "now": "2027-01-10T05:25:00Z",
+    "place": "61.4,9.8",
+}
 
 
 def document() -> dict[str, Any]:

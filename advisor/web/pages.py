@@ -19,10 +19,11 @@ from litestar.datastructures import Cookie
 from markupsafe import Markup
 
 from advisor import departure as moments
-from advisor.advice import Brief
+from advisor.brief.model import Brief
 from advisor.errors import AdvisorError, ChecklistError
-from advisor.render import chart, describe, drawing, picture, stand
 from advisor.render.html import render_html
+from advisor.render.picture import chart, describe, drawing, stand
+from advisor.render.picture import data as picture
 from advisor.web import forms
 from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
@@ -43,9 +44,13 @@ Req = Request[Any, Any, Any]
 @lru_cache(maxsize=1)
 def _templates() -> jinja2.Environment:
     made = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True, auto_reload=False,
-    )  # fmt: skip
+        loader=jinja2.FileSystemLoader(HERE / "templates"),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        auto_reload=False,
+    )
     digest = hashlib.sha256(drawing.css().encode())
     for path in sorted((HERE / "static").iterdir()):
         digest.update(path.read_bytes())
@@ -73,8 +78,10 @@ def rendered(
     if not token:
         token = forms.new_token()
         cookies.append(_cookie(TOKEN, token, 30 * DAY_S))
-    body = _templates().get_template(template).render(
-        theme=theme if theme in THEMES else "auto", token=token, back=_here(request), **said
+    body = (
+        _templates()
+        .get_template(template)
+        .render(theme=theme if theme in THEMES else "auto", token=token, back=_here(request), **said)
     )
     return Response(body.encode("utf-8"), status_code=status, media_type=HTML, cookies=cookies)
 
@@ -91,8 +98,10 @@ async def own_form(request: Req) -> dict[str, str]:
     origin = request.headers.get("origin")
     host = request.headers.get("host")
     foreign = origin is not None and urlsplit(origin).netloc != host
-    if site not in ("same-origin", "none") or foreign or not forms.tokens_match(
-        request.cookies.get(TOKEN), values.get("token")
+    if (
+        site not in ("same-origin", "none")
+        or foreign
+        or not forms.tokens_match(request.cookies.get(TOKEN), values.get("token"))
     ):
         hint = "allow cookies, open the page again and send it once more"
         raise Refused(403, "this form did not come from this page", hint=hint)
@@ -120,16 +129,29 @@ async def first(request: Req) -> Response[bytes]:
 
 
 def _form_page(
-    request: Req, values: Mapping[str, str], *, fault: Problem | None = None, filled: str = "", since: str = "",
+    request: Req,
+    values: Mapping[str, str],
+    *,
+    fault: Problem | None = None,
+    filled: str = "",
+    since: str = "",
     status: int = 200,
-) -> Response[bytes]:  # fmt: skip
+) -> Response[bytes]:
     work = work_of(request)
     return rendered(
-        request, "form.html", status=status, values=values, fault=fault, filled=filled, since=since,
+        request,
+        "form.html",
+        status=status,
+        values=values,
+        fault=fault,
+        filled=filled,
+        since=since,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
-        clock=f"{work.settings.clock():%H%MZ}", default_aircraft=work.checklist.default_aircraft,
-        feeds=work.settings.feeds if work.settings.fetch else (), has_pads=work.settings.pads is not None,
-    )  # fmt: skip
+        clock=f"{work.settings.clock():%H%MZ}",
+        default_aircraft=work.checklist.default_aircraft,
+        feeds=work.settings.feeds if work.settings.fetch else (),
+        has_pads=work.settings.pads is not None,
+    )
 
 
 @post("/brief", status_code=303)
@@ -179,9 +201,15 @@ def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
     with work.turn:
         said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
         return rendered(
-            request, "brief.html", entry=entry, newer=_newer(work, brief, newer),
-            watched=_watched(work, entry), has_pdf=_has_pdf(), **_drawn(brief), **said,
-        )  # fmt: skip
+            request,
+            "brief.html",
+            entry=entry,
+            newer=_newer(work, brief, newer),
+            watched=_watched(work, entry),
+            has_pdf=_has_pdf(),
+            **_drawn(brief),
+            **said,
+        )
 
 
 def _watched(work: Work, entry: Entry) -> bool:

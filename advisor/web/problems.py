@@ -37,8 +37,15 @@ Req = Request[Any, Any, Any]
 class Refused(Exception):  # noqa: N818
     """A request that is turned down before any brief is made."""
 
-    def __init__(self, status: int, detail: str, *, hint: str | None = None, field: str | None = None,
-                 headers: dict[str, str] | None = None) -> None:  # fmt: skip
+    def __init__(
+        self,
+        status: int,
+        detail: str,
+        *,
+        hint: str | None = None,
+        field: str | None = None,
+        headers: dict[str, str] | None = None,
+    ) -> None:
         super().__init__(detail)
         self.status, self.detail, self.hint, self.field, self.headers = status, detail, hint, field, headers or {}
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from advisor.advice import Advice, Because, Brief, ReportOut
-from advisor.changes import Change, changes
+from advisor.brief.changes import Change, changes
+from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
 from advisor.web import digest
 
@@ -65,7 +65,8 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "picture": text.picture(brief),
         "reports": [
             {
-                "report": report, "issued": text.with_local(report.issued, brief),
+                "report": report,
+                "issued": text.with_local(report.issued, brief),
                 "age": _age(report.issued, view),
             }
             for report in used
@@ -81,7 +82,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
             ("Off-block", text.with_local(windows.off_block, brief)),
             ("Take-off", text.with_local(windows.take_off, brief)),
         ],
-    }  # fmt: skip
+    }
 
 
 def _aged(used: list[ReportOut], brief: Brief, view: str) -> str:

@@ -10,8 +10,8 @@ from typing import Any
 import msgspec
 
 from advisor import departure as moments
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
 from advisor.checklist.aircraft import Profile
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
@@ -32,9 +32,7 @@ class Work:
         self.settings = settings
         self.checklist = revision.load(settings.checklist)
         self.fleet: dict[str, Profile] = aircraft.load_profiles(settings.checklist)
-        self.store: Store = (
-            MemoryStore(self.unix) if settings.data is None else FolderStore(settings.data, self.unix)
-        )
+        self.store: Store = MemoryStore(self.unix) if settings.data is None else FolderStore(settings.data, self.unix)
         # one at a time: the work holds the interpreter, and threads that compete for it only slow each other
         self.turn = threading.Lock()
         self._lock, self._renewing = threading.Lock(), set[str]()

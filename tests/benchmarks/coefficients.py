@@ -52,18 +52,22 @@ TARGETS = (
     Target("derive", ("../glue/test_derived_columns.py",)),
     Target("lying", ("../glue/test_lying_by_hand.py",)),
     Target("treatment", ("../glue/test_treatment_by_hand.py", "test_precipitation.py")),
-    Target("ended", ("../glue/test_ended_by_hand.py",), package="advisor"),
-    Target("choices", ("../glue/test_stations_by_hand.py", "../glue", "../test_outlook.py"),
-           frozenset({"BASE_CASES", "MOST_CASES", "MOST_LANES"}), "advisor"),
+    Target("ended", ("../glue/test_ended_by_hand.py",), package="advisor.outlook"),
+    Target(
+        "cases",
+        ("../glue/test_stations_by_hand.py", "../glue", "../test_outlook.py"),
+        frozenset({"BASE_CASES", "MOST_CASES", "MOST_LANES"}),
+        "advisor.outlook",
+    ),
     # reports come in whole minutes: 2 h and 2 h 0.6 min are the same, and so are the limits of stations
-    Target("gaps", ("../glue/test_gaps_by_hand.py",), frozenset({"WEATHER_HOLDS_S"}), "advisor"),
-    Target("lanes", ("../glue/test_lanes_by_hand.py",), package="advisor"),
-    Target("outlook", ("../glue/test_outlook_columns.py", "../glue", "../test_outlook.py"), package="advisor"),
+    Target("gaps", ("../glue/test_gaps_by_hand.py",), frozenset({"WEATHER_HOLDS_S"}), "advisor.outlook"),
+    Target("lanes", ("../glue/test_lanes_by_hand.py",), package="advisor.outlook"),
+    Target("build", ("../glue/test_outlook_columns.py", "../glue", "../test_outlook.py"), package="advisor.outlook"),
     # where the sun moves so little both ways of joining two temperatures agree
-    Target("temperature", ("../glue/test_temperature_columns.py",), frozenset({"LEAST_COURSE"}), "advisor"),
+    Target("temperature", ("../glue/test_temperature_columns.py",), frozenset({"LEAST_COURSE"}), "advisor.outlook"),
     # the high end of few, scattered and broken cloud is never below 7/8, whatever the word's own; each word has a test
-    Target("tracks", ("../glue/test_cloud_and_states.py",), frozenset({"COVERS", "SEVERITY"}), "advisor"),
-)  # fmt: skip
+    Target("track", ("../glue/test_cloud_and_states.py",), frozenset({"COVERS", "SEVERITY"}), "advisor.outlook"),
+)
 
 
 @dataclass(frozen=True)

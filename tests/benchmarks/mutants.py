@@ -58,23 +58,44 @@ def _nearest(files: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
     return {name: tuple(tests.split()) for tests, names in files.items() for name in names}
 
 
-# names that are not there (yet, or any more) are passed over
-GLUE = ("outlook", "ended", "seen", "tracks", "choices", "lanes", "gaps", "temperature", "stations")
 PACKAGES = {
     "outlook": Package(
-        tuple(f"{name}.py" for name in GLUE),
-        ("glue", "test_outlook.py", "truth", "series/test_history.py", "series/test_unfit_reports.py",
-         "series/test_night_by_hand.py", "series/test_tonight.py"),
+        ("outlook/*.py",),
+        (
+            "glue",
+            "test_outlook.py",
+            "truth",
+            "series/test_history.py",
+            "series/test_unfit_reports.py",
+            "series/test_night_by_hand.py",
+            "series/test_tonight.py",
+        ),
     ),
     "physics": Package(
         ("physics/*.py",),
         ("glue", "test_outlook.py"),
         _nearest(
-            {f"physics/test_{name}.py": (name,)
-             for name in ("deposits", "exposure", "light", "moisture", "moon", "precipitation", "snow", "sun", "wind")}
-            | {"physics/test_ahead.py": ("ahead", "ahead_tables"), "physics/test_ranges.py": ("ranges",),
-               "physics/test_surface.py": ("balance", "sky", "surface")}
-        ) | {
+            {
+                f"physics/test_{name}.py": (name,)
+                for name in (
+                    "deposits",
+                    "exposure",
+                    "light",
+                    "moisture",
+                    "moon",
+                    "precipitation",
+                    "snow",
+                    "sun",
+                    "wind",
+                )
+            }
+            | {
+                "physics/test_ahead.py": ("ahead", "ahead_tables"),
+                "physics/test_ranges.py": ("ranges",),
+                "physics/test_surface.py": ("balance", "sky", "surface"),
+            }
+        )
+        | {
             "flags": ("physics/test_precipitation.py", "glue"),
             "derive": ("glue", "test_outlook.py", "series/test_history.py", "series/test_night_by_hand.py"),
             "lying": ("glue", "series/test_history.py", "series/test_night_by_hand.py", "truth"),
@@ -83,39 +104,69 @@ PACKAGES = {
     ),
     # what fell, lies and ended: parts of physics and of the outlook once more, in a sample of their own
     "derive": Package(
-        ("physics/derive.py", "physics/lying.py", "physics/treatment.py", "ended.py", "seen.py"),
+        ("physics/derive.py", "physics/lying.py", "physics/treatment.py", "outlook/ended.py", "outlook/seen.py"),
         ("glue", "test_outlook.py", "truth", "series/test_history.py", "series/test_night_by_hand.py"),
     ),
     "checklist": Package(
-        ("checklist/*.py",),
+        ("checklist/**/*.py",),
         ("checklist/test_condition.py", "checklist", "glue"),
-        {"aircraft": ("checklist/test_aircraft.py",), "compare": ("checklist/test_compare.py",),
-         "evaluate": ("checklist/test_rule_evaluation.py",), "faults": ("checklist/test_faults.py",),
-         "revision": ("checklist/test_revision.py",), "show": ("checklist/test_show.py",)},
+        {
+            "aircraft": ("checklist/test_aircraft.py",),
+            "compare": ("checklist/test_compare.py",),
+            "evaluate": ("checklist/test_rule_evaluation.py",),
+            "faults": ("checklist/test_faults.py",),
+            "revision": ("checklist/test_revision.py",),
+            "show": ("checklist/test_show.py",),
+        },
     ),
     "report": Package(
-        ("report/*.py",),
-        ("report/test_groups.py", "report/test_hand_picked.py", "report/test_decode.py",
-         "report/test_reading_published.py", "report/test_bulletin.py", "report/test_reading_properties.py",
-         "report/test_taf.py", "report/test_taf_prevailing.py", "test_outlook.py", "glue",
-         "report/test_second_reader.py"),
-        _nearest({
-            "report/test_place.py": ("place",),
-            "report/test_taf.py report/test_taf_prevailing.py report/test_taf_properties.py":
-                ("forecast", "taf", "taf_groups", "taf_times", "stretch"),
-            "report/test_iwxxm.py report/test_iwxxm_hostile.py": ("iwxxm", "iwxxm_groups", "iwxxm_taf", "iwxxm_xml"),
-            "report/test_feed_file.py report/test_feed_answers.py report/test_feed_network.py":
-                ("feed", "feed_address", "feed_http", "feed_store"),
-        }),
+        ("report/**/*.py", "places.py"),
+        (
+            "report/test_groups.py",
+            "report/test_hand_picked.py",
+            "report/test_decode.py",
+            "report/test_reading_published.py",
+            "report/test_bulletin.py",
+            "report/test_reading_properties.py",
+            "report/test_taf.py",
+            "report/test_taf_prevailing.py",
+            "test_outlook.py",
+            "glue",
+            "report/test_second_reader.py",
+        ),
+        _nearest(
+            {
+                "report/test_place.py": ("places",),
+                "report/test_taf.py report/test_taf_prevailing.py report/test_taf_properties.py": (
+                    "forecast",
+                    "taf",
+                    "taf_groups",
+                    "times",
+                    "stretch",
+                ),
+                "report/test_iwxxm.py report/test_iwxxm_hostile.py": (
+                    "iwxxm",
+                    "document",
+                ),
+            }
+        ),
     ),
     "slots": Package(
-        ("slots/*.py",),
-        ("glue/test_slots_by_hand.py", "slots/test_files.py", "slots/test_stops_and_limits.py",
-         "slots/test_sharing.py", "slots/test_output.py",
-         "slots/test_replan.py", "slots/test_solver.py", "slots/test_command.py", "slots/test_exact.py",
-         "slots/test_every_plan.py"),
+        ("slots/**/*.py",),
+        (
+            "glue/test_slots_by_hand.py",
+            "slots/test_files.py",
+            "slots/test_stops_and_limits.py",
+            "slots/test_sharing.py",
+            "slots/test_output.py",
+            "slots/test_replan.py",
+            "slots/test_solver.py",
+            "slots/test_command.py",
+            "slots/test_exact.py",
+            "slots/test_every_plan.py",
+        ),
     ),
-}  # fmt: skip
+}
 
 
 @dataclass(frozen=True)
@@ -185,8 +236,21 @@ def _child(checkout: str, tests: Sequence[str], output: str, compiles: bool) -> 
     os.dup2(stream, 1)
     os.dup2(stream, 2)
     ignored = [f"--ignore-glob=*/{name}" for name in GOLDEN]
-    code = pytest.main(["-x", "-q", "--no-header", "--tb=line", "-p", "no:cacheprovider", "--hypothesis-seed=1",
-                        "-o", "filterwarnings=", *ignored, *tests])  # fmt: skip
+    code = pytest.main(
+        [
+            "-x",
+            "-q",
+            "--no-header",
+            "--tb=line",
+            "-p",
+            "no:cacheprovider",
+            "--hypothesis-seed=1",
+            "-o",
+            "filterwarnings=",
+            *ignored,
+            *tests,
+        ]
+    )
     sys.stdout.flush()
     os._exit(int(code))
 
@@ -243,8 +307,9 @@ def run(package: Package, mutants: Sequence[Mutant], jobs: int, limit_s: float, 
             if what == "survived" and key(one) in why:
                 what, by = "equivalent", why[key(one)]
             where = f"{one.file}:{one.mutation.line}"
-            print(f"  {number}/{len(mutants)} {what:9} {seconds:5.1f} s  {where}  {one.mutation.change}  {by}",
-                  flush=True)  # fmt: skip
+            print(
+                f"  {number}/{len(mutants)} {what:9} {seconds:5.1f} s  {where}  {one.mutation.change}  {by}", flush=True
+            )
             return Outcome(one, what, by, seconds)
 
         with ThreadPoolExecutor(jobs) as pool:
@@ -273,14 +338,19 @@ def rate(outcomes: Sequence[Outcome]) -> float:
 def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
     """A package's part of MUTANTS.md."""
     left = equivalents("left")
-    numbers = {what: sum(one.what == what for one in outcomes)
-               for what in ("killed", "timed out", "equivalent", "survived")}  # fmt: skip
+    numbers = {
+        what: sum(one.what == what for one in outcomes) for what in ("killed", "timed out", "equivalent", "survived")
+    }
     lines = [
-        f"## {name}", "",
+        f"## {name}",
+        "",
         f"{len(outcomes)} mutants, seed {seed}: {rate(outcomes):.0%} noticed. "
-        + ", ".join(f"{count} {what}" for what, count in numbers.items()) + ".", "",
-        "| file | mutants | noticed |", "|---|---|---|",
-    ]  # fmt: skip
+        + ", ".join(f"{count} {what}" for what, count in numbers.items())
+        + ".",
+        "",
+        "| file | mutants | noticed |",
+        "|---|---|---|",
+    ]
     for file in dict.fromkeys(one.mutant.file for one in outcomes):
         here = [one for one in outcomes if one.mutant.file == file and one.what != "equivalent"]
         lines.append(f"| {file} | {len(here)} | {sum(one.what != 'survived' for one in here)} |")

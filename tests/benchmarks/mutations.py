@@ -16,28 +16,71 @@ import re
 from dataclasses import dataclass
 
 COMPARE = {
-    ast.Lt: (ast.LtE, ast.Gt), ast.LtE: (ast.Lt, ast.GtE), ast.Gt: (ast.GtE, ast.Lt), ast.GtE: (ast.Gt, ast.LtE),
-    ast.Eq: (ast.NotEq,), ast.NotEq: (ast.Eq,), ast.Is: (ast.IsNot,), ast.IsNot: (ast.Is,), ast.In: (ast.NotIn,),
+    ast.Lt: (ast.LtE, ast.Gt),
+    ast.LtE: (ast.Lt, ast.GtE),
+    ast.Gt: (ast.GtE, ast.Lt),
+    ast.GtE: (ast.Gt, ast.LtE),
+    ast.Eq: (ast.NotEq,),
+    ast.NotEq: (ast.Eq,),
+    ast.Is: (ast.IsNot,),
+    ast.IsNot: (ast.Is,),
+    ast.In: (ast.NotIn,),
     ast.NotIn: (ast.In,),
-}  # fmt: skip
+}
 ARITHMETIC = {
-    ast.Add: ast.Sub, ast.Sub: ast.Add, ast.Mult: ast.Div, ast.Div: ast.Mult, ast.BitAnd: ast.BitOr,
-    ast.BitOr: ast.BitAnd, ast.FloorDiv: ast.Mult,
-}  # fmt: skip
-EXTREMES = {"min": "max", "max": "min", "minimum": "maximum", "maximum": "minimum", "fmin": "fmax", "fmax": "fmin",
-            "nanmin": "nanmax", "nanmax": "nanmin", "argmin": "argmax", "argmax": "argmin", "any": "all", "all": "any",
-            "any_of": "all_of", "all_of": "any_of", "floor": "ceil", "ceil": "floor"}  # fmt: skip
+    ast.Add: ast.Sub,
+    ast.Sub: ast.Add,
+    ast.Mult: ast.Div,
+    ast.Div: ast.Mult,
+    ast.BitAnd: ast.BitOr,
+    ast.BitOr: ast.BitAnd,
+    ast.FloorDiv: ast.Mult,
+}
+EXTREMES = {
+    "min": "max",
+    "max": "min",
+    "minimum": "maximum",
+    "maximum": "minimum",
+    "fmin": "fmax",
+    "fmax": "fmin",
+    "nanmin": "nanmax",
+    "nanmax": "nanmin",
+    "argmin": "argmax",
+    "argmax": "argmin",
+    "any": "all",
+    "all": "any",
+    "any_of": "all_of",
+    "all_of": "any_of",
+    "floor": "ceil",
+    "ceil": "floor",
+}
 # the order of their arguments changes nothing
 COMMUTES = frozenset({*EXTREMES, "isclose", "broadcast_arrays", "broadcast_shapes", "hypot", "distance_km", "set"})
 # names that stand for each other; beside these, names of one unit, by what follows the last underscore
 SIBLINGS = (
-    ("low", "central", "high"), ("temperature", "moisture", "wind", "cloud"), ("snow", "rain", "drizzle", "hail"),
-    ("fog", "mist"), ("painted", "tank", "panel", "metal"), ("left", "right"), ("water", "ice"),
-    ("expected", "likely", "possible"), ("yes", "no"), ("must", "should"), ("wind", "visibility", "weather", "cloud"),
-    ("temporary", "probable", "becoming", "prevailing"), ("TEMPO", "BECMG", "NOSIG"), ("FEW", "SCT", "BKN", "OVC"),
-    ("TX", "TN"), ("SKC", "CLR", "NSC", "NCD", "CAVOK"), ("RA", "SN", "DZ", "PL", "GR", "GS", "SG"), ("+", "-"),
-    ("B", "E"), ("METAR", "SPECI"), ("CB", "TCU"), ("FM", "TL", "AT"),
-)  # fmt: skip
+    ("low", "central", "high"),
+    ("temperature", "moisture", "wind", "cloud"),
+    ("snow", "rain", "drizzle", "hail"),
+    ("fog", "mist"),
+    ("painted", "tank", "panel", "metal"),
+    ("left", "right"),
+    ("water", "ice"),
+    ("expected", "likely", "possible"),
+    ("yes", "no"),
+    ("must", "should"),
+    ("wind", "visibility", "weather", "cloud"),
+    ("temporary", "probable", "becoming", "prevailing"),
+    ("TEMPO", "BECMG", "NOSIG"),
+    ("FEW", "SCT", "BKN", "OVC"),
+    ("TX", "TN"),
+    ("SKC", "CLR", "NSC", "NCD", "CAVOK"),
+    ("RA", "SN", "DZ", "PL", "GR", "GS", "SG"),
+    ("+", "-"),
+    ("B", "E"),
+    ("METAR", "SPECI"),
+    ("CB", "TCU"),
+    ("FM", "TL", "AT"),
+)
 NAME = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)+\Z")
 NOT_MADE = b"# not a coefficient"
 
@@ -82,8 +125,9 @@ class _Walk(ast.NodeVisitor):
         self.tables: dict[str, list[Mutation]] = {}
         self.table: str | None = None
         self.typed: list[dict[str, str]] = [{}]
-        texts = {node.value for node in ast.walk(self.tree) if isinstance(node, ast.Constant)
-                 and isinstance(node.value, str)}  # fmt: skip
+        texts = {
+            node.value for node in ast.walk(self.tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)
+        }
         self.names = sorted(text for text in texts if NAME.match(text))
         self.texts = texts
 
@@ -159,9 +203,11 @@ class _Walk(ast.NodeVisitor):
     def visit_BinOp(self, node: ast.BinOp) -> None:
         other = ARITHMETIC.get(type(node.op))
         sides = [part for side in (node.left, node.right) for part in ast.walk(side)]
-        textual = any(isinstance(part, ast.JoinedStr | ast.List | ast.Tuple | ast.ListComp)
-                      or (isinstance(part, ast.Constant) and isinstance(part.value, str | bytes))
-                      for part in (node.left, node.right))  # fmt: skip
+        textual = any(
+            isinstance(part, ast.JoinedStr | ast.List | ast.Tuple | ast.ListComp)
+            or (isinstance(part, ast.Constant) and isinstance(part.value, str | bytes))
+            for part in (node.left, node.right)
+        )
         sets = isinstance(node.op, ast.Sub | ast.BitAnd | ast.BitOr) and any(isinstance(p, ast.Set) for p in sides)
         if other is not None and not textual and not sets:
             changed = copy.deepcopy(node)
@@ -314,4 +360,3 @@ def _words(before: str, after: str) -> str:
     head, tail = max(0, head - 24), max(0, tail - 24)
     parts = (text[head : len(text) - tail] for text in (before, after))
     return " → ".join(f"…{part if len(part) <= 90 else part[:87] + '…'}…" for part in parts)
-

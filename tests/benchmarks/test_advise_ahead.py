@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 
 ROUNDS = 15
 # the aims are 20 ms for one report and 60 ms here
@@ -51,7 +51,5 @@ def test_a_day_of_reports_and_a_long_forecast_cost_a_few_briefs_of_one_report(
     ratio = statistics.median(ours / theirs for ours, theirs in pairs)
     with capsys.disabled():
         ours, theirs = (statistics.median(column) for column in zip(*pairs, strict=True))
-        print(
-            f"\nadvise() with 24 reports and a forecast: {ours:.1f} ms (aim 60), {ratio:.2f} of {theirs:.1f}"
-        )
+        print(f"\nadvise() with 24 reports and a forecast: {ours:.1f} ms (aim 60), {ratio:.2f} of {theirs:.1f}")
     assert ratio <= MOST

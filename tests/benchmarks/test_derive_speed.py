@@ -7,9 +7,9 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from advisor import outlook
-from advisor.choices import Site
 from advisor.conditions import Airframe, Departure, Door, Place, Windows
+from advisor.outlook import build as outlook
+from advisor.outlook.cases import Site
 from advisor.physics.derive import derive
 from advisor.report import metar
 

@@ -16,8 +16,10 @@ import pytest
 from metar.Metar import Metar, ParserError
 
 from advisor.errors import ReportError
-from advisor.report import decoder, groups, ledger, metar, phrases, remarks
-from advisor.report.words import united_states
+from advisor.report import metar
+from advisor.report.code import groups, ledger, phrases, remarks
+from advisor.report.code import second_reader as decoder
+from advisor.report.code.words import united_states
 
 ROOT = Path(__file__).parents[1]
 CORPUS = ROOT.parents[1] / "shared" / "corpus" / "metars.jsonl"
@@ -28,8 +30,9 @@ def texts():
         rows = [json.loads(line) for line in CORPUS.read_text(encoding="utf-8").splitlines()]
         return [
             (row["raw"], datetime.fromisoformat(row["valid"]).replace(tzinfo=UTC))
-            for row in rows if not row["raw"].startswith("UTO8")
-        ]  # fmt: skip
+            for row in rows
+            if not row["raw"].startswith("UTO8")
+        ]
     picked = tomllib.loads((ROOT / "report" / "hand_picked.toml").read_text(encoding="utf-8"))["report"]
     now, draw = datetime(2023, 4, 1, tzinfo=UTC), random.Random(1)
     return [(row["text"].replace("KT ", f"KT {draw.randint(1, 8)}000 ", 1), now) for row in picked for _ in range(200)]
@@ -81,10 +84,21 @@ def test_the_ledger_and_reading_keep_their_pace_beside_python_metar(capsys):
 
 @pytest.mark.parametrize(
     "text",
-    ["A" * 100_000, "A " * 50_000, "1" * 100_000, "/ " * 50_000, "=" * 100_000, "METAR COR " * 1_900,
-     "METAR COR \n" * 10_000, "ZZZA 100550Z\n" * 4_000, "A1 " * 1_300, "BECMG TL1200 " * 300, "RAB05" * 800],
+    [
+        "A" * 100_000,
+        "A " * 50_000,
+        "1" * 100_000,
+        "/ " * 50_000,
+        "=" * 100_000,
+        "METAR COR " * 1_900,
+        "METAR COR \n" * 10_000,
+        "ZZZA 100550Z\n" * 4_000,
+        "A1 " * 1_300,
+        "BECMG TL1200 " * 300,
+        "RAB05" * 800,
+    ],
     ids=["letters", "words", "digits", "slashes", "ends", "types", "heads", "starts", "tokens", "trends", "events"],
-)  # fmt: skip
+)
 def test_long_rubbish_takes_time_in_proportion_to_its_length(text):
     now = datetime(2026, 1, 10, 6, tzinfo=UTC)
 

@@ -6,11 +6,12 @@ processor time is taken, so that a busy one does not.
 
 from time import process_time
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.conditions import Place
-from advisor.render import chart, picture, stand
 from advisor.render.html import render_html
 from advisor.render.pdf import render_pdf
+from advisor.render.picture import chart, stand
+from advisor.render.picture import data as picture
 
 PLACE = Place("Invented apron", "ZZZA", 60.0, 10.0, 200.0, "Europe/Oslo")
 ROUNDS = 5
@@ -19,9 +20,12 @@ ROUNDS = 5
 def make(gust=42):
     """A brief of a snowy morning; another gust makes another brief."""
     return advise(
-        f"METAR ZZZA 100520Z 24018G{gust}KT 1500 SN BKN008 M01/M02 Q0998", off_block="0800Z",
-        now="2027-01-10T05:30:00Z", place=PLACE, heading=270,
-    )  # fmt: skip
+        f"METAR ZZZA 100520Z 24018G{gust}KT 1500 SN BKN008 M01/M02 Q0998",
+        off_block="0800Z",
+        now="2027-01-10T05:30:00Z",
+        place=PLACE,
+        heading=270,
+    )
 
 
 def best(work, repeats):

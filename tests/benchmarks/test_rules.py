@@ -7,7 +7,7 @@ import time
 import numpy as np
 import tomli
 
-from advisor.checklist.condition import compile_condition, evaluate_many
+from advisor.checklist.language.condition import compile_condition, evaluate_many
 from advisor.checklist.revision import SHIPPED, load
 from advisor.checklist.rules import compiled
 from advisor.quantities import QUANTITIES

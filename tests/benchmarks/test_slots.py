@@ -13,9 +13,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.slots.listing import first_come
 from advisor.slots.model import Group, Job, Option, Problem, price
-from advisor.slots.solve import solve
+from advisor.slots.solver.listing import first_come
+from advisor.slots.solver.solve import solve
 
 UTILISATION = 0.85
 FIGURES = os.environ.get("SLOTS_FIGURES")

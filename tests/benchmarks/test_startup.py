@@ -23,7 +23,7 @@ PLACES = {"coordinates": "61.4,9.8", "a station": "ENVA"}
 def command() -> list[str]:
     """The installed command, or the module where there is none."""
     script = Path(sys.executable).with_name("advisor")
-    return [str(script)] if script.exists() else [sys.executable, "-m", "advisor.cli"]
+    return [str(script)] if script.exists() else [sys.executable, "-m", "advisor"]
 
 
 def seconds(words: list[str]) -> tuple[float, float]:

@@ -81,16 +81,20 @@ def load(port: int, sent: list[bytes], wanted: bytes, seconds: float) -> dict[st
     middle, high = (1000 * took[int(len(took) * part)] for part in (0.5, 0.99))
     counts = [len(own) for own in each]
     return {
-        "a second": len(took) / spent, "p50 ms": middle, "p99 ms": high, "count": len(took), "least": min(counts),
+        "a second": len(took) / spent,
+        "p50 ms": middle,
+        "p99 ms": high,
+        "count": len(took),
+        "least": min(counts),
         "most": max(counts),
-    }  # fmt: skip
+    }
 
 
 class Serving:
     """The command's own server in its own process."""
 
     def __enter__(self) -> Serving:
-        command = [sys.executable, "-m", "advisor.cli", "serve", "--port", "0"]
+        command = [sys.executable, "-m", "advisor", "serve", "--port", "0"]
         self.process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True)
         self.port = int(self.process.stderr.readline().split("/")[2].split(":")[1])
         return self

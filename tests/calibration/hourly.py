@@ -81,8 +81,10 @@ def _series(station: str, rows: list[dict[str, str]]) -> Series:
     step = np.diff(temperature)
     lone = (np.abs(step[:-1]) > SPIKE_C) & (np.abs(step[1:]) > SPIKE_C) & (step[:-1] * step[1:] < 0)
     for bad in np.flatnonzero(lone) + 1:
-        removed.append(f"{station} {_stamp(hours[0] + bad)}: temperature {temperature[bad]:.1f} °C between "
-                       f"{temperature[bad - 1]:.1f} and {temperature[bad + 1]:.1f}")  # fmt: skip
+        removed.append(
+            f"{station} {_stamp(hours[0] + bad)}: temperature {temperature[bad]:.1f} °C between "
+            f"{temperature[bad - 1]:.1f} and {temperature[bad + 1]:.1f}"
+        )
         temperature[bad] = dew_point[bad] = np.nan
     wet = _within(column("precip") > 0, 6)
     murky = _within(column("visib") < VISIBILITY_FULL_MI, 3)

@@ -40,9 +40,14 @@ stay_open = 12
 def advice(rule_id="torch", **fields):
     """One [[advice]] in TOML. Fields replace or add; a field of None is left out."""
     given = {
-        "id": f'"{rule_id}"', "kind": '"gear"', "when": '"illuminance_lx < 20"', "during": '"walk_round"',
-        "weight": '"must"', "text": '"Take a torch."', "source": '"common-practice"',
-    } | fields  # fmt: skip
+        "id": f'"{rule_id}"',
+        "kind": '"gear"',
+        "when": '"illuminance_lx < 20"',
+        "during": '"walk_round"',
+        "weight": '"must"',
+        "text": '"Take a torch."',
+        "source": '"common-practice"',
+    } | fields
     return "[[advice]]\n" + "".join(f"{key} = {value}\n" for key, value in given.items() if value is not None)
 
 

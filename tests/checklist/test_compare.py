@@ -10,7 +10,7 @@ import pytest
 import slow_rules
 
 from advisor.checklist.compare import compare
-from advisor.checklist.condition import compile_condition
+from advisor.checklist.language.condition import compile_condition
 from advisor.quantities import QUANTITIES
 
 NAN = float("nan")
@@ -47,7 +47,7 @@ def compared(old, new):
         ("-2 <= air_temperature_c <= 15", "-3 <= air_temperature_c <= 15", "tightened"),
         ("-2 <= air_temperature_c <= 15", "-3 <= air_temperature_c <= 14", "both ways"),
     ],
-)  # fmt: skip
+)
 def test_what_a_change_does(old, new, answer):
     assert compared(old, new) == answer
 

@@ -10,7 +10,7 @@ import slow_rules
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.checklist.condition import ConditionError, compile_condition, evaluate_many
+from advisor.checklist.language.condition import ConditionError, compile_condition, evaluate_many
 from advisor.quantities import QUANTITIES
 
 NUMBERS = {"air_temperature_c": (-3, 3), "gust_kt": (0, 6)}
@@ -161,9 +161,17 @@ def test_what_the_language_lacks_is_refused_at_its_place(text, column, says):
 
 @pytest.mark.parametrize(
     "text",
-    ["(" * 900 + "snow" + ")" * 900, "not " * 400 + "snow", "snow and (" * 150, "-" * 1500 + "1", "[" * 1900,
-     "wind_kt > " + "-" * 1900 + "1", "snow and " * 220 + "snow or " * 2 + "x", "x" * 5000],
-)  # fmt: skip
+    [
+        "(" * 900 + "snow" + ")" * 900,
+        "not " * 400 + "snow",
+        "snow and (" * 150,
+        "-" * 1500 + "1",
+        "[" * 1900,
+        "wind_kt > " + "-" * 1900 + "1",
+        "snow and " * 220 + "snow or " * 2 + "x",
+        "x" * 5000,
+    ],
+)
 def test_length_and_nesting_have_a_bound(text):
     with pytest.raises(ConditionError):
         compile_condition(text)
@@ -283,8 +291,10 @@ def test_explain_lists_every_comparison_with_value_and_truth():
     columns = {"gust_kt": np.array([[20.0, 30.0]]), "snow": np.array([[0, -1]], np.int8)}
     rows = [(one.quantity, one.test, one.truth) for one in condition.explain(columns, 0, 1)]
     assert rows == [
-        ("gust_kt", "gust_kt >= 28", 1), ("snow", "not snow", -1), ("air_temperature_c", "air_temperature_c < 0", -1),
-    ]  # fmt: skip
+        ("gust_kt", "gust_kt >= 28", 1),
+        ("snow", "not snow", -1),
+        ("air_temperature_c", "air_temperature_c < 0", -1),
+    ]
     assert condition.explain(columns, 0, 0)[0].value == 20
     # a denied comparison counts as it reads: "not snow" holds where there is none
     assert [(one.test, one.truth) for one in condition.explain(columns, 0, 0)][1] == ("not snow", 1)

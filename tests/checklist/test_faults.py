@@ -16,9 +16,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.checklist.aircraft import load_profiles
-from advisor.checklist.faults import Positions
-from advisor.checklist.files import MOST_BYTES, MOST_ENTRIES, Fault
 from advisor.checklist.revision import load, load_all
+from advisor.checklist.toml.faults import Positions
+from advisor.checklist.toml.files import MOST_BYTES, MOST_ENTRIES, Fault
 from advisor.errors import ChecklistError
 
 
@@ -47,72 +47,195 @@ PHASES = "one of parked, walk_round, doors_open, off_block, take_off"
     [
         # a wrong type
         (advice(weight="3"), "own.toml:6:10: advice.torch.weight: 3 cannot stand here; needs one of must, should"),
-        (advice(text="true"), "own.toml:7:8: advice.torch.text: true cannot stand here; needs one line of 1 to 400 printable characters"),
+        (
+            advice(text="true"),
+            "own.toml:7:8: advice.torch.text: true cannot stand here; needs one line of 1 to 400 printable characters",
+        ),
         (advice(stop='"yes"'), "own.toml:9:8: advice.torch.stop: 'yes' cannot stand here; needs true or false"),
-        (advice(classes='"glider"'), "own.toml:9:11: advice.torch.classes: 'glider' cannot stand here; needs a list, each one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet"),
-        (advice(kind="2026-01-01"), "own.toml:3:8: advice.torch.kind: a date or time cannot stand here; needs one of gear, checkpoint, request, door, caution"),
+        (
+            advice(classes='"glider"'),
+            "own.toml:9:11: advice.torch.classes: 'glider' cannot stand here; needs a list, each one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet",
+        ),
+        (
+            advice(kind="2026-01-01"),
+            "own.toml:3:8: advice.torch.kind: a date or time cannot stand here; needs one of gear, checkpoint, request, door, caution",
+        ),
         ("advice = 3\n", 'own.toml:1:10: advice: 3 cannot stand here; write "[[advice]]" above each'),
-        ("[advice]\n" + advice().split("\n", 1)[1], 'own.toml:1:1: advice: a table cannot stand here; write "[[advice]]" above each'),
+        (
+            "[advice]\n" + advice().split("\n", 1)[1],
+            'own.toml:1:1: advice: a table cannot stand here; write "[[advice]]" above each',
+        ),
         ("checklist = 1\n", "own.toml:1:13: checklist: 1 cannot stand here; needs a table"),
         # a word that is none of the allowed ones
-        (advice(kind='"gaer"'), "own.toml:3:8: advice.torch.kind: 'gaer' cannot stand here; one of gear, checkpoint, request, door, caution"),
-        (advice(during='["walk_round", "walk"]'), f"own.toml:5:25: advice.torch.during[2]: 'walk' cannot stand here; {PHASES}"),
+        (
+            advice(kind='"gaer"'),
+            "own.toml:3:8: advice.torch.kind: 'gaer' cannot stand here; one of gear, checkpoint, request, door, caution",
+        ),
+        (
+            advice(during='["walk_round", "walk"]'),
+            f"own.toml:5:25: advice.torch.during[2]: 'walk' cannot stand here; {PHASES}",
+        ),
         # fields unknown, missing, empty
         (advice(wieght='"must"'), "own.toml:9:1: advice.torch.wieght: unknown field; did you mean 'weight'?"),
         (advice(weight=None), "own.toml:1:1: advice.torch.weight: missing; needs one of must, should"),
         (advice(id=None), "own.toml:1:1: advice[1].id: missing; needs small letters, digits and -"),
-        ("\n\n" + advice(during=None), f"own.toml:3:1: advice.torch.during: missing; needs {PHASES}, or a list of them"),
+        (
+            "\n\n" + advice(during=None),
+            f"own.toml:3:1: advice.torch.during: missing; needs {PHASES}, or a list of them",
+        ),
         (advice(during="[]"), "own.toml:5:10: advice.torch.during: an empty list; name a phase"),
-        (advice(classes="[]"), "own.toml:9:11: advice.torch.classes: an empty list; name a class, or leave the field out for all"),
+        (
+            advice(classes="[]"),
+            "own.toml:9:11: advice.torch.classes: an empty list; name a class, or leave the field out for all",
+        ),
         (advice(text='"  "'), "own.toml:7:8: advice.torch.text: an empty text; say what to do"),
         ("[chekclist]\n", "own.toml:1:2: chekclist: unknown field; did you mean 'checklist'?"),
         # conditions
-        (advice(when='"illuminance < 20"'), "own.toml:4:9: advice.torch.when: unknown quantity 'illuminance'; did you mean 'illuminance_lx'?"),
-        (advice(when="'''\nsnow and\n  gustkt > 3'''"), "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?"),
-        (advice(when='"snow and \\u0067ust > 3"'), "own.toml:4:18: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?"),
-        (advice(when='"""snow \\\n   and gust > 3"""'), "own.toml:5:8: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?"),
-        (advice(when="'''snow and\n  fog and\n  gustkt > 3'''").replace("\n", "\r\n"), "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?"),
-        (advice(when='"gust_kt >= 28 kt"'), "own.toml:4:20: advice.torch.when: a number with a unit behind it; leave the unit out: the name says it"),
-        (advice(when='"gust_kt >= 999"'), "own.toml:4:20: advice.torch.when: 999 is outside the range of gust_kt; it takes a number from 0 to 250"),
+        (
+            advice(when='"illuminance < 20"'),
+            "own.toml:4:9: advice.torch.when: unknown quantity 'illuminance'; did you mean 'illuminance_lx'?",
+        ),
+        (
+            advice(when="'''\nsnow and\n  gustkt > 3'''"),
+            "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?",
+        ),
+        (
+            advice(when='"snow and \\u0067ust > 3"'),
+            "own.toml:4:18: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?",
+        ),
+        (
+            advice(when='"""snow \\\n   and gust > 3"""'),
+            "own.toml:5:8: advice.torch.when: unknown quantity 'gust'; did you mean 'gust_kt'?",
+        ),
+        (
+            advice(when="'''snow and\n  fog and\n  gustkt > 3'''").replace("\n", "\r\n"),
+            "own.toml:6:3: advice.torch.when: unknown quantity 'gustkt'; did you mean 'gust_kt'?",
+        ),
+        (
+            advice(when='"gust_kt >= 28 kt"'),
+            "own.toml:4:20: advice.torch.when: a number with a unit behind it; leave the unit out: the name says it",
+        ),
+        (
+            advice(when='"gust_kt >= 999"'),
+            "own.toml:4:20: advice.torch.when: 999 is outside the range of gust_kt; it takes a number from 0 to 250",
+        ),
         # texts
-        (advice(text='"About {illuminance} lx."'), "own.toml:7:16: advice.torch.text: unknown quantity 'illuminance'; did you mean 'illuminance_lx'?"),
-        (advice(text='"ää \\t{wind}"'), "own.toml:7:8: advice.torch.text: 'ää \\t{wind}' cannot stand here; needs one line of 1 to 400 printable characters"),
-        (advice(text='"ää \\u00e4 {wind}"'), "own.toml:7:20: advice.torch.text: unknown quantity 'wind'; did you mean 'wind_kt'?"),
+        (
+            advice(text='"About {illuminance} lx."'),
+            "own.toml:7:16: advice.torch.text: unknown quantity 'illuminance'; did you mean 'illuminance_lx'?",
+        ),
+        (
+            advice(text='"ää \\t{wind}"'),
+            "own.toml:7:8: advice.torch.text: 'ää \\t{wind}' cannot stand here; needs one line of 1 to 400 printable characters",
+        ),
+        (
+            advice(text='"ää \\u00e4 {wind}"'),
+            "own.toml:7:20: advice.torch.text: unknown quantity 'wind'; did you mean 'wind_kt'?",
+        ),
         (advice(text='"a {b"'), "own.toml:7:11: advice.torch.text: '{' alone; write {quantity}"),
         (advice(more='"{{gust_kt}}"'), "own.toml:9:9: advice.torch.more: '{' alone; write {quantity}"),
-        (advice(text='"\\u001b[2J"'), "own.toml:7:8: advice.torch.text: '\\x1b[2J' cannot stand here; needs one line of 1 to 400 printable characters"),
-        (advice(text='"a\\n"'), "own.toml:7:8: advice.torch.text: 'a\\n' cannot stand here; needs one line of 1 to 400 printable characters"),
-        (advice(id='"torch\\n"'), "own.toml:2:6: advice.torch\ufffd.id: 'torch\\n' cannot stand here; needs small letters, digits and -"),
+        (
+            advice(text='"\\u001b[2J"'),
+            "own.toml:7:8: advice.torch.text: '\\x1b[2J' cannot stand here; needs one line of 1 to 400 printable characters",
+        ),
+        (
+            advice(text='"a\\n"'),
+            "own.toml:7:8: advice.torch.text: 'a\\n' cannot stand here; needs one line of 1 to 400 printable characters",
+        ),
+        (
+            advice(id='"torch\\n"'),
+            "own.toml:2:6: advice.torch\ufffd.id: 'torch\\n' cannot stand here; needs small letters, digits and -",
+        ),
         # columns are characters, not bytes
-        ('advice = [{id="torch",kind="gear",when="snow",during="parked",weight="must",text="äöü",source="common-practice", wieght=1}]\n', "own.toml:1:114: advice.torch.wieght: unknown field; did you mean 'weight'?"),
+        (
+            'advice = [{id="torch",kind="gear",when="snow",during="parked",weight="must",text="äöü",source="common-practice", wieght=1}]\n',
+            "own.toml:1:114: advice.torch.wieght: unknown field; did you mean 'weight'?",
+        ),
         # ids, sources, classes, times
-        (advice("Torch 1"), "own.toml:2:6: advice.Torch 1.id: 'Torch 1' cannot stand here; needs small letters, digits and -"),
-        (advice() + advice(), "own.toml:10:6: advice.torch.id: a second rule 'torch', the first is in {folder}own.toml; choose another id"),
-        (advice(source='"comon-practice"'), "own.toml:8:10: advice.torch.source: unknown source 'comon-practice'; did you mean 'common-practice'?"),
-        (advice(source='"our-manual"'), "own.toml:8:10: advice.torch.source: unknown source 'our-manual'; add a [[source]] with this key, a title and a locator"),
-        ('[[source]]\nkey = "common-practice"\ntitle = "x"\n', "own.toml:2:7: source.common-practice.key: 'common-practice' is taken; choose another key"),
-        (advice(lead_min="30"), "own.toml:9:12: advice.torch.lead_min: a gear has no latest time; leave it out, or kind = \"request\""),
-        (advice(kind='"request"', lead_min="-5"), "own.toml:9:12: advice.torch.lead_min: -5 cannot stand here; needs whole minutes from 0 to 1440"),
-        (advice(classes='["helicopter"]') + "[advice.class.glider]\nweight = 'should'\n", "own.toml:10:2: advice.torch.class.glider: the rule does not hold for glider; add it to classes"),
-        (advice() + "[advice.class.glidr]\nweight = 'should'\n", "own.toml:9:2: advice.torch.class.glidr: 'glidr' cannot stand here; one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet"),
-        (advice() + "[advice.class.glider]\nwhen = 'gust > 3'\n", "own.toml:10:9: advice.torch.class.glider.when: unknown quantity 'gust'; did you mean 'gust_kt'?"),
+        (
+            advice("Torch 1"),
+            "own.toml:2:6: advice.Torch 1.id: 'Torch 1' cannot stand here; needs small letters, digits and -",
+        ),
+        (
+            advice() + advice(),
+            "own.toml:10:6: advice.torch.id: a second rule 'torch', the first is in {folder}own.toml; choose another id",
+        ),
+        (
+            advice(source='"comon-practice"'),
+            "own.toml:8:10: advice.torch.source: unknown source 'comon-practice'; did you mean 'common-practice'?",
+        ),
+        (
+            advice(source='"our-manual"'),
+            "own.toml:8:10: advice.torch.source: unknown source 'our-manual'; add a [[source]] with this key, a title and a locator",
+        ),
+        (
+            '[[source]]\nkey = "common-practice"\ntitle = "x"\n',
+            "own.toml:2:7: source.common-practice.key: 'common-practice' is taken; choose another key",
+        ),
+        (
+            advice(lead_min="30"),
+            'own.toml:9:12: advice.torch.lead_min: a gear has no latest time; leave it out, or kind = "request"',
+        ),
+        (
+            advice(kind='"request"', lead_min="-5"),
+            "own.toml:9:12: advice.torch.lead_min: -5 cannot stand here; needs whole minutes from 0 to 1440",
+        ),
+        (
+            advice(classes='["helicopter"]') + "[advice.class.glider]\nweight = 'should'\n",
+            "own.toml:10:2: advice.torch.class.glider: the rule does not hold for glider; add it to classes",
+        ),
+        (
+            advice() + "[advice.class.glidr]\nweight = 'should'\n",
+            "own.toml:9:2: advice.torch.class.glidr: 'glidr' cannot stand here; one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet",
+        ),
+        (
+            advice() + "[advice.class.glider]\nwhen = 'gust > 3'\n",
+            "own.toml:10:9: advice.torch.class.glider.when: unknown quantity 'gust'; did you mean 'gust_kt'?",
+        ),
         ('remove = ["torhc"]\n', "own.toml:1:11: remove[1]: no shipped rule 'torhc'; did you mean 'torch'?"),
-        ('remove = ["torch"]\n' + advice(), "own.toml:1:11: remove[1]: 'torch' is both removed and written; keep one of the two"),
-        ("[windows.jet]\nwalk_round = [-25, -45]\ndoors_open = [-50, -5]\ntake_off = 15\ntake_off_treated = 35\n", "own.toml:2:14: windows.jet.walk_round: ends before it starts; write the earlier time first"),
-        ("[windows.jet]\nwalk_round = [-45, -25]\ndoors_open = [-50, -5]\ntake_off = 15\ntake_off_treated = 5\n", "own.toml:5:20: windows.jet.take_off_treated: earlier than take_off; treatment takes time: write the later"),
+        (
+            'remove = ["torch"]\n' + advice(),
+            "own.toml:1:11: remove[1]: 'torch' is both removed and written; keep one of the two",
+        ),
+        (
+            "[windows.jet]\nwalk_round = [-25, -45]\ndoors_open = [-50, -5]\ntake_off = 15\ntake_off_treated = 35\n",
+            "own.toml:2:14: windows.jet.walk_round: ends before it starts; write the earlier time first",
+        ),
+        (
+            "[windows.jet]\nwalk_round = [-45, -25]\ndoors_open = [-50, -5]\ntake_off = 15\ntake_off_treated = 5\n",
+            "own.toml:5:20: windows.jet.take_off_treated: earlier than take_off; treatment takes time: write the later",
+        ),
         # TOML and the file itself
-        ('[checklist]\nname = "é" x\n', "own.toml:2:12: file: not TOML: expected newline or end of document after a statement; mend this line first"),
+        (
+            '[checklist]\nname = "é" x\n',
+            "own.toml:2:12: file: not TOML: expected newline or end of document after a statement; mend this line first",
+        ),
         ("a = 1\na = 2\n", "own.toml:2:6: file: not TOML: cannot overwrite a value; mend this line first"),
-        ("a = " + "9" * 5000, "own.toml:1:1: file: not TOML: Exceeds the limit (4300 digits) for integer string conversion: value has 5000 digits; write a shorter number"),
+        (
+            "a = " + "9" * 5000,
+            "own.toml:1:1: file: not TOML: Exceeds the limit (4300 digits) for integer string conversion: value has 5000 digits; write a shorter number",
+        ),
         ("a = " + "[" * 20000, "own.toml:1:1: file: not TOML: nested too deeply; no field needs more than four levels"),
         ("a." * 300 + "b = 1\n", "own.toml:1:1: file: nested too deeply; no field needs more than four levels"),
-        ("a = " + "[" * 200 + "]" * 200 + "\n", "own.toml:1:1: file: nested too deeply; no field needs more than four levels"),
-        ('"\\u001b[2J\\n" = 1\n', "own.toml:1:1: \ufffd[2J\ufffd: unknown field; one of checklist, windows, remove, advice, source"),
-        ("k" * 100 + " = 1\n", "own.toml:1:1: " + "k" * 59 + "…: unknown field; one of checklist, windows, remove, advice, source"),
+        (
+            "a = " + "[" * 200 + "]" * 200 + "\n",
+            "own.toml:1:1: file: nested too deeply; no field needs more than four levels",
+        ),
+        (
+            '"\\u001b[2J\\n" = 1\n',
+            "own.toml:1:1: \ufffd[2J\ufffd: unknown field; one of checklist, windows, remove, advice, source",
+        ),
+        (
+            "k" * 100 + " = 1\n",
+            "own.toml:1:1: " + "k" * 59 + "…: unknown field; one of checklist, windows, remove, advice, source",
+        ),
         (b"# caf\xc3\xa9\nname = '\xe9'\n", "own.toml:2:9: file: not UTF-8; save the file as UTF-8"),
-        (b"# " + b"x" * MOST_BYTES, f"own.toml:1:1: file: {MOST_BYTES + 2:,} bytes; a file holds at most 1,000,000 bytes"),
+        (
+            b"# " + b"x" * MOST_BYTES,
+            f"own.toml:1:1: file: {MOST_BYTES + 2:,} bytes; a file holds at most 1,000,000 bytes",
+        ),
     ],
-)  # fmt: skip
+)
 def test_each_kind_of_fault_has_its_place(tmp_path, shipped, content, expected):
     folder = write(tmp_path / "own", own=content)
     [line] = faults(folder, shipped)
@@ -132,9 +255,13 @@ def test_every_fault_of_every_file_is_found_in_one_run(tmp_path, shipped):
     )
     lines = faults(folder, shipped, load_all)
     assert [line.split(": ")[0] + ": " + line.split(": ")[1] for line in lines] == [
-        "a.toml:4:9: advice.one.when", "a.toml:6:10: advice.one.weight", "a.toml:9:1: advice.one.wieght",
-        "b.toml:1:5: file", "c.toml:7:10: advice.two.text", "c.toml:9:1: advice.three.during",
-    ]  # fmt: skip
+        "a.toml:4:9: advice.one.when",
+        "a.toml:6:10: advice.one.weight",
+        "a.toml:9:1: advice.one.wieght",
+        "b.toml:1:5: file",
+        "c.toml:7:10: advice.two.text",
+        "c.toml:9:1: advice.three.during",
+    ]
 
 
 def test_thousands_of_faults_are_cut_off_and_folders_have_a_size(tmp_path, shipped):
@@ -244,21 +371,65 @@ def test_what_is_not_a_plain_file_is_refused_without_waiting(tmp_path, shipped):
 @pytest.mark.parametrize(
     ("old", "new", "expected"),
     [
-        ("operate = 15", 'operate = "15 kg"', "own.toml:14:11: door.canopy.operate: '15 kg' is not a quantity in knot; write a number in knots, or a text such as \"21 m/s\""),
-        ("operate = 15", 'operate = "fast"', "own.toml:14:11: door.canopy.operate: 'fast' is not a number with a unit; write a number in knots, or a text such as \"21 m/s\""),
-        ("operate = 15", "operate = true", "own.toml:14:11: door.canopy.operate: true cannot stand here; needs a number in knots, or a text such as \"21 m/s\""),
-        ("operate = 15", "operate = nan", "own.toml:14:11: door.canopy.operate: nan is not a finite number; write a number in knots, or a text such as \"21 m/s\""),
-        ("operate = 15", 'operate = "400 kt"', "own.toml:14:11: door.canopy.operate: 400 knot is out of range; 1 to 200 is possible"),
-        ("wing_height_m = 1.0", 'wing_height_m = "9 degC"', "own.toml:8:17: surfaces.wing_height_m: '9 degC' is not a quantity in metre; write a number in metres, or a text such as \"9 ft\""),
-        ("bearing_deg = 0", "bearing_deg = 270", "own.toml:13:15: door.canopy.bearing_deg: 270 cannot stand here; needs degrees from the nose, -180 to 180"),
-        ("stay_open = 12", "", "own.toml:11:1: door.canopy.stay_open: missing; needs a number in knots, or a text such as \"21 m/s\""),
-        ('size = "small"', 'size = "tiny"', "own.toml:3:8: size: 'tiny' cannot stand here; one of small, medium, large"),
-        ('id = "glider"', 'id = "ours"', "own.toml:1:1: class: no class for 'ours'; write class = one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet"),
-        ('walk = ["canopy", "left-wing", "tail"]', 'walk = ["tail", "tail"]', "own.toml:6:8: walk: a zone twice; name each zone once"),
+        (
+            "operate = 15",
+            'operate = "15 kg"',
+            "own.toml:14:11: door.canopy.operate: '15 kg' is not a quantity in knot; write a number in knots, or a text such as \"21 m/s\"",
+        ),
+        (
+            "operate = 15",
+            'operate = "fast"',
+            "own.toml:14:11: door.canopy.operate: 'fast' is not a number with a unit; write a number in knots, or a text such as \"21 m/s\"",
+        ),
+        (
+            "operate = 15",
+            "operate = true",
+            'own.toml:14:11: door.canopy.operate: true cannot stand here; needs a number in knots, or a text such as "21 m/s"',
+        ),
+        (
+            "operate = 15",
+            "operate = nan",
+            'own.toml:14:11: door.canopy.operate: nan is not a finite number; write a number in knots, or a text such as "21 m/s"',
+        ),
+        (
+            "operate = 15",
+            'operate = "400 kt"',
+            "own.toml:14:11: door.canopy.operate: 400 knot is out of range; 1 to 200 is possible",
+        ),
+        (
+            "wing_height_m = 1.0",
+            'wing_height_m = "9 degC"',
+            "own.toml:8:17: surfaces.wing_height_m: '9 degC' is not a quantity in metre; write a number in metres, or a text such as \"9 ft\"",
+        ),
+        (
+            "bearing_deg = 0",
+            "bearing_deg = 270",
+            "own.toml:13:15: door.canopy.bearing_deg: 270 cannot stand here; needs degrees from the nose, -180 to 180",
+        ),
+        (
+            "stay_open = 12",
+            "",
+            'own.toml:11:1: door.canopy.stay_open: missing; needs a number in knots, or a text such as "21 m/s"',
+        ),
+        (
+            'size = "small"',
+            'size = "tiny"',
+            "own.toml:3:8: size: 'tiny' cannot stand here; one of small, medium, large",
+        ),
+        (
+            'id = "glider"',
+            'id = "ours"',
+            "own.toml:1:1: class: no class for 'ours'; write class = one of light-aircraft, glider, helicopter, uncrewed, twin-turboprop, regional-jet, single-aisle-jet, wide-body-jet",
+        ),
+        (
+            'walk = ["canopy", "left-wing", "tail"]',
+            'walk = ["tail", "tail"]',
+            "own.toml:6:8: walk: a zone twice; name each zone once",
+        ),
         ("tank_skin", "tankskin", "own.toml:9:1: surfaces.tankskin: unknown field; did you mean 'tank_skin'?"),
         ("[[door]]", "[door]", 'own.toml:11:1: door: a table cannot stand here; write "[[door]]" above each'),
     ],
-)  # fmt: skip
+)
 def test_each_kind_of_fault_in_a_profile_has_its_place(tmp_path, old, new, expected):
     assert old in PROFILE
     folder = write(tmp_path / "aircraft", own=PROFILE.replace(old, new))

@@ -12,7 +12,7 @@ import pytest
 
 import advisor
 from advisor.checklist import revision
-from advisor.checklist.condition import compile_condition
+from advisor.checklist.language.condition import compile_condition
 from advisor.checklist.rules import CLASSES, Rule
 
 CHECKLIST = revision.load(None)
@@ -60,11 +60,14 @@ def lines(name: str, *reports: str, **asked: str) -> dict[str, advisor.Advice]:
 @pytest.mark.parametrize(
     "groups",
     [
-        "28012KT 2000 VA SCT020 09/05 Q1008", "28012KT 4000 BLDU SCT040 28/05 Q1008",
-        "28018KT 3000 SA SCT040 28/05 Q1008", "25038G55KT 9999 SCT025 08/03 Q0983",
-        "25038G55KT 2000 BLSA SCT025 28/03 Q0983", "24006KT 9999 FEW040 09/05 Q1018",
+        "28012KT 2000 VA SCT020 09/05 Q1008",
+        "28012KT 4000 BLDU SCT040 28/05 Q1008",
+        "28018KT 3000 SA SCT040 28/05 Q1008",
+        "25038G55KT 9999 SCT025 08/03 Q0983",
+        "25038G55KT 2000 BLSA SCT025 28/03 Q0983",
+        "24006KT 9999 FEW040 09/05 Q1018",
     ],
-)  # fmt: skip
+)
 def test_no_brief_asks_for_covers_off_and_covers_on_at_once(name: str, groups: str):
     told = lines(name, f"METAR ZZZA 100520Z {groups}")
     off = [one.text for one in told.values() if OFF.search(one.text)]
@@ -98,9 +101,11 @@ def test_what_is_told_in_the_past_tense_rests_on_what_was_observed(name: str):
 @pytest.mark.parametrize("parked", [{}, {"parked_since": "2027-01-10T03:00:00Z"}])
 def test_hail_storm_and_gale_that_are_only_forecast_have_done_no_damage(name: str, parked: dict[str, str]):
     told = lines(
-        name, "METAR ZZZA 100520Z 24006KT 9999 SCT030 14/08 Q1010",
-        "TAF ZZZA 100500Z 1005/1106 24010KT 9999 SCT030 TEMPO 1005/1008 30030G50KT 3000 TSGR SCT020CB", **parked,
-    )  # fmt: skip
+        name,
+        "METAR ZZZA 100520Z 24006KT 9999 SCT030 14/08 Q1010",
+        "TAF ZZZA 100500Z 1005/1106 24010KT 9999 SCT030 TEMPO 1005/1008 30030G50KT 3000 TSGR SCT020CB",
+        **parked,
+    )
     assert not {"hail-inspection", "gust-damage-inspection", "lightning-inspection"} & set(told)
     assert not [one.text for one in told.values() if PAST.match(one.text)]
     # what is to come is told as that

@@ -51,8 +51,11 @@ def test_the_shipped_checklist_stands_alone(shipped):
 def test_an_operator_s_rule_takes_the_place_of_the_shipped_one(own):
     checklist = own(own=advice("torch", when='"illuminance_lx < 50"') + advice("extra", when='"snow"'))
     assert [(rule.id, rule.origin) for rule in checklist.rules] == [
-        ("torch", "operator"), ("high-visibility", "shipped"), ("strong-wind", "shipped"), ("extra", "operator"),
-    ]  # fmt: skip
+        ("torch", "operator"),
+        ("high-visibility", "shipped"),
+        ("strong-wind", "shipped"),
+        ("extra", "operator"),
+    ]
     assert checklist.changed == ("torch",)
     assert checklist.rule("torch").when == "illuminance_lx < 50"
     assert checklist.loosened == ()
@@ -134,13 +137,26 @@ def test_a_rule_for_a_class_takes_what_differs(shipped):
     assert rule.for_class("glider").weight == "should"
     assert rule.for_class("helicopter") is rule
     differing = Rule(
-        "one", "gear", "snow", ("parked",), "must", "Text", "common-practice", more="More", zone="wings",
+        "one",
+        "gear",
+        "snow",
+        ("parked",),
+        "must",
+        "Text",
+        "common-practice",
+        more="More",
+        zone="wings",
         overrides={"glider": Override(when="rain", during=("take_off", "parked"), zone="", text="Other", more="")},
-    )  # fmt: skip
+    )
     glider = differing.for_class("glider")
     assert (glider.when, glider.during, glider.zone, glider.text, glider.more, glider.weight) == (
-        "rain", ("parked", "take_off"), "", "Other", "", "must",
-    )  # fmt: skip
+        "rain",
+        ("parked", "take_off"),
+        "",
+        "Other",
+        "",
+        "must",
+    )
 
 
 def test_the_fingerprint_is_the_same_for_other_files_order_spacing_and_comments(own):
@@ -151,10 +167,15 @@ def test_the_fingerprint_is_the_same_for_other_files_order_spacing_and_comments(
     ]
     whole = own(own="".join(rules))
     parts = own(c=rules[0], b="# comment\n" + rules[2], a=rules[1].replace(" = ", "   =  "))
-    spaced = own(own="".join([
-        advice("three", classes='["helicopter", "glider"]'), rules[1].replace('"', "'"),
-        advice("one", when='"""gust_kt  >  3.0\n and snow"""'),
-    ]))  # fmt: skip
+    spaced = own(
+        own="".join(
+            [
+                advice("three", classes='["helicopter", "glider"]'),
+                rules[1].replace('"', "'"),
+                advice("one", when='"""gust_kt  >  3.0\n and snow"""'),
+            ]
+        )
+    )
     pages = own(own="".join(rules), pages='[page.one]\ndoes = "x"\n')
     assert whole.fingerprint == parts.fingerprint == spaced.fingerprint == pages.fingerprint
     assert len(whole.fingerprint) == 16 and int(whole.fingerprint, 16) >= 0
@@ -162,10 +183,18 @@ def test_the_fingerprint_is_the_same_for_other_files_order_spacing_and_comments(
 
 BASE = {"kind": '"request"', "when": '"snow"', "zone": '"wings"', "more": '"More."', "lead_min": "30"}
 CHANGES = [
-    {"kind": '"caution"', "lead_min": None}, {"when": '"rain"'}, {"during": '"take_off"'}, {"weight": '"should"'},
-    {"text": '"Other."'}, {"source": '"invented-default"'}, {"more": '"Other."'}, {"zone": '"tail"'}, {"stop": "true"},
-    {"classes": '["glider"]'}, {"lead_min": "31"},
-]  # fmt: skip
+    {"kind": '"caution"', "lead_min": None},
+    {"when": '"rain"'},
+    {"during": '"take_off"'},
+    {"weight": '"should"'},
+    {"text": '"Other."'},
+    {"source": '"invented-default"'},
+    {"more": '"Other."'},
+    {"zone": '"tail"'},
+    {"stop": "true"},
+    {"classes": '["glider"]'},
+    {"lead_min": "31"},
+]
 
 
 @pytest.mark.parametrize("change", CHANGES, ids=lambda change: next(iter(change)))
@@ -187,9 +216,11 @@ def test_the_fingerprint_changes_with_head_windows_classes_and_removal(own, ship
         own(own=RULES.split("[advice.class")[0]),
         own(own=source.format("A")),
         own(own=source.format("B")),
-        *(own(own=advice("torch") + f"[advice.class.glider]\n{one}\n") for one in (
-            "text = 'x'", "more = 'x'", "when = 'snow'", "during = 'parked'", "zone = 'x'")),
-    ]  # fmt: skip
+        *(
+            own(own=advice("torch") + f"[advice.class.glider]\n{one}\n")
+            for one in ("text = 'x'", "more = 'x'", "when = 'snow'", "during = 'parked'", "zone = 'x'")
+        ),
+    ]
     prints = [checklist.fingerprint for checklist in every]
     assert len(set(prints)) == len(prints)
 
@@ -248,9 +279,34 @@ def test_phases_come_in_the_order_of_time(order, count):
 
 
 _FLAGS = [
-    "snow", "rain", "drizzle", "freezing_precipitation", "freezing_rain", "freezing_drizzle", "ice_pellets", "hail",
-    "unknown_precipitation", "precipitation_any", "frozen_precipitation", "thunderstorm", "lightning", "blowing_snow",
-    "fog", "mist", "freezing_fog", "dust_or_sand", "volcanic_ash", "squall", "heavy_precipitation", "recent_freezing",
-    "recent_precipitation", "moisture", "freezing_after_wet", "slippery_surface", "aerodrome_closed", "dark", "treated",
+    "snow",
+    "rain",
+    "drizzle",
+    "freezing_precipitation",
+    "freezing_rain",
+    "freezing_drizzle",
+    "ice_pellets",
+    "hail",
+    "unknown_precipitation",
+    "precipitation_any",
+    "frozen_precipitation",
+    "thunderstorm",
+    "lightning",
+    "blowing_snow",
+    "fog",
+    "mist",
+    "freezing_fog",
+    "dust_or_sand",
+    "volcanic_ash",
+    "squall",
+    "heavy_precipitation",
+    "recent_freezing",
+    "recent_precipitation",
+    "moisture",
+    "freezing_after_wet",
+    "slippery_surface",
+    "aerodrome_closed",
+    "dark",
+    "treated",
     "deposit_seen",
-]  # fmt: skip
+]

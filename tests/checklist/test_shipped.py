@@ -13,10 +13,10 @@ import msgspec
 import pytest
 
 import advisor
+from advisor import places
 from advisor.checklist import revision
 from advisor.checklist.rules import CLASSES, Rule, Situation
 from advisor.conditions import Place
-from advisor.report import place as places
 from advisor.sources import SOURCES
 
 CHECKLIST, PAGES = revision.load_all(None)
@@ -29,13 +29,26 @@ NO_POSITION = {"report-not-here"}
 
 # id: kind, as operators and other programs look for them
 CONTRACT = {
-    "torch": "gear", "high-visibility": "gear", "hearing-protection": "gear", "exterior-lights": "request",
-    "parking-brake": "request", "de-icing-request": "request", "wing-upper-surface": "checkpoint",
-    "cold-soaked-wing": "checkpoint", "probes-and-ports": "checkpoint", "intakes": "checkpoint",
-    "control-gaps": "checkpoint", "landing-gear-ice": "checkpoint", "no-umbrella": "caution",
-    "slippery-apron": "caution", "wind-chill": "caution", "heat": "caution", "thunderstorm": "caution",
-    "strong-wind": "caution", "loose-covers": "checkpoint",
-}  # fmt: skip
+    "torch": "gear",
+    "high-visibility": "gear",
+    "hearing-protection": "gear",
+    "exterior-lights": "request",
+    "parking-brake": "request",
+    "de-icing-request": "request",
+    "wing-upper-surface": "checkpoint",
+    "cold-soaked-wing": "checkpoint",
+    "probes-and-ports": "checkpoint",
+    "intakes": "checkpoint",
+    "control-gaps": "checkpoint",
+    "landing-gear-ice": "checkpoint",
+    "no-umbrella": "caution",
+    "slippery-apron": "caution",
+    "wind-chill": "caution",
+    "heat": "caution",
+    "thunderstorm": "caution",
+    "strong-wind": "caution",
+    "loose-covers": "checkpoint",
+}
 
 # words that a class of aircraft has no use for
 FOREIGN = {

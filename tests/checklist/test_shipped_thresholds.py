@@ -18,15 +18,37 @@ RULES = {rule.id: rule for rule in revision.load(None).rules}
 YES, NO, UNKNOWN = 1, 0, -1
 
 QUIET = {
-    "illuminance_lx": 20_000.0, "sun_elevation_deg": 40.0, "air_temperature_c": 20.0, "dew_point_c": 8.0,
-    "relative_humidity_pct": 45.0, "visibility_m": 10_000.0, "cloud_fraction": 0.9, "wind_kt": 5.0, "gust_kt": 14.0,
-    "door_margin_kt": 20.0, "door_stay_open_margin_kt": 30.0, "frost_margin_c": -20.0, "tank_frost_margin_c": -20.0,
-    "dew_margin_c": -10.0, "fuel_temperature_c": nan, "snow_intensity": 0.0, "snow_rate_mm_h": 0.0,
-    "snow_accumulated_mm": 0.0, "rain_accumulated_mm": 0.0, "treatment_category": 0.0, "wind_chill_c": nan,
-    "heat_index_c": nan, "ahead_min": 30.0,
-    "off_block_in_min": 30.0, "parked_h": 0.0, "report_age_min": 5.0, "station_distance_km": 0.0,
-    "station_height_difference_m": 0.0, "fuel_temperature_assumed": 1.0, "gust_while_parked_kt": 0.0,
-}  # fmt: skip
+    "illuminance_lx": 20_000.0,
+    "sun_elevation_deg": 40.0,
+    "air_temperature_c": 20.0,
+    "dew_point_c": 8.0,
+    "relative_humidity_pct": 45.0,
+    "visibility_m": 10_000.0,
+    "cloud_fraction": 0.9,
+    "wind_kt": 5.0,
+    "gust_kt": 14.0,
+    "door_margin_kt": 20.0,
+    "door_stay_open_margin_kt": 30.0,
+    "frost_margin_c": -20.0,
+    "tank_frost_margin_c": -20.0,
+    "dew_margin_c": -10.0,
+    "fuel_temperature_c": nan,
+    "snow_intensity": 0.0,
+    "snow_rate_mm_h": 0.0,
+    "snow_accumulated_mm": 0.0,
+    "rain_accumulated_mm": 0.0,
+    "treatment_category": 0.0,
+    "wind_chill_c": nan,
+    "heat_index_c": nan,
+    "ahead_min": 30.0,
+    "off_block_in_min": 30.0,
+    "parked_h": 0.0,
+    "report_age_min": 5.0,
+    "station_distance_km": 0.0,
+    "station_height_difference_m": 0.0,
+    "fuel_temperature_assumed": 1.0,
+    "gust_while_parked_kt": 0.0,
+}
 
 
 def told(rule_id: str, aircraft: str | None = None, **now: float) -> int:
@@ -121,16 +143,37 @@ EDGES = [
     # wet snow freezes on in air up to +3 °C (common practice)
     *((rule, "air_temperature_c", 3.0, 3.1, {"snow_on_ground": 1}) for rule in ("intakes", "landing-gear-ice")),
     # frost is looked for up to +15 °C
-    *((rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "off_block_in_min": 300.0}) for rule in (
-        "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
-        "windscreen", "rotor-head-blades", "night-before-protection", "fluid-and-mix", "steps-ice",
-        "ballast-and-tapes")),
-    *((rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
-      for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")),
-    *((rule, "air_temperature_c", on, off, {"fuel_temperature_c": -5.0, "fuel_temperature_assumed": 0, "rain": 1,
-                                            "moisture": 1})
-      for rule in ("de-icing-request", "wing-upper-surface", "fuel-warm-or-early", "fluid-and-mix")
-      for on, off in ((-2.0, -2.1), (15.0, 15.1))),
+    *(
+        (rule, "air_temperature_c", 15.0, 15.1, {"frost_margin_c": 1.0, "off_block_in_min": 300.0})
+        for rule in (
+            "de-icing-request",
+            "wing-upper-surface",
+            "leading-edge-and-tail",
+            "pre-take-off-check",
+            "exterior-lights",
+            "windscreen",
+            "rotor-head-blades",
+            "night-before-protection",
+            "fluid-and-mix",
+            "steps-ice",
+            "ballast-and-tapes",
+        )
+    ),
+    *(
+        (rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
+        for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")
+    ),
+    *(
+        (
+            rule,
+            "air_temperature_c",
+            on,
+            off,
+            {"fuel_temperature_c": -5.0, "fuel_temperature_assumed": 0, "rain": 1, "moisture": 1},
+        )
+        for rule in ("de-icing-request", "wing-upper-surface", "fuel-warm-or-early", "fluid-and-mix")
+        for on, off in ((-2.0, -2.1), (15.0, 15.1))
+    ),
     ("de-icing-request", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     ("wing-upper-surface", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     ("fluid-and-mix", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
@@ -138,16 +181,37 @@ EDGES = [
     ("cold-soaked-wing", "air_temperature_c", -2.0, -2.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "air_temperature_c", 15.0, 15.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "fuel_temperature_c", -0.1, 0.0, {"moisture": 1, "air_temperature_c": 10.0}),
-    *((rule, "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0}) for rule in (
-        "de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check", "exterior-lights",
-        "windscreen", "rotor-head-blades", "fluid-and-mix", "steps-ice", "ballast-and-tapes")),
-    *((rule, "tank_frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "fuel_temperature_assumed": 0}) for rule in (
-        "de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")),
-    *((rule, "fuel_temperature_c", -0.1, 0.0, {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "rain": 1})
-      for rule in ("de-icing-request", "wing-upper-surface", "fluid-and-mix")),
-    ("fuel-warm-or-early", "fuel_temperature_c", -0.1, 0.0,
-     {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "moisture": 1}),
-]  # fmt: skip
+    *(
+        (rule, "frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0})
+        for rule in (
+            "de-icing-request",
+            "wing-upper-surface",
+            "leading-edge-and-tail",
+            "pre-take-off-check",
+            "exterior-lights",
+            "windscreen",
+            "rotor-head-blades",
+            "fluid-and-mix",
+            "steps-ice",
+            "ballast-and-tapes",
+        )
+    ),
+    *(
+        (rule, "tank_frost_margin_c", 0.1, 0.0, {"air_temperature_c": 5.0, "fuel_temperature_assumed": 0})
+        for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")
+    ),
+    *(
+        (rule, "fuel_temperature_c", -0.1, 0.0, {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "rain": 1})
+        for rule in ("de-icing-request", "wing-upper-surface", "fluid-and-mix")
+    ),
+    (
+        "fuel-warm-or-early",
+        "fuel_temperature_c",
+        -0.1,
+        0.0,
+        {"air_temperature_c": 10.0, "fuel_temperature_assumed": 0, "moisture": 1},
+    ),
+]
 
 
 @pytest.mark.parametrize(("rule_id", "quantity", "speaks", "silent", "also"), EDGES)
@@ -182,8 +246,13 @@ ALONE = {
     "taxiing-slush": ("frozen_precipitation", "freezing_precipitation", "freezing_after_wet", "snow_on_ground"),
     "aerials-and-lamps": ("freezing_precipitation", "freezing_fog", "recent_freezing", "ice_reported"),
     "ice-pellets": ("ice_pellets",),
-    "gloves-and-soles": ("frozen_precipitation", "freezing_precipitation", "slippery_surface", "deposit_seen",
-                         "deposit_lies"),
+    "gloves-and-soles": (
+        "frozen_precipitation",
+        "freezing_precipitation",
+        "slippery_surface",
+        "deposit_seen",
+        "deposit_lies",
+    ),
     "fuselage-snow": ("snow", "snow_on_aircraft"),
     "de-icing-lead": ("freezing_precipitation",),
     "push-back-blast": ("slippery_surface",),
@@ -222,13 +291,15 @@ TOGETHER = [
     *(("night-before-protection", flag, {"off_block_in_min": 300.0}) for flag in FALLS),
     *(("retreat", flag, {"treated": 1}) for flag in FALLS),
     *(("loose-snow-hover", flag, {"air_temperature_c": -5.0}) for flag in ("snow", "blowing_snow", "snow_on_ground")),
-    *(("drone-prop-ice", flag, {"air_temperature_c": 1.0})
-      for flag in ("fog", "mist", "rain", "frozen_precipitation", "freezing_precipitation")),
+    *(
+        ("drone-prop-ice", flag, {"air_temperature_c": 1.0})
+        for flag in ("fog", "mist", "rain", "frozen_precipitation", "freezing_precipitation")
+    ),
     ("low-visibility-apron", "dust_or_sand", {"visibility_m": 1400.0}),
     ("heavy-rain", "rain", {"heavy_precipitation": 1}),
     ("heavy-rain", "heavy_precipitation", {"rain": 1}),
     ("cold-soaked-wing", "moisture", {"air_temperature_c": 8.0, "fuel_temperature_c": -5.0}),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("rule_id", "flag", "also"), TOGETHER)
@@ -357,9 +428,16 @@ def test_light_aircraft_are_heated_from_minus_five():
 
 # requests with a lead of their own, minutes before off-block; all others take the checklist's
 LEADS = {
-    "already-seen": 90, "fuel-warm-or-early": 75, "oil-battery-preheat": 90, "water-drain": 180,
-    "night-before-protection": 180, "tie-downs": 90, "recheck": 60, "retreat": 10, "rain-may-freeze": 15,
-}  # fmt: skip
+    "already-seen": 90,
+    "fuel-warm-or-early": 75,
+    "oil-battery-preheat": 90,
+    "water-drain": 180,
+    "night-before-protection": 180,
+    "tie-downs": 90,
+    "recheck": 60,
+    "retreat": 10,
+    "rain-may-freeze": 15,
+}
 
 
 def test_requests_have_their_latest_times():

@@ -24,8 +24,14 @@ def test_check_says_what_an_operator_changed_removed_added_and_loosened(tmp_path
     assert lines[0].startswith("Ours, revision 7, fingerprint ")
     assert "2 of them the operator's; 9 aircraft" in lines[1]
     said = " ".join(" ".join(lines).split())
-    for part in ("changed: torch", "removed: thunderstorm", "added: wellies", "aircraft: our-glider",
-                 "loosened: torch, a shipped", "loosened: thunderstorm, a shipped"):  # fmt: skip
+    for part in (
+        "changed: torch",
+        "removed: thunderstorm",
+        "added: wellies",
+        "aircraft: our-glider",
+        "loosened: torch, a shipped",
+        "loosened: thunderstorm, a shipped",
+    ):
         assert part in said
 
 
@@ -48,8 +54,10 @@ def test_check_gathers_the_faults_of_rules_pages_and_profiles(tmp_path):
     with pytest.raises(ChecklistError) as caught:
         show.check(folder)
     assert [line.split(": ")[1] for line in caught.value.faults] == [
-        "advice.one.weight", "page.none", "door.canopy.operate",
-    ]  # fmt: skip
+        "advice.one.weight",
+        "page.none",
+        "door.canopy.operate",
+    ]
 
 
 def test_check_refuses_a_default_aircraft_that_is_not_there(tmp_path):
@@ -69,8 +77,13 @@ def test_a_rule_s_page_has_its_parts_and_an_example_made_from_its_situation():
     page = show.page(checklist, "torch", example)
     titles = [line for line in page.splitlines() if line and not line.startswith(" ")]
     assert titles[:6] == [
-        "torch: gear, must, shipped", "What it does", "Why", "Example", "Known limits", "References",
-    ]  # fmt: skip
+        "torch: gear, must, shipped",
+        "What it does",
+        "Why",
+        "Example",
+        "Known limits",
+        "References",
+    ]
     assert "made from the situation" in page
     assert len(asked) == 1
     assert all(len(line) <= 80 for line in page.splitlines())
@@ -86,8 +99,9 @@ def test_the_list_has_a_line_for_every_rule_and_marks_the_operator_s(tmp_path):
     lines = show.page(checklist, None).splitlines()
     assert len(lines) == len(checklist.rules) + 1
     assert [line for line in lines if line.startswith("*")] == [
-        next(line for line in lines if " one " in line), "* the operator's own",
-    ]  # fmt: skip
+        next(line for line in lines if " one " in line),
+        "* the operator's own",
+    ]
 
 
 def test_profiles_are_listed_with_their_doors_and_that_they_are_invented():

@@ -97,7 +97,7 @@ COVERED: dict[str, tuple[str, tuple[str, ...], set[str]]] = {
     "74": ("water inside", ("condensation-inside",), POWERED_SMALL | {"glider"}),
     "75": ("report of another place", ("report-not-here",), ALL - LARGE),
     "76": ("brief again", ("recheck",), ALL),
-}  # fmt: skip
+}
 
 LEFT_OUT = {
     "46": "earlier treatments over dry days are no input; control-gaps mentions old gel where it applies anyway",

@@ -11,8 +11,8 @@ from subject import BASE_CASES, Conditions, Door
 from worked import clock
 
 from advisor.checklist.aircraft import load_profiles
-from advisor.checklist.condition import did_you_mean
 from advisor.checklist.evaluate import Because, Finding, band, explain
+from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.revision import load
 from advisor.checklist.rules import Rule
 from advisor.checklist.show import profiles_text
@@ -87,5 +87,7 @@ def test_a_door_is_shown_by_where_it_is_seen_from_the_nose() -> None:
     doors = tuple(Door(f"door {at}", bearing, 40.0, 60.0) for at, bearing in enumerate(bearings))
     shown = profiles_text({"glider": replace(glider, doors=doors)}).splitlines()
     said = [" ".join(line.split()) for line in shown if line.startswith("  door")]
-    assert said == [f"door {at} {where} operate 40 kt, stay open 60 kt"
-                    for at, where in enumerate(("nose", "tail", "tail", "90° left", "60° right"))]  # fmt: skip
+    assert said == [
+        f"door {at} {where} operate 40 kt, stay open 60 kt"
+        for at, where in enumerate(("nose", "tail", "tail", "90° left", "60° right"))
+    ]

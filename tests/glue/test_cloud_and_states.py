@@ -56,8 +56,10 @@ def test_a_sky_without_layers(sky: str, ends: tuple[float, ...], base_m: float, 
 
 def test_a_layer_without_a_base_has_one_of_1500_m_and_an_obscured_sky_one_on_the_ground() -> None:
     for layer, seen_ft, base_m in (
-        (CloudLayer("BKN"), float("nan"), 1500), (CloudLayer("VV"), float("nan"), 0), (CloudLayer("VV"), 300, 91.44)
-    ):  # fmt: skip
+        (CloudLayer("BKN"), float("nan"), 1500),
+        (CloudLayer("VV"), float("nan"), 0),
+        (CloudLayer("VV"), 300, 91.44),
+    ):
         said = Elements(sky="layers", cloud=(layer,), vertical_visibility_ft=seen_ft)
         assert tracks.cloud_ends(said)[1] == pytest.approx(base_m)
     assert tracks.cloud_ends(Elements(sky="layers", cloud=(CloudLayer("///", 1000),))) == ((0, 0, 1), 300, False)
@@ -136,13 +138,19 @@ def test_a_station_that_is_not_blind_denies_what_it_does_not_see() -> None:
 
 # storm cloud and classes for treatment
 
+
 @pytest.mark.parametrize(
     ("sky", "kind", "cumulonimbus", "towering"),
     [
-        ("SCT030CB", "CB", 1, 0), ("FEW020TCU", "TCU", 0, 1), ("FEW020TCU SCT030CB", "CB", 1, 0),
-        ("SCT030", "", 0, 0), ("SKC", "", 0, 0), ("//////", None, -1, -1), ("//////CB", "CB", 1, 0),
+        ("SCT030CB", "CB", 1, 0),
+        ("FEW020TCU", "TCU", 0, 1),
+        ("FEW020TCU SCT030CB", "CB", 1, 0),
+        ("SCT030", "", 0, 0),
+        ("SKC", "", 0, 0),
+        ("//////", None, -1, -1),
+        ("//////CB", "CB", 1, 0),
     ],
-)  # fmt: skip
+)
 def test_storm_cloud_in_the_cloud_groups(sky: str, kind: str | None, cumulonimbus: int, towering: int) -> None:
     said = tracks.state(report(f"AUTO 24012KT 9999 {sky} 03/01 Q1013"))
     assert said.storm_cloud == kind
@@ -164,9 +172,13 @@ def test_classes_for_treatment_are_sets_in_which_what_nobody_told_has_a_bit_of_i
         for weather, missing in (((), False), (("-RA",), False), (("-RA",), True), ((), True), (("SN",), False))
     )
     assert tracks.Track(states, np.array([0, 1, 2, 3, 4, -1])).treatment_classes.tolist() == [
-        bits("none"), bits("light rain"), bits("light rain", "not told"), bits("none", "not told"), bits("snow"),
+        bits("none"),
+        bits("light rain"),
+        bits("light rain", "not told"),
+        bits("none", "not told"),
+        bits("snow"),
         bits("not told"),
-    ]  # fmt: skip
+    ]
     assert (treatment.SNOW_CLASS, treatment.LIGHT_RAIN_CLASS, treatment.NOT_TOLD_CLASS) == (20, 21, 25)
     pellets = (tracks.state(Elements(weather=("GS",))),)
     for us, name in ((False, "ice pellets"), (True, "snow pellets or grains")):
@@ -187,9 +199,11 @@ def test_without_what_was_said_at_some_times_nothing_is_known_there() -> None:
         ("AO2", set()),
         ("AO2 FZRANO", {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation"}),
         ("AO2 TSNO", {"thunderstorm"}),
-        ("AO2 FZRANO TSNO", {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation",
-                             "thunderstorm"}),
+        (
+            "AO2 FZRANO TSNO",
+            {"freezing_precipitation", "freezing_rain", "freezing_drizzle", "frozen_precipitation", "thunderstorm"},
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_a_station_is_blind_to(remarks: str, names: set[str]) -> None:
     assert set(tracks.blind(report(f"24012KT 9999 -RA SCT012 03/01 Q1013 RMK {remarks}"))) == names  # type: ignore[arg-type]

@@ -30,7 +30,7 @@ from worked import (
     sun_position_deg,
     vapour_pa,
     when,
-)  # fmt: skip
+)
 
 LOW, HIGH = WINDY, ADVERSE
 # a night and a noon in the same place
@@ -40,10 +40,16 @@ KNOT = 1852 / 3600
 
 
 def made(
-    airframe: Airframe | None = None, *, now: datetime = NIGHT, series: bool = False, ahead_min: float = 60,
-    said: dict[str, object] | None = None, heading_deg: float = float("nan"), weather: str = "",
+    airframe: Airframe | None = None,
+    *,
+    now: datetime = NIGHT,
+    series: bool = False,
+    ahead_min: float = 60,
+    said: dict[str, object] | None = None,
+    heading_deg: float = float("nan"),
+    weather: str = "",
     **columns: float | list[float],
-) -> Conditions:  # fmt: skip
+) -> Conditions:
     """Conditions with the columns of the test in every case (a list: over the first times), and what derive adds."""
     text = f"METAR ZZZA {now:%d%H%M}Z 24012KT 9999 {weather} SCT030 03/01 Q1013"
     given = {"fuel_temperature_c": 5.0, **(said or {})}
@@ -67,12 +73,18 @@ def each(found: Conditions, name: str) -> tuple[float, float, float]:
 
 # a clear night, dry enough that no dew forms
 CLEAR_NIGHT: dict[str, float] = {
-    "air_temperature_c": 0.0, "dew_point_c": -5.0, "wind_kt": 10.0, "skin_wind_kt": 10.0, "cloud_fraction": 0.0,
-    "cloud_base_m": 6000.0, "fuel_temperature_c": 5.0,
-}  # fmt: skip
+    "air_temperature_c": 0.0,
+    "dew_point_c": -5.0,
+    "wind_kt": 10.0,
+    "skin_wind_kt": 10.0,
+    "cloud_fraction": 0.0,
+    "cloud_base_m": 6000.0,
+    "fuel_temperature_c": 5.0,
+}
 
 
 # light
+
 
 @pytest.mark.parametrize("now", [NIGHT, NOON])
 def test_the_sun_stands_where_ephem_has_it(now: datetime) -> None:
@@ -130,6 +142,7 @@ def test_the_moon_counts_in_a_series_and_stands_where_ephem_has_it() -> None:
 
 # air
 
+
 def test_humidity_is_the_libraries_and_the_frost_point_the_published_one() -> None:
     psychrolib.SetUnitSystem(psychrolib.SI)
     humidity = 100 * psychrolib.GetRelHumFromTDewPoint(20, 12)
@@ -159,6 +172,7 @@ def test_the_heat_index_is_the_published_one() -> None:
 
 
 # skin
+
 
 def test_the_central_skin_of_a_clear_night_is_the_balance_solved_by_hand() -> None:
     # 10 kt are 5.144 m/s at 10 m, ln(3.0/0.03)/ln(10/0.03) = 0.793 of it at the wing
@@ -257,6 +271,7 @@ def test_fuel_that_is_assumed_cools_the_tank_and_is_not_claimed() -> None:
 
 # fuel over time: T = air + (start - air) exp(-t/τ), τ 4, 8 and 16 h
 
+
 def fuel_after(hours: float, stated: float, air: float, fill: float) -> tuple[float, float, float]:
     said = {"fuel_temperature_c": stated, "fuel_fill_pct": fill, "parked_since": int(clock(3.5))}
     found = made(series=True, ahead_min=240, air_temperature_c=air, dew_point_c=air - 4, said=said)
@@ -288,16 +303,31 @@ def test_a_tank_that_is_not_full_follows_sooner_and_never_ten_times_as_soon() ->
 
 # what falls
 
+
 @pytest.mark.parametrize(
     ("now", "air", "sight", "intensity"),
     # CHECKS.md, section 5, the worse of two tables: day, -5 °C: 1200 m moderate in both, 3200 m very light and light,
     # 1600 m (1 mile) light; night 1200 m heavy in both; day, 0 °C: 1600 m moderate in both
-    [(NOON, -5.0, 1200.0, 3), (NOON, -5.0, 3200.0, 2), (NOON, -5.0, 1600.0, 2), (NOON, -5.0, 9999.0, 1),
-     (NIGHT, -5.0, 1200.0, 4), (NIGHT, -5.0, 9999.0, 1), (NOON, 0.0, 1600.0, 3)],
-)  # fmt: skip
+    [
+        (NOON, -5.0, 1200.0, 3),
+        (NOON, -5.0, 3200.0, 2),
+        (NOON, -5.0, 1600.0, 2),
+        (NOON, -5.0, 9999.0, 1),
+        (NIGHT, -5.0, 1200.0, 4),
+        (NIGHT, -5.0, 9999.0, 1),
+        (NOON, 0.0, 1600.0, 3),
+    ],
+)
 def test_snow_intensity_by_sight_light_and_temperature(now: datetime, air: float, sight: float, intensity: int) -> None:
-    found = made(now=now, snow=1, air_temperature_c=air, dew_point_c=air - 1, visibility_m=sight, weather="SN",
-                 snow_intensity_code=0.0)  # fmt: skip
+    found = made(
+        now=now,
+        snow=1,
+        air_temperature_c=air,
+        dew_point_c=air - 1,
+        visibility_m=sight,
+        weather="SN",
+        snow_intensity_code=0.0,
+    )
     assert first(found, "snow_intensity") == intensity
     # as water: the middle of 0.3 to 0.4, 0.4 to 1.0, 1.0 to 2.5, 2.5 to 5.5 mm/h, and a factor of three either way
     rate = {1: 0.35, 2: 0.7, 3: 1.75, 4: 4.0}[intensity]
@@ -323,7 +353,7 @@ def test_snow_without_visibility_is_heavy_or_not_told(code: str, intensity: floa
     found = made(now=NOON, weather=code, air_temperature_c=-5.0, dew_point_c=-6.0, visibility_m=np.nan)
     assert first(found, "snow_intensity") == pytest.approx(intensity, nan_ok=True)
     at = int(first(found, "treatment_category"))
-    assert (at == -1 if category == "?" else TREATMENT_CATEGORIES[at] == category)
+    assert at == -1 if category == "?" else TREATMENT_CATEGORIES[at] == category
     # heavy snow as water: 4 mm/h
     assert first(found, "snow_rate_mm_h") == pytest.approx(4.0 if intensity == 4 else np.nan, nan_ok=True)
 
@@ -339,9 +369,18 @@ def test_without_snow_there_is_no_rate_and_with_snow_not_known_none_is_known() -
 @pytest.mark.parametrize(
     ("hail", "air", "others", "frozen"),
     # below 5 °C hail lies; above it asks for no treatment, but what else is frozen does
-    [(1, 4.9, {}, 1), (1, 5.0, {}, 0), (1, 12.0, {}, 0), (1, 12.0, {"ice_pellets": 1}, 1), (1, 12.0, {"snow": 1}, 1),
-     (1, 12.0, {"freezing_precipitation": 1}, 1), (1, np.nan, {}, -1), (0, 12.0, {}, 1), (-1, 12.0, {}, 1)],
-)  # fmt: skip
+    [
+        (1, 4.9, {}, 1),
+        (1, 5.0, {}, 0),
+        (1, 12.0, {}, 0),
+        (1, 12.0, {"ice_pellets": 1}, 1),
+        (1, 12.0, {"snow": 1}, 1),
+        (1, 12.0, {"freezing_precipitation": 1}, 1),
+        (1, np.nan, {}, -1),
+        (0, 12.0, {}, 1),
+        (-1, 12.0, {}, 1),
+    ],
+)
 def test_hail_in_warm_air_is_no_frozen_precipitation(
     hail: int, air: float, others: dict[str, int], frozen: int
 ) -> None:
@@ -360,28 +399,53 @@ def test_hail_in_warm_air_is_no_frozen_precipitation(
     ],
 )
 def test_rain_by_air_and_by_the_skin_over_the_tank(air: float, fuel: float, assumed: int, category: str) -> None:
-    found = made(rain=1, weather="RA", air_temperature_c=air, dew_point_c=air - 1, skin_wind_kt=8.0,
-                 cloud_fraction=1.0, cloud_base_m=500.0, fuel_temperature_c=fuel,
-                 fuel_temperature_assumed=assumed)  # fmt: skip
+    found = made(
+        rain=1,
+        weather="RA",
+        air_temperature_c=air,
+        dew_point_c=air - 1,
+        skin_wind_kt=8.0,
+        cloud_fraction=1.0,
+        cloud_base_m=500.0,
+        fuel_temperature_c=fuel,
+        fuel_temperature_assumed=assumed,
+    )
     assert TREATMENT_CATEGORIES[int(first(found, "treatment_category"))] == category
 
 
 # the ground and what is wet; dry and mild unless said
 
 DRY: dict[str, float] = {
-    "rain": 0, "drizzle": 0, "fog": 0, "mist": 0, "recent_rain": 0, "snow": 0, "hail": 0, "ice_pellets": 0,
-    "freezing_precipitation": 0, "frozen_precipitation": 0, "air_temperature_c": 8.0, "dew_point_c": -5.0,
-    "skin_wind_kt": 12.0, "cloud_fraction": 1.0, "cloud_base_m": 500.0, "fuel_temperature_c": 8.0,
-}  # fmt: skip
+    "rain": 0,
+    "drizzle": 0,
+    "fog": 0,
+    "mist": 0,
+    "recent_rain": 0,
+    "snow": 0,
+    "hail": 0,
+    "ice_pellets": 0,
+    "freezing_precipitation": 0,
+    "frozen_precipitation": 0,
+    "air_temperature_c": 8.0,
+    "dew_point_c": -5.0,
+    "skin_wind_kt": 12.0,
+    "cloud_fraction": 1.0,
+    "cloud_base_m": 500.0,
+    "fuel_temperature_c": 8.0,
+}
 
 
 @pytest.mark.parametrize(
     ("changed", "moist"),
     [
         ({}, 0),
-        ({"rain": 1}, 1), ({"drizzle": 1}, 1), ({"fog": 1}, 1), ({"mist": 1}, 1),
+        ({"rain": 1}, 1),
+        ({"drizzle": 1}, 1),
+        ({"fog": 1}, 1),
+        ({"mist": 1}, 1),
         ({"snow": 1}, 0),
-        ({"mist": -1}, -1), ({"mist": -1, "rain": 1}, 1),
+        ({"mist": -1}, -1),
+        ({"mist": -1, "rain": 1}, 1),
         # dew where the skin is below the dew point and the air above 0 °C: a clear calm night
         ({"dew_point_c": 7.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}, 1),
         ({"air_temperature_c": -8.0, "dew_point_c": -8.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}, 0),
@@ -390,7 +454,7 @@ DRY: dict[str, float] = {
         ({"dew_point_c": 3.0}, 0),
         ({"dew_point_c": np.nan}, -1),
     ],
-)  # fmt: skip
+)
 def test_moisture(changed: dict[str, float], moist: int) -> None:
     assert first(made(**(DRY | changed)), "moisture") == moist
 
@@ -406,7 +470,8 @@ def test_no_dew_counts_below_freezing_air_but_over_a_warm_tank_none_forms() -> N
     [
         ({}, 0),
         ({"rain": 1}, 0),  # wet, and warm
-        ({"rain": 1, "air_temperature_c": 0.0}, 1), ({"drizzle": 1, "air_temperature_c": -1.0}, 1),
+        ({"rain": 1, "air_temperature_c": 0.0}, 1),
+        ({"drizzle": 1, "air_temperature_c": -1.0}, 1),
         ({"rain": 1, "air_temperature_c": 0.1, "dew_point_c": 0.0, "skin_wind_kt": 30.0, "fuel_temperature_c": 0.1}, 1),
         ({"fog": 1, "air_temperature_c": -1.0}, 0),  # fog wets nothing that would freeze later
         ({"air_temperature_c": -1.0}, 0),  # cold, and dry
@@ -415,7 +480,7 @@ def test_no_dew_counts_below_freezing_air_but_over_a_warm_tank_none_forms() -> N
         ({"rain": 1, "air_temperature_c": 2.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}, 1),
         ({"rain": 1, "air_temperature_c": np.nan}, -1),
     ],
-)  # fmt: skip
+)
 def test_what_is_wet_and_freezes(changed: dict[str, float], frozen: int) -> None:
     assert first(made(**(DRY | changed)), "freezing_after_wet") == frozen
 
@@ -432,7 +497,8 @@ def test_what_is_wet_freezes_at_nought_though_the_sun_warms_the_skin() -> None:
     [
         ({}, 0),
         ({"frozen_precipitation": 1}, 1),
-        ({"fog": 1, "air_temperature_c": 0.0}, 1), ({"mist": 1, "air_temperature_c": -0.1}, 1),
+        ({"fog": 1, "air_temperature_c": 0.0}, 1),
+        ({"mist": 1, "air_temperature_c": -0.1}, 1),
         ({"fog": 1, "air_temperature_c": 0.1, "dew_point_c": 0.0}, 0),
         # rain and drizzle from 1 °C down: the ground may be colder
         ({"rain": 1, "air_temperature_c": 1.0, "skin_wind_kt": 30.0}, 1),
@@ -442,7 +508,7 @@ def test_what_is_wet_freezes_at_nought_though_the_sun_warms_the_skin() -> None:
         ({"air_temperature_c": -5.0, "dew_point_c": -9.0}, 0),
         ({"fog": -1, "air_temperature_c": -1.0}, -1),
     ],
-)  # fmt: skip
+)
 def test_slippery_ground(changed: dict[str, float], slippery: int) -> None:
     assert first(made(**(DRY | changed)), "slippery_surface") == slippery
 
@@ -453,6 +519,7 @@ def test_a_deposit_that_was_seen_is_there_without_a_series() -> None:
 
 
 # while parked
+
 
 def test_the_strongest_gust_since_parking() -> None:
     found = made(series=True, said={"parked_since": int(clock(4.5))}, **DRY, seen_gust_kt=[12, 31, 18, 25])
@@ -513,12 +580,23 @@ def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
 
 @pytest.mark.parametrize(
     ("said", "storm"),
-    [({}, 0), ({"storm_said": 1}, 1), ({"storm_said": -1}, -1), ({"cumulonimbus": 1}, 1), ({"cumulonimbus": -1}, -1),
-     ({"thunderstorm": 1}, 0),
-     # what brings gusts as a storm does, and a storm within two hours; one that is not known is the weather's to say
-     ({"squall": 1}, 1), ({"squall": -1}, -1), ({"funnel_cloud": 1}, 1), ({"funnel_cloud": -1}, -1),
-     ({"recent_storm": 1}, 1), ({"recent_storm": -1}, -1), ({"squall": -1, "cumulonimbus": 1}, 1)],
-)  # fmt: skip
+    [
+        ({}, 0),
+        ({"storm_said": 1}, 1),
+        ({"storm_said": -1}, -1),
+        ({"cumulonimbus": 1}, 1),
+        ({"cumulonimbus": -1}, -1),
+        ({"thunderstorm": 1}, 0),
+        # what brings gusts as a storm does, and a storm within two hours; one that is not known is the weather's to say
+        ({"squall": 1}, 1),
+        ({"squall": -1}, -1),
+        ({"funnel_cloud": 1}, 1),
+        ({"funnel_cloud": -1}, -1),
+        ({"recent_storm": 1}, 1),
+        ({"recent_storm": -1}, -1),
+        ({"squall": -1, "cumulonimbus": 1}, 1),
+    ],
+)
 def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_is_gone(
     said: dict[str, float], storm: int
 ) -> None:
@@ -536,6 +614,7 @@ def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_
 
 # fuel whose course nobody knows
 
+
 def test_fuel_in_air_that_nobody_measured_is_not_known_from_now_on() -> None:
     said = {"fuel_temperature_c": 4.0, "fuel_fill_pct": 100.0, "parked_since": int(clock(3.5))}
     found = made(series=True, ahead_min=60, air_temperature_c=np.nan, dew_point_c=np.nan, said=said)
@@ -548,10 +627,17 @@ def test_a_fill_that_was_not_stated_is_full_or_nearly_empty_whatever_is_worse_fo
     said = {"parked_since": int(clock(3.5))}
 
     def after(stated: float, air: float) -> dict[int, float]:
-        found = made(series=True, ahead_min=120, air_temperature_c=air, dew_point_c=air - 4,
-                     said=said | {"fuel_temperature_c": stated})  # fmt: skip
-        return {row: float(found.columns["fuel_temperature_c"][row, when(found, 6.5)])
-                for row in (CENTRAL, COLD, HIGH, LOW, CHILL)}  # fmt: skip
+        found = made(
+            series=True,
+            ahead_min=120,
+            air_temperature_c=air,
+            dew_point_c=air - 4,
+            said=said | {"fuel_temperature_c": stated},
+        )
+        return {
+            row: float(found.columns["fuel_temperature_c"][row, when(found, 6.5)])
+            for row in (CENTRAL, COLD, HIGH, LOW, CHILL)
+        }
 
     # cold fuel in warm air: full, and so cold for longest
     hours = {CENTRAL: 8, COLD: 8, HIGH: 16, LOW: 4, CHILL: 8}
@@ -565,8 +651,13 @@ def test_whether_fuel_is_colder_than_the_air_is_seen_now() -> None:
     # 05:30 and every five minutes: the air falls from 6 to 0 °C in the first step, then stays. Fuel at 3 °C is colder
     # than the air now: the adverse skin has 16 h, the mild one 4. Fuel at 6 °C is not colder: 4 h and 16
     for stated, adverse_h, mild_h in ((3.0, 16, 4), (6.0, 4, 16)):
-        found = made(series=True, ahead_min=60, air_temperature_c=[6.0, 0.0], dew_point_c=-5.0,
-                     said={"fuel_temperature_c": stated, "fuel_fill_pct": 100.0})  # fmt: skip
+        found = made(
+            series=True,
+            ahead_min=60,
+            air_temperature_c=[6.0, 0.0],
+            dew_point_c=-5.0,
+            said={"fuel_temperature_c": stated, "fuel_fill_pct": 100.0},
+        )
         for row, tau in ((HIGH, adverse_h), (LOW, mild_h)):
             step = exp(-5 / 60 / tau)
             first_step = 3 + (stated - 3) * step
@@ -575,6 +666,7 @@ def test_whether_fuel_is_colder_than_the_air_is_seen_now() -> None:
 
 
 # rime in freezing mist
+
 
 def dew_for(air_c: float, humidity_pct: float) -> float:
     """Dew point of a humidity over water, the formula of vapour_pa turned round."""
@@ -586,13 +678,22 @@ def dew_for(air_c: float, humidity_pct: float) -> float:
     ("changed", "rime"),
     [
         ({}, 1),
-        ({"mist": 0}, 0), ({"mist": -1}, -1),
-        ({"air": -1.0}, 1), ({"air": -1.005}, 1), ({"air": -0.995}, 0), ({"air": 2.0}, 0),
-        ({"humidity": 95.05}, 1), ({"humidity": 94.95}, 0), ({"humidity": np.nan}, -1),
-        ({"cloud_fraction": 0.6005}, 1), ({"cloud_fraction": 0.6}, 0), ({"cloud_fraction": 0.0}, 0),
-        ({"cloud_base_m": 299.9}, 1), ({"cloud_base_m": 300.0}, 0),
+        ({"mist": 0}, 0),
+        ({"mist": -1}, -1),
+        ({"air": -1.0}, 1),
+        ({"air": -1.005}, 1),
+        ({"air": -0.995}, 0),
+        ({"air": 2.0}, 0),
+        ({"humidity": 95.05}, 1),
+        ({"humidity": 94.95}, 0),
+        ({"humidity": np.nan}, -1),
+        ({"cloud_fraction": 0.6005}, 1),
+        ({"cloud_fraction": 0.6}, 0),
+        ({"cloud_fraction": 0.0}, 0),
+        ({"cloud_base_m": 299.9}, 1),
+        ({"cloud_base_m": 300.0}, 0),
     ],
-)  # fmt: skip
+)
 def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
     changed: dict[str, float], rime: int
 ) -> None:
@@ -606,6 +707,7 @@ def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
 
 # what ended and clings; without a series nothing is known of what gathered
 
+
 @pytest.mark.parametrize(
     ("changed", "central", "adverse"),
     [
@@ -615,10 +717,13 @@ def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
         ({"recent_frozen": 1, "air_temperature_c": 3.0}, 0, 1),
         ({"recent_frozen": 1, "air_temperature_c": 3.005}, 0, 0),
         ({"recent_frozen": 1, "air_temperature_c": -2.0}, 0, 1),
-        ({"recent_frozen": -1, "air_temperature_c": 1.0}, 0, -1), ({"recent_frozen": -1}, 0, 0),
+        ({"recent_frozen": -1, "air_temperature_c": 1.0}, 0, -1),
+        ({"recent_frozen": -1}, 0, 0),
         ({"recent_frozen": 1, "air_temperature_c": np.nan}, 0, -1),
-        ({"ice_reported": 1, "air_temperature_c": 3.0}, 0, 1), ({"ice_reported": 1, "air_temperature_c": 3.005}, 0, 0),
-        ({"ice_reported": 1, "air_temperature_c": 0.0}, 1, 1), ({"ice_reported": 1, "air_temperature_c": 0.1}, 0, 1),
+        ({"ice_reported": 1, "air_temperature_c": 3.0}, 0, 1),
+        ({"ice_reported": 1, "air_temperature_c": 3.005}, 0, 0),
+        ({"ice_reported": 1, "air_temperature_c": 0.0}, 1, 1),
+        ({"ice_reported": 1, "air_temperature_c": 0.1}, 0, 1),
         ({"ice_reported": 1, "air_temperature_c": np.nan}, -1, -1),
         # frost on the indicator likewise
         ({"frost_reported": 1, "air_temperature_c": 3.0}, 0, 1),
@@ -627,7 +732,7 @@ def test_mist_in_frost_under_low_cloud_may_leave_rime_in_the_adverse_cases(
         ({"frost_reported": 1, "air_temperature_c": 0.1}, 0, 1),
         ({"frost_reported": 1, "air_temperature_c": np.nan}, -1, -1),
     ],
-)  # fmt: skip
+)
 def test_what_ended_may_cling(changed: dict[str, float], central: int, adverse: int) -> None:
     found = made(**(DRY | changed))
     for row, wanted in ((CENTRAL, central), (COLD, adverse), (HIGH, adverse), (LOW, adverse), (CHILL, adverse)):
@@ -649,9 +754,16 @@ def test_drifting_snow_means_that_snow_lies_on_the_ground(drifts: int) -> None:
 def test_what_gathered_while_it_stood_there_lies_on_the_aircraft_and_the_ground() -> None:
     # a quarter of an hour of moderate snow at -5 °C, 1.75 mm/h, from 04:30; parked since 04:00
     said = {"parked_since": int(clock(4)), "fuel_temperature_c": -5.0}
-    snow = {"snow": [0, 0, 1, 0], "seen_snow": [0, 0, 1, 0], "seen_frozen": [0, 0, 1, 0],
-            "air_temperature_c": -5.0, "dew_point_c": -9.0, "visibility_m": 1600.0,
-            "snow_intensity_code": 3.0, "skin_wind_kt": 20.0}  # fmt: skip
+    snow = {
+        "snow": [0, 0, 1, 0],
+        "seen_snow": [0, 0, 1, 0],
+        "seen_frozen": [0, 0, 1, 0],
+        "air_temperature_c": -5.0,
+        "dew_point_c": -9.0,
+        "visibility_m": 1600.0,
+        "snow_intensity_code": 3.0,
+        "skin_wind_kt": 20.0,
+    }
     found = made(series=True, said=said, **(DRY | snow))
     for name in ("deposit_possible", "snow_on_aircraft", "snow_on_ground", "slippery_surface"):
         column = np.broadcast_to(found.columns[name], found.shape)[CENTRAL]
@@ -666,8 +778,13 @@ def test_what_gathered_while_it_stood_there_lies_on_the_aircraft_and_the_ground(
 def test_rain_that_gathered_and_froze_since() -> None:
     # rain at 3 °C, then a frost: the film freezes where air or skin is at or below 0 °C
     said = {"parked_since": int(clock(4)), "fuel_temperature_c": 2.0}
-    rain = {"rain": [1, 1, 0], "rain_rate_mm_h": [5.0, 5.0, 0.0], "air_temperature_c": [3.0, 3.0, 3.0, -1.0],
-            "dew_point_c": [2.9, 2.9, 2.9, -1.5], "skin_wind_kt": 20.0}  # fmt: skip
+    rain = {
+        "rain": [1, 1, 0],
+        "rain_rate_mm_h": [5.0, 5.0, 0.0],
+        "air_temperature_c": [3.0, 3.0, 3.0, -1.0],
+        "dew_point_c": [2.9, 2.9, 2.9, -1.5],
+        "skin_wind_kt": 20.0,
+    }
     found = made(series=True, said=said, **(DRY | rain))
     frozen = found.columns["freezing_after_wet"][CENTRAL]
     assert frozen[2] == 0 and (frozen[3:] == 1).all()

@@ -7,7 +7,7 @@ from math import inf
 
 import numpy as np
 import pytest
-from subject import ended, metar, outlook
+from subject import ended, metar, series
 from worked import NOW, build, clock
 
 NAMES = ("freezing", "frozen", "precipitation", "rain", "hail", "thunderstorm", "squall", "snow", "pellets")
@@ -20,7 +20,7 @@ def used(*groups: str) -> tuple[object, ...]:
         time, _, rest = one.partition(" ")
         weather, _, behind = rest.partition("; ")
         texts.append(f"METAR KZZA 10{time}Z 24008KT 3SM {weather} OVC010 M01/M02 A2990 {behind}")
-    return outlook.series(metar.read_all("\n".join(texts), now=NOW))
+    return series.in_order(metar.read_all("\n".join(texts), now=NOW))
 
 
 def at(time: str) -> float:
@@ -39,6 +39,7 @@ def flag(name: str, reports: tuple[object, ...], times: str, since: str = "") ->
 
 
 # spells
+
 
 @pytest.mark.parametrize(
     ("groups", "wanted"),
@@ -94,6 +95,7 @@ def test_a_station_that_is_blind_or_says_nothing_denies_nothing() -> None:
 
 # as flags over time
 
+
 @pytest.mark.parametrize("name", ["recent_frozen", "recent_precipitation"])
 def test_what_ended_is_recent_from_its_beginning_to_two_hours_after_its_end(name: str) -> None:
     reports = used("0450 ; RMK SNB0410E33")
@@ -117,7 +119,8 @@ def test_what_was_seen_is_there_from_its_beginning_and_over_when_it_was_last_see
         ("PL", {"frozen", "precipitation", "pellets"}),
         ("TSRA", {"precipitation", "rain", "thunderstorm"}),
         ("SHGR", {"frozen", "precipitation", "hail"}),
-        ("SQ", {"squall"}), ("FC", set()),
+        ("SQ", {"squall"}),
+        ("FC", set()),
         ("BR", set()),
     ],
 )
@@ -130,9 +133,16 @@ def test_which_weather_each_flag_remembers(said: str, of: set[str]) -> None:
 
 @pytest.mark.parametrize(
     ("said", "name", "before"),
-    [("GR", "hail", 0), ("TS", "thunderstorm", 0), ("SQ", "squall", 0), ("SN", "frozen", 1), ("RA", "rain", 1),
-     ("FZRA", "freezing", 1), ("SN", "precipitation", 1)],
-)  # fmt: skip
+    [
+        ("GR", "hail", 0),
+        ("TS", "thunderstorm", 0),
+        ("SQ", "squall", 0),
+        ("SN", "frozen", 1),
+        ("RA", "rain", 1),
+        ("FZRA", "freezing", 1),
+        ("SN", "precipitation", 1),
+    ],
+)
 def test_what_can_have_damaged_the_aircraft_counts_from_when_it_came_and_what_lies_from_ever(
     said: str, name: str, before: int
 ) -> None:
@@ -156,11 +166,17 @@ def test_yes_outranks_not_known_which_outranks_no() -> None:
 
 # ice and frost on the sensor
 
+
 @pytest.mark.parametrize(
     ("said", "wanted"),
-    [("I1003", [("0350", "0450")]), ("I3003", [("0150", "0450")]), ("I1000", [("0350", "0450")]),
-     ("FROIN", []), ("", [])],
-)  # fmt: skip
+    [
+        ("I1003", [("0350", "0450")]),
+        ("I3003", [("0150", "0450")]),
+        ("I1000", [("0350", "0450")]),
+        ("FROIN", []),
+        ("", []),
+    ],
+)
 def test_ice_that_built_up_in_so_many_hours(said: str, wanted: list[tuple[str, str]]) -> None:
     found = ended.ice_spells(used(f"0450 ; RMK AO2 {said}"))  # type: ignore[arg-type]
     assert [(text(start), text(last)) for start, last in found] == wanted
@@ -183,21 +199,29 @@ def test_ice_is_reported_to_two_hours_after_its_report() -> None:
 
 # times that the grid needs
 
+
 def test_the_grid_has_the_edges_of_every_spell_of_the_remarks_and_of_recent_weather_and_ice() -> None:
-    for group, wanted in (("0450 ; RMK SNB0410E33", ["0410", "0433"]), ("0450 ; RESN", ["0350", "0450"]),
-                          ("0450 ; RMK AO2 I3003", ["0150", "0450"]), ("0450 SN", [])):  # fmt: skip
+    for group, wanted in (
+        ("0450 ; RMK SNB0410E33", ["0410", "0433"]),
+        ("0450 ; RESN", ["0350", "0450"]),
+        ("0450 ; RMK AO2 I3003", ["0150", "0450"]),
+        ("0450 SN", []),
+    ):
         found = ended.edges(used(group))  # type: ignore[arg-type]
         assert [text(edge) for edge in found] == wanted and all(isinstance(edge, int) for edge in found)
 
 
 def test_a_short_spell_between_two_reports_stands_on_the_outlooks_grid() -> None:
-    found = build("METAR KZZA 100350Z 24008KT 3SM OVC010 M01/M02 A2990\n"
-                  "METAR KZZA 100450Z 24008KT 3SM OVC010 M01/M02 A2990 RMK SNB0417E21")  # fmt: skip
+    found = build(
+        "METAR KZZA 100350Z 24008KT 3SM OVC010 M01/M02 A2990\n"
+        "METAR KZZA 100450Z 24008KT 3SM OVC010 M01/M02 A2990 RMK SNB0417E21"
+    )
     assert {at("0417"), at("0421")} <= set(found.unix_s)
     assert found.unix_s[found.columns["seen_frozen"][0] == 1].tolist() == [at("0417")]
 
 
 # peak wind
+
 
 def test_the_strongest_peak_wind_of_the_remarks_up_to_each_time() -> None:
     reports = used("0250 ; RMK PK WND 27050/0212", "0350 ; RMK PK WND 27038/0312", "0450 ; RMK PK WND 27061/0412")

@@ -11,12 +11,30 @@ NAN = float("nan")
 ROWS = len(BASE_CASES)
 # everything known, nothing there
 KNOWN: dict[str, object] = {
-    "air_temperature_c": 1.0, "dew_point_c": 0.0, "wind_kt": 10.0, "gust_kt": 15.0, "visibility_m": 5000.0,
-    "wind_direction_deg": 240.0, "snow": 0, "rain": 0, "thunderstorm": 0, "lightning": 0, "cumulonimbus": 0,
-    "towering_cumulus": 0, "deposit_possible": 0, "snow_on_ground": 0, "freezing_after_wet": 0, "slippery_surface": 0,
-    "snow_on_aircraft": 0, "hail_while_parked": 0, "snow_accumulated_mm": 0.0, "frost_margin_c": -3.0,
-    "cloud_fraction": 0.5, "fog": 0, "treatment_category": 0,
-}  # fmt: skip
+    "air_temperature_c": 1.0,
+    "dew_point_c": 0.0,
+    "wind_kt": 10.0,
+    "gust_kt": 15.0,
+    "visibility_m": 5000.0,
+    "wind_direction_deg": 240.0,
+    "snow": 0,
+    "rain": 0,
+    "thunderstorm": 0,
+    "lightning": 0,
+    "cumulonimbus": 0,
+    "towering_cumulus": 0,
+    "deposit_possible": 0,
+    "snow_on_ground": 0,
+    "freezing_after_wet": 0,
+    "slippery_surface": 0,
+    "snow_on_aircraft": 0,
+    "hail_while_parked": 0,
+    "snow_accumulated_mm": 0.0,
+    "frost_margin_c": -3.0,
+    "cloud_fraction": 0.5,
+    "fog": 0,
+    "treatment_category": 0,
+}
 
 
 def table(times: int = 2, **changed: object) -> Conditions:
@@ -40,8 +58,10 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
     ("quantity", "changed", "wanted"),
     [
         # a number that was reported is its own root, and only where it is missing
-        ("visibility_m", {"visibility_m": NAN}, ("visibility_m",)), ("visibility_m", {}, ()),
-        ("wind_kt", {"wind_kt": NAN}, ("wind_kt",)), ("heading", {}, ("heading",)),
+        ("visibility_m", {"visibility_m": NAN}, ("visibility_m",)),
+        ("visibility_m", {}, ()),
+        ("wind_kt", {"wind_kt": NAN}, ("wind_kt",)),
+        ("heading", {}, ("heading",)),
         # what follows from others has theirs
         ("frost_margin_c", {"dew_point_c": NAN}, ("dew_point_c",)),
         ("frost_margin_c", {"air_temperature_c": NAN, "dew_point_c": NAN}, ("air_temperature_c", "dew_point_c")),
@@ -53,25 +73,40 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         # what falls: not known in the central case, it was not reported; in others only, it was not forecast
         ("precipitation", {"snow": ALL_UNKNOWN}, ("precipitation",)),
         ("precipitation", {"snow": row(0, 0, others=(-1, -1))}, ("forecast",)),
-        ("precipitation", {"rain": ALL_UNKNOWN}, ("forecast",)), ("precipitation", {}, ()),
+        ("precipitation", {"rain": ALL_UNKNOWN}, ("forecast",)),
+        ("precipitation", {}, ()),
         ("snow_rate_mm_h", {"visibility_m": NAN, "snow": ALL_UNKNOWN}, ("precipitation", "visibility_m")),
-        ("fog", {"fog": ALL_UNKNOWN}, ("precipitation",)), ("fog", {}, ()),
+        ("fog", {"fog": ALL_UNKNOWN}, ("precipitation",)),
+        ("fog", {}, ()),
         ("fog", {"fog": row(0, 0, others=(-1, -1))}, ("forecast",)),
         # storm cloud: without a description of the sky
         ("thunderstorm", {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN}, ("cloud_fraction",)),
         ("lightning", {"lightning": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN}, ("cloud_fraction",)),
         ("thunderstorm", {"thunderstorm": ALL_UNKNOWN}, ("precipitation",)),
-        ("thunderstorm", {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN, "snow": ALL_UNKNOWN},
-         ("precipitation",)),
+        (
+            "thunderstorm",
+            {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN, "snow": ALL_UNKNOWN},
+            ("precipitation",),
+        ),
         # a storm leaves a door without a bound where the gust is known
-        ("door_margin_kt", {}, ("storm",)), ("door_stay_open_margin_kt", {}, ("storm",)),
+        ("door_margin_kt", {}, ("storm",)),
+        ("door_stay_open_margin_kt", {}, ("storm",)),
         # whether it freezes is for the air where what falls was told
-        ("freezing_precipitation", {"freezing_precipitation": ALL_UNKNOWN, "air_temperature_c": NAN},
-         ("air_temperature_c",)),
-        ("freezing_fog", {"freezing_fog": ALL_UNKNOWN, "fog": ALL_UNKNOWN, "air_temperature_c": NAN},
-         ("precipitation",)),
-        ("recent_frozen", {"recent_frozen": ALL_UNKNOWN, "rain": ALL_UNKNOWN, "air_temperature_c": NAN},
-         ("precipitation",)),
+        (
+            "freezing_precipitation",
+            {"freezing_precipitation": ALL_UNKNOWN, "air_temperature_c": NAN},
+            ("air_temperature_c",),
+        ),
+        (
+            "freezing_fog",
+            {"freezing_fog": ALL_UNKNOWN, "fog": ALL_UNKNOWN, "air_temperature_c": NAN},
+            ("precipitation",),
+        ),
+        (
+            "recent_frozen",
+            {"recent_frozen": ALL_UNKNOWN, "rain": ALL_UNKNOWN, "air_temperature_c": NAN},
+            ("precipitation",),
+        ),
         ("freezing_precipitation", {"freezing_precipitation": row(0, 0, others=(-1, -1))}, ("forecast",)),
         # with every input there, treatment waits for what may fall later
         ("treatment_category", {"treatment_category": row(0, 0, others=(-1, -1))}, ("forecast",)),
@@ -79,10 +114,16 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         # what came while it was parked: not reported at the first time, or before it
         ("hail_while_parked", {"hail_while_parked": ALL_UNKNOWN, "hail": ALL_UNKNOWN}, ("precipitation",)),
         ("hail_while_parked", {"hail_while_parked": ALL_UNKNOWN, "hail": LATER}, ("history",)),
-        ("thunderstorm_while_parked", {"thunderstorm_while_parked": ALL_UNKNOWN, "storm_said": ALL_UNKNOWN},
-         ("precipitation",)),
-        ("thunderstorm_while_parked", {"thunderstorm_while_parked": ALL_UNKNOWN, "thunderstorm": ALL_UNKNOWN},
-         ("history",)),
+        (
+            "thunderstorm_while_parked",
+            {"thunderstorm_while_parked": ALL_UNKNOWN, "storm_said": ALL_UNKNOWN},
+            ("precipitation",),
+        ),
+        (
+            "thunderstorm_while_parked",
+            {"thunderstorm_while_parked": ALL_UNKNOWN, "thunderstorm": ALL_UNKNOWN},
+            ("history",),
+        ),
         # what lies: an input where one is missing, else what went before the first time, else what is to come
         ("deposit_possible", {"deposit_possible": ALL_UNKNOWN, "dew_point_c": NAN}, ("dew_point_c",)),
         ("deposit_possible", {"deposit_possible": ALL_UNKNOWN}, ("history",)),
@@ -96,7 +137,7 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         ("snow_accumulated_mm", {"snow_accumulated_mm": NAN}, ("history",)),
         ("snow_accumulated_mm", {"snow_accumulated_mm": [[0.0, NAN]] * ROWS}, ("forecast",)),
     ],
-)  # fmt: skip
+)
 def test_the_input_that_leaves_a_quantity_unknown(
     quantity: str, changed: dict[str, object], wanted: tuple[str, ...]
 ) -> None:
@@ -148,7 +189,7 @@ def over(*gusts: float, most: float) -> list[list[float]]:
         ((36, 36, 36, 36, 36), 1, ("cannot tell", "cannot tell"), ("exceeded", "exceeded")),
         ((15, 15, 15, 15, 31), 1, ("cannot tell", "cannot tell"), ("possible", "cannot tell")),
     ],
-)  # fmt: skip
+)
 def test_a_door_by_its_limits_over_the_cases_while_it_is_open(
     gusts: tuple[float, ...], storm: int, forward: tuple[str, str], cargo: tuple[str, str]
 ) -> None:

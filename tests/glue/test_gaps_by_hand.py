@@ -50,6 +50,7 @@ def test_where_a_report_of_the_past_is_missing() -> None:
 
 def test_the_beginning_of_a_history_that_was_cut_is_a_gap_and_no_other_is() -> None:
     used, at, times = reports("0020", "0120"), np.array([0, 1]), np.array([clock(0.5), clock(1.5)])
+
     def first(since: float | None) -> list[bool]:
         parked = None if since is None else int(clock(since))
         return list(gaps.missing(used, at, times, departure(now=NOW, parked_since=parked)))

@@ -16,8 +16,10 @@ def forecast(text: str) -> object:
 
 
 def test_temporary_and_probable_groups_of_a_forecast_that_touch_the_time() -> None:
-    said = forecast("TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 TEMPO 1006/1008 2000 SN "
-                    "BECMG 1008/1010 30010KT PROB30 1010/1012 0500 FG PROB40 TEMPO 1012/1014 TSRA")  # fmt: skip
+    said = forecast(
+        "TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 TEMPO 1006/1008 2000 SN "
+        "BECMG 1008/1010 30010KT PROB30 1010/1012 0500 FG PROB40 TEMPO 1012/1014 TSRA"
+    )
 
     def labels(start: float, end: float) -> list[str]:
         return [one.label for one in lanes.of_forecast(said, clock(start), clock(end))]  # type: ignore[arg-type]
@@ -156,5 +158,6 @@ def test_a_forecast_without_its_time_of_issue_is_gone_by_where_there_is_no_other
         assert gone_by(*texts)[0].raw == FIRST  # type: ignore[attr-defined]
     assert gone_by(UNDATED, "TAF AMD ZZZA 100300Z 1003/1109 CNL")[0] is None
     other, notes = gone_by(UNDATED.replace("ZZZA", "ZZZB"))
-    assert other is None and notes == ("The forecast for ZZZB without its time of issue is for another station: "
-                                       "not used.",)  # fmt: skip
+    assert other is None and notes == (
+        "The forecast for ZZZB without its time of issue is for another station: not used.",
+    )

@@ -15,24 +15,56 @@ SIX = 6
 NAN = float("nan")
 COLUMNS = {
     # cold and dry, no frost
-    "air_temperature_c": -2.0, "dew_point_c": NAN, "wing_skin_temperature_c": -3.0, "frost_growth_g_m2_h": 0.0,
-    "snow_rate_mm_h": 0.0, "rain_rate_mm_h": 0.0, "seen_gust_kt": 0.0, "peak_wind_kt": 0.0,
-}  # fmt: skip
-NOTHING = ("ice_pellets", "freezing_precipitation", "seen_snow", "seen_pellets", "seen_frozen", "seen_freezing",
-           "seen_rain", "snow_depth", "blowing_snow", "hail", "storm_said", "thunderstorm", "squall",
-           "frozen_precipitation", "seen_hail", "seen_thunderstorm", "seen_squall", "rain", "drizzle", "fog", "mist",
-           "freezing_after_wet")  # fmt: skip
+    "air_temperature_c": -2.0,
+    "dew_point_c": NAN,
+    "wing_skin_temperature_c": -3.0,
+    "frost_growth_g_m2_h": 0.0,
+    "snow_rate_mm_h": 0.0,
+    "rain_rate_mm_h": 0.0,
+    "seen_gust_kt": 0.0,
+    "peak_wind_kt": 0.0,
+}
+NOTHING = (
+    "ice_pellets",
+    "freezing_precipitation",
+    "seen_snow",
+    "seen_pellets",
+    "seen_frozen",
+    "seen_freezing",
+    "seen_rain",
+    "snow_depth",
+    "blowing_snow",
+    "hail",
+    "storm_said",
+    "thunderstorm",
+    "squall",
+    "frozen_precipitation",
+    "seen_hail",
+    "seen_thunderstorm",
+    "seen_squall",
+    "rain",
+    "drizzle",
+    "fog",
+    "mist",
+    "freezing_after_wet",
+)
 # 0.1079 mm/h for a degree
 MELTS_MM_H_K = 10 * 3600 / 333_600
 
 
-def night(*, hours: int = SIX, now: float = 5, parked: float = NAN, treated: float | None = None,
-          **changed: object) -> Conditions:  # fmt: skip
+def night(
+    *, hours: int = SIX, now: float = 5, parked: float = NAN, treated: float | None = None, **changed: object
+) -> Conditions:
     """Hourly times from 0; a column as a number, or as its first hours, the last of which goes on."""
     found = Conditions(
-        3600.0 * np.arange(hours), 61.4, 9.8, BASE_CASES, now_s=3600.0 * now, parked_since_s=3600.0 * parked,  # type: ignore[arg-type]
+        3600.0 * np.arange(hours),
+        61.4,
+        9.8,
+        BASE_CASES,
+        now_s=3600.0 * now,
+        parked_since_s=3600.0 * parked,  # type: ignore[arg-type]
         treated_at_s=None if treated is None else 3600.0 * treated,
-    )  # fmt: skip
+    )
     for name, value in ({**COLUMNS, **dict.fromkeys(NOTHING, 0)} | changed).items():
         said = list(np.atleast_1d(value))  # type: ignore[call-overload]
         row = [*said, *[said[-1]] * (hours - len(said))]
@@ -87,6 +119,7 @@ def test_treatment_takes_what_lies_from_the_aircraft_and_nothing_from_the_apron(
 
 # how much
 
+
 def test_ice_pellets_as_water_by_loss_variant() -> None:
     # 1.2 mm/h, a third and three times of it
     for row, rate in ((CENTRAL, 1.2), (COLD, 1.2), (ADVERSE, 3.6), (WINDY, 0.4)):
@@ -112,8 +145,12 @@ def test_where_something_fell_and_nobody_knows_how_much_it_lies_and_the_amount_i
 
 @pytest.mark.parametrize(
     "said",
-    [{"snow_rate_mm_h": [0, NAN, 0]}, {"ice_pellets": [0, -1, 0]}, {"seen_snow": [0, -1, 0]},
-     {"seen_pellets": [0, -1, 0]}],
+    [
+        {"snow_rate_mm_h": [0, NAN, 0]},
+        {"ice_pellets": [0, -1, 0]},
+        {"seen_snow": [0, -1, 0]},
+        {"seen_pellets": [0, -1, 0]},
+    ],
     ids=["rate", "pellets", "seen", "pellets seen"],
 )
 def test_what_nobody_knows_may_have_fallen_and_may_lie(said: dict[str, object]) -> None:
@@ -166,6 +203,7 @@ def test_frost_is_the_sum_of_its_growth() -> None:
 
 # what lies there, and is not only to form
 
+
 def test_frost_lies_from_a_hundredth_of_a_millimetre_that_had_grown_by_now() -> None:
     # felt from 0.01 mm, 10 g/m2. At a rate in the first two hours: half as much again as in one by 02:00
     grows = {"frost_growth_g_m2_h": [6.6, 6.6, 0]}
@@ -189,6 +227,7 @@ def test_snow_and_ice_lie_however_thin_and_whenever_they_come() -> None:
 
 # a skin that is not known
 
+
 def test_under_a_skin_that_was_not_known_what_may_lie_there_may_have_melted() -> None:
     # from 02:00 on: snow lies, and may be water since; before, and where nothing may lie, it is dry
     lost = {"wing_skin_temperature_c": [-3, -3, NAN, -3]}
@@ -210,6 +249,7 @@ def test_a_skin_that_is_not_known_is_at_most_fifteen_degrees_colder_than_the_air
 
 # three warm hours
 
+
 @pytest.mark.parametrize(("air", "after"), [(8.1, [-1, -1, -1, 0, 0]), (8.0, [-1] * 5), (NAN, [-1] * 5)])
 def test_after_three_hours_above_eight_degrees_what_nobody_saw_fall_has_melted(air: float, after: list[int]) -> None:
     # cold at 01:00 for the last time: three hours later is 04:00
@@ -223,6 +263,7 @@ def test_what_is_known_to_lie_does_not_melt_by_the_clock() -> None:
 
 
 # snow on the apron
+
 
 def test_snow_that_drifts_lies_on_the_apron_a_millimetre_for_each_hour_and_not_on_the_aircraft() -> None:
     assert told("snow_accumulated_mm", blowing_snow=[1, 1, 0]) == mm(FELL)
@@ -285,14 +326,19 @@ def test_freezing_rain_that_is_not_known(said: dict[str, object], anything: int)
 
 
 def test_wet_where_rain_is_known_may_be_where_it_is_not() -> None:
-    for said, wet in (({"seen_rain": [1, 1, 0]}, 1), ({"seen_rain": [-1, -1, 0]}, -1),
-                      ({"rain_rate_mm_h": [NAN, NAN, 0]}, -1), ({"seen_freezing": [-1, -1, 0]}, -1)):  # fmt: skip
+    for said, wet in (
+        ({"seen_rain": [1, 1, 0]}, 1),
+        ({"seen_rain": [-1, -1, 0]}, -1),
+        ({"rain_rate_mm_h": [NAN, NAN, 0]}, -1),
+        ({"seen_freezing": [-1, -1, 0]}, -1),
+    ):
         assert told("wet_or_ice", **(WARM | said)) == [0, *[wet] * 5], said
     lost = told("rain_accumulated_mm", **WARM, rain_rate_mm_h=[NAN, NAN, 0])
     assert lost == mm([0, *[NAN] * 5])
 
 
 # while it stood there
+
 
 def parked(name: str, row: int = CENTRAL, **said: object) -> list[float]:
     found = night(**said)  # type: ignore[arg-type]
@@ -344,18 +390,30 @@ DRY_APRON = {"anything": 0, "lies": 0, "snow": 0, "wet_or_ice": 0}
     ("air", "said", "apron", "slippery"),
     [
         (-2.0, {}, {}, 0),
-        (-2.0, {}, {"lies": 1}, 1), (9.0, {}, {"lies": 1}, 1), (-2.0, {}, {"lies": -1}, -1),
+        (-2.0, {}, {"lies": 1}, 1),
+        (9.0, {}, {"lies": 1}, 1),
+        (-2.0, {}, {"lies": -1}, -1),
         # frost too thin to be felt, or still to form, makes no ground slippery
-        (-2.0, {}, {"anything": 1}, 0), (-2.0, {}, {"anything": -1}, 0),
+        (-2.0, {}, {"anything": 1}, 0),
+        (-2.0, {}, {"anything": -1}, 0),
         # water lies: slippery in frost only
-        (0.0, {}, {"wet_or_ice": 1}, 1), (0.1, {}, {"wet_or_ice": 1}, 0), (NAN, {}, {"wet_or_ice": 1}, -1),
-        (-2.0, {}, {"wet_or_ice": -1}, -1), (5.0, {}, {"wet_or_ice": -1}, 0),
-        (9.0, {"frozen_precipitation": 1}, {}, 1), (9.0, {"freezing_after_wet": 1}, {}, 1),
-        (0.0, {"fog": 1}, {}, 1), (0.1, {"fog": 1}, {}, 0), (0.0, {"mist": 1}, {}, 1), (NAN, {"mist": 1}, {}, -1),
-        (1.0, {"rain": 1}, {}, 1), (1.0, {"drizzle": 1}, {}, 1), (1.1, {"rain": 1}, {}, 0),
+        (0.0, {}, {"wet_or_ice": 1}, 1),
+        (0.1, {}, {"wet_or_ice": 1}, 0),
+        (NAN, {}, {"wet_or_ice": 1}, -1),
+        (-2.0, {}, {"wet_or_ice": -1}, -1),
+        (5.0, {}, {"wet_or_ice": -1}, 0),
+        (9.0, {"frozen_precipitation": 1}, {}, 1),
+        (9.0, {"freezing_after_wet": 1}, {}, 1),
+        (0.0, {"fog": 1}, {}, 1),
+        (0.1, {"fog": 1}, {}, 0),
+        (0.0, {"mist": 1}, {}, 1),
+        (NAN, {"mist": 1}, {}, -1),
+        (1.0, {"rain": 1}, {}, 1),
+        (1.0, {"drizzle": 1}, {}, 1),
+        (1.1, {"rain": 1}, {}, 0),
         (NAN, {}, {}, 0),
     ],
-)  # fmt: skip
+)
 def test_when_the_ground_may_be_slippery(
     air: float, said: dict[str, int], apron: dict[str, int], slippery: int
 ) -> None:

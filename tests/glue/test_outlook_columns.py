@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from subject import BASE_CASES, ReportError, Site, ahead_tables, metar, outlook
+from subject import BASE_CASES, ReportError, Site, ahead_tables, metar, outlook, series
 from worked import ADVERSE, CENTRAL, CHILL, COLD, NOW, THIRD, WINDY, build, clock, departure, half_width, when
 
 WIND_12 = "METAR ZZZA 100530Z 24012KT 3000 BR SCT012 03/01 Q1013"
@@ -24,6 +24,7 @@ def values(found: object, name: str, hour: float) -> dict[int, float]:
 
 
 # wind
+
 
 def test_published_half_widths_of_the_wind_are_those_that_these_tests_work_with() -> None:
     less = [half_width(ahead_tables.WIND_LESS_KT, lead) for lead in (1.0, 2.0, 3.0, 6.0)]
@@ -137,6 +138,7 @@ def test_the_skin_takes_calm_for_an_unknown_wind_and_the_wind_where_it_is_known(
 
 # cloud and light
 
+
 @pytest.mark.parametrize(
     ("hour", "low", "high"),
     # SCT is 3 to 4 eighths, and nothing is seen above it: up to 7/8 as long as two hours; from there to 8 h all is
@@ -176,6 +178,7 @@ def test_a_sky_that_is_not_known_is_clear_for_the_skin_and_covered_for_the_light
 
 # weather
 
+
 def test_rain_by_case_is_the_low_central_and_high_rate_of_moderate_rain() -> None:
     # 2.5, 5 and 10 mm/h (WMO-No. 8, from memory) by the skin's variant
     found = build("METAR ZZZA 100530Z 24012KT 3000 RA OVC012 05/04 Q1013")
@@ -186,9 +189,19 @@ def test_rain_by_case_is_the_low_central_and_high_rate_of_moderate_rain() -> Non
 
 def test_flags_codes_and_class_of_heavy_snow_and_mist() -> None:
     found = build("METAR ZZZA 100530Z 24012KT 0800 +SN BR OVC004 M03/M04 Q1013")
-    for name, wanted in (("snow", 1), ("mist", 1), ("heavy_precipitation", 1), ("frozen_precipitation", 1), ("rain", 0),
-                         ("thunderstorm", 0), ("fog", 0), ("snow_intensity_code", 4), ("visibility_m", 800),
-                         ("lightning", 0), ("rain_rate_mm_h", 0)):  # fmt: skip
+    for name, wanted in (
+        ("snow", 1),
+        ("mist", 1),
+        ("heavy_precipitation", 1),
+        ("frozen_precipitation", 1),
+        ("rain", 0),
+        ("thunderstorm", 0),
+        ("fog", 0),
+        ("snow_intensity_code", 4),
+        ("visibility_m", 800),
+        ("lightning", 0),
+        ("rain_rate_mm_h", 0),
+    ):
         assert set(values(found, name, 5.5).values()) == {wanted}, name
 
 
@@ -211,8 +224,12 @@ def test_rain_that_was_seen_is_over_in_the_central_case_after_two_hours_and_goes
     for hour, central in ((7.5, 1), (7.5 + 1 / 12, 0)):
         assert values(found, "rain", hour) == {CENTRAL: central, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
         assert values(found, "rain_rate_mm_h", hour) == {
-            CENTRAL: 5 * central, COLD: 5, ADVERSE: 10, WINDY: 2.5, CHILL: 5
-        }  # fmt: skip
+            CENTRAL: 5 * central,
+            COLD: 5,
+            ADVERSE: 10,
+            WINDY: 2.5,
+            CHILL: 5,
+        }
     text = found.precipitation_text[0]
     assert text[when(found, 7.5)] == "RA"
     assert text[when(found, 8.0)] == "not forecast (at the report: RA)"
@@ -240,13 +257,32 @@ def test_what_falls_counts_as_not_known_where_the_group_is_missing() -> None:
 
 # times
 
+
 def test_the_grid_of_a_short_departure_written_out() -> None:
     # now 05:32, off-block 06:02, walk 05:32-05:37, doors 05:32-05:57, take-off 06:17; parked at 05:02; heard 05:20
     now = NOW + timedelta(minutes=2)
     asked = departure(30, now=now, parked_since=int(now.timestamp()) - 1800)
     times = [f"{datetime.fromtimestamp(t, UTC):%H%M}" for t in outlook.grid(asked, (int(clock(5 + 20 / 60)),))]
-    assert times == ["0502", "0515", "0520", "0530", "0532", "0535", "0537", "0540", "0545", "0550", "0555", "0557",
-                     "0600", "0602", "0605", "0610", "0615", "0617"]  # fmt: skip
+    assert times == [
+        "0502",
+        "0515",
+        "0520",
+        "0530",
+        "0532",
+        "0535",
+        "0537",
+        "0540",
+        "0545",
+        "0550",
+        "0555",
+        "0557",
+        "0600",
+        "0602",
+        "0605",
+        "0610",
+        "0615",
+        "0617",
+    ]
 
 
 def test_the_grid_reaches_back_48_hours_and_leaves_out_what_lies_outside() -> None:
@@ -262,12 +298,14 @@ def test_the_grid_reaches_back_48_hours_and_leaves_out_what_lies_outside() -> No
 def test_the_report_to_go_by_is_the_last_one_that_says_something() -> None:
     read = metar.read_all(
         "METAR ZZZA 100420Z 24008KT CAVOK 02/M01 Q1013\nMETAR ZZZA 100450Z 24009KT CAVOK 02/M01 Q1013\n"
-        "SPECI ZZZA 100450Z 24010KT CAVOK 02/M01 Q1013\nMETAR ZZZA 100520Z NIL", now=NOW)  # fmt: skip
-    assert outlook.newest(read).wind_kt == 10  # type: ignore[union-attr]
-    assert [one.wind_kt for one in outlook.series(read)] == [8, 10]
-    assert outlook.newest(read[-1:]) is None and outlook.newest([]) is None
+        "SPECI ZZZA 100450Z 24010KT CAVOK 02/M01 Q1013\nMETAR ZZZA 100520Z NIL",
+        now=NOW,
+    )
+    assert series.newest(read).wind_kt == 10  # type: ignore[union-attr]
+    assert [one.wind_kt for one in series.in_order(read)] == [8, 10]
+    assert series.newest(read[-1:]) is None and series.newest([]) is None
     times = np.array([clock(hour) for hour in (4, 4 + 20 / 60, 4.75, 5, 9)])
-    at = outlook.governing(outlook.series(read), times)
+    at = series.governing(series.in_order(read), times)
     assert list(at) == [0, 0, 0, 1, 1]
 
 
@@ -278,17 +316,31 @@ def test_without_anything_to_go_by_it_is_refused() -> None:
 
 def test_what_was_asked_becomes_columns() -> None:
     found = build(
-        "METAR ZZZA 100510Z 24012KT 0600 R24/0450 FG OVC001 M02/M02 Q1013", ahead_min=60, site=Site(12.0, -340.0),
-        treated_at=int(clock(6)), parked_since=int(clock(3.5)), seen="frost", fuel_temperature_c=-7.0,
+        "METAR ZZZA 100510Z 24012KT 0600 R24/0450 FG OVC001 M02/M02 Q1013",
+        ahead_min=60,
+        site=Site(12.0, -340.0),
+        treated_at=int(clock(6)),
+        parked_since=int(clock(3.5)),
+        seen="frost",
+        fuel_temperature_c=-7.0,
         fuel_fill_pct=40.0,
-    )  # fmt: skip
+    )
     at = when(found, 6.25)
     one = {name: float(np.broadcast_to(column, found.shape)[CENTRAL, at]) for name, column in found.columns.items()}
     wanted = {
-        "treated": 1, "ahead_min": 45, "off_block_in_min": 60, "report_age_min": 20, "station_distance_km": 12,
-        "station_height_difference_m": 340, "runway_visual_range_m": 450, "aerodrome_closed": 0, "parked_h": 2.75,
-        "fuel_temperature_assumed": 0, "fuel_temperature_c": -7, "deposit_seen": 1,
-    }  # fmt: skip
+        "treated": 1,
+        "ahead_min": 45,
+        "off_block_in_min": 60,
+        "report_age_min": 20,
+        "station_distance_km": 12,
+        "station_height_difference_m": 340,
+        "runway_visual_range_m": 450,
+        "aerodrome_closed": 0,
+        "parked_h": 2.75,
+        "fuel_temperature_assumed": 0,
+        "fuel_temperature_c": -7,
+        "deposit_seen": 1,
+    }
     assert {name: one[name] for name in wanted} == wanted
     treated = np.broadcast_to(found.columns["treated"], found.shape)[0]
     assert list(treated[[when(found, 5.75), when(found, 6.0)]]) == [0, 1]
@@ -351,16 +403,24 @@ def test_report_and_forecast_joined_for_two_hours_and_the_forecast_alone_after()
     assert set(values(found, "wind_direction_deg", 8.0).values()) == {300.0}
     # the clear cases keep the clearer sky, the dark case takes the darker one
     assert values(found, "cloud_fraction", 6.5) == {
-        CENTRAL: 3.5 / 8, COLD: 3 / 8, ADVERSE: 3 / 8, WINDY: 1, CHILL: 3.5 / 8
-    }  # fmt: skip
+        CENTRAL: 3.5 / 8,
+        COLD: 3 / 8,
+        ADVERSE: 3 / 8,
+        WINDY: 1,
+        CHILL: 3.5 / 8,
+    }
     assert values(found, "sky_divisor", 6.5) == {CENTRAL: 1, COLD: 1, ADVERSE: 1, WINDY: 10, CHILL: 1}
     text = found.precipitation_text[0]
     assert (text[when(found, 6.5)], text[when(found, 8.0)]) == ("none reported", "-RA")
 
 
 def test_what_has_passed_was_observed_and_is_not_forecast() -> None:
-    found = build(BASE.replace("100530Z", "100500Z"), forecast=STRONGER.replace("100500Z 1005", "100400Z 1004"),
-                  parked_since=int(clock(5)), ahead_min=100)  # fmt: skip
+    found = build(
+        BASE.replace("100530Z", "100500Z"),
+        forecast=STRONGER.replace("100500Z 1005", "100400Z 1004"),
+        parked_since=int(clock(5)),
+        ahead_min=100,
+    )
     assert values(found, "wind_kt", 5.25)[WINDY] < 23.5 and values(found, "wind_kt", 5.5)[WINDY] == 23.5
     assert values(found, "rain", 5.25)[COLD] == 0 and values(found, "rain", 5.5)[COLD] == 1
 
@@ -368,8 +428,12 @@ def test_what_has_passed_was_observed_and_is_not_forecast() -> None:
 @pytest.mark.parametrize(("change", "central"), [("FM100515", 1), ("FM100615", 0)])
 def test_a_change_before_the_last_report_ends_nothing_that_it_saw(change: str, central: int) -> None:
     snow = "\n".join(f"METAR ZZZA 10{time}Z 24008KT 3000 SN OVC010 M01/M02 Q1013" for time in ("0500", "0530"))
-    found = build(snow, ahead_min=90, parked_since=int(clock(5)),
-                  forecast=f"TAF ZZZA 100400Z 1004/1110 24008KT 3000 SN OVC010 {change} 24008KT CAVOK")  # fmt: skip
+    found = build(
+        snow,
+        ahead_min=90,
+        parked_since=int(clock(5)),
+        forecast=f"TAF ZZZA 100400Z 1004/1110 24008KT 3000 SN OVC010 {change} 24008KT CAVOK",
+    )
     assert values(found, "snow", 6.5) == {CENTRAL: central, COLD: 1, ADVERSE: 1, WINDY: 1, CHILL: 1}
 
 
@@ -392,9 +456,13 @@ def test_before_a_forecast_begins_and_after_it_ends_nothing_is_forecast() -> Non
 
 # temporary and probable groups on top
 
+
 def test_a_temporary_group_lays_what_it_says_on_top_of_each_case() -> None:
-    found = build(BASE, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 "
-                                                "TEMPO 1006/1008 27020G35KT 1500 +SN BKN008")  # fmt: skip
+    found = build(
+        BASE,
+        ahead_min=300,
+        forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 TEMPO 1006/1008 27020G35KT 1500 +SN BKN008",
+    )
     inside, outside = when(found, 7.0), when(found, 8.0)
     column = {name: np.broadcast_to(table, found.shape) for name, table in found.columns.items()}
 
@@ -431,12 +499,19 @@ def test_a_temporary_group_lays_what_it_says_on_top_of_each_case() -> None:
     ],
 )
 def test_a_group_changes_what_it_mentions_and_nothing_else(group: str, changed: set[str]) -> None:
-    found = build(BASE, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 "
-                                                f"PROB40 TEMPO 1006/1008 {group}")  # fmt: skip
+    found = build(
+        BASE, ahead_min=300, forecast=f"TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 PROB40 TEMPO 1006/1008 {group}"
+    )
     inside = when(found, 7.0)
-    differ = {name for name, table in found.columns.items()
-              if not np.array_equal(np.broadcast_to(table, found.shape)[CASES:, inside],
-                                    np.broadcast_to(table, found.shape)[:CASES, inside], equal_nan=True)}  # fmt: skip
+    differ = {
+        name
+        for name, table in found.columns.items()
+        if not np.array_equal(
+            np.broadcast_to(table, found.shape)[CASES:, inside],
+            np.broadcast_to(table, found.shape)[:CASES, inside],
+            equal_nan=True,
+        )
+    }
     # the skin's wind follows the wind
     assert differ == changed | ({"skin_wind_kt"} if "wind_kt" in changed else set())
 
@@ -453,8 +528,7 @@ def test_what_may_fall_in_a_group_darkens_the_dark_case_only_while_it_falls() ->
 
 def test_groups_that_share_a_lane_count_with_the_worse_of_each() -> None:
     # three lanes take the first three; the fourth shares the third's: 20 kt and 15, 3000 m and 1500
-    groups = ("TEMPO 1006/1008 24011KT TEMPO 1006/1009 24012KT TEMPO 1006/1010 24015KT 1500 "
-              "TEMPO 1007/1010 24020KT 3000")  # fmt: skip
+    groups = "TEMPO 1006/1008 24011KT TEMPO 1006/1009 24012KT TEMPO 1006/1010 24015KT 1500 TEMPO 1007/1010 24020KT 3000"
     found = build(BASE, ahead_min=300, forecast=f"TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 {groups}")
     wind = np.broadcast_to(found.columns["wind_kt"], found.shape)[3 * CASES :]
     sight = np.broadcast_to(found.columns["visibility_m"], found.shape)[3 * CASES :]
@@ -466,6 +540,7 @@ def test_groups_that_share_a_lane_count_with_the_worse_of_each() -> None:
 
 
 # what ended, storm cloud, and what blew
+
 
 def all_of(found: object, name: str, hour: float) -> set[float]:
     return set(values(found, name, hour).values())
@@ -515,9 +590,16 @@ def test_a_measured_depth_of_snow_is_a_flag(remark: str, depth: int) -> None:
 @pytest.mark.parametrize(
     ("groups", "depth"),
     # WMO-No. 306, table 0919, from memory: 0 clear and dry, 1 damp, 2 wet, 3 rime or frost, 4 dry snow, 7 ice
-    [("R24/090070", 0), ("R24/190070", 0), ("R24/290070", 0), ("R24/390150", 1), ("R24/490150", 1),
-     ("R06/090070 R24/790120", 1), ("R24/CLRD70", 0)],
-)  # fmt: skip
+    [
+        ("R24/090070", 0),
+        ("R24/190070", 0),
+        ("R24/290070", 0),
+        ("R24/390150", 1),
+        ("R24/490150", 1),
+        ("R06/090070 R24/790120", 1),
+        ("R24/CLRD70", 0),
+    ],
+)
 def test_what_is_frozen_on_a_runway_lies_on_the_ground(groups: str, depth: int) -> None:
     found = build(f"METAR ZZZA 100530Z 24012KT 9999 SCT030 M05/M09 Q1013 {groups}")
     assert (found.columns["snow_depth"] == depth).all()
@@ -546,15 +628,27 @@ def test_what_storm_cloud_may_bring(groups: str, storm: tuple[int, int], lightni
 
 @pytest.mark.parametrize(
     ("remark", "others"),
-    [("LTG W", 1), ("CB W MOV E", 1), ("CB OHD", 1), ("LTG DSNT W", 0), ("CB DSNT W", 0), ("LTG DSNT W CB NE", 1),
-     ("SLP130", 0)],
-)  # fmt: skip
+    [
+        ("LTG W", 1),
+        ("CB W MOV E", 1),
+        ("CB OHD", 1),
+        ("LTG DSNT W", 0),
+        ("CB DSNT W", 0),
+        ("LTG DSNT W CB NE", 1),
+        ("SLP130", 0),
+    ],
+)
 def test_lightning_or_storm_cloud_in_the_remarks_may_become_a_storm_unless_it_is_distant(
     remark: str, others: int
 ) -> None:
     found = build(f"METAR KZZA 100530Z 24012KT 10SM SCT030 15/05 A2990 RMK AO2 {remark}")
-    assert values(found, "thunderstorm", 5.5) == {CENTRAL: 0, COLD: others, ADVERSE: others, WINDY: others,
-                                                 CHILL: others}  # fmt: skip
+    assert values(found, "thunderstorm", 5.5) == {
+        CENTRAL: 0,
+        COLD: others,
+        ADVERSE: others,
+        WINDY: others,
+        CHILL: others,
+    }
     assert all_of(found, "storm_remark", 5.5) == {others}
     # the doors go by what was said
     assert all_of(found, "storm_said", 5.5) == {0}
@@ -578,9 +672,17 @@ def test_a_storm_that_passed_may_come_back_whenever_the_aircraft_came() -> None:
 
 @pytest.mark.parametrize(
     ("codes", "squall", "funnel", "patchy", "fog"),
-    [("SQ", 1, 0, 0, 0), ("FC", 0, 1, 0, 0), ("+FC", 0, 1, 0, 0), ("MIFG", 0, 0, 1, 1), ("BCFG", 0, 0, 1, 1),
-     ("PRFG", 0, 0, 1, 1), ("FG", 0, 0, 0, 1), ("//", -1, -1, -1, -1)],
-)  # fmt: skip
+    [
+        ("SQ", 1, 0, 0, 0),
+        ("FC", 0, 1, 0, 0),
+        ("+FC", 0, 1, 0, 0),
+        ("MIFG", 0, 0, 1, 1),
+        ("BCFG", 0, 0, 1, 1),
+        ("PRFG", 0, 0, 1, 1),
+        ("FG", 0, 0, 0, 1),
+        ("//", -1, -1, -1, -1),
+    ],
+)
 def test_squalls_funnel_clouds_and_patches_of_fog_are_flags_of_their_own(
     codes: str, squall: int, funnel: int, patchy: int, fog: int
 ) -> None:
@@ -600,6 +702,7 @@ def test_what_blew_was_reported_and_not_forecast() -> None:
 
 
 # a report of many hours, and gaps
+
 
 def test_after_48_hours_nothing_that_was_reported_is_a_statement_about_now() -> None:
     found = build("METAR ZZZA 080530Z 24012G25KT 3000 SN SCT012 M03/M04 Q1013", ahead_min=60)

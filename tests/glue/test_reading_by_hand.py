@@ -81,11 +81,23 @@ def test_a_lone_mark_stands_for_the_group_that_its_place_has(groups: str, lone: 
 @pytest.mark.parametrize(
     ("group", "looks"),
     # one letter too many, too few or wrong; two are another word
-    [("SNXRA", True), ("XSNRA", True), ("SNRAX", True), ("SNX", True), ("S", False), ("SNXXRA", False), ("SMRA", True),
-     ("JJRA", False), ("SNR", True),
-     # a descriptor alone wants what may begin the code behind it
-     ("FZR", True), ("BLS", True), ("FZX", False), ("BLJ", False)],
-)  # fmt: skip
+    [
+        ("SNXRA", True),
+        ("XSNRA", True),
+        ("SNRAX", True),
+        ("SNX", True),
+        ("S", False),
+        ("SNXXRA", False),
+        ("SMRA", True),
+        ("JJRA", False),
+        ("SNR", True),
+        # a descriptor alone wants what may begin the code behind it
+        ("FZR", True),
+        ("BLS", True),
+        ("FZX", False),
+        ("BLJ", False),
+    ],
+)
 def test_a_weather_group_with_one_letter_amiss_counts_as_missing(group: str, looks: bool) -> None:
     found = metar.read(f"METAR ZZZA 100530Z 24008KT 3000 {group} OVC010 02/01 Q1013", now=NOW)
     assert found.weather_missing is looks and found.weather == ()

@@ -9,13 +9,14 @@ import pytest
 from msgspec.structs import replace
 from worked import PLACE, clock
 
-from advisor.slots import colour, columns, demand
+from advisor.slots import demand
 from advisor.slots.build import Built, build
+from advisor.slots.files.pads import Treatment
+from advisor.slots.files.schedule import Row
 from advisor.slots.limits import limits, why_none
 from advisor.slots.model import Answer, Group, Job, Option, Problem
-from advisor.slots.pads import Treatment
-from advisor.slots.schedule import Row
-from advisor.slots.solve import solve
+from advisor.slots.solver import colour, columns
+from advisor.slots.solver.solve import solve
 from tests.slots.nights import CHECKLIST, FLEET, NOW, PLAIN, Ticks, load_pads, moved, need, pad, pads, plan, sky, table
 
 
@@ -58,6 +59,7 @@ def test_departures_of_the_whole_night_have_starts_however_late_the_last_one() -
 
 # pads
 
+
 def problem(*loads: float, minutes: int = 10, count: int = 1) -> Problem:
     """Jobs of 10 minutes on pads of one group, at any of 60 minutes, waiting 1 a minute."""
     waits = Option(0, minutes, 0, np.arange(60.0))
@@ -65,8 +67,14 @@ def problem(*loads: float, minutes: int = 10, count: int = 1) -> Problem:
     return Problem(jobs, (Group("remote any", tuple(f"P{at}" for at in range(count))),), 120)
 
 
-def coloured(starts: list[int], *loads: float, sharing: int = 2, count: int = 1, fixed: dict[int, str] | None = None,
-             wished: dict[int, str] | None = None) -> colour.Coloured:  # fmt: skip
+def coloured(
+    starts: list[int],
+    *loads: float,
+    sharing: int = 2,
+    count: int = 1,
+    fixed: dict[int, str] | None = None,
+    wished: dict[int, str] | None = None,
+) -> colour.Coloured:
     given = [(0, minute) for minute in starts]
     return colour.colour(problem(*loads, count=count), given, sharing=sharing, fixed=fixed or {}, wished=wished or {})
 
@@ -108,6 +116,7 @@ def test_a_pad_is_free_from_the_minute_at_which_the_one_before_leaves(count: int
 
 # what no plan can undercut
 
+
 def test_the_bound_is_the_cheapest_start_with_its_minutes_at_their_prices_less_what_the_pads_are_worth() -> None:
     # three minutes of a pad from minute 2 or 3, at 5 or 7; left out 20; half of a pad
     job = Job("A", 0.5, (Option(0, 3, 2, np.array([5.0, 7.0])),), 20.0)
@@ -126,11 +135,24 @@ def test_the_bound_is_the_cheapest_start_with_its_minutes_at_their_prices_less_w
 
 # from when on the weather counts
 
+
 def wanted(groups: str, arrives: float | None = None, off_block: float = 7) -> demand.Need:
     """What a departure needs, at 05:30."""
     now = int(clock(5.5))
-    row = Row("A", int(clock(off_block)), "single-aisle-jet", "A1", float("nan"), 10, 20, None, None, "", None,
-              None if arrives is None else int(clock(arrives)))  # fmt: skip
+    row = Row(
+        "A",
+        int(clock(off_block)),
+        "single-aisle-jet",
+        "A1",
+        float("nan"),
+        10,
+        20,
+        None,
+        None,
+        "",
+        None,
+        None if arrives is None else int(clock(arrives)),
+    )
     weather = demand.read_weather([f"METAR ZZZA 100530Z {groups}"], now, int(clock(13)), PLACE)
     night = demand.Nights(weather, demand.last_moment([row], now))
     (found,) = demand.needs([row], FLEET, CHECKLIST, night, pads(pad("P1")))
@@ -173,6 +195,7 @@ def test_the_way_takes_longer_while_it_snows(groups: str, to_pad: int, to_runway
 
 
 # holdover minute by minute
+
 
 def test_between_two_times_the_lower_holdover_of_both_holds() -> None:
     # light snow 30 min, from minute 10 on moderate snow 12, from minute 20 on light again; times every five minutes
@@ -233,8 +256,10 @@ def test_opening_hours_are_those_that_end_next(tmp_path: Path, from_: str, until
 def test_progress_tells_costs_that_some_plan_has_and_bounds_that_none_undercuts() -> None:
     # ten minutes from minute 0 at 1 a minute, and one minute from minute 1 at 3: in the order in which they are ready
     # the second waits nine minutes, 27; the other way round the first waits two, 2
-    long, short = (Job(name, 1.0, (Option(0, size, first, weight * np.arange(40.0)),), 500.0, first)
-                   for name, size, first, weight in (("long", 10, 0, 1), ("short", 1, 1, 3)))  # fmt: skip
+    long, short = (
+        Job(name, 1.0, (Option(0, size, first, weight * np.arange(40.0)),), 500.0, first)
+        for name, size, first, weight in (("long", 10, 0, 1), ("short", 1, 1, 3))
+    )
     one = Problem((long, short), (Group("remote any", ("P1",)),), 60)
     told: list[tuple[float, float]] = []
     found = solve(one, seconds=60, clock=Ticks(), gap=0.0, progress=lambda cost, bound: told.append((cost, bound)))

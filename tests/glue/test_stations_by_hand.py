@@ -9,7 +9,7 @@ from datetime import UTC, datetime, timedelta
 from math import isnan, nan
 
 import pytest
-from subject import Place, Site, metar, outlook, places, stations, taf
+from subject import Place, Site, metar, places, stations, taf
 from worked import HERE, NOW, build, clock, departure
 
 # 61.4 N 9.8 E, 300 m: one station 0.1° north at 80 m, one 0.5° south at 700 m, one at the field itself
@@ -106,13 +106,15 @@ def test_a_height_is_said_from_ten_metres_and_a_distance_from_one_kilometre() ->
 @pytest.mark.parametrize(
     ("site", "temperature_c", "wind_kt", "away_km"),
     [
-        (Site(0.0, 0.0), 0, 0, 0), (Site(5.0, 0.0), 0, 0, 0),
+        (Site(0.0, 0.0), 0, 0, 0),
+        (Site(5.0, 0.0), 0, 0, 0),
         (Site(15.0, 0.0), 0.3, 1.0, 10),
-        (Site(15.0, 100.0), 0.3 + 0.98, 1.0, 10), (Site(15.0, -100.0), 0.3 + 0.98, 1.0, 10),
+        (Site(15.0, 100.0), 0.3 + 0.98, 1.0, 10),
+        (Site(15.0, -100.0), 0.3 + 0.98, 1.0, 10),
         (Site(500.0, nan), 2.0, 5.0, 495),  # both have an end
         (Site(), 0.15, 0.5, 5),  # not known: taken to be 10 km away
     ],
-)  # fmt: skip
+)
 def test_the_doubt_of_distance_and_height(site: Site, temperature_c: float, wind_kt: float, away_km: float) -> None:
     assert (site.temperature_doubt_c, site.wind_doubt_kt, site.away_km) == pytest.approx(
         (temperature_c, wind_kt, away_km)
@@ -120,6 +122,7 @@ def test_the_doubt_of_distance_and_height(site: Site, temperature_c: float, wind
 
 
 # the clock
+
 
 def test_reports_timed_after_now() -> None:
     early, late, later = reports("ZZZN 0539"), reports("ZZZN 0540"), reports("ZZZN 0541")
@@ -137,6 +140,7 @@ def test_reports_timed_after_now() -> None:
 
 
 # what is said at the top
+
 
 def top(text: str, *, forecast: str | None = None, ahead_min: float = 60, **said: object) -> tuple[str, ...]:
     used = metar.read_all(text, now=NOW) if text else []
@@ -166,6 +170,7 @@ def test_without_a_report_that_is_said() -> None:
 def test_what_no_forecast_covers_is_said_from_two_hours_after_the_report_or_the_end_of_the_forecast() -> None:
     # reported 05:30, take-off 15 minutes after off-block: 07:30 is the last moment that the report speaks for
     assert top(fair("0530"), ahead_min=105) == ()
+
     def from_when(*notes: str) -> list[str]:
         return [note.split("what falls after ")[1] for note in notes if "what falls after" in note]
 
@@ -241,6 +246,7 @@ def test_nothing_is_said_of_a_time_parked_that_was_not_stated() -> None:
 
 # contradictions
 
+
 @pytest.mark.parametrize(
     ("report", "forecast", "said"),
     [
@@ -266,17 +272,18 @@ def test_nothing_is_said_of_a_time_parked_that_was_not_stated() -> None:
 def test_where_report_and_forecast_do_not_agree(report: str, forecast: str, said: tuple[str, ...]) -> None:
     seen = metar.read(f"METAR ZZZA 100530Z {report} 03/01 Q1013", now=NOW)
     expected = taf.read(f"TAF ZZZA 100500Z 1005/1111 {forecast}", now=NOW)
-    assert outlook.contradictions(seen, expected) == said
+    assert stations.contradictions(seen, expected) == said
 
 
 def test_a_forecast_for_another_time_contradicts_nothing() -> None:
     seen = metar.read("METAR ZZZA 100530Z 24008KT 9999 SCT030 03/01 Q1013", now=datetime(2027, 1, 10, 6, tzinfo=UTC))
     for validity in ("1006/1111", "1003/1005"):
         expected = taf.read(f"TAF ZZZA 100300Z {validity} 24040KT 9999 SCT030", now=NOW)
-        assert outlook.contradictions(seen, expected) == ()
+        assert stations.contradictions(seen, expected) == ()
 
 
 # what nobody foresees
+
 
 def unforeseen(text: str, ahead_min: float, forecast: str | None = None) -> tuple[str, ...]:
     used = metar.read_all(text, now=NOW) if text else []

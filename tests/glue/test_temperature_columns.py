@@ -28,7 +28,7 @@ from worked import (
     half_width,
     sun_course,
     when,
-)  # fmt: skip
+)
 
 # few clouds: fair weather
 FAIR = "METAR ZZZA 100530Z 24012KT 9999 SCT030 03/01 Q1013"
@@ -63,8 +63,10 @@ def test_air_by_case_before_sunrise(lead: float) -> None:
     found, step = build(FAIR, ahead_min=200), moved(5.5 + lead)
     assert -0.01 < step < 0
     central = 3 + GAIN_FAIR * step
-    fall = max(POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[0][WINTER], lead) - GAIN_FAIR * step,
-               POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[1][WINTER], lead) - GAIN_DULL * step)  # fmt: skip
+    fall = max(
+        POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[0][WINTER], lead) - GAIN_FAIR * step,
+        POLEWARD * half_width(ahead_tables.TEMPERATURE_LESS_C[1][WINTER], lead) - GAIN_DULL * step,
+    )
     rise = POLEWARD * half_width(ahead_tables.TEMPERATURE_MORE_C[1][WINTER], lead) + GAIN_DULL * step
     low, high = 3 - fall - 0.5, 3 + rise + 0.5
     wanted = {CENTRAL: central, COLD: central - THIRD * (central - low), ADVERSE: central, WINDY: high, CHILL: low}
@@ -130,6 +132,7 @@ def test_each_time_goes_by_the_report_that_holds_then() -> None:
 
 
 # TX and TN
+
 
 def test_extremes_pull_the_central_air_and_widen_the_band_but_never_narrow_it() -> None:
     plain = build(FAIR, ahead_min=300, forecast="TAF ZZZA 100500Z 1005/1111 24012KT 9999 SCT030")

@@ -22,7 +22,7 @@ from subject import (
     metar,
     outlook,
     taf,
-)  # fmt: skip
+)
 
 # a quarter of an hour, so that the sun's course needs no interpolation
 NOW = datetime(2027, 1, 10, 5, 30, tzinfo=UTC)
@@ -30,8 +30,7 @@ PLACE = Place("an invented field", None, 61.4, 9.8)
 HERE = Site(0.0, 0.0)
 ROW = {row.name: at for at, row in enumerate(BASE_CASES)}
 CENTRAL, COLD, ADVERSE, WINDY, CHILL = (
-    ROW[name]
-    for name in ("central", "cold, moist, calm", "clear, adverse skin", "warm, moist, windy", "cold, windy")
+    ROW[name] for name in ("central", "cold, moist, calm", "clear, adverse skin", "warm, moist, windy", "cold, windy")
 )
 # three doubts at once go a 1/√3 of the way each (DESIGN.md, "Cases")
 THIRD = 1 / sqrt(3)
@@ -49,9 +48,15 @@ def departure(ahead_min: float = 60, *, now: datetime = NOW, place: Place = PLAC
 
 
 def build(
-    text: str, *, forecast: str | None = None, site: Site = HERE, now: datetime = NOW, also: tuple[int, ...] = (),
-    fuel_stays_cold: bool = True, **said: object,
-) -> Conditions:  # fmt: skip
+    text: str,
+    *,
+    forecast: str | None = None,
+    site: Site = HERE,
+    now: datetime = NOW,
+    also: tuple[int, ...] = (),
+    fuel_stays_cold: bool = True,
+    **said: object,
+) -> Conditions:
     """The outlook's columns of METARs and a TAF."""
     reports = metar.read_all(text, now=now) if text else []
     read = taf.read(forecast, now=now) if forecast else None
@@ -121,9 +126,17 @@ def vapour_pa(dew_c: float) -> float:
 
 
 def central_skin_c(
-    air_c: float, dew_c: float, wing_m_s: float, *, below_w_m2_k: float = 5.0, below_c: float | None = None,
-    covered: float = 0.0, base_m: float = 0.0, sun_w_m2: float = 0.0, emissivity: float = 0.92,
-) -> float:  # fmt: skip
+    air_c: float,
+    dew_c: float,
+    wing_m_s: float,
+    *,
+    below_w_m2_k: float = 5.0,
+    below_c: float | None = None,
+    covered: float = 0.0,
+    base_m: float = 0.0,
+    sun_w_m2: float = 0.0,
+    emissivity: float = 0.92,
+) -> float:
     """The central skin where no dew forms: Prata's sky, h = 2 + 2 V, 5 W/m²K to air below; the balance by halving."""
     kelvin = air_c + 273.15
     w = 46.5 * vapour_pa(dew_c) / 100 / kelvin

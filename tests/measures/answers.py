@@ -17,13 +17,14 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor import outlook
-from advisor.advice import Brief
-from advisor.brief import advise
-from advisor.choices import Site
+from advisor import places as place
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 from advisor.conditions import Departure, Place, Windows
 from advisor.departure import from_unix
-from advisor.report import metar, place
+from advisor.outlook import build as outlook
+from advisor.outlook.cases import Site
+from advisor.report import metar
 from advisor.report.model import Report
 
 Floats = NDArray[np.float64]
@@ -155,8 +156,11 @@ def strong(report: Report) -> bool:
 
 def said_ended(report: Report) -> bool:
     """Whether a report itself says that something frozen fell within two hours before it: RE groups and remarks."""
-    events = [code for code, _, moment in report.remarks.precipitation_events
-              if (report.issued - moment).total_seconds() <= 2 * HOUR_S]  # fmt: skip
+    events = [
+        code
+        for code, _, moment in report.remarks.precipitation_events
+        if (report.issued - moment).total_seconds() <= 2 * HOUR_S
+    ]
     recent = any(FROZEN.match(code) for code in (*report.recent_weather, *events))
     return recent or any(hours == 1 for hours, _ in report.remarks.ice_accretion_mm)
 

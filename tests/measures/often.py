@@ -17,11 +17,12 @@ from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor import places as place
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 from advisor.errors import AdvisorError
 from advisor.physics import sun
-from advisor.report import metar, place
+from advisor.report import metar
 from advisor.report.model import Report
 
 FROST_LINES = ("de-icing-request", "wing-upper-surface")
@@ -63,17 +64,30 @@ class Rate(NamedTuple):
 
 
 RATES = (
-    Rate("sun above 15° at the walk, 4 to 8 °C, under 15 kt",
-         lambda row: row.sun_deg > 15 and 4 <= row.temperature_c <= 8 and row.wind_kt < 15, "at most 6 %"),
-    Rate("night (sun below −6° at the walk), 8 to 15 °C",
-         lambda row: row.sun_deg < NIGHT_BELOW_DEG and 8 <= row.temperature_c <= 15, "at most 4 %"),
-    Rate("10 kt and more, +2 to +15 °C",
-         lambda row: row.wind_kt >= 10 and 2 <= row.temperature_c <= 15, "at most 6 %"),
-    Rate("night, calm (3 kt or less), clear (no BKN, OVC, VV), 3 °C or less, spread up to 4 °C",
-         lambda row: row.sun_deg < NIGHT_BELOW_DEG and row.wind_kt <= 3 and row.clear
-         and row.temperature_c <= 3 and row.spread_c <= 4, "at least 65 %"),
+    Rate(
+        "sun above 15° at the walk, 4 to 8 °C, under 15 kt",
+        lambda row: row.sun_deg > 15 and 4 <= row.temperature_c <= 8 and row.wind_kt < 15,
+        "at most 6 %",
+    ),
+    Rate(
+        "night (sun below −6° at the walk), 8 to 15 °C",
+        lambda row: row.sun_deg < NIGHT_BELOW_DEG and 8 <= row.temperature_c <= 15,
+        "at most 4 %",
+    ),
+    Rate("10 kt and more, +2 to +15 °C", lambda row: row.wind_kt >= 10 and 2 <= row.temperature_c <= 15, "at most 6 %"),
+    Rate(
+        "night, calm (3 kt or less), clear (no BKN, OVC, VV), 3 °C or less, spread up to 4 °C",
+        lambda row: (
+            row.sun_deg < NIGHT_BELOW_DEG
+            and row.wind_kt <= 3
+            and row.clear
+            and row.temperature_c <= 3
+            and row.spread_c <= 4
+        ),
+        "at least 65 %",
+    ),
     Rate("all from −5 to 15 °C", lambda row: -5 <= row.temperature_c <= 15, ""),
-)  # fmt: skip
+)
 
 
 def brief_of(line: str) -> tuple[Report, Brief] | None:
@@ -92,21 +106,30 @@ def brief_of(line: str) -> tuple[Report, Brief] | None:
 
 def _row(report: Report, brief: Brief) -> Row:
     request = next((line.status for line in brief.advice if line.id == "de-icing-request"), "")
-    frost = {line.id: (line.status, line.case) for line in brief.advice
-             if line.id in FROST_LINES and line.status != "cannot tell"
-             and any(item.quantity in FROST for item in line.because)}  # fmt: skip
+    frost = {
+        line.id: (line.status, line.case)
+        for line in brief.advice
+        if line.id in FROST_LINES
+        and line.status != "cannot tell"
+        and any(item.quantity in FROST for item in line.because)
+    }
     start, end = (datetime.fromisoformat(at).timestamp() for at in brief.windows.walk_round)
     covers = [layer.cover for layer in report.cloud]
     falls = [code for code in report.weather if any(kind in code for kind in FALLS)]
     return Row(
-        f"{report.issued:%Y-%m}", request, sum(line.status != "cannot tell" for line in brief.advice), frost,
+        f"{report.issued:%Y-%m}",
+        request,
+        sum(line.status != "cannot tell" for line in brief.advice),
+        frost,
         not falls and not report.weather_missing and not report.recent_weather,
         not report.weather and not report.weather_missing and not report.recent_weather,
-        report.temperature_c, report.temperature_c - report.dew_point_c, report.wind_kt,
+        report.temperature_c,
+        report.temperature_c - report.dew_point_c,
+        report.wind_kt,
         report.sky != "missing" and not {"BKN", "OVC", "VV"} & set(covers),
         any(layer.cover in ("OVC", "VV") and layer.base_ft < 1500 / 0.3048 for layer in report.cloud),
         float(sun.elevation_deg((start + end) / 2, brief.place.latitude_deg, brief.place.longitude_deg)),
-    )  # fmt: skip
+    )
 
 
 def _rows_of(lines: list[str]) -> list[Row]:
@@ -150,14 +173,20 @@ def table(found: Iterable[Row]) -> str:
     for name, tally in sorted(month.items()):
         shares = [f"{100 * tally[key] / tally['briefs']:.1f} %" for key in columns]
         out.append(f"| {name} | {tally['briefs']} | " + " | ".join(shares) + " |")
-    out += ["", "| nothing falls, nothing recent, weather known | briefs | frost possible or expected | aim |",
-            "|---|---|---|---|"]  # fmt: skip
+    out += [
+        "",
+        "| nothing falls, nothing recent, weather known | briefs | frost possible or expected | aim |",
+        "|---|---|---|---|",
+    ]
     for rate, counted in zip(RATES, classes, strict=True):
         share = 100 * counted["frost"] / max(1, counted["briefs"])
         out.append(f"| {rate.title} | {counted['briefs']} | {counted['frost']} ({share:.1f} %) | {rate.aim} |")
     share = 100 * windy["possible frost"] / max(1, windy["briefs"])
-    out += ["", f"Below +10 °C, nothing falling, wind over 10 kt or overcast below 1500 m: {windy['briefs']} briefs, "
-            f"{share:.1f} % with a possible frost line (at most a third is the aim)."]  # fmt: skip
+    out += [
+        "",
+        f"Below +10 °C, nothing falling, wind over 10 kt or overcast below 1500 m: {windy['briefs']} briefs, "
+        f"{share:.1f} % with a possible frost line (at most a third is the aim).",
+    ]
     middle = sorted(lines.elements())
     out.append(f"Lines told: median {middle[len(middle) // 2]}, 90th percentile {middle[len(middle) * 9 // 10]}.")
     return "\n".join(out) + "\n"

@@ -18,7 +18,7 @@ import answers
 import numpy as np
 from answers import Series
 
-from advisor.advice import Brief
+from advisor.brief.model import Brief
 from advisor.report.model import Report
 
 LEADS_H = (1, 2, 3, 6)
@@ -86,22 +86,32 @@ def held(series: Series, every: int) -> Iterator[Answer]:
         found = answers.bands(series, at, ("gust_kt", "dew_point_c", "air_temperature_c"), series.unix_s[later])
         for place, i in enumerate(later):
             yield Answer(
-                series.reports[at], series.reports[i], (series.unix_s[i] - series.unix_s[at]) / 60,
+                series.reports[at],
+                series.reports[i],
+                (series.unix_s[i] - series.unix_s[at]) / 60,
                 {name: float(low[place]) for name, (low, _) in found.items()},
                 {name: float(high[place]) for name, (_, high) in found.items()},
-            )  # fmt: skip
+            )
 
 
 def gusts(pairs: Sequence[Answer]) -> tuple[list[list[object]], list[object]]:
     """Rows by wind class, and the row of the 28 kt alarm, of pairs whose first report has no gust group."""
-    plain = [(pair, answers.strongest_kt(pair.later), pair.high["gust_kt"]) for pair in pairs
-             if 30 <= pair.lead_min <= 90 and not isfinite(pair.now.gust_kt) and not pair.now.gust_lost]  # fmt: skip
+    plain = [
+        (pair, answers.strongest_kt(pair.later), pair.high["gust_kt"])
+        for pair in pairs
+        if 30 <= pair.lead_min <= 90 and not isfinite(pair.now.gust_kt) and not pair.now.gust_lost
+    ]
     plain = [(pair, blew, high) for pair, blew, high in plain if isfinite(blew) and isfinite(high)]
     rows: list[list[object]] = []
     for low, high in WIND_CLASSES:
         some = [(blew, bound) for pair, blew, bound in plain if low <= pair.now.wind_kt <= high]
-        rows.append([f"{low} to {high} kt" if high < 99 else f"{low} kt and more", len(some),
-                     share(sum(blew > bound for blew, bound in some), len(some))])  # fmt: skip
+        rows.append(
+            [
+                f"{low} to {high} kt" if high < 99 else f"{low} kt and more",
+                len(some),
+                share(sum(blew > bound for blew, bound in some), len(some)),
+            ]
+        )
     rows.append(["all", len(plain), share(sum(blew > bound for _, blew, bound in plain), len(plain))])
     alarms = [blew >= answers.STRONG_GUST_KT for _, blew, bound in plain if bound >= answers.STRONG_GUST_KT]
     came = sum(blew >= answers.STRONG_GUST_KT for _, blew, _ in plain)
@@ -112,8 +122,11 @@ def gusts(pairs: Sequence[Answer]) -> tuple[list[list[object]], list[object]]:
 def beyond(pairs: Sequence[Answer], column: str, read: Callable[[Report], float]) -> Iterator[list[object]]:
     """Rows by lead: how many later reports, above the highest and below the lowest of the cases."""
     for lead_h in LEADS_H:
-        near = [(read(pair.later), pair.low[column], pair.high[column]) for pair in pairs
-                if abs(pair.lead_min - 60 * lead_h) <= NEAR_MIN]  # fmt: skip
+        near = [
+            (read(pair.later), pair.low[column], pair.high[column])
+            for pair in pairs
+            if abs(pair.lead_min - 60 * lead_h) <= NEAR_MIN
+        ]
         known = np.array([row for row in near if all(isfinite(value) for value in row)]).reshape(-1, 3)
         value, low, high = known.T
         width = f"{np.mean(high - low):.1f} °C" if value.size else "–"
@@ -156,12 +169,28 @@ def ended(all_series: Sequence[Series]) -> list[str]:
                     brief, "de-icing-request"
                 )
     rows = [
-        [*key, count.total() - count["frost"], count["expected"] + count["likely"], count["possible"], count["frost"],
-         count["cannot tell"], count["silent"]]
+        [
+            *key,
+            count.total() - count["frost"],
+            count["expected"] + count["likely"],
+            count["possible"],
+            count["frost"],
+            count["cannot tell"],
+            count["silent"],
+        ]
         for key, count in sorted(cases.items(), reverse=True)
-    ]  # fmt: skip
-    head = ("air", "who says that it ended", "given", "reports", "expected or likely", "possible",
-            "of these for frost alone", "cannot tell", "silent")  # fmt: skip
+    ]
+    head = (
+        "air",
+        "who says that it ended",
+        "given",
+        "reports",
+        "expected or likely",
+        "possible",
+        "of these for frost alone",
+        "cannot tell",
+        "silent",
+    )
     return table(head, *rows)
 
 
@@ -182,8 +211,11 @@ class Told:
             if not series.answered(at, 120):
                 continue
             after = series.between(at, 1, 120)
-            coming = {event.name: next((i for i in after if event.seen(series.reports[i])), -1)
-                      for event in EVENTS if not event.seen(report)}  # fmt: skip
+            coming = {
+                event.name: next((i for i in after if event.seen(series.reports[i])), -1)
+                for event in EVENTS
+                if not event.seen(report)
+            }
             sampled = at % every == 0
             if sampled or any(i >= 0 for i in coming.values()):
                 self._add(series, at, coming, answers.brief_of_two_hours(series, at), sampled=sampled)
@@ -207,21 +239,37 @@ class Told:
 
     def onsets(self) -> list[str]:
         """Table of what began."""
-        head = ("what began", "times", "reports before it", "at least possible", "silent", "briefs without it now",
-                "said possible", "of these true")  # fmt: skip
+        head = (
+            "what began",
+            "times",
+            "reports before it",
+            "at least possible",
+            "silent",
+            "briefs without it now",
+            "said possible",
+            "of these true",
+        )
         rows = [
-            [event.name, len(self.first[event.name]), self.began[event.name], self.warned[event.name],
-             self.began[event.name] - self.warned[event.name], self.said["briefs of " + event.name],
-             share(self.said[event.name], self.said["briefs of " + event.name]),
-             share(self.true[event.name], self.said[event.name])]
+            [
+                event.name,
+                len(self.first[event.name]),
+                self.began[event.name],
+                self.warned[event.name],
+                self.began[event.name] - self.warned[event.name],
+                self.said["briefs of " + event.name],
+                share(self.said[event.name], self.said["briefs of " + event.name]),
+                share(self.true[event.name], self.said[event.name]),
+            ]
             for event in EVENTS
-        ]  # fmt: skip
+        ]
         return table(head, *rows)
 
     def strong_wind(self) -> list[str]:
         """Table of the strong-wind line."""
-        rows = [[status, count.total(), count[True], share(count[True], count.total())]
-                for status, count in sorted(self.wind.items())]  # fmt: skip
+        rows = [
+            [status, count.total(), count[True], share(count[True], count.total())]
+            for status, count in sorted(self.wind.items())
+        ]
         return table(("the line is", "briefs", "it blew so", "share"), *rows)
 
 
@@ -237,8 +285,12 @@ def frost(all_series: Sequence[Series], every: int) -> list[str]:
             lines = [line for line in brief.advice if line.id in FROST_LINES and line.status != "cannot tell"]
             possible = any(item.quantity in answers.FROST for line in lines for item in line.because)
             sun = [step["sun_elevation_deg"] for step in brief.timeline]
-            kinds = {"all": True, "night": max(sun) < NIGHT_DEG, "sun": min(sun) > HIGH_SUN_DEG,
-                     "wind": report.wind_kt >= WINDY_KT}  # fmt: skip
+            kinds = {
+                "all": True,
+                "night": max(sun) < NIGHT_DEG,
+                "sun": min(sun) > HIGH_SUN_DEG,
+                "wind": report.wind_kt >= WINDY_KT,
+            }
             row = next(row for row in FROST_CLASSES if row[0] <= report.temperature_c < row[1])
             for kind in (kind for kind, is_so in kinds.items() if is_so):
                 tally[row][kind].append(possible)
@@ -249,8 +301,17 @@ def frost(all_series: Sequence[Series], every: int) -> list[str]:
         for kind in ("all", "night", "sun", "wind"):
             cells += [len(kinds_of[kind]), share(sum(kinds_of[kind]), len(kinds_of[kind]))]
         rows.append(cells)
-    head = ("air", "dry briefs", "frost possible", "night", "frost possible", "sun above 15°", "frost possible",
-            "wind 10 kt and more", "frost possible")  # fmt: skip
+    head = (
+        "air",
+        "dry briefs",
+        "frost possible",
+        "night",
+        "frost possible",
+        "sun above 15°",
+        "frost possible",
+        "wind 10 kt and more",
+        "frost possible",
+    )
     return table(head, *rows)
 
 
@@ -262,8 +323,11 @@ def main(path: Path, every: int) -> str:
     for series in all_series:
         told.count(series, every)
     out = ["# Did it come true?", "", f"Made by `python tests/measures/series.py {path.name} {every}`."]
-    out += [f"Station {series.label}: {len(series.reports)} reports, {series.reports[0].issued:%Y-%m-%d} to "
-            f"{series.reports[-1].issued:%Y-%m-%d}." for series in all_series]  # fmt: skip
+    out += [
+        f"Station {series.label}: {len(series.reports)} reports, {series.reports[0].issued:%Y-%m-%d} to "
+        f"{series.reports[-1].issued:%Y-%m-%d}."
+        for series in all_series
+    ]
     out += [PREFACE, GUSTS]
     found = {label: gusts(some) for label, some in pairs.items()}
     for label, (rows, _) in found.items():

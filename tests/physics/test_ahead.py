@@ -65,9 +65,12 @@ def held(series):
             first, then = np.array(list(_held_out_pairs(one, lead))).T
             later = one.temperature_c[then]
             low, _, high = ahead.temperature_ahead_c(
-                one.temperature_c[first], one.unix_s[first], one.unix_s[then], *hourly.PLACES[one.station],
+                one.temperature_c[first],
+                one.unix_s[first],
+                one.unix_s[then],
+                *hourly.PLACES[one.station],
                 np.where(one.dull[first], 1.0, 0.0),
-            )  # fmt: skip
+            )
             known = np.isfinite(later) & np.isfinite(low)
             for dull in (False, True):
                 use = known & (one.dull[first] == dull)
@@ -95,9 +98,11 @@ def test_fair_weather_is_held_at_every_lead_and_dull_weather_misses_only_where_i
 
 @needs_data
 def test_the_committed_coverage_is_what_the_package_gives(held):
-    rows = {(int(row["lead_h"]), row["sky"]): float(row["held_pct"])
-            for row in csv.DictReader((HERE / "coverage.csv").open())
-            if (row["months"], row["quantity"], row["season"]) == ("held out", "temperature", "all")}  # fmt: skip
+    rows = {
+        (int(row["lead_h"]), row["sky"]): float(row["held_pct"])
+        for row in csv.DictReader((HERE / "coverage.csv").open())
+        if (row["months"], row["quantity"], row["season"]) == ("held out", "temperature", "all")
+    }
     assert len(rows) >= 40
     for (lead, sky), percent in rows.items():
         if lead in held:
@@ -207,10 +212,19 @@ def test_in_the_polar_night_the_central_value_is_persistence():
 def test_seasons_turn_where_the_suns_longitude_is_30_degrees_from_an_equinox():
     """Independent: ephem's ecliptic longitude of the sun. Row 0 is winter, and the south has the other half year."""
     times = _unix(2013, 1, 1, 12) + np.arange(0, 3650, 1) * 24 * HOUR
-    longitude = np.array([
-        np.degrees(float(ephem.Ecliptic(ephem.Sun(ephem.Date(datetime.fromtimestamp(t, UTC))), epoch=ephem.Date(
-            datetime.fromtimestamp(t, UTC))).lon)) for t in times
-    ])  # fmt: skip
+    longitude = np.array(
+        [
+            np.degrees(
+                float(
+                    ephem.Ecliptic(
+                        ephem.Sun(ephem.Date(datetime.fromtimestamp(t, UTC))),
+                        epoch=ephem.Date(datetime.fromtimestamp(t, UTC)),
+                    ).lon
+                )
+            )
+            for t in times
+        ]
+    )
     clear = np.abs((longitude - 30.0 + 30.0) % 60.0 - 30.0) > 0.3
     # 30 to 150 summer, 150 to 210 autumn, 210 to 330 winter, the rest spring
     expected = np.select([longitude < 30, longitude < 150, longitude < 210, longitude < 330], [1, 2, 3, 0], 1)
@@ -232,8 +246,10 @@ def test_the_tropics_take_the_widest_season_and_begin_at_23_44_degrees():
 def test_up_to_half_covered_is_fair_from_seven_eighths_dull_and_between_goes_straight():
     """Our own mapping of okta to the two kinds of weather: 4 of 8 and 7 of 8, 5.5 of 8 halfway."""
     issued = _unix(2013, 2, 10, 22)
-    ends = [np.array(ahead.temperature_ahead_c(0.0, issued, issued + 5 * HOUR, *NEW_YORK, okta / 8))
-            for okta in (0, 4, 5.5, 7, 8)]  # fmt: skip
+    ends = [
+        np.array(ahead.temperature_ahead_c(0.0, issued, issued + 5 * HOUR, *NEW_YORK, okta / 8))
+        for okta in (0, 4, 5.5, 7, 8)
+    ]
     assert np.array_equal(ends[0], ends[1]) and np.array_equal(ends[3], ends[4])
     # the high end is cut at the reported value, so halfway is seen in the other two
     assert ends[2][:2] == pytest.approx((ends[1] + ends[3])[:2] / 2)
@@ -246,9 +262,7 @@ def test_up_to_half_covered_is_fair_from_seven_eighths_dull_and_between_goes_str
 @settings(deadline=None)
 @given(temperatures, instants, leads, latitudes, longitudes, clouds)
 def test_the_band_holds_the_reported_temperature_and_the_central_value(value, issued, lead, latitude, longitude, cloud):
-    low, central, high = ahead.temperature_ahead_c(
-        value, issued, issued + lead * HOUR, latitude, longitude, cloud
-    )  # fmt: skip
+    low, central, high = ahead.temperature_ahead_c(value, issued, issued + lead * HOUR, latitude, longitude, cloud)
     assert low <= value <= high
     assert low <= central <= high
 
@@ -362,13 +376,19 @@ def test_missing_or_outside_inputs_give_nan_and_no_warning():
     wanted = WINTER_NIGHT + HOUR
     nan, inf = float("nan"), float("inf")
     for value, issued, when, latitude, longitude in (
-        (nan, WINTER_NIGHT, wanted, *NEW_YORK), (-91.0, WINTER_NIGHT, wanted, *NEW_YORK),
-        (61.0, WINTER_NIGHT, wanted, *NEW_YORK), (5.0, nan, wanted, *NEW_YORK), (5.0, WINTER_NIGHT, nan, *NEW_YORK),
-        (5.0, inf, inf, *NEW_YORK), (5.0, -inf, inf, *NEW_YORK), (5.0, wanted, wanted, nan, 0.0),
-        (5.0, WINTER_NIGHT, wanted, 91.0, 0.0), (5.0, WINTER_NIGHT, wanted, 45.0, nan),
+        (nan, WINTER_NIGHT, wanted, *NEW_YORK),
+        (-91.0, WINTER_NIGHT, wanted, *NEW_YORK),
+        (61.0, WINTER_NIGHT, wanted, *NEW_YORK),
+        (5.0, nan, wanted, *NEW_YORK),
+        (5.0, WINTER_NIGHT, nan, *NEW_YORK),
+        (5.0, inf, inf, *NEW_YORK),
+        (5.0, -inf, inf, *NEW_YORK),
+        (5.0, wanted, wanted, nan, 0.0),
+        (5.0, WINTER_NIGHT, wanted, 91.0, 0.0),
+        (5.0, WINTER_NIGHT, wanted, 45.0, nan),
         (5.0, WINTER_NIGHT, WINTER_NIGHT + 48.1 * HOUR, *NEW_YORK),
         (5.0, WINTER_NIGHT, WINTER_NIGHT - 1.1 * HOUR, *NEW_YORK),
-    ):  # fmt: skip
+    ):
         for band in (ahead.temperature_ahead_c, ahead.temperature_span_c):
             result = band(value, issued, when, latitude, longitude, 0.5)
             assert np.isnan(result[0]) and np.isnan(result[-1]), (band.__name__, value, issued, when, latitude)

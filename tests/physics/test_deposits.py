@@ -37,9 +37,7 @@ def test_frost_grows_in_grams_and_lies_in_millimetres():
 
 def test_melting_by_hand():
     # skin at 2 °C all the time: 2 · 0.10791 = 0.21583 mm in an hour; frost goes first, then snow, then ice
-    lying = deposits.integrate(
-        np.arange(4) * HOUR, 2.0, start_frost_mm=0.1, start_snow_mm=0.2, start_ice_mm=1.0
-    )  # fmt: skip
+    lying = deposits.integrate(np.arange(4) * HOUR, 2.0, start_frost_mm=0.1, start_snow_mm=0.2, start_ice_mm=1.0)
     assert pytest.approx(0.10791, abs=5e-6) == MELT
     np.testing.assert_allclose(lying.frost_mm, [0.1, 0, 0, 0])
     np.testing.assert_allclose(lying.snow_mm, [0.2, 0.2 - (2 * MELT - 0.1), 0, 0], atol=1e-12)
@@ -112,7 +110,7 @@ def test_treatment_takes_everything_and_what_falls_on_counts():
     times = np.arange(5) * HOUR
     lying = deposits.integrate(
         times, -3, frozen_mm_h=1.0, frost_growth_g_m2_h=100, start_ice_mm=2, treated_at_s=1.75 * HOUR
-    )  # fmt: skip
+    )
     np.testing.assert_allclose(lying.snow_mm, [0, 1, 0.25, 1.25, 2.25])
     np.testing.assert_allclose(lying.frost_mm, [0, 0.1, 0.025, 0.125, 0.225])
     np.testing.assert_allclose(lying.ice_mm, [2, 2, 0, 0, 0])
@@ -142,7 +140,7 @@ def test_treatment_ends_what_was_only_not_known_to_have_gone():
     assert treated.lying.tolist() == [1, 1, 0, 0]
     unknown = deposits.integrate(
         np.arange(4) * HOUR, skin, start_snow_mm=1, treated_at_s=2 * HOUR, frost_growth_g_m2_h=[0, 0, NAN, 0]
-    )  # fmt: skip
+    )
     # what grew before the treatment went with it; what grew in the step after is not known
     assert unknown.lying.tolist() == [1, 1, -1, -1]
 
@@ -152,9 +150,11 @@ def test_treatment_ends_what_was_only_not_known_to_have_gone():
 
 def test_an_unknown_rate_leaves_the_amount_unknown_not_0():
     for name, store in [
-        ("frost_growth_g_m2_h", "frost_mm"), ("frozen_mm_h", "snow_mm"), ("freezing_mm_h", "ice_mm"),
+        ("frost_growth_g_m2_h", "frost_mm"),
+        ("frozen_mm_h", "snow_mm"),
+        ("freezing_mm_h", "ice_mm"),
         ("liquid_mm_h", "water_mm"),
-    ]:  # fmt: skip
+    ]:
         made = deposits.integrate(np.arange(3) * HOUR, [5, 5, 5], **{name: [0, 0, NAN]})
         assert np.isnan(getattr(made, store)).tolist() == [False, False, True]
         flag = made.wet if name == "liquid_mm_h" else made.lying
@@ -265,8 +265,16 @@ def test_mixed_fuel_by_hand():
 
 
 def test_fuel_outside_its_ranges_is_not_known():
-    for bad in [(-60.3, 1, 0, 1), (70.3, 1, 0, 1), (0, 1, -60.3, 1), (0, 1, 70.3, 1), (NAN, 1, 0, 1), (0, -1, 0, 1),
-                (0, 1.004e6, 0, 1), (0, 1, 0, 1.004e6)]:  # fmt: skip
+    for bad in [
+        (-60.3, 1, 0, 1),
+        (70.3, 1, 0, 1),
+        (0, 1, -60.3, 1),
+        (0, 1, 70.3, 1),
+        (NAN, 1, 0, 1),
+        (0, -1, 0, 1),
+        (0, 1.004e6, 0, 1),
+        (0, 1, 0, 1.004e6),
+    ]:
         assert np.isnan(deposits.mixed_fuel_c(*bad))
     assert np.isfinite(deposits.mixed_fuel_c([-60, 70], [1e6, 1], [70, -60], [1, 1e6])).all()
 

@@ -81,10 +81,16 @@ def test_every_flag_is_a_quantity():
 @pytest.mark.parametrize(
     "recent, freezing, any_kind",
     [
-        (("RERA",), 0, 1), (("REFZRA",), 1, 1), (("FZDZ",), 1, 1), (("REUP",), -1, 1), (("RETS",), 0, 0),
-        (("RESHSN",), 0, 1), (("RE//",), -1, -1), ((), 0, 0),
+        (("RERA",), 0, 1),
+        (("REFZRA",), 1, 1),
+        (("FZDZ",), 1, 1),
+        (("REUP",), -1, 1),
+        (("RETS",), 0, 0),
+        (("RESHSN",), 0, 1),
+        (("RE//",), -1, -1),
+        ((), 0, 0),
     ],
-)  # fmt: skip
+)
 def test_recent_weather_sets_recent_flags_only(recent, freezing, any_kind):
     said = precipitation.flags((), recent=recent)
     assert (said["recent_freezing"], said["recent_precipitation"]) == (freezing, any_kind)
@@ -95,14 +101,21 @@ def test_recent_weather_sets_recent_flags_only(recent, freezing, any_kind):
 
 def test_all_combinations_are_consistent():
     implies = [
-        ("freezing_rain", "freezing_precipitation"), ("freezing_drizzle", "freezing_precipitation"),
-        ("freezing_precipitation", "frozen_precipitation"), ("snow", "frozen_precipitation"),
-        ("ice_pellets", "frozen_precipitation"), ("hail", "frozen_precipitation"), ("drizzle", "rain"),
-        ("frozen_precipitation", "precipitation_any"), ("rain", "precipitation_any"),
-        ("unknown_precipitation", "precipitation_any"), ("heavy_precipitation", "precipitation_any"),
-        ("precipitation_any", "recent_precipitation"), ("freezing_precipitation", "recent_freezing"),
+        ("freezing_rain", "freezing_precipitation"),
+        ("freezing_drizzle", "freezing_precipitation"),
+        ("freezing_precipitation", "frozen_precipitation"),
+        ("snow", "frozen_precipitation"),
+        ("ice_pellets", "frozen_precipitation"),
+        ("hail", "frozen_precipitation"),
+        ("drizzle", "rain"),
+        ("frozen_precipitation", "precipitation_any"),
+        ("rain", "precipitation_any"),
+        ("unknown_precipitation", "precipitation_any"),
+        ("heavy_precipitation", "precipitation_any"),
+        ("precipitation_any", "recent_precipitation"),
+        ("freezing_precipitation", "recent_freezing"),
         ("freezing_fog", "fog"),
-    ]  # fmt: skip
+    ]
     rank = {0: 0, -1: 1, 1: 2}
     assert len(ALL_CODES) > 20_000
     for code in ALL_CODES:
@@ -136,16 +149,21 @@ def test_a_heavier_code_takes_nothing_away(code):
 @pytest.mark.parametrize(
     "code, sign, vicinity, descriptors, phenomena",
     [
-        ("-FZRASNPL", "-", False, ("FZ",), ("RA", "SN", "PL")), ("VCTS", "", True, ("TS",), ()),
-        ("+TSGR", "+", False, ("TS",), ("GR",)), ("vcblsn", "", True, ("BL",), ("SN",)),
+        ("-FZRASNPL", "-", False, ("FZ",), ("RA", "SN", "PL")),
+        ("VCTS", "", True, ("TS",), ()),
+        ("+TSGR", "+", False, ("TS",), ("GR",)),
+        ("vcblsn", "", True, ("BL",), ("SN",)),
         ("+TSSHRA", "+", False, ("TS", "SH"), ("RA",)),
     ],
-)  # fmt: skip
+)
 def test_a_code_comes_apart(code, sign, vicinity, descriptors, phenomena):
     weather = precipitation.read_code(code)
     assert (weather.sign, weather.vicinity, weather.descriptors, weather.phenomena) == (
-        sign, vicinity, descriptors, phenomena,
-    )  # fmt: skip
+        sign,
+        vicinity,
+        descriptors,
+        phenomena,
+    )
 
 
 @pytest.mark.parametrize(
@@ -181,10 +199,20 @@ def test_every_weather_group_that_another_decoder_found_in_real_reports_is_read(
 @pytest.mark.parametrize(
     "said, intensity",
     [
-        (("-SN",), 2), (("SN",), 3), (("+SN",), 4), (("-RASN",), 2), (("+SHSN", "-SN"), 4), (("SG",), 3), (("GS",), 3),
-        (("RA",), 0), (("BLSN",), 0), (("VCSN",), 0), (("RESN",), 0), ((), 0),
+        (("-SN",), 2),
+        (("SN",), 3),
+        (("+SN",), 4),
+        (("-RASN",), 2),
+        (("+SHSN", "-SN"), 4),
+        (("SG",), 3),
+        (("GS",), 3),
+        (("RA",), 0),
+        (("BLSN",), 0),
+        (("VCSN",), 0),
+        (("RESN",), 0),
+        ((), 0),
     ],
-)  # fmt: skip
+)
 def test_the_sign_of_a_snow_code_is_its_intensity(said, intensity):
     assert precipitation.intensity_from_codes(said) == intensity
 

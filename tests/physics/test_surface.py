@@ -313,9 +313,7 @@ def test_a_panel_exchanges_on_both_sides(loss, air, dew, wind):
         up = emissivity * (down + Stefan_Boltzmann * (air + 273.15) ** 4 - 2 * Stefan_Boltzmann * kelvin**4)
         return up + 40.0 + 2 * h * (air + 273.15 - kelvin)
 
-    ours = surface.skin_temperature_c(
-        air, dew, wind, 0, NAN, loss=loss, surface="panel", absorbed_sunlight_w_m2=40.0
-    )  # fmt: skip
+    ours = surface.skin_temperature_c(air, dew, wind, 0, NAN, loss=loss, surface="panel", absorbed_sunlight_w_m2=40.0)
     assert ours == pytest.approx(_root(surplus), abs=1e-3)
 
 
@@ -339,7 +337,7 @@ def test_what_is_given_replaces_the_variant_s_own():
             assert surplus == pytest.approx(0, abs=1e-3)
         fuelled = surface.skin_temperature_c(
             -3, -6, 3, 0, NAN, loss=loss, surface="tank", fuel_temperature_c=-20, underside_w_m2_k=500
-        )  # fmt: skip
+        )
         assert fuelled == pytest.approx(-20, abs=1.0)
 
 
@@ -360,16 +358,33 @@ def test_the_heat_of_dew_is_exact_where_frost_is_decided(loss, kind):
 
     def skin(air):
         return surface.skin_temperature_c(
-            air, dew, wind, 0, NAN, surface=kind, loss=loss, fuel_temperature_c=fuel, dew_heat=True,
-            sky_longwave_w_m2=290.0, emissivity=0.9,
-        )  # fmt: skip
+            air,
+            dew,
+            wind,
+            0,
+            NAN,
+            surface=kind,
+            loss=loss,
+            fuel_temperature_c=fuel,
+            dew_heat=True,
+            sky_longwave_w_m2=290.0,
+            emissivity=0.9,
+        )
 
     air = brentq(skin, -10, 45)
     # vapour arriving at 0 °C, in W/m²: h · (0.622/(cp p Le^2/3)) · L · (e(3 °C) - e(0 °C)), with h as for the dry skin
     dry = surface.skin_temperature_c(
-        air, dew, wind, 0, NAN, surface=kind, loss=loss, fuel_temperature_c=fuel, sky_longwave_w_m2=290.0,
+        air,
+        dew,
+        wind,
+        0,
+        NAN,
+        surface=kind,
+        loss=loss,
+        fuel_temperature_c=fuel,
+        sky_longwave_w_m2=290.0,
         emissivity=0.9,
-    )  # fmt: skip
+    )
     latent = _convection(loss, wind, air - dry) * flow * lewis["vaporisation"] * (_vapour_pa(dew) - 611.2)
     h = _convection(loss, wind, air)
     sides, below = (2, 0.0) if kind == "panel" else (1, VARIANTS[loss][3])
@@ -393,13 +408,21 @@ def test_four_skins_at_once_are_the_four_alone():
         assert set(four) == set(surface.QUANTITY.values()) and set(four) <= set(QUANTITIES)
         for kind, name in surface.QUANTITY.items():
             alone = surface.skin_temperature_c(
-                air, dew, wind, 0.3, 900.0, surface=kind, fuel_temperature_c=fuel, absorbed_sunlight_w_m2=20.0,
-                dew_heat=True, loss=loss,
-            )  # fmt: skip
+                air,
+                dew,
+                wind,
+                0.3,
+                900.0,
+                surface=kind,
+                fuel_temperature_c=fuel,
+                absorbed_sunlight_w_m2=20.0,
+                dew_heat=True,
+                loss=loss,
+            )
             if kind != "tank":
                 alone_without = surface.skin_temperature_c(
                     air, dew, wind, 0.3, 900.0, surface=kind, absorbed_sunlight_w_m2=20.0, dew_heat=True, loss=loss
-                )  # fmt: skip
+                )
                 np.testing.assert_allclose(alone, np.broadcast_to(alone_without, alone.shape), rtol=0, atol=1e-9)
             assert four[name].shape == (2, 3)
             np.testing.assert_allclose(four[name], alone, rtol=0, atol=1e-9)
@@ -482,19 +505,27 @@ def test_the_yes_or_no_of_frost_does_not_jump_where_dew_begins(air, wind, loss):
 
 @given(
     st.lists(st.tuples(airs, dews, winds, fractions, bases, fuels, suns), min_size=2, max_size=5),
-    st.sampled_from(LOSSES), st.sampled_from(surface.SURFACES), st.booleans(),
-)  # fmt: skip
+    st.sampled_from(LOSSES),
+    st.sampled_from(surface.SURFACES),
+    st.booleans(),
+)
 def test_an_array_holds_what_each_scalar_gives(rows, loss, kind, dew_heat):
     air, dew, wind, fraction, base, fuel, sun = map(np.array, zip(*rows, strict=True))
     said = {"surface": kind, "loss": loss, "dew_heat": dew_heat}
     array = surface.skin_temperature_c(
         air, dew, wind, fraction, base, fuel_temperature_c=fuel, absorbed_sunlight_w_m2=sun, **said
-    )  # fmt: skip
+    )
     for i in range(len(rows)):
         scalar = surface.skin_temperature_c(
-            air[i], dew[i], wind[i], fraction[i], base[i], fuel_temperature_c=fuel[i], absorbed_sunlight_w_m2=sun[i],
+            air[i],
+            dew[i],
+            wind[i],
+            fraction[i],
+            base[i],
+            fuel_temperature_c=fuel[i],
+            absorbed_sunlight_w_m2=sun[i],
             **said,
-        )  # fmt: skip
+        )
         assert np.ndim(scalar) == 0 and scalar == pytest.approx(array[i], abs=1e-6)
 
 
@@ -512,17 +543,27 @@ def test_missing_and_out_of_range_stay_unknown(place, bad):
 @pytest.mark.parametrize(
     "name, limits",
     [
-        ("air_temperature_c", (-60, 60)), ("dew_point_c", (-45, 60)), ("wind_m_s", (0, 120)),
-        ("cloud_fraction", (0, 1)), ("cloud_base_m", (0, 30_000)), ("fuel_temperature_c", (-60, 70)),
+        ("air_temperature_c", (-60, 60)),
+        ("dew_point_c", (-45, 60)),
+        ("wind_m_s", (0, 120)),
+        ("cloud_fraction", (0, 1)),
+        ("cloud_base_m", (0, 30_000)),
+        ("fuel_temperature_c", (-60, 70)),
         ("absorbed_sunlight_w_m2", (0, 1400)),
-        ("emissivity", (0, 1)), ("sky_longwave_w_m2", (0, 1000)), ("underside_w_m2_k", (0, 1000)),
+        ("emissivity", (0, 1)),
+        ("sky_longwave_w_m2", (0, 1000)),
+        ("underside_w_m2_k", (0, 1000)),
     ],
-)  # fmt: skip
+)
 def test_the_stated_ranges_are_the_ranges(name, limits):
     usual = {
-        "air_temperature_c": 0.0, "dew_point_c": -2.0, "wind_m_s": 2.0, "cloud_fraction": 0.5, "cloud_base_m": 900.0,
+        "air_temperature_c": 0.0,
+        "dew_point_c": -2.0,
+        "wind_m_s": 2.0,
+        "cloud_fraction": 0.5,
+        "cloud_base_m": 900.0,
         "fuel_temperature_c": 1.0,
-    }  # fmt: skip
+    }
     low, high = limits
     span = 0.0005 * max(abs(low), abs(high))
     for inside in (low, high):
@@ -581,10 +622,17 @@ def test_high_loss_is_colder_than_the_coldest_clear_hours_by_less_than_half_of_w
     # the sky's 75 W/m² is about right: it repeats how far the first round's variant was from the coldest hundredth
     assert measured - first == pytest.approx(row[4], abs=1.0)
     high = surface.skin_temperature_c(
-        -5, NAN, surface.wing_wind_m_s(wind, "high"), NAN, NAN, loss="high", emissivity=0.98, underside_w_m2_k=0,
+        -5,
+        NAN,
+        surface.wing_wind_m_s(wind, "high"),
+        NAN,
+        NAN,
+        loss="high",
+        emissivity=0.98,
+        underside_w_m2_k=0,
         # of its convection alone, without its doubt about the sky
         sky_longwave_w_m2=down - VARIANTS["sky_doubt"]["high"],
-    )  # fmt: skip
+    )
     assert 0 < measured - high < 0.4 * row[4]
 
 
@@ -594,9 +642,7 @@ def test_convection_spans_what_was_measured_on_clear_nights(row):
     # near calm by hand, 12 °C colder than the air: 1.0 + 1.4 · 0.5 / (1 + 0.05 · 12 / 0.25) = 1.21, of measured 1.7
     fifth, median = row[2:4]
     wind, _, measured, _ = _clear_hours(row)
-    h = {
-        loss: surface.convection_w_m2_k(surface.wing_wind_m_s(wind, loss), -5 - measured, loss) for loss in LOSSES
-    }
+    h = {loss: surface.convection_w_m2_k(surface.wing_wind_m_s(wind, loss), -5 - measured, loss) for loss in LOSSES}
     assert fifth / 2 < h["high"] < fifth < h["central"] and median < h["low"]
 
 
@@ -646,11 +692,16 @@ def test_the_band_holds_its_aim_on_populations_that_repeat_the_measured_figures(
     trial = PUBLISHED["sky_and_skin_trial"]
     high, low = (
         surface.skin_temperature_c(
-            air, NAN, surface.wing_wind_m_s(wind, loss), NAN, NAN, loss=loss,
+            air,
+            NAN,
+            surface.wing_wind_m_s(wind, loss),
+            NAN,
+            NAN,
+            loss=loss,
             **given,
         )
         for loss in ("high", "low")
-    )  # fmt: skip
+    )
     held, colder = ((high <= skin) & (skin <= low)).mean(), (skin < high).mean()
     assert held >= measured["aim_held"] and colder < measured["aim_colder"]
     assert held == pytest.approx(trial["held"], abs=0.025) and colder == pytest.approx(trial["colder"], abs=0.025)

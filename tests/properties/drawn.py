@@ -16,26 +16,88 @@ from typing import Any
 
 from made_up import CLASSES, COVER, body, degrees, wind
 
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 
 PARTS = ("wind", "visibility", "weather", "cloud")
 FULL = {"wind": "/////KT", "visibility": "////", "weather": "//", "cloud": "//////", "temperature": "/////"}
 FROZEN = re.compile("SN|PL|(?<!T)SG|GS|FZ|IC")
 COLD_WEATHER = (
-    "", "", "", "", "-SN", "SN", "+SN", "-RA", "RA", "DZ", "-FZDZ", "FZDZ", "FZRA", "-FZRA", "PL", "SHGS", "-RASN",
-    "BR", "FG", "FZFG", "BLSN", "DRSN", "VCSH", "UP", "FZUP", "-SHSN BLSN", "SG", "IC", "TSSN", "VA", "SN FZFG",
-)  # fmt: skip
+    "",
+    "",
+    "",
+    "",
+    "-SN",
+    "SN",
+    "+SN",
+    "-RA",
+    "RA",
+    "DZ",
+    "-FZDZ",
+    "FZDZ",
+    "FZRA",
+    "-FZRA",
+    "PL",
+    "SHGS",
+    "-RASN",
+    "BR",
+    "FG",
+    "FZFG",
+    "BLSN",
+    "DRSN",
+    "VCSH",
+    "UP",
+    "FZUP",
+    "-SHSN BLSN",
+    "SG",
+    "IC",
+    "TSSN",
+    "VA",
+    "SN FZFG",
+)
 WARM_WEATHER = (
-    "", "", "", "", "-RA", "RA", "+RA", "DZ", "SHRA", "TSRA", "+TSRA", "TSGR", "GR", "VCTS", "VCSH", "BR", "FG", "UP",
-    "DU", "SQ", "HZ", "VA", "TS",
-)  # fmt: skip
+    "",
+    "",
+    "",
+    "",
+    "-RA",
+    "RA",
+    "+RA",
+    "DZ",
+    "SHRA",
+    "TSRA",
+    "+TSRA",
+    "TSGR",
+    "GR",
+    "VCTS",
+    "VCSH",
+    "BR",
+    "FG",
+    "UP",
+    "DU",
+    "SQ",
+    "HZ",
+    "VA",
+    "TS",
+)
 VISIBILITIES = ("9999", "9999", "8000", "5000", "3000", "1500", "0800", "0300", "0100")
 ODD_SKIES = ("NSC", "NCD", "SKC", "CLR", "VV002", "FEW010 BKN025", "SCT008CB OVC040", "FEW020CB", "BKN025TCU")
 COLD_REMARKS = (
-    "FZRAB04E40", "SNE14", "SNB10E25", "PLE20", "FZDZB05", "SGE31", "I1003", "I3010", "I6021", "FROIN", "4/003",
-    "FZRANO", "UPE22", "RAE12SNB12E44",
-)  # fmt: skip
+    "FZRAB04E40",
+    "SNE14",
+    "SNB10E25",
+    "PLE20",
+    "FZDZB05",
+    "SGE31",
+    "I1003",
+    "I3010",
+    "I6021",
+    "FROIN",
+    "4/003",
+    "FZRANO",
+    "UPE22",
+    "RAE12SNB12E44",
+)
 WARM_REMARKS = ("RAE41", "RAB05E40", "DZE17", "TSB10E30", "TSE25", "GRB14E18", "LTG DSNT W", "CB NE", "TSNO")
 EITHER_REMARKS = ("PK WND 28047/12", "PWINO", "AO2", "SLP125")
 PLACES_EAST = (9.8, -4.6, 24.2, 148.3, -101.2, -150.0, 77.5)
@@ -226,8 +288,15 @@ def a_series(rng: Random, air: int) -> tuple[Said, ...]:
         if FROZEN.search(weather) and air > 4:
             weather = a_weather(rng, air)
         one = Said(
-            f"r{index}", age, "METAR", a_wind(rng), rng.choice(VISIBILITIES), weather, a_sky(rng), temperature,
-        )  # fmt: skip
+            f"r{index}",
+            age,
+            "METAR",
+            a_wind(rng),
+            rng.choice(VISIBILITIES),
+            weather,
+            a_sky(rng),
+            temperature,
+        )
         if rng.random() < 0.2:
             recent = a_weather(rng, air).split(" ")[0].lstrip("+-")
             one = replace(one, recent=f"RE{recent}" if recent and not recent.startswith("VC") else "")
@@ -334,8 +403,14 @@ def simpler(one: Night) -> Iterator[Night]:
             yield one.swap(part.name, lambda _: None)
         for at in range(len(report.remarks)):
             yield one.said(report.name, remarks=report.remarks[:at] + report.remarks[at + 1 :])
-        plain = {"recent": "", "kind": "METAR", "weather": "", "cloud": "FEW020", "wind": "24008KT",
-                 "visibility": "9999"}  # fmt: skip
+        plain = {
+            "recent": "",
+            "kind": "METAR",
+            "weather": "",
+            "cloud": "FEW020",
+            "wind": "24008KT",
+            "visibility": "9999",
+        }
         for group, text in plain.items():
             yield one.said(report.name, **{group: text})
     for part in one.forecast.parts if one.forecast else ():

@@ -21,7 +21,7 @@ from test_missing_never_reassures import LOST, lost
 from test_what_every_brief_holds import dropped, unexplained
 from test_worse_never_reassures import HEAVIER, WINDY, covered, spans
 
-from advisor.advice import Brief, to_json
+from advisor.brief.model import Brief, to_json
 from advisor.checklist import revision
 from advisor.quantities import QUANTITIES
 
@@ -109,10 +109,11 @@ def alone(night: Night, name: str) -> Night:
     """The same with one report's weather or recent weather the only one that is told."""
     night.find(name)
     reports = tuple(
-        replace(one, trend=(), remarks=()) if one.name == name
+        replace(one, trend=(), remarks=())
+        if one.name == name
         else replace(one, weather="", recent="", trend=(), remarks=())
         for one in night.reports
-    )  # fmt: skip
+    )
     asked = {name: value for name, value in night.asked.items() if name != "seen"}
     return night.but(reports=reports, forecast=None, asked=asked)
 
@@ -220,9 +221,10 @@ def more_wind(night: Night, rng: Random) -> Trial:
         return found
 
     return Trial(
-        2, "more wind",
+        2,
+        "more wind",
         lambda one: compared(one.said(one.newest.name, wind=first), one.said(one.newest.name, wind=second), lost_of),
-    )  # fmt: skip
+    )
 
 
 def about_wind(brief: Brief) -> set[str]:
@@ -390,7 +392,7 @@ def shelters(night: Night, code: str, air: int, spread: int) -> Held:
     reports = tuple(
         replace(one, weather=code, temperature=body(air, spread), recent="", trend=(), remarks=())
         for one in night.reports
-    )  # fmt: skip
+    )
     asked = {"aircraft": night.asked["aircraft"]}
     night = night.but(reports=reports, forecast=None, asked=asked, place="52.1,-4.6", ahead_min=70)
     night = night.but(now=night.now.replace(month=6, day=12, hour=11))

@@ -16,17 +16,23 @@ from typing import Any
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 
 ROOT = Path(__file__).parents[2]
 CORPUS = ROOT.parent / "shared" / "corpus" / "metars.jsonl"
 RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
 DOOR_RANK = {"within": 0, "cannot tell": 1, "possible": 2, "exceeded": 3}
 CLASSES = (
-    "single-aisle-jet", "light-aircraft", "helicopter", "glider", "twin-turboprop", "uncrewed", "regional-jet",
+    "single-aisle-jet",
+    "light-aircraft",
+    "helicopter",
+    "glider",
+    "twin-turboprop",
+    "uncrewed",
+    "regional-jet",
     "wide-body-jet",
-)  # fmt: skip
+)
 COVER = ("SKC", "FEW", "SCT", "BKN", "OVC")
 
 
@@ -35,10 +41,13 @@ def steady(examples: int) -> settings:
     phases = [Phase.explicit, Phase.generate] if os.environ.get("ADVISOR_NO_SHRINK") else list(Phase)
     more = int(os.environ.get("ADVISOR_EXPLORE", "0"))
     return settings(
-        phases=phases, max_examples=examples * max(1, more), deadline=None, database=None,
+        phases=phases,
+        max_examples=examples * max(1, more),
+        deadline=None,
+        database=None,
         derandomize=not more,
         suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much, HealthCheck.data_too_large],
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)
@@ -97,13 +106,48 @@ TEMPERATURES = st.builds(body, st.one_of(AIRS, st.integers(-6, 8)), SPREADS)
 DIRECTIONS = st.integers(1, 36).map(lambda tens: tens * 10)
 WINDS = st.builds(
     lambda direction, mean, over: wind(direction, mean, mean + over if over else None),
-    DIRECTIONS, st.one_of(st.integers(0, 15), st.integers(0, 55)), st.sampled_from([0, 0, 0, 10, 14, 25]),
-)  # fmt: skip
-WEATHERS = st.sampled_from([
-    "", "", "", "", "-SN", "SN", "+SN", "-RA", "RA", "+RA", "DZ", "-FZDZ", "FZRA", "-FZRA", "PL", "SHGS", "TSGR",
-    "TSRA", "BR", "FG", "FZFG", "BLSN", "-RASN", "VCTS", "VCSH", "UP", "FZUP", "-SHSN BLSN", "DU", "SQ", "HZ", "SG",
-    "IC", "VA",
-])  # fmt: skip
+    DIRECTIONS,
+    st.one_of(st.integers(0, 15), st.integers(0, 55)),
+    st.sampled_from([0, 0, 0, 10, 14, 25]),
+)
+WEATHERS = st.sampled_from(
+    [
+        "",
+        "",
+        "",
+        "",
+        "-SN",
+        "SN",
+        "+SN",
+        "-RA",
+        "RA",
+        "+RA",
+        "DZ",
+        "-FZDZ",
+        "FZRA",
+        "-FZRA",
+        "PL",
+        "SHGS",
+        "TSGR",
+        "TSRA",
+        "BR",
+        "FG",
+        "FZFG",
+        "BLSN",
+        "-RASN",
+        "VCTS",
+        "VCSH",
+        "UP",
+        "FZUP",
+        "-SHSN BLSN",
+        "DU",
+        "SQ",
+        "HZ",
+        "SG",
+        "IC",
+        "VA",
+    ]
+)
 VISIBILITIES = st.sampled_from(["9999", "8000", "5000", "3000", "1500", "0800", "0300", "0100"])
 CLOUDS = st.one_of(
     st.builds("{}{:03d}".format, st.sampled_from(COVER[1:]), st.integers(1, 60)),
@@ -123,9 +167,19 @@ ASKED = st.fixed_dictionaries(
     },
 )
 SITUATIONS = st.builds(
-    Situation, wind=WINDS, visibility=VISIBILITIES, weather=WEATHERS, cloud=CLOUDS, temperature=TEMPERATURES,
-    tail=TAILS, now=NOWS, age_min=st.integers(0, 110), ahead_min=st.integers(20, 400), place=PLACES, asked=ASKED,
-)  # fmt: skip
+    Situation,
+    wind=WINDS,
+    visibility=VISIBILITIES,
+    weather=WEATHERS,
+    cloud=CLOUDS,
+    temperature=TEMPERATURES,
+    tail=TAILS,
+    now=NOWS,
+    age_min=st.integers(0, 110),
+    ahead_min=st.integers(20, 400),
+    place=PLACES,
+    asked=ASKED,
+)
 
 
 def lines(brief: Brief) -> dict[str, str]:
@@ -149,9 +203,10 @@ def lowered(before: Brief, after: Brief, only: set[str] | None = None) -> list[s
     """Lines, or some of them, that after takes less seriously than before; gone ones count."""
     left = lines(after)
     return [
-        f"{name}: {status} to {left.get(name)}" for name, status in lines(before).items()
+        f"{name}: {status} to {left.get(name)}"
+        for name, status in lines(before).items()
         if (only is None or name in only) and RANK[left.get(name)] < RANK[status]
-    ]  # fmt: skip
+    ]
 
 
 def corpus(count: int, skip: int = 0) -> list[tuple[str, datetime]]:

@@ -14,9 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_up import SITUATIONS, Situation, corpus, gone, steady
 
-from advisor.brief import advise
+from advisor import places as place
+from advisor.brief.advise import advise
 from advisor.errors import AdvisorError
-from advisor.report import metar, place
+from advisor.report import metar
 
 LOST = {
     "wind": ["/////KT", "///{ff}{gust}KT", "{ddd}//KT", "{ddd}//{gust}KT", "{ddd}{ff}G//KT", "M"],
@@ -24,7 +25,7 @@ LOST = {
     "weather": ["//"],
     "cloud": ["//////", "///{hhh}", "{cover}///", "//////CB", "M"],
     "temperature": ["/////", "////", "{t}///", "{t}//", "///{d}", "M", "M/M"],
-}  # fmt: skip
+}
 FROZEN = re.compile("SN|PL|SG|GS|FZ|IC")
 
 
@@ -45,10 +46,14 @@ def lost(situation: Situation, group: str, form: str) -> str:
     wind = re.match(r"(\d{3})(\d\d)(G\d\d)?", situation.wind)
     cloud = re.match(r"([A-Z]{3})(\d{3})", situation.cloud)
     known = {
-        "ddd": wind[1] if wind else "///", "ff": wind[2] if wind else "//", "gust": (wind[3] or "") if wind else "",
-        "cover": cloud[1] if cloud else "///", "hhh": cloud[2] if cloud else "///",
-        "t": situation.temperature.split("/")[0], "d": situation.temperature.split("/")[1],
-    }  # fmt: skip
+        "ddd": wind[1] if wind else "///",
+        "ff": wind[2] if wind else "//",
+        "gust": (wind[3] or "") if wind else "",
+        "cover": cloud[1] if cloud else "///",
+        "hhh": cloud[2] if cloud else "///",
+        "t": situation.temperature.split("/")[0],
+        "d": situation.temperature.split("/")[1],
+    }
     assert text or group == "weather"
     return form.format(**known)
 

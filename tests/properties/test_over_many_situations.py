@@ -21,8 +21,10 @@ SEED, FEW = 10, 40
 def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start):
     wrong = [
         f"#{number} P{trial.number} {trial.title}: {lost}"
-        for number in range(start, start + 10) for trial, lost in tried(SEED, number, None) if lost
-    ]  # fmt: skip
+        for number in range(start, start + 10)
+        for trial, lost in tried(SEED, number, None)
+        if lost
+    ]
     assert wrong == []
 
 
@@ -34,9 +36,29 @@ def test_a_situation_has_its_number_and_is_the_same_every_time():
 def test_situations_have_everything_that_a_report_and_a_forecast_can_say():
     texts = " ".join(text for number in range(400) for text in night(SEED, number).texts)
     for word in (
-        "SPECI", "METAR COR", " RE", "RMK", "FZRAB04E40", "SNE14", "I1003", "FROIN", "TSB10E30", "NOSIG", " FM",
-        "BECMG", "TEMPO", "PROB30", "PROB40", "TX", "TN", "//", "VRB", "GR", "+SN", "BLSN",
-    ):  # fmt: skip
+        "SPECI",
+        "METAR COR",
+        " RE",
+        "RMK",
+        "FZRAB04E40",
+        "SNE14",
+        "I1003",
+        "FROIN",
+        "TSB10E30",
+        "NOSIG",
+        " FM",
+        "BECMG",
+        "TEMPO",
+        "PROB30",
+        "PROB40",
+        "TX",
+        "TN",
+        "//",
+        "VRB",
+        "GR",
+        "+SN",
+        "BLSN",
+    ):
         assert word in texts, word
     asked = {name for number in range(400) for name in night(SEED, number).asked}
     assert asked == {"aircraft", "heading", "parked_since", "treated_at", "seen", "fuel_temperature", "fuel_fill"}
@@ -53,6 +75,7 @@ def test_nothing_frozen_is_drawn_in_air_where_it_does_not_fall():
 
 def test_a_counterexample_is_reduced_to_what_loses_the_line():
     """A trial that fails wherever it snows: everything but the snow can go."""
+
     def of(one):
         return Held(["snowed"] if any("SN" in report.weather for report in one.reports) else [], tuple(one.texts))
 

@@ -17,13 +17,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_up import CLOUDS, SITUATIONS, Situation, body, corpus, lines, steady, wind
 
-from advisor.advice import schema, to_json
-from advisor.brief import advise
+from advisor import places as place
+from advisor.brief.advise import advise
+from advisor.brief.model import schema, to_json
 from advisor.checklist import revision
 from advisor.errors import AdvisorError
 from advisor.quantities import FLAG, QUANTITIES
 from advisor.render.text import render
-from advisor.report import metar, place
+from advisor.report import metar
 from advisor.sources import SOURCES
 
 ALWAYS = {rule.id for rule in revision.load().rules if rule.when == "always"}
@@ -202,8 +203,8 @@ def test_the_same_inputs_give_the_same_bytes_without_clock_or_network(situation)
 CHILD = """
 import sys
 from datetime import datetime
-from advisor.advice import to_json
-from advisor.brief import advise
+from advisor.brief.model import to_json
+from advisor.brief.advise import advise
 from advisor.render.text import render
 for line in sys.stdin:
     report, now, off_block = line.rstrip("\\n").split("|")
@@ -253,8 +254,10 @@ def test_the_locale_of_this_process_changes_nothing(situation):
 # the thermal estimate would speak against a deposit: wind, cloud, dry air
 AGAINST = st.builds(
     lambda direction, mean, cloud: {"wind": wind(direction, mean, None), "cloud": cloud},
-    st.integers(1, 36).map(lambda tens: tens * 10), st.integers(0, 40), st.one_of(CLOUDS, st.just("OVC005")),
-)  # fmt: skip
+    st.integers(1, 36).map(lambda tens: tens * 10),
+    st.integers(0, 40),
+    st.one_of(CLOUDS, st.just("OVC005")),
+)
 FROZEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "SHSN", "GS")
 MUST_BE_THERE = {"de-icing-request", "wing-upper-surface"}
 
@@ -263,7 +266,7 @@ MUST_BE_THERE = {"de-icing-request", "wing-upper-surface"}
 @given(SITUATIONS, AGAINST, st.sampled_from(FROZEN), st.integers(-20, 4), st.sampled_from([0, 1, 2, 8]))
 def test_frozen_or_freezing_precipitation_in_the_cold_outranks_every_thermal_estimate(
     situation, against, code, air, spread
-):  # fmt: skip
+):
     situation = situation.but(**against, weather=code, temperature=body(air, spread), age_min=10, ahead_min=60)
     told = lines(situation.brief())
     assert {told.get(name) for name in MUST_BE_THERE} == {"expected"}

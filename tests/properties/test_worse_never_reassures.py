@@ -22,30 +22,58 @@ from made_up import (
     lowered,
     steady,
     wind,
-)  # fmt: skip
+)
 
 from advisor.checklist import revision
 from advisor.conditions import Windows
 
 WINDY = {
-    "door-operate", "door-stay-open", "strong-wind", "too-windy-outside", "loose-covers", "gust-damage-inspection",
-    "tie-downs", "eye-protection", "push-back-blast", "canopy-wind-and-sun",
-}  # fmt: skip
-BY_MARGIN = {"de-icing-request", "wing-upper-surface", "leading-edge-and-tail", "pre-take-off-check",
-             "rotor-head-blades"}  # fmt: skip
+    "door-operate",
+    "door-stay-open",
+    "strong-wind",
+    "too-windy-outside",
+    "loose-covers",
+    "gust-damage-inspection",
+    "tie-downs",
+    "eye-protection",
+    "push-back-blast",
+    "canopy-wind-and-sun",
+}
+BY_MARGIN = {
+    "de-icing-request",
+    "wing-upper-surface",
+    "leading-edge-and-tail",
+    "pre-take-off-check",
+    "rotor-head-blades",
+}
 HEAVIER = (
-    ("-SN", "SN", "+SN"), ("-RA", "RA", "+RA"), ("-DZ", "DZ", "+DZ"), ("-FZRA", "FZRA", "+FZRA"),
-    ("-FZDZ", "FZDZ", "+FZDZ"), ("-SHSN", "SHSN", "+SHSN"), ("-PL", "PL", "+PL"), ("-RASN", "RASN", "+RASN"),
-    ("-TSRA", "TSRA", "+TSRA"), ("-SHGS", "SHGS", "+SHGS"), ("-SHRA", "SHRA", "+SHRA"), ("-SG", "SG", "+SG"),
-    ("-FZUP", "FZUP", "+FZUP"), ("-UP", "UP", "+UP"),
-)  # fmt: skip
+    ("-SN", "SN", "+SN"),
+    ("-RA", "RA", "+RA"),
+    ("-DZ", "DZ", "+DZ"),
+    ("-FZRA", "FZRA", "+FZRA"),
+    ("-FZDZ", "FZDZ", "+FZDZ"),
+    ("-SHSN", "SHSN", "+SHSN"),
+    ("-PL", "PL", "+PL"),
+    ("-RASN", "RASN", "+RASN"),
+    ("-TSRA", "TSRA", "+TSRA"),
+    ("-SHGS", "SHGS", "+SHGS"),
+    ("-SHRA", "SHRA", "+SHRA"),
+    ("-SG", "SG", "+SG"),
+    ("-FZUP", "FZUP", "+FZUP"),
+    ("-UP", "UP", "+UP"),
+)
 
 
 @steady(90)
 @given(
-    SITUATIONS, DIRECTIONS, st.integers(1, 45), st.integers(0, 30), st.integers(0, 20), st.integers(0, 20),
+    SITUATIONS,
+    DIRECTIONS,
+    st.integers(1, 45),
+    st.integers(0, 30),
+    st.integers(0, 20),
+    st.integers(0, 20),
     st.booleans(),
-)  # fmt: skip
+)
 def test_more_wind_or_gust_takes_no_line_about_wind_away(situation, direction, mean, over, more, harder, gusty):
     gust = mean + 10 + over if gusty else None
     # a reported gust stays reported: without one the report says less, not more
@@ -66,9 +94,14 @@ def frosty(draw, situations=SITUATIONS):
     now = situation.now.replace(month=month[0], day=month[1], hour=20) + timedelta(hours=day)
     asked = {name: value for name, value in situation.asked.items() if name not in ("seen", "fuel_temperature")}
     return situation.but(
-        weather="", tail="Q1013", place="61.4,9.8", now=now, visibility="9999", ahead_min=min(situation.ahead_min, 240),
+        weather="",
+        tail="Q1013",
+        place="61.4,9.8",
+        now=now,
+        visibility="9999",
+        ahead_min=min(situation.ahead_min, 240),
         asked=asked,
-    )  # fmt: skip
+    )
 
 
 FROSTY = st.composite(frosty)()
@@ -187,9 +220,12 @@ def test_a_darker_sky_does_not_take_the_torch_away(dusk, one, other, base):
 
 @steady(70)
 @given(
-    st.one_of(DAWN.map(lambda made: made[0]), SITUATIONS), st.integers(0, 24), st.integers(1, 20), st.integers(0, 12),
+    st.one_of(DAWN.map(lambda made: made[0]), SITUATIONS),
+    st.integers(0, 24),
+    st.integers(1, 20),
     st.integers(0, 12),
-)  # fmt: skip
+    st.integers(0, 12),
+)
 def test_a_longer_window_takes_no_line_of_that_window_away(situation, begin, length, sooner, later):
     situation = situation.but(ahead_min=max(situation.ahead_min, 250))
     off_block = situation.now + timedelta(minutes=situation.ahead_min)
@@ -228,6 +264,7 @@ def spans(brief):
 
 def covered(during, before, after):
     """Minute by minute, whether what a rule looks at in the first windows it also looks at in the second."""
+
     def minutes(windows, now):
         phases = [windows.phase(name, now) for name in during]
         return {minute for start, end in phases for minute in range(start, end + 1, 60)}

@@ -4,7 +4,7 @@ import functools
 
 import msgspec
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.conditions import Place
 
 # an invented apron at 60° north; its station indicator is nobody's
@@ -58,7 +58,10 @@ def cut(made, count):
     """The brief with the first rows of its timeline only, take-off at the last."""
     rows = made.timeline[:count]
     windows = msgspec.structs.replace(
-        made.windows, take_off=rows[-1]["at"], off_block=rows[-1]["at"], walk_round=(rows[0]["at"], rows[-1]["at"]),
+        made.windows,
+        take_off=rows[-1]["at"],
+        off_block=rows[-1]["at"],
+        walk_round=(rows[0]["at"], rows[-1]["at"]),
         doors_open=(rows[0]["at"], rows[-1]["at"]),
-    )  # fmt: skip
+    )
     return msgspec.structs.replace(made, timeline=rows, windows=windows)

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from advisor.render import chart, describe, drawing, picture, stand
+from advisor.render.picture import chart, describe, drawing, stand
+from advisor.render.picture import data as picture
 
 from . import samples
 from .reading import SVG, meets, number, overlap, points, segments, shapes, texts, tree
@@ -42,8 +43,11 @@ def lane_scale(root, title):
     titles = [float(node.get("y")) for text, node in said if text in LANES or text == "Weather"]
     below = [y for y in titles if y > top]
     bottom = min(below)
-    ticks = [(float(node.get("y")) - 5, number(text)) for text, node in said
-             if node.get("text-anchor") == "end" and top < float(node.get("y")) < bottom]  # fmt: skip
+    ticks = [
+        (float(node.get("y")) - 5, number(text))
+        for text, node in said
+        if node.get("text-anchor") == "end" and top < float(node.get("y")) < bottom
+    ]
     places, values = np.array(ticks).T
     if title == "Natural light, lx":
         slope, start = np.polyfit(places, np.log10(values), 1)
@@ -165,12 +169,15 @@ def test_labels_stay_clear_whatever_the_numbers(data):
     )
     changed = samples.with_rows(
         made,
-        air_temperature_c=column(value), dew_point_c=column(value), frost_point_c=column(value),
-        wing_skin_temperature_c=column(value), frost_margin_c=column(value),
+        air_temperature_c=column(value),
+        dew_point_c=column(value),
+        frost_point_c=column(value),
+        wing_skin_temperature_c=column(value),
+        frost_margin_c=column(value),
         gust_kt=column(st.floats(1, 90) | st.none()),
         illuminance_lx=column(st.floats(1.0001, 120_000) | st.none()),
         precipitation=[weather[index * 3 // count] for index in range(count)],
-    )  # fmt: skip
+    )
     assert_legible(tree(drawn(changed, "timeline")))
 
 
@@ -221,9 +228,15 @@ def test_lines_of_a_lane_differ_without_colour():
 @pytest.mark.parametrize(
     ("wind", "heading", "side"),
     # hand-made: the nose points up; wind from 270 on a nose of 360 meets the left side, and so on round
-    [("27020KT", 0, "left"), ("09020KT", 0, "right"), ("36020KT", 0, "above"), ("18020KT", 0, "below"),
-     ("27020KT", 270, "above"), ("27020KT", 180, "right")],
-)  # fmt: skip
+    [
+        ("27020KT", 0, "left"),
+        ("09020KT", 0, "right"),
+        ("36020KT", 0, "above"),
+        ("18020KT", 0, "below"),
+        ("27020KT", 270, "above"),
+        ("27020KT", 180, "right"),
+    ],
+)
 def test_the_arrow_comes_from_where_the_wind_meets_the_aircraft(wind, heading, side):
     made = samples.brief(f"METAR ZZZA 100520Z {wind} 9999 SCT030 05/01 Q1010", heading=heading)
     root = tree(drawn(made, "stand"))
@@ -246,8 +259,11 @@ def test_the_plan_and_the_brief_mean_the_same_wind(heading):
 
 
 def test_no_arrow_is_drawn_for_a_direction_that_is_not_known():
-    for made in (samples.poor(), samples.brief("METAR ZZZA 100520Z VRB04KT 9999 SCT030 05/01 Q1010", heading=90),
-                 samples.brief("METAR ZZZA 100520Z 27020KT 9999 SCT030 05/01 Q1010")):  # fmt: skip
+    for made in (
+        samples.poor(),
+        samples.brief("METAR ZZZA 100520Z VRB04KT 9999 SCT030 05/01 Q1010", heading=90),
+        samples.brief("METAR ZZZA 100520Z 27020KT 9999 SCT030 05/01 Q1010"),
+    ):
         root = tree(drawn(made, "stand"))
         assert not shapes(root, "arrow")
         said = root.find(f"{SVG}desc").text
@@ -266,8 +282,11 @@ def test_each_status_of_a_door_has_its_own_shape_and_its_own_words():
     said = " ".join(text for text, _ in texts(root))
     for words in ("above limit 40 kt", "may be above limit 40 kt", "wind not known; limit 40 kt", "below limit 40 kt"):
         assert words in said
-    outlines = [(node.tag, len(points(node)) if node.tag == f"{SVG}path" else 0) for look in ("sign", "sign-full")
-                for node in shapes(root, look)]  # fmt: skip
+    outlines = [
+        (node.tag, len(points(node)) if node.tag == f"{SVG}path" else 0)
+        for look in ("sign", "sign-full")
+        for node in shapes(root, look)
+    ]
     # square, triangle, diamond and circle, each on the plan and in the list, besides the arrow
     kinds = [kind for kind in outlines if kind[1] != 7]
     assert len(kinds) == 8 and len(set(kinds)) == 4

@@ -4,7 +4,8 @@ from datetime import UTC, datetime
 
 import pytest
 
-from advisor.render import describe, picture
+from advisor.render.picture import data as picture
+from advisor.render.picture import describe
 
 from . import samples
 
@@ -24,8 +25,9 @@ def minutes(made, one):
 @pytest.fixture
 def short():
     """Three rows, five minutes apart, in the dark and dry."""
-    return samples.cut(samples.brief(samples.CLEAR_NIGHT, off_block="2027-01-10T19:30:00Z",
-                                     now="2027-01-10T17:30:00Z"), 3)  # fmt: skip
+    return samples.cut(
+        samples.brief(samples.CLEAR_NIGHT, off_block="2027-01-10T19:30:00Z", now="2027-01-10T17:30:00Z"), 3
+    )
 
 
 def test_light_crosses_20_lx_half_way_in_time_where_it_is_half_way_in_its_logarithm(short):
@@ -42,8 +44,9 @@ def test_air_crosses_0_c_where_a_straight_line_does(short):
     made = samples.with_rows(short, air_temperature_c=band(1.0, -4.0, 1.0))
     central = [one for one in lane(made, "air").crossings if one.edge == "central"]
     assert [(one.rises, round(minutes(made, one), 6), one.said) for one in central] == [
-        (False, 1.0, "air below 0 °C"), (True, 9.0, "air above 0 °C"),
-    ]  # fmt: skip
+        (False, 1.0, "air below 0 °C"),
+        (True, 9.0, "air above 0 °C"),
+    ]
 
 
 def test_frost_margin_is_crossed_on_the_line_of_the_skin(short):
@@ -80,8 +83,12 @@ def test_the_side_at_the_start_is_said_and_the_adverse_one_where_cases_differ(sh
 
 def test_a_skin_above_freezing_is_not_said_to_be_above_a_frost_point_that_is_higher_still(short):
     # fog in summer: skin 9, dew and frost point 10; frost needs 0 °C, so the margin is 0 less 9
-    made = samples.with_rows(short, wing_skin_temperature_c=band(9.0, 9.0, 9.0), frost_point_c=band(10.0, 10.0, 10.0),
-                             frost_margin_c=band(-9.0, -9.0, -9.0))  # fmt: skip
+    made = samples.with_rows(
+        short,
+        wing_skin_temperature_c=band(9.0, 9.0, 9.0),
+        frost_point_c=band(10.0, 10.0, 10.0),
+        frost_margin_c=band(-9.0, -9.0, -9.0),
+    )
     assert lane(made, "skin").starts[-1] == "skin above where frost forms, in every case"
 
 
@@ -126,14 +133,23 @@ def test_the_better_side_is_reached_when_every_case_has_reached_it(short):
     line = picture.timeline(made)
     marked = picture.headline(next(lane for lane in line.lanes if lane.key == "air"))
     assert [picture.marked_text(line, one) for one in marked] == [
-        "1732Z air above 0 °C, middle estimate", "1737Z air above 0 °C, in every case",
-    ]  # fmt: skip
+        "1732Z air above 0 °C, middle estimate",
+        "1737Z air above 0 °C, in every case",
+    ]
 
 
 FLAGS = (
-    "freezing_precipitation", "snow", "ice_pellets", "hail", "rain", "unknown_precipitation", "thunderstorm",
-    "blowing_snow", "freezing_fog", "fog",
-)  # fmt: skip
+    "freezing_precipitation",
+    "snow",
+    "ice_pellets",
+    "hail",
+    "rain",
+    "unknown_precipitation",
+    "thunderstorm",
+    "blowing_snow",
+    "freezing_fog",
+    "fog",
+)
 
 
 @pytest.mark.parametrize("flag", FLAGS)
@@ -146,8 +162,16 @@ def test_what_some_case_allows_is_never_drawn_as_nothing(short, flag):
 
 
 def test_codes_that_name_it_already_are_not_followed_by_may_be(short):
-    made = samples.with_rows(short, **{**dict.fromkeys(FLAGS, False), "precipitation": "-FZRA SN", "snow": True,
-                                       "freezing_precipitation": True, "rain": True})  # fmt: skip
+    made = samples.with_rows(
+        short,
+        **{
+            **dict.fromkeys(FLAGS, False),
+            "precipitation": "-FZRA SN",
+            "snow": True,
+            "freezing_precipitation": True,
+            "rain": True,
+        },
+    )
     assert [one.said for one in picture.timeline(made).spells] == ["-FZRA SN"]
     more = samples.with_rows(made, thunderstorm=True)
     assert [one.said for one in picture.timeline(more).spells] == ["-FZRA SN; may be thunderstorm"]
@@ -178,8 +202,15 @@ def stamp_row(made, at):
 def test_every_cell_of_the_table_is_the_band_of_the_brief(name):
     made = samples.ALL[name]()
     grid = describe.table(picture.timeline(made))
-    keys = ("illuminance_lx", "air_temperature_c", "dew_point_c", "wing_skin_temperature_c", "frost_point_c", "wind_kt",
-            "gust_kt")  # fmt: skip
+    keys = (
+        "illuminance_lx",
+        "air_temperature_c",
+        "dew_point_c",
+        "wing_skin_temperature_c",
+        "frost_point_c",
+        "wind_kt",
+        "gust_kt",
+    )
     windows = made.windows
     whole = sorted({made.now, *windows.walk_round, windows.off_block, windows.take_off})
     assert len(grid.heads) == len(whole)

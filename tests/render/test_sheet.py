@@ -19,8 +19,16 @@ from advisor.render.pdf import render_pdf
 
 from . import samples
 
-ORDER = ("Wait or stop", "Ask for", "Take and wear", "Doors", "Out on the apron", "On the walk", "Before off-block",
-         "Could not be told")  # fmt: skip
+ORDER = (
+    "Wait or stop",
+    "Ask for",
+    "Take and wear",
+    "Doors",
+    "Out on the apron",
+    "On the walk",
+    "Before off-block",
+    "Could not be told",
+)
 
 
 class Reader(HTMLParser):
@@ -65,8 +73,11 @@ def squeezed(words):
 
 
 def told(made):
-    return [line for line in made.advice if line.status != "cannot tell"
-            and not (plain.section(line) == plain.DOORS and made.doors)]  # fmt: skip
+    return [
+        line
+        for line in made.advice
+        if line.status != "cannot tell" and not (plain.section(line) == plain.DOORS and made.doors)
+    ]
 
 
 @pytest.fixture(scope="module")
@@ -102,14 +113,33 @@ def test_what_everybody_needs_is_on_both_sheets(sheets, name):
     for words in (Reader(page).words, pdf_words(pdf)):
         flat = squeezed(words)
         needed = [
-            *made.cautions, *made.notes, made.aircraft.name, made.place.name, made.checklist.fingerprint,
-            f"revision {made.checklist.revision}", "Start", "Finish", "Name", "Signature", made.reports[0].raw,
-            *(f"{at[11:13]}{at[14:16]}Z" for at in (*made.windows.walk_round, *made.windows.doors_open,
-                                                    made.windows.off_block, made.windows.take_off)),
-            *(door.door for door in made.doors if door.status != "within" and len({(one.status, one.stay_open_status)
-                                                                                   for one in made.doors}) > 1),
+            *made.cautions,
+            *made.notes,
+            made.aircraft.name,
+            made.place.name,
+            made.checklist.fingerprint,
+            f"revision {made.checklist.revision}",
+            "Start",
+            "Finish",
+            "Name",
+            "Signature",
+            made.reports[0].raw,
+            *(
+                f"{at[11:13]}{at[14:16]}Z"
+                for at in (
+                    *made.windows.walk_round,
+                    *made.windows.doors_open,
+                    made.windows.off_block,
+                    made.windows.take_off,
+                )
+            ),
+            *(
+                door.door
+                for door in made.doors
+                if door.status != "within" and len({(one.status, one.stay_open_status) for one in made.doors}) > 1
+            ),
             *made.not_decoded,
-        ]  # fmt: skip
+        ]
         for one in needed:
             assert squeezed(one).lower() in flat.lower(), one
 
@@ -157,9 +187,10 @@ def test_the_page_fetches_nothing_and_runs_nothing(sheets):
         left = page.replace('xmlns="http://www.w3.org/2000/svg"', "")
         assert "http" not in left.replace("http-equiv", "") and "@import" not in left
         assert set(re.findall(r"url\(([^)]*)\)", left)) <= {
-            f"#{ident}-{name}" for ident in ("timeline", "stand")
+            f"#{ident}-{name}"
+            for ident in ("timeline", "stand")
             for name in ("left", "right", "dense", "sparse", "unknown", "dots")
-        }  # fmt: skip
+        }
 
 
 def test_ids_are_unique_and_every_reference_has_its_target(sheets):
@@ -167,8 +198,12 @@ def test_ids_are_unique_and_every_reference_has_its_target(sheets):
         reader = Reader(page)
         ids = [value for _, name, value in reader.attributes if name == "id"]
         assert len(ids) == len(set(ids))
-        wanted = {part for _, name, value in reader.attributes if name in ("aria-labelledby", "aria-describedby")
-                  for part in value.split()} | set(re.findall(r"url\(#([^)]*)\)", page))  # fmt: skip
+        wanted = {
+            part
+            for _, name, value in reader.attributes
+            if name in ("aria-labelledby", "aria-describedby")
+            for part in value.split()
+        } | set(re.findall(r"url\(#([^)]*)\)", page))
         assert wanted <= set(ids)
 
 
@@ -186,9 +221,13 @@ def test_text_from_elsewhere_stays_text():
     advice = (msgspec.structs.replace(made.advice[0], text=HOSTILE), *made.advice[1:])
     report = msgspec.structs.replace(made.reports[0], raw=HOSTILE)
     made = msgspec.structs.replace(
-        made, advice=advice, reports=(report,), not_decoded=(HOSTILE,), loosened=(HOSTILE,),
+        made,
+        advice=advice,
+        reports=(report,),
+        not_decoded=(HOSTILE,),
+        loosened=(HOSTILE,),
         aircraft=msgspec.structs.replace(made.aircraft, name=HOSTILE),
-    )  # fmt: skip
+    )
     reader = Reader(render_html(made))
     assert "script" not in reader.tags
     assert reader.words.count(" ".join(HOSTILE.split())) >= 4
@@ -200,8 +239,11 @@ def test_text_from_elsewhere_stays_text():
 @given(st.text(min_size=1, max_size=80) | st.just("W" * 400))
 def test_any_name_can_be_printed(name):
     made = samples.quiet()
-    made = msgspec.structs.replace(made, aircraft=msgspec.structs.replace(made.aircraft, name=name),
-                                   place=msgspec.structs.replace(made.place, name=name))  # fmt: skip
+    made = msgspec.structs.replace(
+        made,
+        aircraft=msgspec.structs.replace(made.aircraft, name=name),
+        place=msgspec.structs.replace(made.place, name=name),
+    )
     assert read_pdf(render_pdf(made)).pages
     assert "script" not in Reader(render_html(made)).tags
 
@@ -222,8 +264,9 @@ def test_the_paper_is_a5(sheets):
     for _, _, pdf in sheets.values():
         for page in read_pdf(pdf).pages:
             assert (float(page.mediabox.width) / 72 * 25.4, float(page.mediabox.height) / 72 * 25.4) == (
-                pytest.approx(148, abs=0.1), pytest.approx(210, abs=0.1),
-            )  # fmt: skip
+                pytest.approx(148, abs=0.1),
+                pytest.approx(210, abs=0.1),
+            )
 
 
 def structure(node, found):
@@ -309,7 +352,7 @@ def test_what_changed_comes_before_everything_to_do():
 
 def test_a_brief_in_text_loads_neither_templates_nor_typesetting():
     code = (
-        "import sys; from advisor.cli import main\n"
+        "import sys; from advisor.cli.main import main\n"
         "try: main(['brief','--report','METAR ZZZA 100520Z 24006KT 9999 FEW040 05/01 Q1020','--off-block','0700Z',"
         "'--now','2027-01-10T05:30:00Z','--place','60,10'])\n"
         "except SystemExit as end: assert not end.code\n"
@@ -319,8 +362,21 @@ def test_a_brief_in_text_loads_neither_templates_nor_typesetting():
 
 
 def run(*more):
-    command = [sys.executable, "-m", "advisor.cli", "brief", "--report", samples.QUIET, "--off-block", "1130Z", "--now",
-               "2027-06-10T10:00:00Z", "--place", "60,10", *more]  # fmt: skip
+    command = [
+        sys.executable,
+        "-m",
+        "advisor",
+        "brief",
+        "--report",
+        samples.QUIET,
+        "--off-block",
+        "1130Z",
+        "--now",
+        "2027-06-10T10:00:00Z",
+        "--place",
+        "60,10",
+        *more,
+    ]
     return subprocess.run(command, capture_output=True, check=False)
 
 
@@ -334,11 +390,28 @@ def test_the_command_writes_both_formats(tmp_path):
 
 def test_without_the_extra_a_pdf_is_refused_in_one_clear_line(tmp_path):
     (tmp_path / "typst.py").write_text("raise ImportError('not here')")
-    code = f"import sys; sys.path.insert(0, {str(tmp_path)!r}); from advisor.cli import main; main()"
+    code = f"import sys; sys.path.insert(0, {str(tmp_path)!r}); from advisor.cli.main import main; main()"
     found = subprocess.run(
-        [sys.executable, "-c", code, "brief", "--report", samples.QUIET, "--off-block", "1130Z", "--now",
-         "2027-06-10T10:00:00Z", "--place", "60,10", "--format", "pdf"], capture_output=True, text=True, check=False,
-    )  # fmt: skip
+        [
+            sys.executable,
+            "-c",
+            code,
+            "brief",
+            "--report",
+            samples.QUIET,
+            "--off-block",
+            "1130Z",
+            "--now",
+            "2027-06-10T10:00:00Z",
+            "--place",
+            "60,10",
+            "--format",
+            "pdf",
+        ],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert found.returncode == 2
     assert found.stderr.strip().splitlines() == [
         "advisor: --format pdf: a PDF needs the extra `pdf`; pip install 'advisor[pdf]', or take --format html"

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.render.text import WIDTH, render
 
 WINTER = {"now": "2027-01-10T05:40:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}
@@ -32,8 +32,9 @@ def test_no_line_is_wider_than_eighty_columns(name: str) -> None:
 
 def test_a_quiet_day_fits_one_screen() -> None:
     # a station whose position is known, by day, nothing going on
-    brief = advise("METAR KJFK 151751Z 24006KT 10SM CLR 18/08 A3012", now="2027-06-15T18:00:00Z",
-                   off_block="2027-06-15T19:00:00Z")  # fmt: skip
+    brief = advise(
+        "METAR KJFK 151751Z 24006KT 10SM CLR 18/08 A3012", now="2027-06-15T18:00:00Z", off_block="2027-06-15T19:00:00Z"
+    )
     assert len(render(brief).splitlines()) <= 32
 
 
@@ -44,8 +45,17 @@ def test_nothing_in_it_depends_on_colour(name: str) -> None:
 
 def test_the_parts_come_in_the_order_in_which_people_need_them() -> None:
     heads = [line for line in text("snow").splitlines() if line and line == line.upper() and line[0].isalpha()]
-    wanted = ["WAIT OR STOP", "ASK FOR", "TAKE AND WEAR", "DOORS", "OUT ON THE APRON", "ON THE WALK",
-              "BEFORE OFF-BLOCK", "COULD NOT BE TOLD", "BEAR IN MIND"]  # fmt: skip
+    wanted = [
+        "WAIT OR STOP",
+        "ASK FOR",
+        "TAKE AND WEAR",
+        "DOORS",
+        "OUT ON THE APRON",
+        "ON THE WALK",
+        "BEFORE OFF-BLOCK",
+        "COULD NOT BE TOLD",
+        "BEAR IN MIND",
+    ]
     assert heads == [head for head in wanted if head in heads] and heads[0] == "WAIT OR STOP"
 
 

@@ -23,7 +23,7 @@ def serve():
 @pytest.fixture
 def ask(tmp_path):
     """Fetch ZZZA from a server. Waits between tries are written down in ask.waited, not waited."""
-    from advisor.report.feed import Feed, fetch
+    from advisor.feeds.fetch import Feed, fetch
 
     waited = []
 

@@ -106,9 +106,10 @@ def cloud(*layers, forecast=False):
 
 def air(temperature, dew_point, qnh):
     return (
-        value("airTemperature", temperature, "Cel") + value("dewpointTemperature", dew_point, "Cel")
+        value("airTemperature", temperature, "Cel")
+        + value("dewpointTemperature", dew_point, "Cel")
         + value("qnh", qnh, "hPa")
-    )  # fmt: skip
+    )
 
 
 def trend(indicator, when, said, inside, attributes=""):
@@ -154,18 +155,30 @@ ICAO = {
             "YUDO",
             "2012-08-22T16:30:00Z",
             observation(
-                air("17.0", "16.0", "1018") + wind("240", "4.0", unit="m/s") + visibility("600")
+                air("17.0", "16.0", "1018")
+                + wind("240", "4.0", unit="m/s")
+                + visibility("600")
                 + '<iwxxm:rvr><iwxxm:AerodromeRunwayVisualRange pastTendency="UPWARD"><iwxxm:runway>'
                 "<aixm:RunwayDirection><aixm:timeSlice><aixm:RunwayDirectionTimeSlice><aixm:designator>12</aixm:designator>"
                 "</aixm:RunwayDirectionTimeSlice></aixm:timeSlice></aixm:RunwayDirection></iwxxm:runway>"
                 + value("meanRVR", "1000", "m")
                 + "</iwxxm:AerodromeRunwayVisualRange></iwxxm:rvr>"
-                + weather("DZ") + weather("FG") + cloud(layer("SCT", "1000"), layer("OVC", "2000"))
+                + weather("DZ")
+                + weather("FG")
+                + cloud(layer("SCT", "1000"), layer("OVC", "2000"))
             )
-            + trend("BECOMING", period("phenomenonTime", "2012-08-22T16:30:00Z", "2012-08-22T17:00:00Z"), "UNTIL",
-                    prevailing("800") + weather("FG", "weather"))
-            + trend("BECOMING", instant("phenomenonTime", "2012-08-22T18:00:00Z"), "AT",
-                    prevailing("10000", above=True) + empty("weather", "nothingOfOperationalSignificance")),
+            + trend(
+                "BECOMING",
+                period("phenomenonTime", "2012-08-22T16:30:00Z", "2012-08-22T17:00:00Z"),
+                "UNTIL",
+                prevailing("800") + weather("FG", "weather"),
+            )
+            + trend(
+                "BECOMING",
+                instant("phenomenonTime", "2012-08-22T18:00:00Z"),
+                "AT",
+                prevailing("10000", above=True) + empty("weather", "nothingOfOperationalSignificance"),
+            ),
             version="3.0",
             attributes='reportStatus="NORMAL" automatedStation="false"',
         ),
@@ -178,16 +191,29 @@ ICAO = {
             "YUDO",
             "2012-08-15T11:15:00Z",
             observation(
-                air("25.0", "22.0", "1008") + wind("50", "25.0", "37")
-                + visibility("3000", more=value("minimumVisibility", "1200", "m")
-                             + value("minimumVisibilityDirection", "45", "deg"))
-                + weather("+TSRA") + cloud(layer("BKN", "500", "CB"))
+                air("25.0", "22.0", "1008")
+                + wind("50", "25.0", "37")
+                + visibility(
+                    "3000",
+                    more=value("minimumVisibility", "1200", "m") + value("minimumVisibilityDirection", "45", "deg"),
+                )
+                + weather("+TSRA")
+                + cloud(layer("BKN", "500", "CB"))
             )
-            + trend("TEMPORARY_FLUCTUATIONS", period("phenomenonTime", "2012-08-15T11:15:00Z", "2012-08-15T12:00:00Z"),
-                    "UNTIL", prevailing("600"))
-            + trend("BECOMING", instant("phenomenonTime", "2012-08-15T12:00:00Z"), "AT",
-                    prevailing("8000") + empty("weather", "nothingOfOperationalSignificance")
-                    + empty("cloud", "nothingOfOperationalSignificance")),
+            + trend(
+                "TEMPORARY_FLUCTUATIONS",
+                period("phenomenonTime", "2012-08-15T11:15:00Z", "2012-08-15T12:00:00Z"),
+                "UNTIL",
+                prevailing("600"),
+            )
+            + trend(
+                "BECOMING",
+                instant("phenomenonTime", "2012-08-15T12:00:00Z"),
+                "AT",
+                prevailing("8000")
+                + empty("weather", "nothingOfOperationalSignificance")
+                + empty("cloud", "nothingOfOperationalSignificance"),
+            ),
             version="2021-2",
         ),
     ),
@@ -199,26 +225,47 @@ ICAO = {
             "YUDO",
             "2012-08-15T18:00:00Z",
             period("validPeriod", f"{_D}00:00:00Z", f"{_D}18:00:00Z", "valid")
-            + forecast("baseForecast", prevailing("9000") + wind("130", "5.0", unit="m/s", forecast=True)
-                       + cloud(layer("BKN", "2000"), forecast=True),
-                       when='<iwxxm:phenomenonTime xlink:href="#valid"/>')
-            + forecast("changeForecast", cloud(layer("SCT", "1500", "CB"), layer("BKN", "2000"), forecast=True),
-                       indicator="BECOMING", when=period("phenomenonTime", f"{_D}06:00:00Z", f"{_D}08:00:00Z"))
-            + forecast("changeForecast", prevailing("1000") + wind("170", "6", "12", "m/s", forecast=True)
-                       + weather("TSRA", "weather")
-                       + cloud(layer("SCT", "1000", "CB"), layer("BKN", "2000"), forecast=True),
-                       indicator="TEMPORARY_FLUCTUATIONS",
-                       when=period("phenomenonTime", f"{_D}08:00:00Z", f"{_D}12:00:00Z"))
-            + forecast("changeForecast", prevailing("10000", above=True) + wind("150", "4", unit="m/s", forecast=True)
-                       + cloud(layer("BKN", "2000"), forecast=True), indicator="FROM",
-                       when=period("phenomenonTime", f"{_D}12:30:00Z", f"{_D}18:00:00Z")),
+            + forecast(
+                "baseForecast",
+                prevailing("9000")
+                + wind("130", "5.0", unit="m/s", forecast=True)
+                + cloud(layer("BKN", "2000"), forecast=True),
+                when='<iwxxm:phenomenonTime xlink:href="#valid"/>',
+            )
+            + forecast(
+                "changeForecast",
+                cloud(layer("SCT", "1500", "CB"), layer("BKN", "2000"), forecast=True),
+                indicator="BECOMING",
+                when=period("phenomenonTime", f"{_D}06:00:00Z", f"{_D}08:00:00Z"),
+            )
+            + forecast(
+                "changeForecast",
+                prevailing("1000")
+                + wind("170", "6", "12", "m/s", forecast=True)
+                + weather("TSRA", "weather")
+                + cloud(layer("SCT", "1000", "CB"), layer("BKN", "2000"), forecast=True),
+                indicator="TEMPORARY_FLUCTUATIONS",
+                when=period("phenomenonTime", f"{_D}08:00:00Z", f"{_D}12:00:00Z"),
+            )
+            + forecast(
+                "changeForecast",
+                prevailing("10000", above=True)
+                + wind("150", "4", unit="m/s", forecast=True)
+                + cloud(layer("BKN", "2000"), forecast=True),
+                indicator="FROM",
+                when=period("phenomenonTime", f"{_D}12:30:00Z", f"{_D}18:00:00Z"),
+            ),
             version="2023-1",
         ),
     ),
     "A5-2": (
         "TAF AMD YUDO 161500Z 1600/1618 CNL",
-        report("TAF", "YUDO", "2012-08-16T15:00:00Z",
-               period("cancelledReportValidPeriod", f"{_D}00:00:00Z", f"{_D}18:00:00Z"),
-               attributes='reportStatus="AMENDMENT" isCancelReport="true"'),
+        report(
+            "TAF",
+            "YUDO",
+            "2012-08-16T15:00:00Z",
+            period("cancelledReportValidPeriod", f"{_D}00:00:00Z", f"{_D}18:00:00Z"),
+            attributes='reportStatus="AMENDMENT" isCancelReport="true"',
+        ),
     ),
-}  # fmt: skip
+}

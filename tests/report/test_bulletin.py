@@ -58,10 +58,21 @@ def test_reports_are_found_whatever_stands_around_them(text, expected):
 
 @pytest.mark.parametrize(
     ("text", "kind"),
-    [(A, "METAR"), (A[6:], "METAR"), (B, "SPECI"), (T, "TAF"), (T[4:], "TAF"), ("TAF AMD ZZZA 100500Z", "TAF"),
-     ("ZZZA 100500Z 1006/1112 24010KT", "TAF"), ("hello", ""), ("", ""), ("COR ZZZA 100550Z 24008KT", "METAR"),
-     (U, "TAF"), (U[4:], "TAF")],
-)  # fmt: skip
+    [
+        (A, "METAR"),
+        (A[6:], "METAR"),
+        (B, "SPECI"),
+        (T, "TAF"),
+        (T[4:], "TAF"),
+        ("TAF AMD ZZZA 100500Z", "TAF"),
+        ("ZZZA 100500Z 1006/1112 24010KT", "TAF"),
+        ("hello", ""),
+        ("", ""),
+        ("COR ZZZA 100550Z 24008KT", "METAR"),
+        (U, "TAF"),
+        (U[4:], "TAF"),
+    ],
+)
 def test_the_kind_of_a_report_is_told_from_its_beginning(text, kind):
     assert metar.kind(text) == kind
 
@@ -76,10 +87,18 @@ def test_the_order_of_reports_does_not_change_what_each_says():
 
 @pytest.mark.parametrize(
     "text",
-    ["", "\n\n", "=", "\x00\x01\x02\x7fELF", "PK\x03\x04\x14\x00\x06", "A" * 100_000, ("A" * 30_000 + " ") * 3,
-     "\ufffd\ufffd\ufffd"],
+    [
+        "",
+        "\n\n",
+        "=",
+        "\x00\x01\x02\x7fELF",
+        "PK\x03\x04\x14\x00\x06",
+        "A" * 100_000,
+        ("A" * 30_000 + " ") * 3,
+        "\ufffd\ufffd\ufffd",
+    ],
     ids=["empty", "lines", "end only", "binary", "archive", "letters", "words", "not decodable"],
-)  # fmt: skip
+)
 def test_rubbish_is_refused_in_one_clear_line(text):
     with pytest.raises(ReportError) as caught:
         metar.split(text)

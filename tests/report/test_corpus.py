@@ -14,7 +14,7 @@ import pytest
 
 from advisor.errors import ReportError
 from advisor.report import metar
-from advisor.report.words import split_weather
+from advisor.report.code.words import split_weather
 
 FOLDER = Path(__file__).parents[3] / "shared" / "corpus"
 METRES_PER_MILE = 1609.344
@@ -63,9 +63,10 @@ def test_every_group_of_every_report_is_accounted_for_once():
 def test_dates_are_those_of_the_service():
     """One row of the folder is itself dated a day before its own text."""
     wrong = [
-        row["raw"] for row, report in corpus()
+        row["raw"]
+        for row, report in corpus()
         if report is not None and report.issued != datetime.fromisoformat(row["valid"]).replace(tzinfo=UTC, second=0)
-    ]  # fmt: skip
+    ]
     assert [raw[:12] for raw in wrong] == ["SPMS 061611Z"]
 
 
@@ -132,9 +133,10 @@ def test_no_visibility_is_invented():
         assert said, row["raw"]
         assert "CAVOK" in said[0].text or any(map(str.isdigit, said[0].text)), row["raw"]
     invented = [
-        row["raw"] for row, report, values in decoded()
+        row["raw"]
+        for row, report, values in decoded()
         if values["vis"] in (None, "") and not isnan(report.visibility_m) and "NDV" not in row["raw"]
-    ]  # fmt: skip
+    ]
     # "10 SM" with a blank, which the service does not read.
     assert len(invented) == 3
     assert all("KT 10 SM " in raw for raw in invented), invented
@@ -176,8 +178,10 @@ def test_every_difference_is_listed_in_the_note():
     note = (Path(__file__).parent / "DIFFERENCES.md").read_text(encoding="utf-8")
     checks = [*(equal for _, equal in SHARES.values()), _same_weather]
     unlisted = {
-        row["raw"] for row, report, values in decoded()
-        if "NDV" not in row["raw"] and not all(equal(report, values) for equal in checks)
+        row["raw"]
+        for row, report, values in decoded()
+        if "NDV" not in row["raw"]
+        and not all(equal(report, values) for equal in checks)
         and row["raw"][:12] not in note
-    }  # fmt: skip
+    }
     assert not unlisted

@@ -16,8 +16,11 @@ TEXT = (
 def test_data_has_kind_station_time_text_and_every_group():
     (found,) = decode_data([read(TEXT, now=NOW)])
     assert {key: found[key] for key in ("kind", "station", "issued", "raw")} == {
-        "kind": "METAR", "station": "KZZA", "issued": "2026-01-10T05:50:00Z", "raw": TEXT,
-    }  # fmt: skip
+        "kind": "METAR",
+        "station": "KZZA",
+        "issued": "2026-01-10T05:50:00Z",
+        "raw": TEXT,
+    }
     assert " ".join(group["text"] for group in found["groups"]) == TEXT
     assert {"text": "what", "status": "not decoded", "meaning": "not understood", "part": "remarks"} in found["groups"]
     assert all(group["meaning"] for group in found["groups"])
@@ -47,8 +50,9 @@ def test_text_of_several_reports_keeps_their_order():
     other = read("SPECI ZZZB 100555Z 00000KT CAVOK 02/01 Q1013", now=NOW)
     lines = decode_text([other, read(TEXT, now=NOW)]).splitlines()
     assert [line for line in lines if line.startswith(("METAR ", "SPECI "))] == [
-        "SPECI ZZZB, 10 January 2026, 05:55Z", "METAR KZZA, 10 January 2026, 05:50Z",
-    ]  # fmt: skip
+        "SPECI ZZZB, 10 January 2026, 05:55Z",
+        "METAR KZZA, 10 January 2026, 05:50Z",
+    ]
     assert decode_text([]) == ""
 
 

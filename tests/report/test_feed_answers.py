@@ -12,7 +12,7 @@ import pytest
 from feed_source import NOW, REPORT, ok, status
 
 from advisor.errors import DepartureError, FeedError
-from advisor.report.feed import check_station, read_path
+from advisor.feeds.fetch import check_station, read_path
 
 TAF = "TAF ZZZA 100500Z 1006/1112 24010KT 9999 SCT020 TEMPO 1008/1012 -SN"
 OTHER = "METAR ZZZB 100550Z 00000KT 0300 FG 01/01 Q1012"

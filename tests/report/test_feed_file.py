@@ -10,8 +10,8 @@ import pytest
 from feed_source import NOW, REPORT, ok, status
 
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, FeedError
-from advisor.feeds import cache_folder, load_feeds, texts_from_feed, user_folder
-from advisor.report import feed_store
+from advisor.feeds import store as feed_store
+from advisor.feeds.file import cache_folder, load_feeds, texts_from_feed, user_folder
 
 GOOD = '[[feed]]\nname = "{name}"\nurl = "https://feed.example.test/{{station}}"\n'
 
@@ -138,9 +138,15 @@ def test_folders_follow_the_base_directory_specification():
 def texts(tmp_path):
     def call(station, name, *, now=NOW, folder=tmp_path):
         return texts_from_feed(
-            station, name, checklist_folder=folder, now=now, ticks=time.monotonic, sleep=lambda _: None,
-            cache_dir=tmp_path / "cache", user_folder=tmp_path / "none",
-        )  # fmt: skip
+            station,
+            name,
+            checklist_folder=folder,
+            now=now,
+            ticks=time.monotonic,
+            sleep=lambda _: None,
+            cache_dir=tmp_path / "cache",
+            user_folder=tmp_path / "none",
+        )
 
     return call
 

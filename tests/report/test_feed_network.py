@@ -15,7 +15,7 @@ import pytest
 from feed_source import NOW, REPORT, drip, endless, moved, ok, silent, status
 
 from advisor.errors import FeedError
-from advisor.report.feed_address import is_public, target
+from advisor.feeds.address import is_public, target
 
 NAME = "feed.example.test"
 HEAD = b"HTTP/1.1 200 OK\r\n\r\n"
@@ -248,9 +248,19 @@ def test_a_redirect_to_another_scheme_or_to_no_address_is_refused(serve, ask, wh
 
 @pytest.mark.parametrize(
     "host",
-    ["127.0.0.1", "localhost", "127.1", "2130706433", "0x7f.1", "0.0.0.0", "[::1]", "[::ffff:127.0.0.1]",
-     "[::ffff:7f00:1]", "[64:ff9b::7f00:1]"],
-)  # fmt: skip
+    [
+        "127.0.0.1",
+        "localhost",
+        "127.1",
+        "2130706433",
+        "0x7f.1",
+        "0.0.0.0",
+        "[::1]",
+        "[::ffff:127.0.0.1]",
+        "[::ffff:7f00:1]",
+        "[64:ff9b::7f00:1]",
+    ],
+)
 def test_a_redirect_to_this_machine_is_refused_however_it_is_written(serve, ask, host):
     inside = serve(ok())
     source = serve(moved(f"http://{host}:{inside.port}/"))
@@ -279,15 +289,36 @@ def test_a_redirect_to_a_private_address_is_followed_where_it_is_allowed_without
 @pytest.mark.parametrize(
     ("address", "public"),
     [
-        ("8.8.8.8", True), ("2606:4700:4700::1111", True), ("64:ff9b::808:808", True),
-        ("::ffff:8.8.8.8", True), ("127.0.0.1", False), ("10.1.2.3", False), ("172.31.255.255", False),
-        ("172.32.0.1", True), ("192.168.0.1", False), ("169.254.1.1", False), ("100.64.0.1", False),
-        ("0.0.0.0", False), ("255.255.255.255", False), ("224.0.0.1", False), ("198.18.0.1", False),
-        ("192.0.2.1", False), ("240.0.0.1", False), ("::", False), ("::1", False), ("fe80::1%eth0", False),
-        ("fc00::1", False), ("ff02::1", False), ("2001:db8::1", False), ("::ffff:10.0.0.1", False),
-        ("64:ff9b::a00:1", False), ("2002:a00:1::1", False), ("not an address", False), ("", False),
+        ("8.8.8.8", True),
+        ("2606:4700:4700::1111", True),
+        ("64:ff9b::808:808", True),
+        ("::ffff:8.8.8.8", True),
+        ("127.0.0.1", False),
+        ("10.1.2.3", False),
+        ("172.31.255.255", False),
+        ("172.32.0.1", True),
+        ("192.168.0.1", False),
+        ("169.254.1.1", False),
+        ("100.64.0.1", False),
+        ("0.0.0.0", False),
+        ("255.255.255.255", False),
+        ("224.0.0.1", False),
+        ("198.18.0.1", False),
+        ("192.0.2.1", False),
+        ("240.0.0.1", False),
+        ("::", False),
+        ("::1", False),
+        ("fe80::1%eth0", False),
+        ("fc00::1", False),
+        ("ff02::1", False),
+        ("2001:db8::1", False),
+        ("::ffff:10.0.0.1", False),
+        ("64:ff9b::a00:1", False),
+        ("2002:a00:1::1", False),
+        ("not an address", False),
+        ("", False),
     ],
-)  # fmt: skip
+)
 def test_an_address_is_public_or_it_is_not(address, public):
     assert is_public(address) is public
 
@@ -447,9 +478,18 @@ def test_a_plain_source_behind_a_secure_address_is_said(serve, ask):
 
 
 NOT_ADDRESSES = [
-    "ftp://h/a", "h/a", "//h/a", "http:/a", "http://", "http://h:x/", "http://h:70000/", "http://[zz]/",
-    "http://a%20b/", "http://h/ä", "mailto:a@h",
-]  # fmt: skip
+    "ftp://h/a",
+    "h/a",
+    "//h/a",
+    "http:/a",
+    "http://",
+    "http://h:x/",
+    "http://h:70000/",
+    "http://[zz]/",
+    "http://a%20b/",
+    "http://h/ä",
+    "mailto:a@h",
+]
 
 
 @pytest.mark.parametrize("url", [*NOT_ADDRESSES, "", "http://h/a\nb", "http://h/a b"])

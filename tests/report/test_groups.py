@@ -41,8 +41,10 @@ def meaning(rest, text, station="ZZZA"):
 def test_wind_groups_give_direction_speed_and_gust(wind, direction, kt, gust):
     report = read(f"{wind} 9999 OVC010 02/01 Q1013")
     for value, expected in (
-        (report.wind_direction_deg, direction), (report.wind_kt, kt), (report.gust_kt, gust),
-    ):  # fmt: skip
+        (report.wind_direction_deg, direction),
+        (report.wind_kt, kt),
+        (report.gust_kt, gust),
+    ):
         assert isnan(value) if expected is None else value == pytest.approx(expected)
 
 
@@ -64,13 +66,22 @@ def test_a_wind_that_cannot_be_is_in_conflict_and_the_rest_is_used(wind):
 @pytest.mark.parametrize(
     ("text", "metres", "how"),
     [
-        ("9999", 10_000, "at least"), ("9999NDV", 10_000, "at least"), ("0600", 600, "exactly"),
-        ("CAVOK", 10_000, "at least"), ("10SM", 16_093.44, "at least"), ("P6SM", 9_656.064, "at least"),
-        ("1 1/2SM", 2_414.016, "exactly"), ("M1/4SM", 402.336, "less than"), ("3/4SM", 1_207.008, "exactly"),
-        ("1/16SM", 100.584, "exactly"), ("10 SM", 16_093.44, "at least"), ("7KM", 7000, "exactly"),
-        ("0000", 0, "exactly"), ("M0400", 400, "less than"),
+        ("9999", 10_000, "at least"),
+        ("9999NDV", 10_000, "at least"),
+        ("0600", 600, "exactly"),
+        ("CAVOK", 10_000, "at least"),
+        ("10SM", 16_093.44, "at least"),
+        ("P6SM", 9_656.064, "at least"),
+        ("1 1/2SM", 2_414.016, "exactly"),
+        ("M1/4SM", 402.336, "less than"),
+        ("3/4SM", 1_207.008, "exactly"),
+        ("1/16SM", 100.584, "exactly"),
+        ("10 SM", 16_093.44, "at least"),
+        ("7KM", 7000, "exactly"),
+        ("0000", 0, "exactly"),
+        ("M0400", 400, "less than"),
     ],
-)  # fmt: skip
+)
 def test_visibility_is_in_metres_with_its_mark(text, metres, how):
     report = read(f"24008KT {text} OVC010 02/01 Q1013")
     assert report.visibility_m == pytest.approx(metres)
@@ -95,10 +106,20 @@ def test_two_visibilities_keep_the_lower_as_lowest():
 
 @pytest.mark.parametrize(
     ("sky", "name"),
-    [("CAVOK", "CAVOK"), ("9999 NSC", "NSC"), ("9999 NCD", "NCD"), ("9999 CLR", "CLR"), ("9999 SKC", "SKC"),
-     ("9999 //////", "missing"), ("9999", "missing"), ("9999 FEW010", "layers"), ("0400 VV001", "layers"),
-     ("9999 ///015", "missing"), ("9999 //////CB", "layers")],
-)  # fmt: skip
+    [
+        ("CAVOK", "CAVOK"),
+        ("9999 NSC", "NSC"),
+        ("9999 NCD", "NCD"),
+        ("9999 CLR", "CLR"),
+        ("9999 SKC", "SKC"),
+        ("9999 //////", "missing"),
+        ("9999", "missing"),
+        ("9999 FEW010", "layers"),
+        ("0400 VV001", "layers"),
+        ("9999 ///015", "missing"),
+        ("9999 //////CB", "layers"),
+    ],
+)
 def test_the_state_of_the_sky_is_kept_apart_from_a_clear_sky(sky, name):
     assert read(f"24008KT {sky} 02/01 Q1013").sky == name
 
@@ -135,24 +156,36 @@ def test_weather_is_said_in_plain_words_by_region(text, station, expected):
         ("24008KT 1 1/2SM OVC010 02/M01 Q1013", "1 1/2SM", "visibility 1 1/2 statute miles"),
         ("24008KT 3000 1200NE OVC010 02/M01 Q1013", "1200NE", "lowest visibility 1200 m, to the north-east"),
         ("00000KT 9999 OVC010 02/M01 Q1013", "00000KT", "wind calm"),
-        ("24008KT 9999 OVC010 02/M01 Q1013 R24/499592", "R24/499592",
-         "runway 24: deposit dry snow over 51 to 100 %, 25 cm deep; the runway condition report is separate"),
+        (
+            "24008KT 9999 OVC010 02/M01 Q1013 R24/499592",
+            "R24/499592",
+            "runway 24: deposit dry snow over 51 to 100 %, 25 cm deep; the runway condition report is separate",
+        ),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP450", "SLP450", "sea-level pressure 1045.0 hPa"),
         ("24008KT 9999 OVC010 02/M01 Q1013 R/SNOCLO", "R/SNOCLO", "aerodrome closed by snow"),
         ("24008KT 9999 OVC010 02/M01 Q1013 WS R05R", "WS R05R", "wind shear on take-off or approach, runway 05R"),
         ("24008KT 9999 OVC010 02/M01 Q1013 W12/S3", "W12/S3", "sea temperature 12 °C, state of the sea code 3"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK 4/010", "4/010", "snow depth 10 in (25 cm)"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK I3012", "I3012", "ice built up over the last 3 hours: 3.0 mm"),
-        ("24008KT 9999 OVC010 02/M01 Q1013 RMK P0000", "P0000",
-         "precipitation since the last hourly report: trace, under 0.25 mm"),
+        (
+            "24008KT 9999 OVC010 02/M01 Q1013 RMK P0000",
+            "P0000",
+            "precipitation since the last hourly report: trace, under 0.25 mm",
+        ),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP982", "SLP982", "sea-level pressure 998.2 hPa"),
         ("24008KT 9999 OVC010 02/M01 Q1013 RMK SLP123", "SLP123", "sea-level pressure 1012.3 hPa"),
-        ("24008KT 9999 OVC010 02/M01 Q1013 RMK FRQ LTGICCG DSNT W", "FRQ LTGICCG DSNT W",
-         "frequent lightning in cloud and cloud to ground, distant west"),
-        ("24008KT 9999 OVC010 02/M01 Q1013 RMK SNB05E20", "SNB05E20",
-         "snow began 05 min past the hour, ended 20 min past the hour"),
+        (
+            "24008KT 9999 OVC010 02/M01 Q1013 RMK FRQ LTGICCG DSNT W",
+            "FRQ LTGICCG DSNT W",
+            "frequent lightning in cloud and cloud to ground, distant west",
+        ),
+        (
+            "24008KT 9999 OVC010 02/M01 Q1013 RMK SNB05E20",
+            "SNB05E20",
+            "snow began 05 min past the hour, ended 20 min past the hour",
+        ),
     ],
-)  # fmt: skip
+)
 def test_groups_are_said_in_plain_words(rest, text, expected):
     assert meaning(rest, text) == expected
 
@@ -164,12 +197,21 @@ def test_snow_closes_the_aerodrome_but_one_closed_runway_does_not():
 
 @pytest.mark.parametrize(
     ("remark", "name"),
-    [("FZRANO", "freezing_rain_sensor_out"), ("PWINO", "precipitation_sensor_out"),
-     ("TSNO", "thunderstorm_sensor_out"), ("$", "maintenance_needed"), ("PRESRR", "pressure_rising_rapidly"),
-     ("PRESFR", "pressure_falling_rapidly"), ("FROIN", "frost_on_indicator"), ("LTG DSNT W", "lightning"),
-     ("CB DSNT SW MOV NE", "cumulonimbus"), ("ICE MISG", "freezing_rain_sensor_out"),
-     ("SLP123$", "maintenance_needed"), ("TS/SW", "lightning")],
-)  # fmt: skip
+    [
+        ("FZRANO", "freezing_rain_sensor_out"),
+        ("PWINO", "precipitation_sensor_out"),
+        ("TSNO", "thunderstorm_sensor_out"),
+        ("$", "maintenance_needed"),
+        ("PRESRR", "pressure_rising_rapidly"),
+        ("PRESFR", "pressure_falling_rapidly"),
+        ("FROIN", "frost_on_indicator"),
+        ("LTG DSNT W", "lightning"),
+        ("CB DSNT SW MOV NE", "cumulonimbus"),
+        ("ICE MISG", "freezing_rain_sensor_out"),
+        ("SLP123$", "maintenance_needed"),
+        ("TS/SW", "lightning"),
+    ],
+)
 def test_a_remark_sets_its_flag_and_its_absence_does_not(remark, name):
     plain = "24008KT 9999 OVC010 02/M01 Q1013"
     assert getattr(read(f"{plain} RMK {remark}").remarks, name) is True
@@ -339,8 +381,9 @@ def test_the_lowest_runway_visual_range_counts(ranges):
 def test_after_nosig_only_what_cannot_be_a_forecast_is_read():
     report = read("24008KT 9999 OVC010 02/01 Q1013 NOSIG R24/490250 0400")
     assert [(g.text, g.part, g.status) for g in report.groups[-2:]] == [
-        ("R24/490250", "body", "noted"), ("0400", "body", "not decoded"),
-    ]  # fmt: skip
+        ("R24/490250", "body", "noted"),
+        ("0400", "body", "not decoded"),
+    ]
     assert report.visibility_m == 10_000
     assert [trend.text for trend in report.trends] == ["NOSIG"]
 

@@ -33,8 +33,11 @@ def as_text(text, one):
 
 def differing(one, other):
     """Names of the fields that differ; repr, since NaN is not equal to NaN."""
-    return [f.name for f in fields(one) if repr(getattr(one, f.name)) != repr(getattr(other, f.name))
-            and getattr(one, f.name) != getattr(other, f.name)]  # fmt: skip
+    return [
+        f.name
+        for f in fields(one)
+        if repr(getattr(one, f.name)) != repr(getattr(other, f.name)) and getattr(one, f.name) != getattr(other, f.name)
+    ]
 
 
 @pytest.mark.parametrize("name", x.ICAO)
@@ -49,8 +52,19 @@ def test_an_icao_example_reads_the_same_as_text_and_as_xml(name):
 
 @pytest.mark.corpus
 @pytest.mark.skipif(not FOLDER.exists(), reason="the folder of real reports is not beside the checkout")
-@pytest.mark.parametrize("name", ["metar-A3-1", "speci-A3-2", "taf-A5-1", "taf-A5-2", "metar-NIL-collect",
-                                  "taf-NIL-collect", "metar-translation-failed", "taf-translation-failed"])  # fmt: skip
+@pytest.mark.parametrize(
+    "name",
+    [
+        "metar-A3-1",
+        "speci-A3-2",
+        "taf-A5-1",
+        "taf-A5-2",
+        "metar-NIL-collect",
+        "taf-NIL-collect",
+        "metar-translation-failed",
+        "taf-translation-failed",
+    ],
+)
 def test_an_example_of_the_schema_repository_reads_the_same_as_text_and_as_xml(name):
     one = only((FOLDER / f"{name}.xml").read_bytes())
     text = metar.split((FOLDER / f"{name}.tac").read_text(encoding="utf-8"))[0]
@@ -71,9 +85,13 @@ def test_an_older_version_is_refused(version):
 
 @pytest.mark.parametrize(
     ("speed", "unit", "kt"),
-    [("4.0", "m/s", 4 * 3600 / 1852), ("4", "[kn_i]", 4.0), ("36", "km/h", 36 * 1000 / 1852),
-     ("4.5", "m/s", 4.5 * 3600 / 1852)],
-)  # fmt: skip
+    [
+        ("4.0", "m/s", 4 * 3600 / 1852),
+        ("4", "[kn_i]", 4.0),
+        ("36", "km/h", 36 * 1000 / 1852),
+        ("4.5", "m/s", 4.5 * 3600 / 1852),
+    ],
+)
 def test_speeds_are_converted_once_and_exactly(speed, unit, kt):
     one = only(x.metar(x.wind("240", speed, unit=unit)))
     assert one.wind_kt == pytest.approx(kt, rel=1e-12)
@@ -164,11 +182,20 @@ def test_a_layer_without_amount_base_or_type_is_not_a_clear_sky():
 
 
 def test_cavok_and_an_automatic_station_are_read_from_attributes():
-    one = only(x.metar(x.wind("240", "8"), observed='cloudAndVisibilityOK="true"',
-                       attributes='reportStatus="CORRECTION" automatedStation="true"'))  # fmt: skip
+    one = only(
+        x.metar(
+            x.wind("240", "8"),
+            observed='cloudAndVisibilityOK="true"',
+            attributes='reportStatus="CORRECTION" automatedStation="true"',
+        )
+    )
     assert (one.automatic, one.corrected, one.sky, one.visibility_m, one.visibility_is) == (
-        True, True, "CAVOK", 10_000, "at least",
-    )  # fmt: skip
+        True,
+        True,
+        "CAVOK",
+        10_000,
+        "at least",
+    )
     assert one.raw == "METAR COR ZZZA 100550Z AUTO 24008KT CAVOK"
 
 
@@ -177,13 +204,23 @@ def test_cavok_and_an_automatic_station_are_read_from_attributes():
     [
         (x.wind(None, "3", variable="true"), "VRB03KT", {"wind_variable": True, "wind_kt": 3.0}),
         (x.wind("0", "0"), "00000KT", {"wind_direction_deg": 0.0, "wind_kt": 0.0}),
-        (x.wind("270", "99", more="<iwxxm:meanWindSpeedOperator>ABOVE</iwxxm:meanWindSpeedOperator>"), "270P99KT",
-         {"wind_is": "at least", "wind_kt": 99.0}),
-        (x.wind("270", "12", more=x.value("extremeClockwiseWindDirection", "300", "deg")
-                + x.value("extremeCounterClockwiseWindDirection", "220", "deg")), "27012KT 220V300",
-         {"wind_from_deg": 220.0, "wind_to_deg": 300.0}),
+        (
+            x.wind("270", "99", more="<iwxxm:meanWindSpeedOperator>ABOVE</iwxxm:meanWindSpeedOperator>"),
+            "270P99KT",
+            {"wind_is": "at least", "wind_kt": 99.0},
+        ),
+        (
+            x.wind(
+                "270",
+                "12",
+                more=x.value("extremeClockwiseWindDirection", "300", "deg")
+                + x.value("extremeCounterClockwiseWindDirection", "220", "deg"),
+            ),
+            "27012KT 220V300",
+            {"wind_from_deg": 220.0, "wind_to_deg": 300.0},
+        ),
     ],
-)  # fmt: skip
+)
 def test_winds_are_written_out_as_the_code_has_them(inside, text, expected):
     one = only(x.metar(inside))
     assert one.raw == f"METAR ZZZA 100550Z {text}"
@@ -212,9 +249,14 @@ def test_a_value_that_is_not_understood_is_shown_and_not_used(inside, shown):
 
 @pytest.mark.parametrize(
     ("inside", "status"),
-    [(x.wind("990", "8"), "conflict"), (x.wind("240", "20", "12"), "conflict"), (x.wind("240", "900"), "conflict"),
-     (x.air("99", "1", "1013"), "conflict"), (x.visibility("-5"), "conflict")],
-)  # fmt: skip
+    [
+        (x.wind("990", "8"), "conflict"),
+        (x.wind("240", "20", "12"), "conflict"),
+        (x.wind("240", "900"), "conflict"),
+        (x.air("99", "1", "1013"), "conflict"),
+        (x.visibility("-5"), "conflict"),
+    ],
+)
 def test_impossible_values_are_no_better_than_in_text(inside, status):
     assert status in {group.status for group in only(x.metar(inside)).groups}
 
@@ -237,9 +279,11 @@ def test_a_bulletin_gives_every_report_in_order():
 
 @pytest.mark.parametrize(
     ("kind", "text"),
-    [("METAR", "METAR ZZZA 100550Z 24008KT 9999 SHROOMS 01/M00 Q1013"),
-     ("TAF", "TAF ZZZA 100500Z 1006/1112 24008KT 9999 SHROOMS TEMPO 1008/1010 SN")],
-)  # fmt: skip
+    [
+        ("METAR", "METAR ZZZA 100550Z 24008KT 9999 SHROOMS 01/M00 Q1013"),
+        ("TAF", "TAF ZZZA 100500Z 1006/1112 24008KT 9999 SHROOMS TEMPO 1008/1010 SN"),
+    ],
+)
 def test_a_failed_translation_is_read_from_its_text(kind, text):
     time = "2026-01-10T05:50:00Z" if kind == "METAR" else "2026-01-10T05:00:00Z"
     one = only(x.report(kind, "ZZZA", time, "", attributes=f'translationFailedTAC="{text}"'))
@@ -262,17 +306,24 @@ def test_a_test_message_says_that_it_is_not_for_use():
 @pytest.mark.parametrize(
     ("indicator", "expected", "probability"),
     [
-        ("BECOMING", "BECMG", nan), ("TEMPORARY_FLUCTUATIONS", "TEMPO", nan), ("PROBABILITY_30", "PROB30", 0.3),
-        ("PROBABILITY_40", "PROB40", 0.4), ("PROBABILITY_30_TEMPORARY_FLUCTUATIONS", "PROB30 TEMPO", 0.3),
+        ("BECOMING", "BECMG", nan),
+        ("TEMPORARY_FLUCTUATIONS", "TEMPO", nan),
+        ("PROBABILITY_30", "PROB30", 0.3),
+        ("PROBABILITY_40", "PROB40", 0.4),
+        ("PROBABILITY_30_TEMPORARY_FLUCTUATIONS", "PROB30 TEMPO", 0.3),
         ("PROBABILITY_40_TEMPORARY_FLUCTUATIONS", "PROB40 TEMPO", 0.4),
     ],
-)  # fmt: skip
+)
 def test_every_kind_of_change_reads_as_in_text(indicator, expected, probability):
     xml = x.taf(
         x.forecast("baseForecast", x.wind("240", "8", forecast=True), attributes='cloudAndVisibilityOK="true"')
-        + x.forecast("changeForecast", x.prevailing("800") + x.weather("-SN", "weather"), indicator=indicator,
-                     when=x.period("phenomenonTime", "2026-01-10T22:00:00Z", "2026-01-11T00:00:00Z"))
-    )  # fmt: skip
+        + x.forecast(
+            "changeForecast",
+            x.prevailing("800") + x.weather("-SN", "weather"),
+            indicator=indicator,
+            when=x.period("phenomenonTime", "2026-01-10T22:00:00Z", "2026-01-11T00:00:00Z"),
+        )
+    )
     one = only(xml)
     text = f"TAF ZZZA 100500Z 1006/1112 24008KT CAVOK {expected} 1022/1024 0800 -SN"
     assert differing(one, as_text(text, one)) == []
@@ -282,10 +333,12 @@ def test_every_kind_of_change_reads_as_in_text(indicator, expected, probability)
 def test_temperatures_of_a_forecast_read_as_in_text():
     inside = (
         "<iwxxm:temperature><iwxxm:AirTemperatureForecast>"
-        + x.value("maximumAirTemperature", "2", "Cel") + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
-        + x.value("minimumAirTemperature", "-5", "Cel") + x.instant("minimumAirTemperatureTime", "2026-01-11T06:00:00Z")
+        + x.value("maximumAirTemperature", "2", "Cel")
+        + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
+        + x.value("minimumAirTemperature", "-5", "Cel")
+        + x.instant("minimumAirTemperatureTime", "2026-01-11T06:00:00Z")
         + "</iwxxm:AirTemperatureForecast></iwxxm:temperature>"
-    )  # fmt: skip
+    )
     base = (
         x.wind("240", "8", forecast=True)
         + x.prevailing("10000", above=True)
@@ -365,21 +418,29 @@ def test_times_with_another_offset_and_hour_24_are_utc():
 @pytest.mark.parametrize("year", ["9999", "0001"])
 @pytest.mark.parametrize("which", ["issue", "validity", "change", "highest", "observation", "trend"])
 def test_a_date_at_an_end_of_the_calendar_is_refused_in_one_line(year, which):
-    change = x.forecast("changeForecast", x.weather("SN", "weather"), indicator="TEMPORARY_FLUCTUATIONS",
-                        when=x.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z"))  # fmt: skip
+    change = x.forecast(
+        "changeForecast",
+        x.weather("SN", "weather"),
+        indicator="TEMPORARY_FLUCTUATIONS",
+        when=x.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z"),
+    )
     highest = (
-        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>" + x.value("maximumAirTemperature", "2", "Cel")
+        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>"
+        + x.value("maximumAirTemperature", "2", "Cel")
         + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
         + "</iwxxm:AerodromeAirTemperatureForecast></iwxxm:temperature>"
-    )  # fmt: skip
+    )
     forecast = x.taf(x.forecast("baseForecast", x.prevailing("9000") + highest) + change)
     trend = x.trend("BECOMING", x.instant("phenomenonTime", "2026-01-10T07:00:00Z"), "AT", x.prevailing("800"))
     report = x.metar("", after=trend)
     text, time = {
-        "issue": (forecast, "2026-01-10T05:00:00Z"), "validity": (forecast, "2026-01-11T12:00:00Z"),
-        "change": (forecast, "2026-01-10T10:00:00Z"), "highest": (forecast, "2026-01-10T14:00:00Z"),
-        "observation": (report, "2026-01-10T05:50:00Z"), "trend": (report, "2026-01-10T07:00:00Z"),
-    }[which]  # fmt: skip
+        "issue": (forecast, "2026-01-10T05:00:00Z"),
+        "validity": (forecast, "2026-01-11T12:00:00Z"),
+        "change": (forecast, "2026-01-10T10:00:00Z"),
+        "highest": (forecast, "2026-01-10T14:00:00Z"),
+        "observation": (report, "2026-01-10T05:50:00Z"),
+        "trend": (report, "2026-01-10T07:00:00Z"),
+    }[which]
     assert time in text
     edge = f"{year}-12-31T23:59:59Z" if year == "9999" else f"{year}-01-01T00:00:00Z"
     for at in (edge, edge.replace("Z", "-14:00"), edge.replace("Z", "+14:00")):
@@ -391,14 +452,19 @@ def test_a_date_at_an_end_of_the_calendar_is_refused_in_one_line(year, which):
 @pytest.mark.parametrize(
     ("inside", "kind"),
     [
-        (x.cloud(x.layer("OVC", "-500")), "cloud"), (x.cloud(x.layer("OVC", "-40")), "cloud"),
+        (x.cloud(x.layer("OVC", "-500")), "cloud"),
+        (x.cloud(x.layer("OVC", "-40")), "cloud"),
         (x.cloud(x.layer("OVC", "200000")), "cloud"),
         (x.cloud(x.value("verticalVisibility", "-40", "[ft_i]")), "vertical visibility"),
-        (x.wind("240", "-0.4"), "wind"), (x.wind("-0.4", "8"), "wind"), (x.wind("240", "8", "-0.4"), "wind"),
-        (x.wind("240", "-8"), "wind"), (x.visibility("-0.3"), "visibility"), (x.visibility("999999999"), "visibility"),
+        (x.wind("240", "-0.4"), "wind"),
+        (x.wind("-0.4", "8"), "wind"),
+        (x.wind("240", "8", "-0.4"), "wind"),
+        (x.wind("240", "-8"), "wind"),
+        (x.visibility("-0.3"), "visibility"),
+        (x.visibility("999999999"), "visibility"),
         (x.value("qnh", "-1013", "hPa"), "pressure"),
     ],
-)  # fmt: skip
+)
 def test_what_lies_below_zero_or_beyond_what_can_be_is_in_conflict_and_not_used(inside, kind):
     one = only(x.metar(inside))
     assert [group.status for group in one.groups if group.kind == kind] == ["conflict"]
@@ -418,10 +484,11 @@ def test_cloud_below_ground_leaves_the_cloud_of_a_change_unknown():
 @pytest.mark.parametrize("value", ["99", "-95"])
 def test_a_forecast_temperature_in_xml_has_the_bounds_of_one_in_text(value):
     inside = (
-        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>" + x.value("maximumAirTemperature", value, "Cel")
+        "<iwxxm:temperature><iwxxm:AerodromeAirTemperatureForecast>"
+        + x.value("maximumAirTemperature", value, "Cel")
         + x.instant("maximumAirTemperatureTime", "2026-01-10T14:00:00Z")
         + "</iwxxm:AerodromeAirTemperatureForecast></iwxxm:temperature>"
-    )  # fmt: skip
+    )
     one = only(x.taf(x.forecast("baseForecast", x.prevailing("9000") + inside)))
     assert one.temperatures == ()
     assert [group.status for group in one.groups if group.kind == "temperature"] == ["conflict"]

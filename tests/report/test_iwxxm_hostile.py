@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from advisor.errors import ReportError
 from advisor.report import iwxxm
-from advisor.report.iwxxm_xml import DEEPEST, LARGEST, MOST_ELEMENTS
+from advisor.report.xml.document import DEEPEST, LARGEST, MOST_ELEMENTS
 
 GOOD = x.ICAO["A5-1"][1]
 DAMAGE = ["", "x", "<", ">", '"', "&", "0", "-", "/", " ", "99", "é", "\n"]

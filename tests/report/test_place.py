@@ -8,8 +8,8 @@ import sys
 import airportsdata
 import pytest
 
+from advisor import places as place
 from advisor.errors import DepartureError
-from advisor.report import place
 
 
 def test_the_scan_finds_what_the_packages_own_loader_says_for_a_thousand_indicators() -> None:
@@ -24,7 +24,7 @@ def test_the_scan_finds_what_the_packages_own_loader_says_for_a_thousand_indicat
 
 
 def test_the_table_is_not_loaded_for_one_place() -> None:
-    code = "import sys; from advisor.report import place; place.find('KJFK'); sys.exit('airportsdata' in sys.modules)"
+    code = "import sys; from advisor import places; places.find('KJFK'); sys.exit('airportsdata' in sys.modules)"
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
 
 
@@ -37,9 +37,25 @@ def test_coordinates_are_read_north_and_east_positive(text: str) -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["nan,3", "91,0", "-90.01,0", "0,180.5", "1,2,3", "61.4", ",", "ZZZZ", "K", "KJFKX", "", "9" * 100_000, "inf,0",
-     "12,x", "KJ K", "١٢,٣"],
-)  # fmt: skip
+    [
+        "nan,3",
+        "91,0",
+        "-90.01,0",
+        "0,180.5",
+        "1,2,3",
+        "61.4",
+        ",",
+        "ZZZZ",
+        "K",
+        "KJFKX",
+        "",
+        "9" * 100_000,
+        "inf,0",
+        "12,x",
+        "KJ K",
+        "١٢,٣",
+    ],
+)
 def test_what_is_no_place_is_refused_in_one_line_with_what_would_be_right(text: str) -> None:
     with pytest.raises(DepartureError) as caught:
         place.find(text)
@@ -52,8 +68,6 @@ def test_distance_agrees_with_the_library_geographiclib_within_its_flattening() 
     from geographiclib.geodesic import Geodesic
 
     first, second = place.find("KJFK"), place.find("YSSY")
-    line = Geodesic.WGS84.Inverse(
-        first.latitude_deg, first.longitude_deg, second.latitude_deg, second.longitude_deg
-    )
+    line = Geodesic.WGS84.Inverse(first.latitude_deg, first.longitude_deg, second.latitude_deg, second.longitude_deg)
     assert place.distance_km(first, second) == pytest.approx(line["s12"] / 1000, rel=0.006)
     assert place.distance_km(first, first) == 0.0

@@ -7,57 +7,140 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.errors import ReportError
-from advisor.report import bulletin, metar
+from advisor.report import metar
+from advisor.report.code import bulletin
+from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
 from advisor.report.decode import decode_text
 from advisor.report.model import STATUSES
-from advisor.report.unread import looks_like_recent_weather, looks_like_weather
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 DIGITS = st.text("0123456789/", min_size=1, max_size=6)
 WIND = st.one_of(
-    st.builds("{}{}{}{}".format, st.sampled_from(["240", "000", "VRB", "///", "360", "999"]),
-              st.sampled_from(["00", "08", "25", "//", "P49", "120"]), st.sampled_from(["", "G40", "G//", "GP99"]),
-              st.sampled_from(["KT", "MPS", "KMH", ""])),
+    st.builds(
+        "{}{}{}{}".format,
+        st.sampled_from(["240", "000", "VRB", "///", "360", "999"]),
+        st.sampled_from(["00", "08", "25", "//", "P49", "120"]),
+        st.sampled_from(["", "G40", "G//", "GP99"]),
+        st.sampled_from(["KT", "MPS", "KMH", ""]),
+    ),
     st.sampled_from(["210V270", "///V///"]),
-)  # fmt: skip
+)
 VISIBILITY = st.sampled_from(
     ["9999", "0600", "////", "CAVOK", "10SM", "P6SM", "1 1/2SM", "M1/4SM", "////SM", "1200NE", "9999NDV", "0000", "M"]
 )
 PHENOMENA = ["RA", "SN", "DZ", "GS", "GR", "PL", "UP", "FG", "BR", "SG", "SQ", "HZ"]
 WEATHER = st.builds(
-    "{}{}{}{}".format, st.sampled_from(["", "-", "+", "VC", "RE"]),
-    st.sampled_from(["", "FZ", "SH", "TS", "BL", "MI", "DR"]), st.sampled_from(["", *PHENOMENA]),
+    "{}{}{}{}".format,
+    st.sampled_from(["", "-", "+", "VC", "RE"]),
+    st.sampled_from(["", "FZ", "SH", "TS", "BL", "MI", "DR"]),
     st.sampled_from(["", *PHENOMENA]),
-)  # fmt: skip
+    st.sampled_from(["", *PHENOMENA]),
+)
 CLOUD = st.builds(
-    "{}{}{}".format, st.sampled_from(["FEW", "SCT", "BKN", "OVC", "///", "VV"]),
-    st.sampled_from(["001", "035", "///", ""]), st.sampled_from(["", "CB", "TCU", "///"]),
-)  # fmt: skip
+    "{}{}{}".format,
+    st.sampled_from(["FEW", "SCT", "BKN", "OVC", "///", "VV"]),
+    st.sampled_from(["001", "035", "///", ""]),
+    st.sampled_from(["", "CB", "TCU", "///"]),
+)
 OTHER = st.sampled_from(
-    ["NSC", "NCD", "CLR", "SKC", "//", "//////", "/////////", "R12/1000U", "R04R/1800V4500FT", "R24/490250", "R/SNOCLO",
-     "WS R05R", "WS ALL RWY", "W12/S3", "BLU", "AUTO", "COR", "NIL", "NOSIG", "BECMG", "TEMPO", "FM0600", "RMK",
-     "1/0SM", "910SM", "P7770", "SN/", "5N", "RE//", "REXX", "+"]
-)  # fmt: skip
-TEMPERATURE = st.builds("{}/{}".format, st.sampled_from(["02", "M05", "//", "M00", "99"]),
-                        st.sampled_from(["01", "M07", "//", "", "99"]))  # fmt: skip
+    [
+        "NSC",
+        "NCD",
+        "CLR",
+        "SKC",
+        "//",
+        "//////",
+        "/////////",
+        "R12/1000U",
+        "R04R/1800V4500FT",
+        "R24/490250",
+        "R/SNOCLO",
+        "WS R05R",
+        "WS ALL RWY",
+        "W12/S3",
+        "BLU",
+        "AUTO",
+        "COR",
+        "NIL",
+        "NOSIG",
+        "BECMG",
+        "TEMPO",
+        "FM0600",
+        "RMK",
+        "1/0SM",
+        "910SM",
+        "P7770",
+        "SN/",
+        "5N",
+        "RE//",
+        "REXX",
+        "+",
+    ]
+)
+TEMPERATURE = st.builds(
+    "{}/{}".format, st.sampled_from(["02", "M05", "//", "M00", "99"]), st.sampled_from(["01", "M07", "//", "", "99"])
+)
 PRESSURE = st.sampled_from(["Q1013", "Q////", "A2992", "QNH1013"])
 REMARK = st.one_of(
     st.sampled_from(
-        ["AO2", "SLP123", "SLPNO", "T10111022", "T0097", "P0003", "60012", "70123", "4/010", "10056", "21022", "58014",
-         "401170039", "I1003", "PK WND 28045/15", "PK WND 28045/2315", "WSHFT 2327 FROPA", "RAB05E15SNB1459", "TSB99",
-         "FZRANO", "PWINO", "TSNO", "SNINCR 2/10", "FROIN", "FRQ LTGICCG DSNT SW-NW AND OHD", "CB DSNT W MOV E",
-         "PRESRR", "$", "VIS 1/2V3", "SFC VIS 1 1/2", "CIG 002V006", "DENSITY ALT 1200FT", "SC5AC3", "QFE756", "HELLO",
-         "GR 1 3/4", "GR 1/0", "VIS 1/0V2", "PK WND 99945/15", "RA E32", "SNEMMB32", "PLBMM", "FZRAB04E75", "SOG 34"]
+        [
+            "AO2",
+            "SLP123",
+            "SLPNO",
+            "T10111022",
+            "T0097",
+            "P0003",
+            "60012",
+            "70123",
+            "4/010",
+            "10056",
+            "21022",
+            "58014",
+            "401170039",
+            "I1003",
+            "PK WND 28045/15",
+            "PK WND 28045/2315",
+            "WSHFT 2327 FROPA",
+            "RAB05E15SNB1459",
+            "TSB99",
+            "FZRANO",
+            "PWINO",
+            "TSNO",
+            "SNINCR 2/10",
+            "FROIN",
+            "FRQ LTGICCG DSNT SW-NW AND OHD",
+            "CB DSNT W MOV E",
+            "PRESRR",
+            "$",
+            "VIS 1/2V3",
+            "SFC VIS 1 1/2",
+            "CIG 002V006",
+            "DENSITY ALT 1200FT",
+            "SC5AC3",
+            "QFE756",
+            "HELLO",
+            "GR 1 3/4",
+            "GR 1/0",
+            "VIS 1/0V2",
+            "PK WND 99945/15",
+            "RA E32",
+            "SNEMMB32",
+            "PLBMM",
+            "FZRAB04E75",
+            "SOG 34",
+        ]
     ),
     DIGITS,
-)  # fmt: skip
+)
 BODY = st.lists(st.one_of(WIND, VISIBILITY, WEATHER, CLOUD, OTHER, TEMPERATURE, PRESSURE, DIGITS), max_size=18)
 REPORT = st.builds(
     lambda kind, body, remarks: " ".join(
         part for part in [kind, "KZZA 100550Z", *body, *(["RMK", *remarks] if remarks else [])] if part
     ),
-    st.sampled_from(["METAR", "SPECI", "", "METAR COR"]), BODY, st.lists(REMARK, max_size=8),
-)  # fmt: skip
+    st.sampled_from(["METAR", "SPECI", "", "METAR COR"]),
+    BODY,
+    st.lists(REMARK, max_size=8),
+)
 RUBBISH = st.text(max_size=300)
 CODES = st.text("ABEFGKLMNOPRSTVWXZ0123456789/+-=$ \n", max_size=300)
 
@@ -143,7 +226,7 @@ def test_the_locale_changes_nothing(text):
 @settings(max_examples=50)
 @given(REPORT)
 def test_the_clock_of_the_machine_changes_nothing(text):
-    from advisor.report import decoder
+    from advisor.report.code import second_reader as decoder
 
     before = repr(metar.read(text, now=NOW))
     real, clock = decoder.pm.datetime.datetime, type("Clock", (datetime,), {"now": lambda *_: real(1971, 2, 3)})

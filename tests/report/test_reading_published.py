@@ -22,7 +22,10 @@ def test_published_reports_read_as_the_standard_says(example):
     report = read(example["text"])
     assert (report.kind, report.station) == (example["kind"], example["station"])
     assert (report.issued.day, report.issued.hour, report.issued.minute) == (
-        example["day"], example["hour"], example["minute"])  # fmt: skip
+        example["day"],
+        example["hour"],
+        example["minute"],
+    )
     wind = example.get("wind_kt") or example["wind_m_s"] * KT_PER_M_S
     assert report.wind_kt == pytest.approx(wind)
     assert report.wind_direction_deg == example["wind_direction_deg"]

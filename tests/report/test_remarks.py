@@ -11,7 +11,7 @@ from math import isfinite, isnan
 import pytest
 
 from advisor.report import metar, taf
-from advisor.report.groups import body
+from advisor.report.code.groups import body
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 PLAIN = "24008KT 9999 OVC010 M02/M03 A2992"
@@ -40,10 +40,14 @@ def events(remarks, time="100553Z"):
         ("GSE20", [("GS", "E", "10 05:20")]),
         ("TSB0459E30", [("TS", "B", "10 04:59"), ("TS", "E", "10 05:30")]),
         ("SHSNB0457E0504", [("SHSN", "B", "10 04:57"), ("SHSN", "E", "10 05:04")]),
-        ("RAB05E30SNB20E53", [("RA", "B", "10 05:05"), ("RA", "E", "10 05:30"), ("SN", "B", "10 05:20"),
-                              ("SN", "E", "10 05:53")]),
-        ("SNE06B24E50B52", [("SN", "E", "10 05:06"), ("SN", "B", "10 05:24"), ("SN", "E", "10 05:50"),
-                            ("SN", "B", "10 05:52")]),
+        (
+            "RAB05E30SNB20E53",
+            [("RA", "B", "10 05:05"), ("RA", "E", "10 05:30"), ("SN", "B", "10 05:20"), ("SN", "E", "10 05:53")],
+        ),
+        (
+            "SNE06B24E50B52",
+            [("SN", "E", "10 05:06"), ("SN", "B", "10 05:24"), ("SN", "E", "10 05:50"), ("SN", "B", "10 05:52")],
+        ),
         # past the minute of the report: the hour before
         ("SNE58", [("SN", "E", "10 04:58")]),
         # the end in the next hour: it cannot lie before the beginning
@@ -59,7 +63,7 @@ def events(remarks, time="100553Z"):
         ("RAB24RAEMM", [("RA", "B", "10 05:24"), ("RA", "E", "10 05:53")]),
         ("PLBMME40", [("PL", "B", "10 04:53"), ("PL", "E", "10 05:40")]),
     ],
-)  # fmt: skip
+)
 def test_begins_and_ends_of_weather_have_their_times(text, expected):
     assert events(text) == expected
 

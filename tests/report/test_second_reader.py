@@ -10,8 +10,9 @@ from math import isnan
 import pytest
 from metar.Metar import Metar, ParserError
 
-from advisor.report import decoder, metar
-from advisor.report.groups import body
+from advisor.report import metar
+from advisor.report.code import second_reader as decoder
+from advisor.report.code.groups import body
 
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
 

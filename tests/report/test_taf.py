@@ -148,12 +148,18 @@ def test_a_forecast_of_the_old_style_gives_its_changes_hours_without_days():
 @pytest.mark.parametrize(
     ("head", "amended", "corrected"),
     [
-        ("TAF ZZZA", False, False), ("ZZZA", False, False), ("TAF AMD ZZZA", True, False),
+        ("TAF ZZZA", False, False),
+        ("ZZZA", False, False),
+        ("TAF AMD ZZZA", True, False),
         ("TAF COR ZZZA", False, True),
-        ("TAF TAF ZZZA", False, False), ("TAF COR AMD ZZZA", True, True), ("TAF AMD2 ZZZA", True, False),
-        ("TAF AMD 2 ZZZA", True, False), ("TAF CCB ZZZA", False, True), ("taf amd zzza", True, False),
+        ("TAF TAF ZZZA", False, False),
+        ("TAF COR AMD ZZZA", True, True),
+        ("TAF AMD2 ZZZA", True, False),
+        ("TAF AMD 2 ZZZA", True, False),
+        ("TAF CCB ZZZA", False, True),
+        ("taf amd zzza", True, False),
     ],
-)  # fmt: skip
+)
 def test_marks_in_the_header_are_read(head, amended, corrected):
     forecast = read(f"{head} 100500Z 1006/1112 24010KT CAVOK")
     assert (forecast.station, forecast.amended, forecast.corrected) == ("ZZZA", amended, corrected)
@@ -166,14 +172,19 @@ def test_marks_behind_the_time_are_read():
 @pytest.mark.parametrize(
     ("group", "kind", "probability", "certain"),
     [
-        ("BECMG 1008/1010", "BECMG", nan, "becoming"), ("TEMPO 1008/1010", "TEMPO", nan, "temporary"),
-        ("INTER 1008/1010", "INTER", nan, "temporary"), ("PROB30 1008/1010", "PROB30", 0.3, "probable"),
-        ("PROB40 1008/1010", "PROB40", 0.4, "probable"), ("PROB30 TEMPO 1008/1010", "PROB30 TEMPO", 0.3, "probable"),
-        ("PROB40 TEMPO 1008/1010", "PROB40 TEMPO", 0.4, "probable"), ("PROB 40 1008/1010", "PROB40", 0.4, "probable"),
-        ("TEMPO 1008/ 1010", "TEMPO", nan, "temporary"), ("TEMPO 1008 1010", "TEMPO", nan, "temporary"),
+        ("BECMG 1008/1010", "BECMG", nan, "becoming"),
+        ("TEMPO 1008/1010", "TEMPO", nan, "temporary"),
+        ("INTER 1008/1010", "INTER", nan, "temporary"),
+        ("PROB30 1008/1010", "PROB30", 0.3, "probable"),
+        ("PROB40 1008/1010", "PROB40", 0.4, "probable"),
+        ("PROB30 TEMPO 1008/1010", "PROB30 TEMPO", 0.3, "probable"),
+        ("PROB40 TEMPO 1008/1010", "PROB40 TEMPO", 0.4, "probable"),
+        ("PROB 40 1008/1010", "PROB40", 0.4, "probable"),
+        ("TEMPO 1008/ 1010", "TEMPO", nan, "temporary"),
+        ("TEMPO 1008 1010", "TEMPO", nan, "temporary"),
         ("TEMPO1008/1010", "TEMPO", nan, "temporary"),
     ],
-)  # fmt: skip
+)
 def test_every_change_word_has_its_time_and_its_probability(group, kind, probability, certain):
     forecast = read(f"{BASE} {group} 4000 -SN BKN006")
     (change,) = forecast.changes
@@ -237,8 +248,16 @@ def test_an_fm_time_that_cannot_be_read_may_come_at_any_time_of_its_period(text)
     assert [one.label for one in forecast.periods] == ["base", "FM101800"]
 
 
-UNTIMED = ["TEMPO", "TEMPO 1028/1030", "TEMPO 1012/1008", "TEMPO 0812/0815", "TEMPO 0918/1003", "TEMPO 1312/1318",
-           "TEMPO FM1200 TL1400", "TEMPO TL1400"]  # fmt: skip
+UNTIMED = [
+    "TEMPO",
+    "TEMPO 1028/1030",
+    "TEMPO 1012/1008",
+    "TEMPO 0812/0815",
+    "TEMPO 0918/1003",
+    "TEMPO 1312/1318",
+    "TEMPO FM1200 TL1400",
+    "TEMPO TL1400",
+]
 
 
 @pytest.mark.parametrize("text", UNTIMED)
@@ -252,12 +271,18 @@ def test_a_change_whose_time_cannot_be_read_may_come_at_any_time_of_its_period(t
 
 @pytest.mark.parametrize(
     ("text", "expected"),
-    [("TX05/1014Z", [("TX", 5.0, at(10, 14))]), ("TNM12/1106Z", [("TN", -12.0, at(11, 6))]),
-     ("TNM00/1024Z", [("TN", 0.0, at(11, 0))]), ("TX05/14Z", [("TX", 5.0, at(10, 14))]),
-     ("TX05/1014ZTN01/1106Z", [("TX", 5.0, at(10, 14)), ("TN", 1.0, at(11, 6))]),
-     ("T03/1018Z", [("T", 3.0, at(10, 18))]),
-     ("TX05/1002Z", [("TX", 5.0, at(10, 2))]), ("TX05/1414Z", []), ("TX05/0905Z", [])],
-)  # fmt: skip
+    [
+        ("TX05/1014Z", [("TX", 5.0, at(10, 14))]),
+        ("TNM12/1106Z", [("TN", -12.0, at(11, 6))]),
+        ("TNM00/1024Z", [("TN", 0.0, at(11, 0))]),
+        ("TX05/14Z", [("TX", 5.0, at(10, 14))]),
+        ("TX05/1014ZTN01/1106Z", [("TX", 5.0, at(10, 14)), ("TN", 1.0, at(11, 6))]),
+        ("T03/1018Z", [("T", 3.0, at(10, 18))]),
+        ("TX05/1002Z", [("TX", 5.0, at(10, 2))]),
+        ("TX05/1414Z", []),
+        ("TX05/0905Z", []),
+    ],
+)
 def test_forecast_temperatures_are_read_with_their_times(text, expected):
     forecast = read(f"{BASE} {text}")
     assert [(one.kind, one.value_c, one.at) for one in forecast.temperatures] == expected
@@ -284,9 +309,15 @@ def test_what_bears_on_flight_only_is_noted_in_plain_words(text, words):
 
 @pytest.mark.parametrize(
     "footer",
-    ["LAST NO AMDS AFT 1014 NEXT 1111", "AMD NOT SKED", "AMD LTD TO CLD VIS AND WIND", "NEXT 1111", "AMD 1014",
-     "LAST NO AMDS AFT 1014"],
-)  # fmt: skip
+    [
+        "LAST NO AMDS AFT 1014 NEXT 1111",
+        "AMD NOT SKED",
+        "AMD LTD TO CLD VIS AND WIND",
+        "NEXT 1111",
+        "AMD 1014",
+        "LAST NO AMDS AFT 1014",
+    ],
+)
 def test_words_about_amendments_are_noted_and_lose_nothing_behind_them(footer):
     forecast = read(f"{BASE} {footer}")
     assert forecast.groups[-1].text == footer
@@ -309,12 +340,18 @@ def test_remarks_are_noted_whole_and_change_nothing():
     ("text", "metres", "how"),
     [
         # 1 statute mile is 1609.344 m
-        ("1 1/2SM", 2414.016, "exactly"), ("11/2SM", 2414.016, "exactly"), ("3/4SM", 1207.008, "exactly"),
-        ("21/4SM", 3621.024, "exactly"), ("P6SM", 9656.064, "at least"), ("1 SM", 1609.344, "exactly"),
-        ("M1/4SM", 402.336, "less than"), ("10SM", 16093.44, "at least"), ("0400", 400, "exactly"),
+        ("1 1/2SM", 2414.016, "exactly"),
+        ("11/2SM", 2414.016, "exactly"),
+        ("3/4SM", 1207.008, "exactly"),
+        ("21/4SM", 3621.024, "exactly"),
+        ("P6SM", 9656.064, "at least"),
+        ("1 SM", 1609.344, "exactly"),
+        ("M1/4SM", 402.336, "less than"),
+        ("10SM", 16093.44, "at least"),
+        ("0400", 400, "exactly"),
         ("8000", 8000, "exactly"),
     ],
-)  # fmt: skip
+)
 def test_visibility_is_read_in_miles_and_metres(text, metres, how):
     forecast = read(f"TAF KZZA 100500Z 1006/1112 24010KT {text} -RA OVC010")
     elements = forecast.periods[0].elements
@@ -405,15 +442,25 @@ def test_text_behind_the_end_of_the_forecast_is_not_decoded():
 @pytest.mark.parametrize(
     ("text", "word"),
     [
-        ("", "empty"), ("   \n", "empty"), ("=", "empty"), ("TAF", "station"), ("TAF 100500Z 1006/1112", "station"),
-        ("METAR ZZZA 100500Z 24010KT", "station"), ("TAF ZZZA", "day and time"), ("TAF ZZZA 1006/1112", "day and time"),
-        ("TAF ZZZA 100500Z", "no validity"), ("TAF ZZZA 100500Z 24010KT 9999", "no validity"),
-        ("TAF ZZZA 100500Z 1028/1112", "1028/1112"), ("TAF ZZZA 100500Z 1106/1006", "1106/1006"),
-        ("TAF ZZZA 100500Z 1006/1006", "1006/1006"), ("TAF ZZZA 100500Z 2006/2112", "2006/2112"),
-        ("TAF ZZZA 320500Z 1006/1112", "320500Z"), ("TAF ZZZA 102560Z 1006/1112", "102560Z"),
+        ("", "empty"),
+        ("   \n", "empty"),
+        ("=", "empty"),
+        ("TAF", "station"),
+        ("TAF 100500Z 1006/1112", "station"),
+        ("METAR ZZZA 100500Z 24010KT", "station"),
+        ("TAF ZZZA", "day and time"),
+        ("TAF ZZZA 1006/1112", "day and time"),
+        ("TAF ZZZA 100500Z", "no validity"),
+        ("TAF ZZZA 100500Z 24010KT 9999", "no validity"),
+        ("TAF ZZZA 100500Z 1028/1112", "1028/1112"),
+        ("TAF ZZZA 100500Z 1106/1006", "1106/1006"),
+        ("TAF ZZZA 100500Z 1006/1006", "1006/1006"),
+        ("TAF ZZZA 100500Z 2006/2112", "2006/2112"),
+        ("TAF ZZZA 320500Z 1006/1112", "320500Z"),
+        ("TAF ZZZA 102560Z 1006/1112", "102560Z"),
         ("x" * 9000, "too many"),
     ],
-)  # fmt: skip
+)
 def test_a_text_without_station_time_or_validity_is_refused_in_one_line(text, word):
     with pytest.raises(ReportError) as caught:
         taf.read(text, now=NOW)
@@ -452,15 +499,30 @@ def test_the_first_and_last_days_of_the_calendar_are_refused_or_read_and_never_f
         ("TAF ZZZA COR 1003/1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
         ("ZZZA 1003/1103", NOW, at(10, 3), at(10, 3), at(11, 3)),
         # the day that is a month back, and across the ends of month and year
-        ("TAF ZZZA 1203/1303", NOW, at(12, 3, month=12, year=2025), at(12, 3, month=12, year=2025),
-         at(13, 3, month=12, year=2025)),
-        ("TAF ZZZA 3118/0118", at(1, 0, 10), at(31, 18, month=12, year=2025), at(31, 18, month=12, year=2025),
-         at(1, 18)),
+        (
+            "TAF ZZZA 1203/1303",
+            NOW,
+            at(12, 3, month=12, year=2025),
+            at(12, 3, month=12, year=2025),
+            at(13, 3, month=12, year=2025),
+        ),
+        (
+            "TAF ZZZA 3118/0118",
+            at(1, 0, 10),
+            at(31, 18, month=12, year=2025),
+            at(31, 18, month=12, year=2025),
+            at(1, 18),
+        ),
         ("TAF ZZZA 0100/0206", at(31, 23, month=12, year=2025), at(31, 23, month=12, year=2025), at(1, 0), at(2, 6)),
-        ("TAF ZZZA 2924/0124", at(29, 20, month=2, year=2028), at(29, 20, month=2, year=2028),
-         at(1, 0, month=3, year=2028), at(2, 0, month=3, year=2028)),
+        (
+            "TAF ZZZA 2924/0124",
+            at(29, 20, month=2, year=2028),
+            at(29, 20, month=2, year=2028),
+            at(1, 0, month=3, year=2028),
+            at(2, 0, month=3, year=2028),
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_forecast_without_its_time_of_issue_is_read_and_says_so(head, now, issued, start, end):
     forecast = read(f"{head} 24010KT P6SM SKC TEMPO {head.split()[-1][-9:-5]}/{end:%d%H} 2000 SN", now)
     assert (forecast.issued_given, forecast.issued) == (False, issued)
@@ -484,9 +546,16 @@ def test_the_listing_says_that_the_time_of_issue_was_not_given():
 
 @pytest.mark.parametrize(
     "text",
-    ["TAF ZZZA 24010KT P6SM", "TAF ZZZA 1003/1103", "TAF ZZZA 1099/1103 24010KT", "TAF ZZZA 3203/3303 24010KT",
-     "TAF ZZZA 1003/1503 24010KT", "TAF ZZZA 1103/1003 24010KT", "TAF ZZZA NIL"],
-)  # fmt: skip
+    [
+        "TAF ZZZA 24010KT P6SM",
+        "TAF ZZZA 1003/1103",
+        "TAF ZZZA 1099/1103 24010KT",
+        "TAF ZZZA 3203/3303 24010KT",
+        "TAF ZZZA 1003/1503 24010KT",
+        "TAF ZZZA 1103/1003 24010KT",
+        "TAF ZZZA NIL",
+    ],
+)
 def test_a_forecast_with_neither_time_of_issue_nor_a_fitting_validity_is_refused(text):
     with pytest.raises(ReportError):
         taf.read(text, now=NOW)
@@ -505,9 +574,18 @@ def test_a_cancelled_forecast_without_its_time_of_issue_is_cancelled():
 
 @pytest.mark.parametrize(
     ("text", "kept"),
-    [("TX99/1014Z", []), ("TX61/1014Z", []), ("TNM95/1106Z", []), ("TN-91/1106Z", []), ("T77/1014Z", []),
-     ("TX60/1014Z", [60.0]), ("TNM90/1106Z", [-90.0]), ("TN-05/1106Z", [-5.0]), ("TX05/1014ZTN99/1106Z", [5.0])],
-)  # fmt: skip
+    [
+        ("TX99/1014Z", []),
+        ("TX61/1014Z", []),
+        ("TNM95/1106Z", []),
+        ("TN-91/1106Z", []),
+        ("T77/1014Z", []),
+        ("TX60/1014Z", [60.0]),
+        ("TNM90/1106Z", [-90.0]),
+        ("TN-05/1106Z", [-5.0]),
+        ("TX05/1014ZTN99/1106Z", [5.0]),
+    ],
+)
 def test_a_forecast_temperature_beyond_what_is_measured_at_the_ground_is_in_conflict(text, kept):
     """The bounds of a METAR's temperature, −90 to 60 °C."""
     forecast = read(f"{BASE} {text}")

@@ -88,10 +88,16 @@ def test_only_broken_groups_are_not_decoded():
     left = {g.text for _, forecast in forecasts() for g in forecast.groups if g.status in ("conflict", "not decoded")}
     assert left == {
         # cut off by whoever stored them
-        "[rest", "of", "string", "was", "truncated]&quot", "35025G35",
+        "[rest",
+        "of",
+        "string",
+        "was",
+        "truncated]&quot",
+        "35025G35",
         # no such minute; an intensity that was not text
-        UNTIMED, "?RA",
-    }  # fmt: skip
+        UNTIMED,
+        "?RA",
+    }
 
 
 @corpus

@@ -72,8 +72,11 @@ def test_overlapping_becomings_add_up_in_both_readings():
 
 
 def test_a_temporary_group_lies_over_what_prevails_and_changes_with_it():
-    found = [s for s in spans(read("24010KT 9999 OVC020 TEMPO 1010/1014 SN FM101200 36020KT 5000 BR OVC005"))
-             if s.certain == "temporary"]  # fmt: skip
+    found = [
+        s
+        for s in spans(read("24010KT 9999 OVC020 TEMPO 1010/1014 SN FM101200 36020KT 5000 BR OVC005"))
+        if s.certain == "temporary"
+    ]
     assert [(hours(s), s.elements.wind_kt, s.elements.weather, s.own.mentioned) for s in found] == [
         ((10, 12), 10, ("SN",), {"weather"}),
         ((12, 14), 20, ("SN",), {"weather"}),
@@ -97,8 +100,10 @@ def test_a_probability_is_probable_with_and_without_tempo():
 def test_changes_are_cut_to_the_validity():
     found = spans(read("24010KT 9999 OVC020 TEMPO 1003/1008 SN BECMG 1104/1109 CAVOK"))
     assert [(hours(s), s.certain) for s in found] == [
-        ((6, 30), "prevailing"), ((28, 30), "becoming"), ((6, 8), "temporary"),
-    ]  # fmt: skip
+        ((6, 30), "prevailing"),
+        ((28, 30), "becoming"),
+        ((6, 8), "temporary"),
+    ]
 
 
 def test_an_fm_without_a_readable_time_is_possible_through_its_period():
@@ -146,8 +151,10 @@ def test_laying_a_change_over_a_state_replaces_only_what_it_mentions():
 
 
 def test_prevailing_spans_cover_the_validity_once_without_gaps():
-    forecast = read("24010KT 9999 OVC020 BECMG 1007/1009 SN BECMG 1008/1012 CAVOK FM101100 1000 SN FM101500 CAVOK "
-                    "BECMG 1018/1020 BKN010 TEMPO 1012/1018 RA")  # fmt: skip
+    forecast = read(
+        "24010KT 9999 OVC020 BECMG 1007/1009 SN BECMG 1008/1012 CAVOK FM101100 1000 SN FM101500 CAVOK "
+        "BECMG 1018/1020 BKN010 TEMPO 1012/1018 RA"
+    )
     settled = [s for s in spans(forecast) if s.certain == "prevailing"]
     assert settled[0].start_s == forecast.valid_from.timestamp()
     assert settled[-1].end_s == forecast.valid_to.timestamp()

@@ -19,9 +19,24 @@ ELEMENTS = {
     "weather": ["-SN", "+TSRA", "FZFG", "NSW", "VCSH", "//", "?RA", "BLSN BR"],
     "cloud": ["OVC010", "SCT015CB BKN020", "VV001", "VV///", "NSC", "SKC", "//////", "FEW///TCU"],
 }
-EXTRAS = ["CAVOK", "QNH2906INS", "510302", "620808", "WS020/16040KT", "TX05/1014Z", "TNM05/1106Z", "SHROOMS", "Q1013",
-          "AMD NOT SKED", "LAST NO AMDS AFT 1014 NEXT 1111", "01/M02", "NOSIG", "1/0SM",
-          "TX99/1014Z", "SN/"]  # fmt: skip
+EXTRAS = [
+    "CAVOK",
+    "QNH2906INS",
+    "510302",
+    "620808",
+    "WS020/16040KT",
+    "TX05/1014Z",
+    "TNM05/1106Z",
+    "SHROOMS",
+    "Q1013",
+    "AMD NOT SKED",
+    "LAST NO AMDS AFT 1014 NEXT 1111",
+    "01/M02",
+    "NOSIG",
+    "1/0SM",
+    "TX99/1014Z",
+    "SN/",
+]
 WORDS = ["BECMG", "TEMPO", "INTER", "PROB30", "PROB40", "PROB30 TEMPO", "PROB40 TEMPO", "PROB 40"]
 START = datetime(2027, 1, 1, tzinfo=UTC)
 DAMAGE = ["FM", "TEMPO", "PROB30", "9999/9999", "0000", "/", "TX"]

@@ -13,25 +13,129 @@ import pytest
 
 from advisor.errors import ReportError
 from advisor.report import iwxxm, metar, taf
-from advisor.report.groups import body
-from advisor.report.unread import looks_like_recent_weather, looks_like_weather
+from advisor.report.code.groups import body
+from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
 
 CORPUS = Path(__file__).parents[3] / "shared" / "corpus" / "metars.jsonl"
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
-DAMAGED = ["SN/", "-SN/BR", "5N", "RA/SN", "SNBLSN", "TSGRX", "-SNX", "FZR", "+TSRAG", "R4", "?RA", "S/", "SXN", "XSN",
-           "+", "-", "-S", "FZ", "BL", "VC", "VCXX", "FZ?RA", "-FZRAA", "4000SN", "-SNBKN010", "BKN010SN", "SNOW",
-           "FG/", "4000BL", "sn/", "SN;", "DZ/TSRA", "NIFG", "RAIN"]  # fmt: skip
+DAMAGED = [
+    "SN/",
+    "-SN/BR",
+    "5N",
+    "RA/SN",
+    "SNBLSN",
+    "TSGRX",
+    "-SNX",
+    "FZR",
+    "+TSRAG",
+    "R4",
+    "?RA",
+    "S/",
+    "SXN",
+    "XSN",
+    "+",
+    "-",
+    "-S",
+    "FZ",
+    "BL",
+    "VC",
+    "VCXX",
+    "FZ?RA",
+    "-FZRAA",
+    "4000SN",
+    "-SNBKN010",
+    "BKN010SN",
+    "SNOW",
+    "FG/",
+    "4000BL",
+    "sn/",
+    "SN;",
+    "DZ/TSRA",
+    "NIFG",
+    "RAIN",
+]
 # the first rows are all that was not read in real reports but 4000BL, which is blowing snow or dust without its end
 ORDINARY = [
-    "99999", "FEW06", "200", "2009KT", "0808KT", "A300", "A298", "VRB", "F020CB", "ENE,S", "SSW", "31%", "FEWO46",
-    "NOSIG:SIROCCO", "M2", "1", "80000", "WSW,W", "OH", "SE", "CLOUDY", "SCT0017", "NOISG", "NSC17/05", "80%",
-    "NNE/NE", "00000KTBCAVOK", "27/MS07", "28/222", "72%", "CBRA/N/W/NW", "DIST", "NE", "PPPP", "NO", "CARRIER",
-    "RING", "CONNECT", "57600", "SFOMTRMHS", "ALL", "TTAA00", "KMHS", "221856", "METAR", "23", "9999FEW023",
-    "1508G20KT", "0350//", "FEW03027/20", "BKN09", "DL-NE", "W", "CACOK", "84?", "12/92000013G23KT",
-    "FEW018SCT080", "60210", "44/42", "Q1019", "///47", "15/12", "R24/4900", "R04R/1800VP", "R24L/P20",
-    "R06/CLRD", "RVR", "RWY24", "ABC123XYZ", "WIND", "-5/-7", "-12/", "BECM", "TEMP0", "NIL", "CLOSED", "SENSOR",
-    "SHROOMS", "DRY",
-]  # fmt: skip
+    "99999",
+    "FEW06",
+    "200",
+    "2009KT",
+    "0808KT",
+    "A300",
+    "A298",
+    "VRB",
+    "F020CB",
+    "ENE,S",
+    "SSW",
+    "31%",
+    "FEWO46",
+    "NOSIG:SIROCCO",
+    "M2",
+    "1",
+    "80000",
+    "WSW,W",
+    "OH",
+    "SE",
+    "CLOUDY",
+    "SCT0017",
+    "NOISG",
+    "NSC17/05",
+    "80%",
+    "NNE/NE",
+    "00000KTBCAVOK",
+    "27/MS07",
+    "28/222",
+    "72%",
+    "CBRA/N/W/NW",
+    "DIST",
+    "NE",
+    "PPPP",
+    "NO",
+    "CARRIER",
+    "RING",
+    "CONNECT",
+    "57600",
+    "SFOMTRMHS",
+    "ALL",
+    "TTAA00",
+    "KMHS",
+    "221856",
+    "METAR",
+    "23",
+    "9999FEW023",
+    "1508G20KT",
+    "0350//",
+    "FEW03027/20",
+    "BKN09",
+    "DL-NE",
+    "W",
+    "CACOK",
+    "84?",
+    "12/92000013G23KT",
+    "FEW018SCT080",
+    "60210",
+    "44/42",
+    "Q1019",
+    "///47",
+    "15/12",
+    "R24/4900",
+    "R04R/1800VP",
+    "R24L/P20",
+    "R06/CLRD",
+    "RVR",
+    "RWY24",
+    "ABC123XYZ",
+    "WIND",
+    "-5/-7",
+    "-12/",
+    "BECM",
+    "TEMP0",
+    "NIL",
+    "CLOSED",
+    "SENSOR",
+    "SHROOMS",
+    "DRY",
+]
 PLAIN = "24008KT 9999 OVC010 M02/M03 Q1013"
 
 
@@ -74,7 +178,7 @@ def test_remarks_trends_and_what_was_read_make_no_weather_missing(rest):
 
 
 def test_weather_on_which_the_two_readers_differ_is_missing(monkeypatch):
-    from advisor.report import decoder
+    from advisor.report.code import second_reader as decoder
 
     monkeypatch.setattr(decoder, "agrees", lambda one: one.kind not in ("weather", "recent weather"))
     report = read("24008KT 2000 -SN OVC010 M02/M03 Q1013 RESN")
@@ -83,9 +187,16 @@ def test_weather_on_which_the_two_readers_differ_is_missing(monkeypatch):
 
 @pytest.mark.parametrize(
     ("trend", "missing"),
-    [("TEMPO 2000 SN/", True), ("BECMG -SNX", True), ("TEMPO //", True), ("TEMPO 2000 SN", False), ("BECMG NSW", False),
-     ("TEMPO 2000 XYZW", False), ("NOSIG", False)],
-)  # fmt: skip
+    [
+        ("TEMPO 2000 SN/", True),
+        ("BECMG -SNX", True),
+        ("TEMPO //", True),
+        ("TEMPO 2000 SN", False),
+        ("BECMG NSW", False),
+        ("TEMPO 2000 XYZW", False),
+        ("NOSIG", False),
+    ],
+)
 def test_the_weather_of_a_trend_is_missing_where_its_group_was_not_read(trend, missing):
     report = read(f"{PLAIN} {trend}")
     assert report.trends[0].weather_missing is missing

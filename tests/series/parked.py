@@ -8,11 +8,11 @@ from typing import Any
 
 import numpy as np
 
-from advisor import outlook
-from advisor.advice import Advice, Brief
-from advisor.brief import advise
-from advisor.choices import Site
+from advisor.brief.advise import advise
+from advisor.brief.model import Advice, Brief
 from advisor.conditions import Airframe, Conditions, Departure, Place, Windows
+from advisor.outlook import build as outlook
+from advisor.outlook.cases import Site
 from advisor.physics import derive
 from advisor.physics import lying as stores
 from advisor.physics.deposits import Deposits
@@ -41,16 +41,24 @@ def night(*rows: str, now: datetime = NOW) -> list[str]:
 
 
 def conditions(
-    reports: list[str], *, since: str, treated: str | None = None, now: datetime = NOW, ahead_min: int = 60,
+    reports: list[str],
+    *,
+    since: str,
+    treated: str | None = None,
+    now: datetime = NOW,
+    ahead_min: int = 60,
     forecast: str | None = None,
-) -> Conditions:  # fmt: skip
+) -> Conditions:
     """Columns with what follows from them, over the time parked and ahead."""
     at, off = int(now.timestamp()), int(now.timestamp()) + 60 * ahead_min
     windows = Windows((max(at, off - 2700), off - 1500), (max(at, off - 3000), off - 300), off, off + 900)
     asked = Departure(
-        at, PLACE, windows, parked_since=int(moment(since, now).timestamp()),
+        at,
+        PLACE,
+        windows,
+        parked_since=int(moment(since, now).timestamp()),
         treated_at=None if treated is None else int(moment(treated, now).timestamp()),
-    )  # fmt: skip
+    )
     read = [metar.read(text, now=now) for text in reports]
     ahead = taf.read(forecast, now=now) if forecast else None
     return derive.derive(outlook.build(read, asked, site=Site(0.0, 0.0), forecast=ahead), Airframe())

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.errors import FeedError
-from advisor.feeds import texts_from_feed
+from advisor.feeds.file import texts_from_feed
 from advisor.render.text import render
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
@@ -39,9 +39,15 @@ def kept(tmp_path, body=ANSWER, now=NOW):
 
 def ask(tmp_path, now):
     return texts_from_feed(
-        "ZZZA", "own", checklist_folder=tmp_path, now=now, ticks=time.monotonic, sleep=lambda seconds: None,
-        cache_dir=tmp_path / "cache", user_folder=tmp_path / "none",
-    )  # fmt: skip
+        "ZZZA",
+        "own",
+        checklist_folder=tmp_path,
+        now=now,
+        ticks=time.monotonic,
+        sleep=lambda seconds: None,
+        cache_dir=tmp_path / "cache",
+        user_folder=tmp_path / "none",
+    )
 
 
 def brief(texts, notes, now):

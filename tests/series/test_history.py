@@ -52,8 +52,9 @@ def test_snow_lies_until_the_skin_has_been_above_zero_long_enough_to_melt_it():
 
 def test_a_deposit_of_which_nobody_knows_whether_it_melted_still_lies():
     lost = "24006KT 9999 OVC025 ///// Q1008"
-    told = brief(night(f"2200 {SNOW}", f"2300 {SNOW}", *(f"{hour:02d}00 {lost}" for hour in hours(0, 6))),
-                 parked_since="2130Z")  # fmt: skip
+    told = brief(
+        night(f"2200 {SNOW}", f"2300 {SNOW}", *(f"{hour:02d}00 {lost}" for hour in hours(0, 6))), parked_since="2130Z"
+    )
     assert statuses(told)["wing-upper-surface"] in ("possible", "expected")
 
 
@@ -220,8 +221,9 @@ def test_a_special_report_counts_however_soon_the_next_one_came():
     # hail at 0216Z, over by 0226Z: between two quarters of an hour
     rows = [f"{hour:02d}00 24006KT 9999 BKN030 12/08 Q1010" for hour in hours(0, 6)]
     squall = "0216 24035G52KT 3000 TSGR BKN020CB 12/08 Q0998"
-    told = statuses(brief(night(*rows[:3], squall, "0226 24006KT 9999 BKN030 12/08 Q1010", *rows[3:]),
-                          parked_since="0010Z"))  # fmt: skip
+    told = statuses(
+        brief(night(*rows[:3], squall, "0226 24006KT 9999 BKN030 12/08 Q1010", *rows[3:]), parked_since="0010Z")
+    )
     for name in ("hail-inspection", "gust-damage-inspection", "lightning-inspection"):
         assert told[name] == "expected", name
 
@@ -243,8 +245,12 @@ def test_snow_that_the_sun_melts_in_frosty_air_is_water_that_freezes_again():
 
 @pytest.mark.parametrize("extremes", ["TX12/1013Z TNM15/1007Z", "TX19/1007Z TN18/1013Z"])
 def test_the_cold_case_is_never_warmer_than_a_forecast_extreme_nor_the_warm_one_colder(extremes):
-    found = conditions(night(f"0500 {CLEARED}"), since="0450", ahead_min=240,
-                       forecast=f"TAF ZZZA 100500Z 1005/1106 24006KT 9999 OVC025 {extremes}")  # fmt: skip
+    found = conditions(
+        night(f"0500 {CLEARED}"),
+        since="0450",
+        ahead_min=240,
+        forecast=f"TAF ZZZA 100500Z 1005/1106 24006KT 9999 OVC025 {extremes}",
+    )
     air = found.columns["air_temperature_c"]
     # cases: central; cold, moist; clear; warm, dry, windy; cold, windy
     assert (air[[1, 4]] <= air[CENTRAL]).all() and (air[3] >= air[CENTRAL]).all()

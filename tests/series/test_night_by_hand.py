@@ -20,9 +20,15 @@ DRY = "02005KT 9999 OVC030 M06/M12 Q1008"
 WRONG = "2300 02005KT 1200 SN OVC010 M06/M07 Q1008"
 RIGHT = "2300 COR 02005KT 2400 -SN OVC010 M06/M07 Q1008"
 NIGHT = night(
-    f"2100 {DRY}", "2200 02005KT 4000 -SN OVC020 M06/M08 Q1008", WRONG, RIGHT, f"0000 {DRY}", f"0100 {DRY}",
-    f"0200 {DRY}", f"0500 {DRY}",
-)  # fmt: skip
+    f"2100 {DRY}",
+    "2200 02005KT 4000 -SN OVC020 M06/M08 Q1008",
+    WRONG,
+    RIGHT,
+    f"0000 {DRY}",
+    f"0100 {DRY}",
+    f"0200 {DRY}",
+    f"0500 {DRY}",
+)
 
 
 def snow_mm(found, at):
@@ -86,9 +92,10 @@ def test_treatment_while_it_snows_leaves_what_falls_after_it():
 
 # rain from 2000Z for an hour at +3 °C in saturated air, then dry and freezing from 2200Z on
 WET = night(
-    "2000 24006KT 6000 -RA OVC012 03/03 Q0998", "2100 24006KT 9999 OVC015 02/02 Q0999",
+    "2000 24006KT 6000 -RA OVC012 03/03 Q0998",
+    "2100 24006KT 9999 OVC015 02/02 Q0999",
     *(f"{hour:02d}00 30008KT 9999 OVC025 M02/M07 Q1004" for hour in (22, 23, 0, 1, 2, 3, 4, 5)),
-)  # fmt: skip
+)
 
 
 def test_rain_that_stays_as_a_film_freezes_when_the_skin_does():

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
 import iwxxm_samples as xml
@@ -53,25 +53,46 @@ def test_a_cancelled_forecast_is_one_in_both_forms():
 
 
 NOW = datetime(2026, 1, 10, 6, 5, tzinfo=UTC)
-CODED = ("METAR ZZZA 100550Z 36008KT 2000 SN OVC010 M03/M04 Q1002",
-         "TAF ZZZA 100500Z 1006/1112 36008KT 2000 SN OVC010 BECMG 1008/1010 9999 NSW OVC030 "
-         "TEMPO 1006/1008 36018G32KT 0800 +SN OVC006")  # fmt: skip
+CODED = (
+    "METAR ZZZA 100550Z 36008KT 2000 SN OVC010 M03/M04 Q1002",
+    "TAF ZZZA 100500Z 1006/1112 36008KT 2000 SN OVC010 BECMG 1008/1010 9999 NSW OVC030 "
+    "TEMPO 1006/1008 36018G32KT 0800 +SN OVC006",
+)
 MARKED = (
-    xml.metar(xml.air("-3.0", "-4.0", "1002") + xml.wind("360", "8") + xml.visibility("2000") + xml.weather("SN")
-              + xml.cloud(xml.layer("OVC", "1000"))),
-    xml.taf(
-        xml.forecast("baseForecast", xml.prevailing("2000") + xml.wind("360", "8", forecast=True)
-                     + xml.weather("SN", "weather") + xml.cloud(xml.layer("OVC", "1000"), forecast=True))
-        + xml.forecast("changeForecast", xml.prevailing("10000", above=True)
-                       + xml.empty("weather", "nothingOfOperationalSignificance")
-                       + xml.cloud(xml.layer("OVC", "3000"), forecast=True), indicator="BECOMING",
-                       when=xml.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z", "p1"))
-        + xml.forecast("changeForecast", xml.prevailing("800") + xml.wind("360", "18", "32", forecast=True)
-                       + xml.weather("+SN", "weather") + xml.cloud(xml.layer("OVC", "600"), forecast=True),
-                       indicator="TEMPORARY_FLUCTUATIONS",
-                       when=xml.period("phenomenonTime", "2026-01-10T06:00:00Z", "2026-01-10T08:00:00Z", "p2"))
+    xml.metar(
+        xml.air("-3.0", "-4.0", "1002")
+        + xml.wind("360", "8")
+        + xml.visibility("2000")
+        + xml.weather("SN")
+        + xml.cloud(xml.layer("OVC", "1000"))
     ),
-)  # fmt: skip
+    xml.taf(
+        xml.forecast(
+            "baseForecast",
+            xml.prevailing("2000")
+            + xml.wind("360", "8", forecast=True)
+            + xml.weather("SN", "weather")
+            + xml.cloud(xml.layer("OVC", "1000"), forecast=True),
+        )
+        + xml.forecast(
+            "changeForecast",
+            xml.prevailing("10000", above=True)
+            + xml.empty("weather", "nothingOfOperationalSignificance")
+            + xml.cloud(xml.layer("OVC", "3000"), forecast=True),
+            indicator="BECOMING",
+            when=xml.period("phenomenonTime", "2026-01-10T08:00:00Z", "2026-01-10T10:00:00Z", "p1"),
+        )
+        + xml.forecast(
+            "changeForecast",
+            xml.prevailing("800")
+            + xml.wind("360", "18", "32", forecast=True)
+            + xml.weather("+SN", "weather")
+            + xml.cloud(xml.layer("OVC", "600"), forecast=True),
+            indicator="TEMPORARY_FLUCTUATIONS",
+            when=xml.period("phenomenonTime", "2026-01-10T06:00:00Z", "2026-01-10T08:00:00Z", "p2"),
+        )
+    ),
+)
 
 
 @pytest.mark.parametrize("aircraft", ["single-aisle-jet", "light-aircraft", "helicopter"])

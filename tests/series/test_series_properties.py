@@ -13,19 +13,42 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from parked import PLACE, RANK, gone, statuses
 
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 
 QUICK = settings(
-    max_examples=40, deadline=None, derandomize=True, database=None,
+    max_examples=40,
+    deadline=None,
+    derandomize=True,
+    database=None,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
-)  # fmt: skip
+)
 START = datetime(2027, 1, 9, 18, 0, tzinfo=UTC)
 CLASSES = st.sampled_from(["single-aisle-jet", "light-aircraft", "helicopter", "twin-turboprop", "glider"])
-WINDY = {"door-operate", "door-stay-open", "strong-wind", "too-windy-outside", "loose-covers", "gust-damage-inspection",
-         "tie-downs", "eye-protection", "push-back-blast", "canopy-wind-and-sun"}  # fmt: skip
-HEAVIER = [("-SN", "+SN"), ("-RA", "RA"), ("RA", "+RA"), ("-FZRA", "FZRA"), ("-FZDZ", "FZDZ"), ("-PL", "PL"),
-           ("-RASN", "RASN"), ("-TSRA", "TSRA"), ("-SHSN", "SHSN"), ("-SN", "SN")]  # fmt: skip
+WINDY = {
+    "door-operate",
+    "door-stay-open",
+    "strong-wind",
+    "too-windy-outside",
+    "loose-covers",
+    "gust-damage-inspection",
+    "tie-downs",
+    "eye-protection",
+    "push-back-blast",
+    "canopy-wind-and-sun",
+}
+HEAVIER = [
+    ("-SN", "+SN"),
+    ("-RA", "RA"),
+    ("RA", "+RA"),
+    ("-FZRA", "FZRA"),
+    ("-FZDZ", "FZDZ"),
+    ("-PL", "PL"),
+    ("-RASN", "RASN"),
+    ("-TSRA", "TSRA"),
+    ("-SHSN", "SHSN"),
+    ("-SN", "SN"),
+]
 
 
 def degrees(value: int) -> str:
@@ -92,15 +115,19 @@ class Night:
         if drop is not None:
             del texts[drop]
         asked = {"place": PLACE, "parked_since": START + timedelta(minutes=5), **self.asked}
-        return advise(texts + (self.forecast() if forecast else []), now=self.now,
-                      off_block=self.now + timedelta(minutes=self.ahead_min), **asked)  # fmt: skip
+        return advise(
+            texts + (self.forecast() if forecast else []),
+            now=self.now,
+            off_block=self.now + timedelta(minutes=self.ahead_min),
+            **asked,
+        )
 
 
 WINDS = st.one_of(
     st.builds("{:02d}0{:02d}KT".format, st.integers(1, 36), st.integers(1, 40)),
     st.builds(lambda mean, over: f"240{mean:02d}G{mean + over:02d}KT", st.integers(5, 40), st.integers(10, 20)),
     st.sampled_from(["00000KT", "VRB03KT"]),
-)  # fmt: skip
+)
 SIGHTS = st.sampled_from(["9999", "8000", "4000", "2000", "0800", "0300"])
 WEATHERS = st.sampled_from(
     ["", "", "", "-SN", "SN", "+SN", "-RA", "RA", "FZRA", "-FZDZ", "FG", "BR", "TSRA", "PL", "BLSN"]
@@ -138,11 +165,16 @@ def warm_rain(night: Night) -> bool:
 
 def cold_enough(draw) -> Night:
     night = draw(nights())
-    return night if not warm_rain(night) else replace(
-        night, rows=tuple(replace(row, weather="") for row in night.rows),
-        changes=tuple((head, replace(row, weather="-RA")) for head, row in night.changes),
-        base=replace(night.base or Row(), weather=""),
-    )  # fmt: skip
+    return (
+        night
+        if not warm_rain(night)
+        else replace(
+            night,
+            rows=tuple(replace(row, weather="") for row in night.rows),
+            changes=tuple((head, replace(row, weather="-RA")) for head, row in night.changes),
+            base=replace(night.base or Row(), weather=""),
+        )
+    )
 
 
 BELIEVABLE = st.composite(cold_enough)()
@@ -186,8 +218,11 @@ def worse(night: Night, at: int, **groups: str) -> Night:
 
 def lowered(before: Brief, after: Brief, only: set[str] | None = None) -> list[str]:
     left = statuses(after)
-    return [name for name, status in statuses(before).items()
-            if (only is None or name in only) and RANK[left.get(name)] < RANK[status]]  # fmt: skip
+    return [
+        name
+        for name, status in statuses(before).items()
+        if (only is None or name in only) and RANK[left.get(name)] < RANK[status]
+    ]
 
 
 @QUICK
@@ -228,7 +263,12 @@ def test_a_forecast_that_says_the_same_as_the_report_takes_only_doubt_away(night
 def test_the_same_night_as_one_text_in_any_order_is_the_same_brief(night, shift):
     texts = night.reports() + night.forecast()
     turned = texts[shift:] + texts[:shift]
-    asked = {"now": night.now, "off_block": night.now + timedelta(minutes=night.ahead_min), "place": PLACE,
-             "parked_since": START + timedelta(minutes=5), **night.asked}  # fmt: skip
+    asked = {
+        "now": night.now,
+        "off_block": night.now + timedelta(minutes=night.ahead_min),
+        "place": PLACE,
+        "parked_since": START + timedelta(minutes=5),
+        **night.asked,
+    }
     one, other = advise("\n".join(texts), **asked), advise(turned, **asked)
     assert one.advice == other.advice and one.timeline == other.timeline and one.notes == other.notes

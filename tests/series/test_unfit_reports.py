@@ -7,8 +7,8 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from parked import PLACE, gone, statuses
 
-from advisor.advice import Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Brief
 from advisor.errors import AdvisorError, ReportError
 
 NOW = datetime(2027, 1, 10, 5, 25, tzinfo=UTC)
@@ -91,7 +91,7 @@ def test_no_forecast_for_a_departure_in_five_hours_is_said():
         (DRY.replace("9999", "9999 VCSH"), SAME.replace("9999", "9999 TSRA"), "thunderstorm forecast only"),
     ],
     ids=["snow seen", "snow forecast", "wind", "visibility", "storm"],
-)  # fmt: skip
+)
 def test_a_report_and_a_forecast_that_contradict_each_other_now_are_named_and_the_worse_counts(report, forecast, said):
     made = brief(report, forecast)
     assert noted(made, "Report and forecast differ", said, "the worse of both counts"), made.notes

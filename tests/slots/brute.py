@@ -8,8 +8,8 @@ from functools import cache
 from validator import best_take_off, cost_of, first_start, fits, open_for
 
 from advisor.slots.demand import Need
-from advisor.slots.holdover import Holdover
-from advisor.slots.pads import Pads
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Pads
 
 
 def cheapest(needs: list[Need], pads: Pads, table: Holdover | None, now: int, minutes: int) -> float:

@@ -12,13 +12,13 @@ import numpy as np
 from advisor.checklist import aircraft, revision
 from advisor.conditions import Case, Conditions, Place
 from advisor.quantities import TREATMENT_CATEGORIES
-from advisor.slots import pads as pad_files
 from advisor.slots.demand import Need, Weather
-from advisor.slots.holdover import Holdover, HoldoverRow
-from advisor.slots.pads import Closure, Cost, Margin, Pad, Pads, Snow, Stops, Treatment
+from advisor.slots.files import pads as pad_files
+from advisor.slots.files.holdover import Holdover, HoldoverRow
+from advisor.slots.files.pads import Closure, Cost, Margin, Pad, Pads, Snow, Stops, Treatment
+from advisor.slots.files.schedule import Row
 from advisor.slots.plan import Effort, Night, make
 from advisor.slots.result import Plan
-from advisor.slots.schedule import Row
 
 NOW = 1_799_557_200  # 2027-01-10T05:00:00Z
 FLEET = aircraft.load_profiles()
@@ -28,8 +28,14 @@ PLACE = Place("an invented field", None, 60.0, 25.0)
 GRID_S = 300
 
 
-def sky(hours: int = 12, falling: str | Sequence[tuple[int, str]] = "none", air_c: float = -2.0, gust_kt: float = 10.0,
-        thunder: tuple[int, int] | None = None, cases: int = 1) -> Conditions:  # fmt: skip
+def sky(
+    hours: int = 12,
+    falling: str | Sequence[tuple[int, str]] = "none",
+    air_c: float = -2.0,
+    gust_kt: float = 10.0,
+    thunder: tuple[int, int] | None = None,
+    cases: int = 1,
+) -> Conditions:
     """One case or several alike. falling: a category, or (from minute, category) in order; thunder: minutes."""
     times = NOW + GRID_S * np.arange(hours * 12 + 1, dtype=np.float64)
     spans = [(0, falling)] if isinstance(falling, str) else list(falling)
@@ -41,10 +47,13 @@ def sky(hours: int = 12, falling: str | Sequence[tuple[int, str]] = "none", air_
         storm[(times >= NOW + 60 * thunder[0]) & (times <= NOW + 60 * thunder[1])] = 1
     shape = (cases, times.size)
     columns = {
-        "treatment_category": np.broadcast_to(codes, shape), "frost_margin_c": np.full(shape, -3.0),
-        "air_temperature_c": np.full(shape, air_c), "gust_kt": np.full(shape, gust_kt),
-        "thunderstorm": np.broadcast_to(storm, shape), "lightning": np.zeros(shape, dtype=np.int8),
-    }  # fmt: skip
+        "treatment_category": np.broadcast_to(codes, shape),
+        "frost_margin_c": np.full(shape, -3.0),
+        "air_temperature_c": np.full(shape, air_c),
+        "gust_kt": np.full(shape, gust_kt),
+        "thunderstorm": np.broadcast_to(storm, shape),
+        "lightning": np.zeros(shape, dtype=np.int8),
+    }
     made = tuple(Case(f"case {at}", "by hand", "central", "invented-default") for at in range(cases))
     return Conditions(times, PLACE.latitude_deg, PLACE.longitude_deg, made, columns)
 
@@ -53,28 +62,59 @@ DRY = sky()
 
 
 def need(
-    flight: str, off_block: int, *, size: str = "medium", status: str = "expected", removal: int = 10, anti: int = 0,
-    to_pad: int = 3, to_runway: int = 4, window: tuple[int, int] | None = None, place: str = "",
-    ready: int | None = None, conditions: Conditions = DRY,
-) -> Need:  # fmt: skip
+    flight: str,
+    off_block: int,
+    *,
+    size: str = "medium",
+    status: str = "expected",
+    removal: int = 10,
+    anti: int = 0,
+    to_pad: int = 3,
+    to_runway: int = 4,
+    window: tuple[int, int] | None = None,
+    place: str = "",
+    ready: int | None = None,
+    conditions: Conditions = DRY,
+) -> Need:
     """One departure; off_block, ready and window in minutes from NOW."""
     profile = FLEET[CLASSES[size]]
     early, late = (None, None) if window is None else (NOW + 60 * window[0], NOW + 60 * window[1])
     row = Row(
-        flight, NOW + 60 * off_block, profile.id, "A1", nan, to_pad, to_runway, early, late, place,
+        flight,
+        NOW + 60 * off_block,
+        profile.id,
+        "A1",
+        nan,
+        to_pad,
+        to_runway,
+        early,
+        late,
+        place,
         None if ready is None else NOW + 60 * ready,
-    )  # fmt: skip
+    )
     leaving = max(row.off_block, row.ready or 0, NOW)
     if status == "not indicated":
         return Need(row, profile, status, "", 0, 0, 0, to_pad, to_runway, leaving, "by hand", (), conditions)
     return Need(
-        row, profile, status, "snow", 2 if anti else 1, removal, anti, to_pad, to_runway, leaving, "by hand", (),
+        row,
+        profile,
+        status,
+        "snow",
+        2 if anti else 1,
+        removal,
+        anti,
+        to_pad,
+        to_runway,
+        leaving,
+        "by hand",
+        (),
         conditions,
-    )  # fmt: skip
+    )
 
 
-def pad(name: str, *, size: str = "any", place: str = "remote", hours: tuple[int, int] | None = None,
-        wind: float = nan) -> Pad:  # fmt: skip
+def pad(
+    name: str, *, size: str = "any", place: str = "remote", hours: tuple[int, int] | None = None, wind: float = nan
+) -> Pad:
     """A pad; hours in minutes from NOW."""
     from_s, until_s = (None, None) if hours is None else (NOW + 60 * hours[0], NOW + 60 * hours[1])
     return Pad(name, size, place, from_s, until_s, wind)
@@ -84,16 +124,36 @@ def closure(name: str, first: int, last: int) -> Closure:
     return Closure((name,), NOW + 60 * first, NOW + 60 * last, "by hand")
 
 
-PLAIN = Cost(small=1, medium=1, large=1, late_after_min=240, late=0, missed_window=60, missed_minute=1,
-             broken_holdover=90, unplanned=1500, changed=4, changed_minute=0.25)  # fmt: skip
+PLAIN = Cost(
+    small=1,
+    medium=1,
+    large=1,
+    late_after_min=240,
+    late=0,
+    missed_window=60,
+    missed_minute=1,
+    broken_holdover=90,
+    unplanned=1500,
+    changed=4,
+    changed_minute=0.25,
+)
 
 
-def pads(*each: Pad, clear: int = 0, cost: Cost = PLAIN, margin: Margin | None = None,
-         closures: Sequence[Closure] = ()) -> Pads:  # fmt: skip
+def pads(
+    *each: Pad, clear: int = 0, cost: Cost = PLAIN, margin: Margin | None = None, closures: Sequence[Closure] = ()
+) -> Pads:
     return Pads(
-        "pads.toml", tuple(each), tuple(closures), Treatment(clear_min=clear), Snow(), margin or Margin(), Stops(),
-        cost, None, None,
-    )  # fmt: skip
+        "pads.toml",
+        tuple(each),
+        tuple(closures),
+        Treatment(clear_min=clear),
+        Snow(),
+        margin or Margin(),
+        Stops(),
+        cost,
+        None,
+        None,
+    )
 
 
 def table(minutes: Mapping[str, int]) -> Holdover:
@@ -102,8 +162,9 @@ def table(minutes: Mapping[str, int]) -> Holdover:
     return Holdover("holdover.toml", "test", "nobody", "a fluid", "100/0", True, rows)
 
 
-def night(needs: Sequence[Need], held: Pads, holdover: Holdover | None = None, previous: Plan | None = None,
-          now: int = NOW) -> Night:  # fmt: skip
+def night(
+    needs: Sequence[Need], held: Pads, holdover: Holdover | None = None, previous: Plan | None = None, now: int = NOW
+) -> Night:
     weather = Weather((), (), None, PLACE, now, ())  # type: ignore[arg-type]
     return Night(tuple(one.row for one in needs), weather, held, CHECKLIST, FLEET, holdover, previous)
 
@@ -119,8 +180,17 @@ class Ticks:
         return self.now
 
 
-def plan(needs: Sequence[Need], held: Pads, holdover: Holdover | None = None, *, previous: Plan | None = None,
-         now: int = NOW, reserve_all: bool = False, gap: float = 0.0, seconds: float = 60.0) -> Plan:  # fmt: skip
+def plan(
+    needs: Sequence[Need],
+    held: Pads,
+    holdover: Holdover | None = None,
+    *,
+    previous: Plan | None = None,
+    now: int = NOW,
+    reserve_all: bool = False,
+    gap: float = 0.0,
+    seconds: float = 60.0,
+) -> Plan:
     """Planned to the end."""
     effort = Effort(seconds, Ticks(), gap=gap)
     return make(night(needs, held, holdover, previous, now), effort, needs=needs, reserve_all=reserve_all)

@@ -14,9 +14,9 @@ import pytest
 from click.testing import CliRunner, Result
 from nights import EXAMPLE, at
 
-from advisor.brief import advise
+from advisor.brief.advise import advise
 from advisor.checklist.evaluate import STATUSES
-from advisor.cli import main
+from advisor.cli.main import main
 from advisor.slots import plan as plans
 from advisor.slots.result import Plan
 
@@ -24,8 +24,13 @@ NOW = "2027-01-10T04:30:00Z"
 ROWS = list(csv.DictReader(EXAMPLE.joinpath("schedule.csv").open(encoding="utf-8", newline="")))
 
 
-def run(*more: str, schedule: Path | str = EXAMPLE / "schedule.csv", pads: Path | str = EXAMPLE / "pads.toml",
-        report: str | None = None, now: str = NOW) -> Result:  # fmt: skip
+def run(
+    *more: str,
+    schedule: Path | str = EXAMPLE / "schedule.csv",
+    pads: Path | str = EXAMPLE / "pads.toml",
+    report: str | None = None,
+    now: str = NOW,
+) -> Result:
     reports = [str(EXAMPLE / "report.txt")] if report is None else ["--report", report]
     return CliRunner().invoke(main, ["slots", str(schedule), *reports, "--pads", str(pads), "--now", now, *more])
 
@@ -60,8 +65,11 @@ def test_need_is_never_lower_than_the_brief_s_own_de_icing_line(example: Plan) -
     reports = EXAMPLE.joinpath("report.txt").read_text(encoding="utf-8")
     order = list(STATUSES)
     for row in ROWS:
-        given = {"heading": row["heading_deg"] or None, "fuel_temperature": row["fuel_temperature"] or None,
-                 "parked_since": row["parked_since"] if row["parked_since"] < NOW else None}  # fmt: skip
+        given = {
+            "heading": row["heading_deg"] or None,
+            "fuel_temperature": row["fuel_temperature"] or None,
+            "parked_since": row["parked_since"] if row["parked_since"] < NOW else None,
+        }
         made = advise(
             reports, off_block=row["off_block"], now=NOW, place="60.30,25.00", aircraft=row["aircraft"], **given
         )
@@ -227,9 +235,11 @@ def test_search_that_is_stopped_keeps_the_best_plan_so_far() -> None:
     from advisor.slots.inputs import read_night
 
     night = read_night(
-        EXAMPLE / "schedule.csv", [EXAMPLE.joinpath("report.txt").read_text(encoding="utf-8")],
-        now=int(datetime.fromisoformat(NOW).timestamp()), pads_file=EXAMPLE / "pads.toml",
-    )  # fmt: skip
+        EXAMPLE / "schedule.csv",
+        [EXAMPLE.joinpath("report.txt").read_text(encoding="utf-8")],
+        now=int(datetime.fromisoformat(NOW).timestamp()),
+        pads_file=EXAMPLE / "pads.toml",
+    )
     made = plans.make(night, plans.Effort(60.0, lambda: 0.0, stop=lambda: True))
     assert made.status == "stopped" and made.unplanned == () and 0 <= made.bound <= made.objective
     late = plans.make(night, plans.Effort(0.0, lambda: 0.0))
@@ -245,8 +255,20 @@ def test_start_of_other_commands_loads_neither_the_planner_nor_the_solver() -> N
 
 def test_nothing_but_the_plan_reaches_standard_output() -> None:
     # the solver's own banner would stand before the JSON: its C library writes past Python's stdout
-    command = [sys.executable, "-m", "advisor.cli", "slots", str(EXAMPLE / "schedule.csv"), str(EXAMPLE / "report.txt"),
-               "--pads", str(EXAMPLE / "pads.toml"), "--now", NOW, "--format", "json"]  # fmt: skip
+    command = [
+        sys.executable,
+        "-m",
+        "advisor",
+        "slots",
+        str(EXAMPLE / "schedule.csv"),
+        str(EXAMPLE / "report.txt"),
+        "--pads",
+        str(EXAMPLE / "pads.toml"),
+        "--now",
+        NOW,
+        "--format",
+        "json",
+    ]
     found = subprocess.run(command, capture_output=True, check=True)
     assert json.loads(found.stdout)["schema"] == "plan/1" and found.stderr == b""
 

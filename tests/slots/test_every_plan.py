@@ -10,15 +10,19 @@ from hypothesis import strategies as st
 from nights import NOW, closure, moved, need, pad, pads, plan, sky, table
 from validator import validate
 
-from advisor.slots.pads import Margin
+from advisor.slots.files.pads import Margin
 
 # thousands take a minute: set SLOTS_EXAMPLES=5000 before a change to the planner is kept
 EXAMPLES = int(os.environ.get("SLOTS_EXAMPLES", "500"))
 SLOW = settings(deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
 SKIES = (
-    sky(), sky(falling="light snow"), sky(falling=[(0, "moderate snow"), (50, "none")]), sky(falling="heavy snow"),
-    sky(falling=[(0, "none"), (30, "light snow"), (90, "hail")]), sky(falling=[(0, "light snow"), (45, "unknown")]),
-)  # fmt: skip
+    sky(),
+    sky(falling="light snow"),
+    sky(falling=[(0, "moderate snow"), (50, "none")]),
+    sky(falling="heavy snow"),
+    sky(falling=[(0, "none"), (30, "light snow"), (90, "hail")]),
+    sky(falling=[(0, "light snow"), (45, "unknown")]),
+)
 TABLE = table({"light snow": 25, "moderate snow": 15})
 MINUTES = st.integers(-20, 60)
 
@@ -34,14 +38,20 @@ def departures(draw: st.DrawFn) -> list[Any]:
             window = (early, early + draw(st.integers(0, 30)))
         found.append(
             need(
-                f"T{at}", off, size=draw(st.sampled_from(["small", "medium", "large"])),
+                f"T{at}",
+                off,
+                size=draw(st.sampled_from(["small", "medium", "large"])),
                 status=draw(st.sampled_from(["expected", "expected", "possible", "cannot tell", "not indicated"])),
-                removal=draw(st.integers(1, 25)), anti=draw(st.integers(0, 8)), to_pad=draw(st.integers(0, 15)),
-                to_runway=draw(st.integers(0, 15)), window=window,
+                removal=draw(st.integers(1, 25)),
+                anti=draw(st.integers(0, 8)),
+                to_pad=draw(st.integers(0, 15)),
+                to_runway=draw(st.integers(0, 15)),
+                window=window,
                 place=draw(st.sampled_from(["", "", "remote", "stand"])),
-                ready=draw(st.none() | st.integers(-10, 70)), conditions=draw(st.sampled_from(SKIES)),
+                ready=draw(st.none() | st.integers(-10, 70)),
+                conditions=draw(st.sampled_from(SKIES)),
             )
-        )  # fmt: skip
+        )
     return found
 
 
@@ -52,11 +62,12 @@ def resources(draw: st.DrawFn) -> Any:
         opens = draw(st.none() | st.integers(-30, 60))
         made.append(
             pad(
-                f"P{at}", size=draw(st.sampled_from(["any", "any", "small"])),
+                f"P{at}",
+                size=draw(st.sampled_from(["any", "any", "small"])),
                 place=draw(st.sampled_from(["remote", "remote", "stand"])),
                 hours=None if opens is None else (opens, opens + draw(st.integers(1, 200))),
             )
-        )  # fmt: skip
+        )
     shut = [
         closure(draw(st.sampled_from([one.name for one in made])), first, first + draw(st.integers(1, 40)))
         for first in draw(st.lists(st.integers(-10, 90), max_size=2))

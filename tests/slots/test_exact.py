@@ -26,16 +26,24 @@ def random_night(seed: int, departures: int):
         window = None if dice.random() < 0.6 else (off + dice.randint(6, 16), off + dice.randint(16, 26))
         needs.append(
             need(
-                f"T{at_}", off, size=dice.choice(["small", "medium", "large"]), removal=dice.randint(2, 5),
-                anti=dice.choice([0, 2]), to_pad=dice.randint(0, 2), to_runway=dice.randint(1, 4), window=window,
-                place=dice.choice(["", "", "", "remote"]), conditions=conditions,
+                f"T{at_}",
+                off,
+                size=dice.choice(["small", "medium", "large"]),
+                removal=dice.randint(2, 5),
+                anti=dice.choice([0, 2]),
+                to_pad=dice.randint(0, 2),
+                to_runway=dice.randint(1, 4),
+                window=window,
+                place=dice.choice(["", "", "", "remote"]),
+                conditions=conditions,
             )
-        )  # fmt: skip
+        )
     held = pads(
         pad("P1", hours=dice.choice([None, (4, 60)])),
         pad("P2", size=dice.choice(["any", "small"]), place=dice.choice(["remote", "stand"])),
-        clear=dice.choice([0, 1]), closures=[closure("P1", 12, 17)] if dice.random() < 0.4 else [],
-    )  # fmt: skip
+        clear=dice.choice([0, 1]),
+        closures=[closure("P1", 12, 17)] if dice.random() < 0.4 else [],
+    )
     return needs, held, dice.choice([None, TABLE])
 
 
@@ -64,8 +72,12 @@ def test_five_departures_worked_by_hand() -> None:
     # B, C, A, D, E: starts 5, 15, 25, 35, 45: 0 + 3 x 8 + 22 + 26 + 34 = 106; any other place of C costs it 30 more.
     # B after its window: 60 and at least 1 more for it, and 15 + 25 + 35 of waiting for three others at the least.
     needs = [
-        need("A", 0), need("B", 2, window=(0, 30)), need("C", 4, size="large"), need("D", 6), need("E", 8),
-    ]  # fmt: skip
+        need("A", 0),
+        need("B", 2, window=(0, 30)),
+        need("C", 4, size="large"),
+        need("D", 6),
+        need("E", 8),
+    ]
     made = plan(needs, pads(pad("P1"), cost=structs.replace(PLAIN, large=3.0)))
     assert made.objective == made.bound == 106
     assert [minute(at(made, flight).start) for flight in "BC"] == [5, 15]

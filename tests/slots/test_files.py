@@ -9,8 +9,8 @@ import pytest
 from nights import EXAMPLE, FLEET, NOW
 
 from advisor.errors import ChecklistError, DepartureError
-from advisor.slots import holdover, schedule
-from advisor.slots import pads as pad_files
+from advisor.slots.files import holdover, schedule
+from advisor.slots.files import pads as pad_files
 
 HEAD = "flight,off_block,aircraft,stand,heading_deg,taxi_min,take_off_from,take_off_until"
 GOOD = "ZZ1,2027-01-10T06:00:00Z,single-aisle-jet,A1,40,12,,"
@@ -90,10 +90,12 @@ def test_flight_given_twice_names_both_lines_and_every_fault_comes_in_one_run() 
 @pytest.mark.parametrize(
     ("head", "what"),
     [
-        ("flight,off_block", "no column aircraft"), (HEAD + ",gate", "'gate' is not a column"),
-        (HEAD + ",flight", "a second column flight"), (HEAD.replace(",", ";"), "save the file with commas"),
+        ("flight,off_block", "no column aircraft"),
+        (HEAD + ",gate", "'gate' is not a column"),
+        (HEAD + ",flight", "a second column flight"),
+        (HEAD.replace(",", ";"), "save the file with commas"),
     ],
-)  # fmt: skip
+)
 def test_bad_head_says_what_the_columns_are(head: str, what: str) -> None:
     assert any(what in fault and fault.startswith("s.csv:1:") for fault in faults(GOOD, head=head))
 
@@ -179,7 +181,7 @@ HOLD = EXAMPLE.joinpath("holdover.toml").read_text(encoding="utf-8")
         ('fluid = "invented fluid"\n', "", "1:1: fluid: missing"),
         ("low = 240", "low = -1", "14:7: row[1].low: -1 cannot stand here"),
     ],
-)  # fmt: skip
+)
 def test_fault_in_a_holdover_file_has_line_column_and_field(
     tmp_path: Path, before: str, after: str, expected: str
 ) -> None:

@@ -13,18 +13,20 @@ import msgspec
 import pytest
 from nights import need, pad, pads, plan, sky, table
 
-from advisor.render.slots import text
-from advisor.render.slots_board import board
-from advisor.render.slots_files import FORMULA, calendar, cell, csv_table
+from advisor.render.slots.board import board
+from advisor.render.slots.files import FORMULA, calendar, cell, csv_table
+from advisor.render.slots.text import text
 from advisor.slots.result import Plan, schema, to_json
 
 SNOW = sky(falling="light snow")
 HOSTILE = '=HYPERLINK("x")<script>alert(1)</script>'
 NEEDS = [
-    need("ZZ1", 0, anti=5, conditions=SNOW), need("ZZ2", 0, status="possible", anti=5, conditions=SNOW),
-    need("ZZ3", 5, status="not indicated"), need(HOSTILE, 6, conditions=SNOW),
+    need("ZZ1", 0, anti=5, conditions=SNOW),
+    need("ZZ2", 0, status="possible", anti=5, conditions=SNOW),
+    need("ZZ3", 5, status="not indicated"),
+    need(HOSTILE, 6, conditions=SNOW),
     need("ZZ5", 300, size="large", conditions=SNOW),
-]  # fmt: skip
+]
 PADS = pads(pad("P1", hours=(0, 200)), pad("@P2", hours=(0, 200)))
 MADE = plan(NEEDS, PADS, table({"light snow": 30}))
 DRY = plan(NEEDS[:1], PADS)
@@ -33,9 +35,12 @@ CALM_WORDS = re.compile(r"\b(is|are) clean|clear of ice|no de-?icing (is )?neede
 
 def every_output(made: Plan) -> dict[str, str]:
     return {
-        "text": text(made), "csv": csv_table(made), "ics": calendar(made).decode(), "html": board(made),
+        "text": text(made),
+        "csv": csv_table(made),
+        "ics": calendar(made).decode(),
+        "html": board(made),
         "json": to_json(made).decode(),
-    }  # fmt: skip
+    }
 
 
 @pytest.mark.parametrize("form", ["text", "csv", "ics", "html", "json"])
@@ -121,9 +126,14 @@ def test_chart_has_a_box_for_each_treatment_within_its_pad_and_none_on_top_of_an
     boxes = [attrs for tag, attrs in parser.tags if tag == "rect" and attrs.get("class") in ("expected", "possible")]
     assert len(boxes) == 3
     spans = [
-        (float(box["x"] or 0), float(box["x"] or 0) + float(box["width"] or 0), float(box["y"] or 0),
-         float(box["y"] or 0) + float(box["height"] or 0)) for box in boxes
-    ]  # fmt: skip
+        (
+            float(box["x"] or 0),
+            float(box["x"] or 0) + float(box["width"] or 0),
+            float(box["y"] or 0),
+            float(box["y"] or 0) + float(box["height"] or 0),
+        )
+        for box in boxes
+    ]
     for at, (x1, x2, y1, y2) in enumerate(spans):
         assert x2 > x1 and y2 > y1
         for u1, u2, v1, v2 in spans[:at]:
@@ -141,8 +151,19 @@ def test_line_for_the_pad_has_flight_stand_type_surfaces_deposit_and_ready_time(
 def test_json_fits_its_schema_and_has_the_contract_s_names() -> None:
     data = msgspec.json.decode(to_json(MADE))
     assert data["schema"] == "plan/1"
-    assert {"flight", "need", "pad", "start", "end", "take_off", "delay_min", "latest_call", "holdover_min",
-            "holdover_left_min", "changed"} <= set(data["departures"][0])  # fmt: skip
+    assert {
+        "flight",
+        "need",
+        "pad",
+        "start",
+        "end",
+        "take_off",
+        "delay_min",
+        "latest_call",
+        "holdover_min",
+        "holdover_left_min",
+        "changed",
+    } <= set(data["departures"][0])
     assert {"objective", "bound", "gap", "status", "unplanned"} <= set(data)
     assert msgspec.json.decode(to_json(MADE), type=Plan) == MADE
     assert schema()["$defs"]["Plan"]["properties"]["schema"] == {"enum": ["plan/1"], "default": "plan/1"}

@@ -147,13 +147,15 @@ def test_previous_plan_that_cannot_be_is_planned_anew_where_it_cannot() -> None:
             for one, more in zip(
                 first.departures,
                 [
-                    {}, {"start": first.departures[0].start, "end": first.departures[0].end},
-                    {"start": "1999-01-01T00:00:00Z"}, {"start": "2027-01-10T05:01:00Z", "end": "2027-01-14T05:00:00Z"},
+                    {},
+                    {"start": first.departures[0].start, "end": first.departures[0].end},
+                    {"start": "1999-01-01T00:00:00Z"},
+                    {"start": "2027-01-10T05:01:00Z", "end": "2027-01-14T05:00:00Z"},
                 ],
                 strict=True,
             )
         ),
-    )  # fmt: skip
+    )
     made = plan(needs, TWO, previous=spoilt, now=NOW)
     validate(made, needs, TWO, now=NOW, previous=spoilt)
     assert [one.flight for one in made.departures if one.frozen] == ["T0"]

@@ -7,15 +7,16 @@ from itertools import product
 from nights import NOW, at, minute, need, pad, pads, plan
 from validator import validate
 
-from advisor.slots.pads import Margin
+from advisor.slots.files.pads import Margin
 from advisor.slots.result import Plan
 
 SHARE = 0.4
 MARGIN = Margin(possible_share=SHARE, extra=0.1)
 NIGHT = [
-    *(need(f"P{at_}", 0, status="possible") for at_ in range(4)), *(need(f"E{at_}", 25) for at_ in range(3)),
+    *(need(f"P{at_}", 0, status="possible") for at_ in range(4)),
+    *(need(f"E{at_}", 25) for at_ in range(3)),
     *(need(f"Q{at_}", 26, status="possible") for at_ in range(2)),
-]  # fmt: skip
+]
 ONE_PAD = pads(pad("P1"), margin=MARGIN)
 
 
@@ -47,8 +48,10 @@ def test_reserving_every_possible_treatment_costs_more_than_reserving_their_shar
     validate(shared, NIGHT, ONE_PAD, now=NOW)
     validate(reserved, NIGHT, ONE_PAD, now=NOW, reserve_all=True)
     assert lived_through(shared) < 0.9 * lived_through(reserved)
-    waits = {name: sum(at(made, f"E{at_}").wait_min or 0 for at_ in range(3)) for name, made in
-             (("shared", shared), ("reserved", reserved))}  # fmt: skip
+    waits = {
+        name: sum(at(made, f"E{at_}").wait_min or 0 for at_ in range(3))
+        for name, made in (("shared", shared), ("reserved", reserved))
+    }
     assert waits["shared"] <= waits["reserved"]
 
 

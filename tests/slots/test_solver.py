@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from nights import Ticks
 
-from advisor.slots import columns, highs
-from advisor.slots import solve as solving
-from advisor.slots.colour import colour
-from advisor.slots.listing import first_come, in_order
 from advisor.slots.model import Group, Job, Option, Problem, cost_at, price
+from advisor.slots.solver import columns, highs
+from advisor.slots.solver import solve as solving
+from advisor.slots.solver.colour import colour
+from advisor.slots.solver.listing import first_come, in_order
 
 
 def problem(lengths: list[int], ready: list[int], weights: list[float], pads: int, minutes: int = 60) -> Problem:

@@ -64,12 +64,14 @@ def test_holdover_over_a_span_is_the_lowest_of_every_minute_and_case() -> None:
 @pytest.mark.parametrize(
     ("name", "why"),
     [
-        ("heavy snow", "no guideline exists for heavy snow"), ("hail", "no guideline exists for hail"),
+        ("heavy snow", "no guideline exists for heavy snow"),
+        ("hail", "no guideline exists for hail"),
         ("heavier freezing rain", "no guideline exists for heavier freezing rain"),
         ("unknown", "what falls then is not known"),
-        ("freezing fog", "has no row for freezing fog at -2 °C"), ("light snow", ""),
+        ("freezing fog", "has no row for freezing fog at -2 °C"),
+        ("light snow", ""),
     ],
-)  # fmt: skip
+)
 def test_why_there_is_no_holdover(name: str, why: str) -> None:
     one = need("A", 0, conditions=sky(falling=name))
     said = why_none(one, table({"light snow": 40}), NOW, NOW + 1800)

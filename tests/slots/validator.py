@@ -11,8 +11,8 @@ from math import inf, isnan
 
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.slots.demand import Need
-from advisor.slots.holdover import Holdover
-from advisor.slots.pads import Pads
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Pads
 from advisor.slots.result import Plan, to_json
 
 
@@ -106,9 +106,15 @@ def best_take_off(need: Need, pads: Pads, now: int, begin: int) -> int:
 
 
 def validate(
-    plan: Plan, needs: list[Need], pads: Pads, table: Holdover | None = None, *, now: int, previous: Plan | None = None,
+    plan: Plan,
+    needs: list[Need],
+    pads: Pads,
+    table: Holdover | None = None,
+    *,
+    now: int,
+    previous: Plan | None = None,
     reserve_all: bool = False,
-) -> None:  # fmt: skip
+) -> None:
     """Raise AssertionError for the first thing that is wrong with a plan."""
     data = json.loads(to_json(plan))
     assert data["schema"] == "plan/1"

@@ -5,15 +5,21 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from advisor.advice import Advice, Brief
-from advisor.brief import advise
+from advisor.brief.advise import advise
+from advisor.brief.model import Advice, Brief
 
 NOW = "2027-01-10T05:10:00Z"
 RANK = {None: 0, "cannot tell": 1, "possible": 2, "likely": 3, "expected": 4}
 CLASSES = (
-    "light-aircraft", "glider", "helicopter", "uncrewed", "twin-turboprop", "regional-jet", "single-aisle-jet",
+    "light-aircraft",
+    "glider",
+    "helicopter",
+    "uncrewed",
+    "twin-turboprop",
+    "regional-jet",
+    "single-aisle-jet",
     "wide-body-jet",
-)  # fmt: skip
+)
 
 
 def metar(groups: str, at: str = "100450") -> str:

@@ -128,9 +128,12 @@ def test_soles_that_grip_go_with_ice_underfoot():
 
 @pytest.mark.parametrize(
     ("groups", "asked"),
-    [("20010KT 5000 RA OVC012 06/05 Q1000", {"fuel_temperature": -8, "fuel_fill": 70}),
-     ("05006KT 9999 OVC010 02/00 Q1002 RMK FZRAE40", {}), ("05006KT 9999 OVC010 03/00 Q1002", {"seen": "ice"})],
-)  # fmt: skip
+    [
+        ("20010KT 5000 RA OVC012 06/05 Q1000", {"fuel_temperature": -8, "fuel_fill": 70}),
+        ("05006KT 9999 OVC010 02/00 Q1002 RMK FZRAE40", {}),
+        ("05006KT 9999 OVC010 03/00 Q1002", {"seen": "ice"}),
+    ],
+)
 def test_whoever_is_treated_looks_again_before_take_off(groups, asked):
     made = told(groups, **asked)
     assert status(made, "de-icing-request") == "expected"
@@ -141,8 +144,10 @@ def test_hail_forecast_for_the_night_wants_shelter_decided_tonight():
     made = told(
         metar("18010KT 9999 SCT040 22/16 Q1008", "102020"),
         "TAF ZZZA 101700Z 1018/1118 18010KT 9999 SCT040 TEMPO 1023/1103 25012KT 2000 +TSRAGR BKN015CB",
-        now="2027-07-10T20:30:00Z", ahead_min=720, aircraft="glider",
-    )  # fmt: skip
+        now="2027-07-10T20:30:00Z",
+        ahead_min=720,
+        aircraft="glider",
+    )
     assert at_least(made, "night-before-protection", "possible")
 
 

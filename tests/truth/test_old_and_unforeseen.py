@@ -77,9 +77,9 @@ def test_a_gust_that_nobody_reported_is_nine_over_the_mean_or_the_winds_own_high
 
 def test_where_the_wind_itself_may_rise_by_more_than_nine_its_high_end_is_the_gust():
     # a station 70 km away widens the wind by 5 kt: five and a half hours on, 6 + 5 is more than 9
-    from advisor import outlook
-    from advisor.choices import Site
     from advisor.conditions import Departure, Place, Windows
+    from advisor.outlook import build as outlook
+    from advisor.outlook.cases import Site
     from advisor.report import metar as reader
 
     now = datetime(2027, 1, 10, 5, 10, tzinfo=UTC)

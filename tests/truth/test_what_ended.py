@@ -59,8 +59,9 @@ def test_the_same_air_in_which_nothing_ended_asks_for_nothing(groups):
 
 
 @pytest.mark.parametrize(
-    "earlier", ["-SN", "SHSN", "PL", "-FZRA", "SG"],
-)  # fmt: skip
+    "earlier",
+    ["-SN", "SHSN", "PL", "-FZRA", "SG"],
+)
 def test_a_group_that_an_earlier_report_had_counts_the_same(earlier):
     before = metar(f"24006KT 3000 {earlier} OVC030 M01/M02 Q1009", "100350")
     for name in LINES:
@@ -69,8 +70,10 @@ def test_a_group_that_an_earlier_report_had_counts_the_same(earlier):
 
 def test_snow_that_ended_more_than_two_hours_before_a_thaw_asks_for_nothing():
     # the newest report of the four has +5 °C: a remark of light snow at ten past one has long melted at the skin
-    rows = [metar("24010KT 9999 OVC010 05/03 Q1009 RMK SNB05E10", "100120"),
-            *(metar("24010KT 9999 OVC010 06/03 Q1009", f"10{hour:02d}50") for hour in (1, 2, 3, 4))]  # fmt: skip
+    rows = [
+        metar("24010KT 9999 OVC010 05/03 Q1009 RMK SNB05E10", "100120"),
+        *(metar("24010KT 9999 OVC010 06/03 Q1009", f"10{hour:02d}50") for hour in (1, 2, 3, 4)),
+    ]
     assert not at_least(told(*rows, ahead_min=60), "de-icing-request", "possible")
 
 
@@ -87,8 +90,10 @@ def test_a_storm_that_ended_asks_for_a_look_for_burn_marks(said):
 def test_a_storm_in_the_vicinity_or_in_a_forecast_marks_nothing():
     near = told("24006KT 9999 VCTS SCT030 14/08 Q1010")
     assert status(near, "lightning-inspection") not in ("expected", "possible")
-    ahead = told("24006KT 9999 SCT030 14/08 Q1010",
-                 "TAF ZZZA 100500Z 1005/1106 24010KT 9999 SCT030 TEMPO 1005/1008 30050G65KT TSGR")  # fmt: skip
+    ahead = told(
+        "24006KT 9999 SCT030 14/08 Q1010",
+        "TAF ZZZA 100500Z 1005/1106 24010KT 9999 SCT030 TEMPO 1005/1008 30050G65KT TSGR",
+    )
     for name in ("lightning-inspection", "hail-inspection", "gust-damage-inspection"):
         assert status(ahead, name) not in ("expected", "possible"), name
     assert line(ahead, "thunderstorm") is not None

@@ -56,8 +56,10 @@ def test_snow_that_certainly_lies_on_the_apron_is_expected_there():
 
 
 def test_snow_of_the_night_has_gone_from_the_apron_after_a_warm_day():
-    mild = [metar("24015KT 9999 OVC010 09/05 Q1001", f"{day:02d}{hour:02d}50")
-            for day, hour in [(9, h) for h in range(6, 24)] + [(10, h) for h in range(5)]]  # fmt: skip
+    mild = [
+        metar("24015KT 9999 OVC010 09/05 Q1001", f"{day:02d}{hour:02d}50")
+        for day, hour in [(9, h) for h in range(6, 24)] + [(10, h) for h in range(5)]
+    ]
     fell = [metar("24006KT 2000 SN OVC010 M01/M01 Q1003", "090450"), metar("24006KT 9999 OVC010 01/00 Q1003", "090550")]
     assert not at_least(told(*fell, *mild, ahead_min=60), "slippery-apron", "possible")
 
@@ -71,8 +73,10 @@ def test_drifting_snow_means_that_snow_lies(code):
 
 def test_drifting_snow_of_the_evening_still_lies_in_the_morning():
     before = metar("24028KT 4000 DRSN SCT020 M04/M08 Q1010", "092150")
-    rest = [metar("24008KT CAVOK M06/M12 Q1012", f"{day}{hour:02d}50") for day, hour in
-            [("09", 22), ("09", 23), *(("10", h) for h in range(5))]]  # fmt: skip
+    rest = [
+        metar("24008KT CAVOK M06/M12 Q1012", f"{day}{hour:02d}50")
+        for day, hour in [("09", 22), ("09", 23), *(("10", h) for h in range(5))]
+    ]
     assert status(told(before, *rest, ahead_min=60), "slippery-apron") == "expected"
 
 

@@ -16,9 +16,14 @@ from tests.web.site import WORST, Clock
 
 AXE = Path(__file__).parents[2] / "build" / "axe" / "node_modules" / "axe-core" / "axe.min.js"
 ARGS = (
-    "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync",
-)  # fmt: skip
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
 
 
 def without(what: str) -> None:
@@ -40,7 +45,7 @@ class Server:
         self.clock, self.reports = Clock(), [WORST]
         settings = Settings(
             clock=self.clock, fetch=lambda station, feed: (list(self.reports), []), feeds=("invented",), **more
-        )  # fmt: skip
+        )
         listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{listener.getsockname()[1]}"
         self.server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))

@@ -32,7 +32,7 @@ def test_a_brief_is_made_kept_and_read_back_the_same(api) -> None:
 
 
 def test_the_api_gives_the_same_brief_as_python(api) -> None:
-    from advisor.advice import to_json
+    from advisor.brief.model import to_json
 
     brief = advisor.advise([WORST], off_block="0640Z", now=datetime.fromisoformat(NOW), place=PLACE, heading=210)
     assert api.post("/api/brief", json=body(heading=210)).json() == json.loads(to_json(brief))

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from advisor.cli import main
+from advisor.cli.main import main
 from advisor.web.board import Boards
 from tests.web.conftest import Server
 from tests.web.site import Clock, brief_page, client, token

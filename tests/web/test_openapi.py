@@ -14,7 +14,7 @@ from jsonschema import Draft202012Validator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 from schemathesis.config import SchemathesisConfig
 
-from advisor.advice import Brief
+from advisor.brief.model import Brief
 from advisor.web.app import create_app
 from advisor.web.model import Asked, Problem, Settings
 from tests.web.site import PLACE, POOR, QUIET, STORM, WORST, Clock, body, client
@@ -60,23 +60,29 @@ def test_a_brief_keeps_to_the_document_s_schema(api, document, report) -> None:
 
 
 schema = schemathesis.openapi.from_asgi(
-    "/schema/openapi.json", APP,
-    config=SchemathesisConfig.from_dict({
-        # a text of the right shape may still name no time or place that can be used: 422 says so
-        # and a text over the limit is refused by the body's length before its shape is looked at
-        "checks": {
-            "positive_data_acceptance": {"expected-statuses": ["2xx", 422, 404]},
-            "negative_data_rejection": {"expected-statuses": [400, 404, 405, 413, 415, 422]},
-        },
-    }),
-)  # fmt: skip
+    "/schema/openapi.json",
+    APP,
+    config=SchemathesisConfig.from_dict(
+        {
+            # a text of the right shape may still name no time or place that can be used: 422 says so
+            # and a text over the limit is refused by the body's length before its shape is looked at
+            "checks": {
+                "positive_data_acceptance": {"expected-statuses": ["2xx", 422, 404]},
+                "negative_data_rejection": {"expected-statuses": [400, 404, 405, 413, 415, 422]},
+            },
+        }
+    ),
+)
 
 
 @schema.parametrize()
 @settings(
-    max_examples=60, deadline=None, derandomize=True, phases=(Phase.explicit, Phase.generate),
+    max_examples=60,
+    deadline=None,
+    derandomize=True,
+    phases=(Phase.explicit, Phase.generate),
     suppress_health_check=QUIETLY,
-)  # fmt: skip
+)
 def test_the_server_keeps_to_the_document(case) -> None:
     case.call_and_validate()
 

@@ -148,10 +148,16 @@ def test_pages_name_nothing_outside_and_carry_no_script_or_style_of_their_own(si
 
 @pytest.mark.parametrize(
     "change",
-    [{"token": ""}, {"token": "x" * 32}, {"cookie": None}, {"origin": "http://elsewhere.example"},
-     {"sec-fetch-site": "cross-site"}, {"sec-fetch-site": "same-site"}],
+    [
+        {"token": ""},
+        {"token": "x" * 32},
+        {"cookie": None},
+        {"origin": "http://elsewhere.example"},
+        {"sec-fetch-site": "cross-site"},
+        {"sec-fetch-site": "same-site"},
+    ],
     ids=str,
-)  # fmt: skip
+)
 @pytest.mark.parametrize("path", ["/brief", "/theme"])
 def test_a_form_from_elsewhere_is_refused(site, change, path) -> None:
     fields = {"reports": WORST, "off_block": "0640", "place": PLACE, "theme": "dark"}
@@ -238,6 +244,7 @@ def test_the_sheet_comes_as_pdf_where_the_extra_is_there_and_says_so_where_not(s
 
 # newer reports
 
+
 def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_one() -> None:
     clock = Clock()
     with client(clock=clock) as site:
@@ -263,7 +270,7 @@ def feed_site(answers: list, clock: Clock):
         found = answers[min(len(asked), len(answers)) - 1]
         if isinstance(found, Exception):
             raise found
-        return (found if isinstance(found, tuple) else ([found], []))
+        return found if isinstance(found, tuple) else ([found], [])
 
     return client(fetch=fetch, feeds=("invented",), clock=clock), asked
 

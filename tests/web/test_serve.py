@@ -18,14 +18,14 @@ from http.server import BaseHTTPRequestHandler, HTTPServer
 import pytest
 from click.testing import CliRunner
 
-from advisor.cli import main
-from advisor.cli_serve import _listen
+from advisor.cli.main import main
+from advisor.cli.serve import _listen
 from tests.web.site import PLACE, QUIET, body
 
 
 @contextmanager
 def serving(*options: str, env: dict[str, str] | None = None):
-    command = [sys.executable, "-m", "advisor.cli", "serve", "--port", "0", *options]
+    command = [sys.executable, "-m", "advisor", "serve", "--port", "0", *options]
     process = subprocess.Popen(
         command, stderr=subprocess.PIPE, stdout=subprocess.PIPE, text=True, env={**os.environ, **(env or {})}
     )

@@ -1,0 +1,54 @@
+"""What changed between two briefs: lines added, gone, raised, lowered. Pure; used by text, page and JSON alike."""
+
+from __future__ import annotations
+
+import msgspec
+
+from advisor.brief.model import Advice, Brief
+
+_RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
+_DOOR_RANK = {"within": 0, "cannot tell": 1, "possible": 2, "exceeded": 3}
+
+
+class Change(msgspec.Struct, frozen=True):
+    """One difference. what: added, gone, raised, lowered or moved (another latest time); id: rule or door."""
+
+    what: str
+    id: str
+    text: str
+    before: str | None
+    after: str | None
+
+
+def changes(before: Brief, after: Brief) -> tuple[Change, ...]:
+    """Differences from one brief to a later one, graver ones first; doors as "door: NAME"."""
+    old = {line.id: line for line in before.advice}
+    new = {line.id: line for line in after.advice}
+    found = [change for name in {**new, **old} if (change := _line(name, old.get(name), new.get(name)))]
+    old_doors = {door.door: door.status for door in before.doors}
+    for door in after.doors:
+        was = old_doors.get(door.door)
+        if was is not None and was != door.status:
+            what = "raised" if _DOOR_RANK[door.status] > _DOOR_RANK[was] else "lowered"
+            found.append(Change(what, f"door: {door.door}", f"{door.door} against the wind", was, door.status))
+    order = {"added": 0, "raised": 1, "moved": 2, "lowered": 3, "gone": 4}
+    return tuple(sorted(found, key=lambda change: order[change.what]))
+
+
+def _line(name: str, old: Advice | None, new: Advice | None) -> Change | None:
+    line = new or old
+    assert line is not None
+    was, now = old.status if old else None, new.status if new else None
+    if was != now:
+        if was is None:
+            what = "added"
+        elif now is None:
+            what = "gone"
+        else:
+            what = "raised" if _RANK[now] > _RANK[was] else "lowered"
+        return Change(what, name, line.text, was, now)
+    if old and new and old.weight != new.weight:
+        return Change("raised" if new.weight == "must" else "lowered", name, line.text, old.weight, new.weight)
+    if old and new and old.by != new.by:
+        return Change("moved", name, line.text, old.by, new.by)
+    return None

@@ -1,0 +1,398 @@
+"""From findings, doors and columns to the lines, tables and timeline of a brief. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from math import isfinite
+from typing import Any, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
+from advisor.checklist.evaluate import Finding, explain
+from advisor.checklist.revision import Checklist
+from advisor.checklist.rules import compiled
+from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
+from advisor.departure import stamp
+from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
+
+# What each derived quantity rests on, so that a line that cannot be told can name the input that is missing.
+ROOTS: dict[str, tuple[str, ...]] = {
+    "frost_point_c": ("dew_point_c",),
+    "relative_humidity_pct": ("air_temperature_c", "dew_point_c"),
+    "wing_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "tank_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "panel_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "metal_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
+    "frost_margin_c": ("air_temperature_c", "dew_point_c"),
+    "tank_frost_margin_c": ("air_temperature_c", "dew_point_c"),
+    "dew_margin_c": ("air_temperature_c", "dew_point_c"),
+    "frost_growth_g_m2_h": ("air_temperature_c", "dew_point_c"),
+    "wind_chill_c": ("air_temperature_c", "wind_kt"),
+    "frostbite_min": ("air_temperature_c", "wind_kt"),
+    "heat_index_c": ("air_temperature_c", "dew_point_c"),
+    "snow_intensity": ("snow", "visibility_m", "air_temperature_c"),
+    "snow_rate_mm_h": ("snow", "visibility_m", "air_temperature_c"),
+    "door_margin_kt": ("gust_kt",),
+    "door_stay_open_margin_kt": ("gust_kt",),
+    "gust_kt": ("wind_kt",),
+    "relative_wind_deg": ("wind_direction_deg",),
+    "sun_off_nose_deg": ("heading",),
+    "freezing_after_wet": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "slippery_surface": ("air_temperature_c", "precipitation"),
+    "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
+    "gust_while_parked_kt": ("wind_kt",),
+    "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "deposit_lies": ("air_temperature_c", "dew_point_c", "precipitation"),
+    "snow_on_aircraft": ("air_temperature_c", "precipitation", "visibility_m"),
+    "snow_on_ground": ("air_temperature_c", "precipitation", "visibility_m"),
+}
+HISTORY = frozenset(
+    {
+        "snow_accumulated_mm",
+        "rain_accumulated_mm",
+        "gust_while_parked_kt",
+        "hail_while_parked",
+        "thunderstorm_while_parked",
+        "squall_while_parked",
+        "frozen_precipitation_while_parked",
+    }
+)
+# what lies or is wet from before: with every input there, it is the time before that is not known
+LASTING = frozenset(
+    {
+        "freezing_after_wet",
+        "slippery_surface",
+        "deposit_possible",
+        "deposit_lies",
+        "snow_on_aircraft",
+        "snow_on_ground",
+        "gust_while_parked_kt",
+    }
+)
+# with every input there, what may fall later is for a forecast
+ROOTLESS = {"treatment_category": ("forecast",)}
+# what the air decides where the code does not say it
+BY_TEMPERATURE = frozenset(
+    {
+        "freezing_precipitation",
+        "frozen_precipitation",
+        "freezing_fog",
+        "freezing_drizzle",
+        "recent_freezing",
+        "recent_frozen",
+    }
+)
+# what was there while it was parked: unknown now, it is the weather of the report that is missing
+OBSERVED_NOW = {
+    "hail_while_parked": "hail",
+    "squall_while_parked": "squall",
+    "thunderstorm_while_parked": "storm_said",
+    "frozen_precipitation_while_parked": "snow",
+    "rain_accumulated_mm": "rain",
+}
+# what a storm leaves without a bound
+UNBOUNDED = frozenset({"door_margin_kt", "door_stay_open_margin_kt"})
+# what storm cloud may bring: without a description of the sky it cannot be told
+STORMY = frozenset({"thunderstorm", "lightning", "cumulonimbus", "towering_cumulus"})
+HISTORY |= LASTING
+_KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
+
+
+def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
+    """The inputs that leave a quantity unknown at a time: "precipitation", "forecast", "wind_kt", …"""
+    row = QUANTITIES.get(quantity)
+    if quantity in UNBOUNDED and not _unknown("gust_kt", conditions, time):
+        return ("storm",)
+    if quantity in ROOTS:
+        found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
+        if found or quantity not in LASTING:
+            return tuple(dict.fromkeys(found)) or ROOTLESS.get(quantity, (quantity,))
+    column = conditions.columns.get(quantity)
+    if quantity in STORMY and _unknown("cumulonimbus", conditions, time) and not _unknown("snow", conditions, time):
+        return ("cloud_fraction",)
+    told = not _unknown("rain", conditions, time) and not _unknown("fog", conditions, time)
+    if quantity in BY_TEMPERATURE and told and _unknown("air_temperature_c", conditions, time):
+        return ("air_temperature_c",)
+    if quantity in OBSERVED_NOW and _unknown(OBSERVED_NOW[quantity], conditions, 0):
+        return ("precipitation",)
+    if quantity in HISTORY and column is not None:
+        # unknown already at the first time of the brief: what went before it is what is missing
+        first = np.broadcast_to(column, conditions.shape)[:, 0]
+        return ("history",) if bool(np.any((first == -1) | np.isnan(first.astype(float)))) else ("forecast",)
+    if quantity == "precipitation" or (row is not None and row.kind in (FLAG, CODE)):
+        flags = [conditions.columns[name] for name in ("snow", "rain") if name in conditions.columns]
+        if quantity != "precipitation" and column is not None:
+            flags = [column]
+        if not any(np.any(np.broadcast_to(flag, conditions.shape)[:, time] == -1) for flag in flags):
+            return ()
+        central = np.broadcast_to(flags[0], conditions.shape)[0, time]
+        return ("forecast",) if central != -1 else ("precipitation",)
+    if column is None:
+        return (quantity,)
+    values = np.broadcast_to(column, conditions.shape)[:, time]
+    return (quantity,) if bool(np.any(np.isnan(values))) else ()
+
+
+def _unknown(flag: str, conditions: Conditions, time: int) -> bool:
+    """Whether the central case does not know a flag or a number at a time."""
+    column = conditions.columns.get(flag)
+    if column is None:
+        return False
+    value = float(np.broadcast_to(column, conditions.shape)[0, time])
+    return bool(np.isnan(value) or (column.dtype == np.int8 and value == UNKNOWN))
+
+
+def lines(
+    found: Iterable[Finding],
+    checklist: Checklist,
+    conditions: Conditions,
+    departure: Departure,
+    position: Callable[[str], int],
+) -> tuple[Advice, ...]:
+    """Findings as advice, in the order in which people need them. position: of a zone in the walk."""
+    made = [_line(finding, checklist, conditions, departure) for finding in found if finding.status != "not indicated"]
+
+    def key(line: Advice) -> tuple[object, ...]:
+        return (
+            not line.stop,
+            _KIND_ORDER[line.kind],
+            line.by or "9" if line.kind == "request" else "",
+            position(line.zone or "all") if line.kind == "checkpoint" else 0,
+            line.weight != "must",
+        )
+
+    return tuple(sorted(made, key=key))
+
+
+def _line(finding: Finding, checklist: Checklist, conditions: Conditions, departure: Departure) -> Advice:
+    rule = finding.rule
+    because = tuple(
+        Because(
+            item.quantity,
+            QUANTITIES[item.quantity].unit,
+            number(item.low, 2),
+            number(item.central, 2),
+            number(item.high, 2),
+            item.test,
+            stamp(item.at),
+            _decided(item.quantity, finding, conditions),
+            _in_every_case(item.test, finding, conditions),
+            _cause(item.quantity, finding, conditions),
+        )
+        for item in explain(rule, conditions, finding)
+    )
+    by = latest(finding, checklist, departure) if rule.kind == "request" else None
+    passed = by is not None and by <= departure.now
+    source = checklist.sources[rule.source]
+    missing: tuple[str, ...] = ()
+    if finding.status == "cannot tell":
+        time = max(finding.time, 0)
+        missing = tuple(dict.fromkeys(root for name in finding.missing for root in roots(name, conditions, time)))
+        missing = missing or finding.missing
+    return Advice(
+        id=rule.id,
+        kind=rule.kind,
+        status=cast(Status, finding.status),
+        weight=rule.weight,
+        text=fill(rule.text, finding, conditions),
+        during=finding.phase or rule.during[0],
+        zone=rule.zone or None,
+        from_=_when(finding.from_s),
+        until=_when(finding.until_s),
+        by=stamp(by),
+        because=because,
+        source=SourceOut(source.key, source.title, source.locator, source.standing),
+        origin=cast(Origin, rule.origin),
+        by_passed=passed,
+        more=fill(rule.more, finding, conditions),
+        stop=rule.stop,
+        missing=missing,
+        case=conditions.cases[finding.case].name if finding.case >= 0 else "",
+    )
+
+
+def _when(unix_s: float) -> str | None:
+    return stamp(unix_s) if isfinite(unix_s) else None
+
+
+def _in_every_case(test: str, finding: Finding, conditions: Conditions) -> bool:
+    condition, time = compiled(test), max(finding.time, 0)
+    return all(condition.truth(conditions.columns, case, time) == 1 for case in range(len(conditions.cases)))
+
+
+# what a flag follows from, the first that holds: (flag, column, words)
+CAUSES = (
+    (("thunderstorm",), "storm_said", ""),
+    (("thunderstorm",), "cumulonimbus", "storm cloud (CB)"),
+    (("thunderstorm",), "storm_remark", "lightning or storm cloud in the remarks"),
+    (("deposit_possible", "deposit_lies"), "deposit_seen", ""),
+    (("deposit_possible", "deposit_lies"), "ice_reported", "ice built up at the station"),
+    (("deposit_possible", "deposit_lies"), "frost_reported", "frost seen at the station"),
+    (("deposit_possible", "deposit_lies"), "recent_snow", "snow within two hours"),
+    (("deposit_possible", "deposit_lies"), "recent_pellets", "ice pellets within two hours"),
+    (("deposit_possible", "deposit_lies"), "recent_frozen", "frozen or freezing precipitation within two hours"),
+)
+
+
+def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
+    """In words what made a flag yes in the deciding case, where the flag itself does not say it."""
+    for flags, column, said in CAUSES:
+        if quantity in flags and column in conditions.columns:
+            table = np.broadcast_to(conditions.columns[column], conditions.shape)
+            if table[max(finding.case, 0), max(finding.time, 0)] == YES:
+                return said
+    return ""
+
+
+def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float | None:
+    column = conditions.columns.get(quantity)
+    if column is None:
+        return None
+    value = float(np.broadcast_to(column, conditions.shape)[max(finding.case, 0), max(finding.time, 0)])
+    return None if QUANTITIES[quantity].kind in (FLAG, CODE) and value < 0 else number(value, 2)
+
+
+def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
+    """A request's latest time.
+
+    What concerns only the time on the stand has to be done before it begins. With a lead of its own a request is
+    counted back from off-block; else the first window says: the walk or the doors at their start, anything else the
+    checklist's call lead.
+    """
+    rule, windows = finding.rule, departure.windows
+    if rule.during == ("parked",) and isfinite(finding.from_s):
+        lead = checklist.call_lead_min if rule.lead_min is None else rule.lead_min
+        return min(int(finding.from_s), windows.off_block - round(lead * 60))
+    if rule.lead_min is not None:
+        return windows.off_block - round(rule.lead_min * 60)
+    if rule.during[0] in ("walk_round", "doors_open"):
+        return windows.phase(rule.during[0], departure.now)[0]
+    return windows.off_block - round(checklist.call_lead_min * 60)
+
+
+def fill(text: str, finding: Finding, conditions: Conditions) -> str:
+    """Put quantities into a text: the band at the deciding time, in the unit people use."""
+    if "{" not in text:
+        return text
+    case, time = max(finding.case, 0), max(finding.time, 0)
+    for name, row in QUANTITIES.items():
+        mark = "{" + name + "}"
+        if mark in text:
+            column = conditions.columns.get(name)
+            value = float(np.broadcast_to(column, conditions.shape)[case, time]) if column is not None else float("nan")
+            said = f"{value:.{row.decimals}f} {row.unit}".strip().replace("-", "−")
+            text = text.replace(mark, said if isfinite(value) else "unknown")
+    return text
+
+
+def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> tuple[DoorAdvice, ...]:
+    """Each door against the wind in its window, over the cases."""
+    start, end = departure.windows.phase("doors_open", departure.now)
+    inside = (conditions.unix_s >= start) & (conditions.unix_s <= end)
+    if not airframe.doors or not inside.any():
+        return ()
+    times = np.flatnonzero(inside)
+    gust = np.broadcast_to(conditions.columns["gust_kt"], conditions.shape)[:, inside]
+    relative = np.broadcast_to(conditions.columns["relative_wind_deg"], conditions.shape)[:, inside]
+    unknown = bool(np.isnan(gust).any())
+    near = np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside]
+    storm = bool((near != NO).any())
+    why = "storm" if bool((near == YES).any()) else "weather" if storm else ""
+    over = any(bool((table[..., inside] < 0).any()) for table in conditions.door_tables.values())
+    # the highest of some cases only is no highest gust, unless it is over a limit already
+    worst = float(np.nanmax(gust)) if not unknown or (over and not np.isnan(gust).all()) else float("nan")
+    if unknown and not isfinite(worst):
+        where = None
+    else:
+        where = int(np.argmax(np.nanmax(np.where(np.isnan(gust), -1.0, gust), axis=0)))
+    made = []
+    for index, door in enumerate(airframe.doors):
+        margin = conditions.door_tables["operate_margin_kt"][index][:, inside]
+        status = _against(margin, storm)
+        stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside], storm)
+        direction = float(relative[0, where]) if where is not None else float("nan")
+        made.append(
+            DoorAdvice(
+                door.name,
+                number(direction, 0),
+                number(worst, 1),
+                number(door.operate_kt),
+                number(door.stay_open_kt),
+                status,
+                stamp(float(conditions.unix_s[times[where]])) if where is not None else None,
+                stays,
+                number(door.bearing_deg),
+                number(_lowest(margin + gust)),
+                why,
+            )
+        )
+    return tuple(made)
+
+
+def _lowest(limits: Floats) -> float:
+    """The lowest of those known, NaN where none is."""
+    known = limits[~np.isnan(limits)]
+    return float(known.min()) if known.size else float("nan")
+
+
+def _against(margin: Floats, storm: bool) -> DoorStatus:
+    """Status of a (case, time) table of margins, below zero is beyond the limit; a storm's gusts have no bound."""
+    beyond = (np.nan_to_num(margin, nan=1.0) < 0).any(axis=1)
+    if beyond.all():
+        return "exceeded"
+    if beyond.any():
+        return "possible"
+    return "cannot tell" if storm or bool(np.isnan(margin).any()) else "within"
+
+
+def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:
+    """A row a time: each shown quantity as number, low/central/high, text, true, false or null."""
+    shape = conditions.shape
+    rows: list[dict[str, object]] = [{"at": stamp(float(moment))} for moment in conditions.unix_s]
+    light = np.broadcast_to(conditions.columns["light"], shape)[0]
+    for index, row in enumerate(rows):
+        row["light"] = LIGHT_NAMES[light[index]] if light[index] >= 0 else None
+        row["precipitation"] = conditions.precipitation_text[0][index] if conditions.precipitation_text else None
+    for name, quantity in QUANTITIES.items():
+        if not quantity.shown:
+            continue
+        column = conditions.columns.get(name)
+        if column is None:
+            values: Iterable[object] = [None] * len(rows)
+        elif quantity.kind == FLAG:
+            values = _flags(np.broadcast_to(column, shape))
+        elif column.shape[0] == 1 or name.startswith("sun_"):
+            values = _numbers(np.broadcast_to(column, shape)[0])
+        else:
+            values = _bands(np.broadcast_to(column, shape))
+        for row, value in zip(rows, values, strict=True):
+            row[name] = value
+    return tuple(rows)
+
+
+def _flags(column: NDArray[Any]) -> list[bool | None]:
+    yes, unknown = (column == 1).any(axis=0), (column == -1).any(axis=0)
+    return [True if y else None if u else False for y, u in zip(yes, unknown, strict=True)]
+
+
+def _bands(column: Floats) -> list[object]:
+    known: NDArray[np.bool_] = ~np.isnan(column)
+    # a band over some of the cases only would look surer than it is
+    some = np.atleast_1d(known.all(axis=0)).tolist()
+    low = _numbers(np.where(known, column, np.inf).min(axis=0))
+    high = _numbers(np.where(known, column, -np.inf).max(axis=0))
+    central = _numbers(column[0])
+    return [
+        {"low": a, "central": b, "high": c} if whole else b if b is None else {"low": None, "central": b, "high": None}
+        for a, b, c, whole in zip(low, central, high, some, strict=True)
+    ]
+
+
+def _numbers(values: Floats) -> list[float | None]:
+    """The same as number() for each of many values."""
+    rounded = np.where(np.isfinite(values), np.round(values, 4), 0.0) + 0.0
+    return [one if there else None for one, there in zip(rounded.tolist(), np.isfinite(values).tolist(), strict=True)]

@@ -1,0 +1,59 @@
+"""The commands about checklists and profiles."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from advisor.cli.io import (
+    checklist_option,
+    format_option,
+    write,
+)
+
+if TYPE_CHECKING:
+    from advisor.checklist.revision import Checklist
+
+
+@click.command("aircraft")
+@checklist_option
+@format_option("text", "json")
+def aircraft_command(checklist: str | None, form: str) -> None:
+    """The aircraft profiles: id, name, size and doors."""
+    from advisor.checklist import aircraft, show
+
+    profiles = aircraft.load_profiles(Path(checklist) if checklist else None)
+    if form == "json":
+        import msgspec
+
+        write(msgspec.json.format(msgspec.json.encode(show.profiles_data(profiles)), indent=2) + b"\n", None)
+    else:
+        write(show.profiles_text(profiles).encode("utf-8"), None)
+
+
+@click.group()
+def checklist() -> None:
+    """Check and show checklists."""
+
+
+@checklist.command("check")
+@click.argument("folder", metavar="DIR")
+def checklist_check(folder: str) -> None:
+    """Read an operator's folder and say every fault in it, or what it changes."""
+    from advisor.checklist import show
+
+    write(show.check(Path(folder)).encode("utf-8"), None)
+
+
+@checklist.command("show")
+@click.argument("rule", required=False, metavar="[ID]")
+@checklist_option
+def checklist_show(rule: str | None, checklist: str | None) -> None:
+    """All rules in a line each, or one rule's page."""
+    from advisor.checklist import revision, show
+    from advisor.render import example
+
+    loaded: Checklist = revision.load(Path(checklist) if checklist else None)
+    write(show.page(loaded, rule, example.of(loaded)).encode("utf-8"), None)

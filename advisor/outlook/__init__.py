@@ -1,0 +1,1 @@
+"""From what was reported and forecast to what it may be like: columns over the cases and the time."""

@@ -1,0 +1,175 @@
+"""What ended and may still lie or cling: weather observed up to two hours ago, wherever a report says so.
+
+Recent-weather groups, begin and end remarks, ice accretion, frost on the indicator, hailstones measured, and the
+present weather of the reports before. Only what a station itself observed counts: nothing from a forecast, nothing
+from the vicinity. A group that is missing or was not read is not known, never nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from math import isfinite
+
+import numpy as np
+from msgspec import Struct
+
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.outlook.track import blind, flags_of
+from advisor.physics import precipitation
+from advisor.report.model import Report
+
+# how long what ended counts as recent, and how long back the groups of recent weather look
+RECENT_S, GROUP_LOOKS_BACK_S = 2 * 3600.0, 3600.0
+# a report speaks for what fell up to the next one, but not for longer than this
+SPEAKS_S = 3600.0
+# column: the flag of weather that it remembers
+REMEMBERED = {
+    "recent_freezing": "freezing_precipitation",
+    "recent_frozen": "frozen_precipitation",
+    "recent_precipitation": "precipitation_any",
+    "recent_rain": "rain",
+    "recent_hail": "hail",
+    "recent_thunderstorm": "thunderstorm",
+    "recent_squall": "squall",
+    "recent_storm": "thunderstorm",
+    "recent_snow": "snow",
+    "recent_pellets": "ice_pellets",
+}
+# what may have damaged the aircraft counts only if it was there; a storm may come back to whoever comes after it
+DAMAGE = ("recent_hail", "recent_thunderstorm", "recent_squall")
+# what falls now has also fallen lately; damage is told in the past tense, by what was observed alone
+ALSO_NOW = (
+    "recent_freezing",
+    "recent_frozen",
+    "recent_precipitation",
+    "recent_rain",
+    "recent_snow",
+    "recent_pellets",
+)
+
+
+class Spell(Struct, frozen=True):
+    """Weather of one kind that a station observed, from start to last, seconds since 1970 UTC; said: flags by name.
+
+    goes_on: it was there in the newest report, and may have met an aircraft that came after it.
+    """
+
+    start_s: float
+    last_s: float
+    said: dict[str, int]
+    goes_on: bool = False
+
+
+def spells(used: Sequence[Report]) -> list[Spell]:
+    """Everything that the reports say fell, was heard or was not told, in order of the reports.
+
+    used: of one station, in order of time. A spell of a report lasts up to the next one, at most an hour; the newest
+    one's to its own time, since what goes on is not over.
+    """
+    found: list[Spell] = []
+    for index, report in enumerate(used):
+        at = report.issued.timestamp()
+        until = at
+        if index + 1 < len(used):
+            until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
+        codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
+        said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
+        found.append(Spell(at, until, said, index + 1 == len(used)))
+        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
+        if report.recent_missing:
+            found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
+    return found
+
+
+def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
+    """Codes of a report's recent weather and of its begin and end remarks, with when they began and were last seen."""
+    at = report.issued.timestamp()
+    for code in report.recent_weather:
+        yield code.removeprefix("RE"), at - GROUP_LOOKS_BACK_S, at
+    began: dict[str, float] = {}
+    for code, edge, moment in report.remarks.precipitation_events:
+        if code.startswith("VC"):
+            continue
+        when = moment.timestamp()
+        if edge == "B":
+            began[code] = when
+        else:
+            yield code, began.pop(code, when), when
+    for code, when in began.items():
+        yield code, when, at
+    if isfinite(report.remarks.hail_mm):
+        yield "GR", at - GROUP_LOOKS_BACK_S, at
+
+
+def ice_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
+    """When the station saw ice build up on its sensor: start and last, s."""
+    times = [(report.issued.timestamp(), report.remarks.ice_accretion_mm) for report in used]
+    return [(at - 3600.0 * hours, at) for at, groups in times for hours, _ in groups]
+
+
+def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
+    """When the station saw frost on its indicator: start and last, s."""
+    times = [report.issued.timestamp() for report in used if report.remarks.frost_on_indicator]
+    return [(at, at) for at in times]
+
+
+def edges(used: Sequence[Report]) -> list[int]:
+    """Times that the grid needs so that no short spell falls between two of its times, whole seconds."""
+    moments = {edge for report in used for _, *pair in _remembered(report) for edge in pair}
+    moments |= {edge for pair in ice_spells(used) for edge in pair}
+    return sorted(int(moment) for moment in moments)
+
+
+def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str, Codes]:
+    """What ended as flags over time, each (time,).
+
+    used: of one station, in order of time. since_s: what can have damaged the aircraft counts only where it was last
+    seen after this, seconds since 1970 UTC. recent_…: 1 from when it was observed to two hours after it was last seen.
+    seen_…: the same without the two hours. ice_reported: as recent_….
+    frost_reported: likewise. A spell whose kind is not known leaves its flags -1.
+    """
+    made = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    made |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    for spell in spells(used):
+        since = unix_s >= spell.start_s
+        lately = since & (unix_s <= spell.last_s + RECENT_S)
+        # what a report saw at one moment was there at that moment; a longer spell is over when it was last seen
+        going = since & ((unix_s < spell.last_s) | (unix_s == spell.start_s))
+        there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
+        for name, flag in REMEMBERED.items():
+            if spell.said[flag] != NO and (name not in DAMAGE or there):
+                raise_to(made[name], lately, spell.said[flag])
+                raise_to(made[seen_name(name)], going, spell.said[flag])
+    for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
+        made[name] = np.full(unix_s.size, NO, dtype=np.int8)
+        for start_s, last_s in found:
+            raise_to(made[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
+    return made
+
+
+def seen_name(recent: str) -> str:
+    """The column of what was there at the time, beside one that remembers it for two hours."""
+    return f"seen_{recent.removeprefix('recent_')}"
+
+
+def raise_to(column: Codes, where: np.ndarray[tuple[int, ...], np.dtype[np.bool_]], value: int) -> None:
+    """Raise a flag in place: yes outranks not known, which outranks no."""
+    if value == YES:
+        column[where] = YES
+    elif value == UNKNOWN:
+        column[where & (column == NO)] = UNKNOWN
+
+
+def peak_wind_kt(used: Sequence[Report], unix_s: Floats, since_s: float) -> Floats:
+    """Strongest peak wind of the remarks up to each time, kt, (time,); 0 where none was said.
+
+    since_s: peaks before it do not count, seconds since 1970 UTC.
+    """
+    made = np.zeros(unix_s.size)
+    for report in used:
+        remarks = report.remarks
+        if remarks.peak_wind_at is not None and isfinite(remarks.peak_wind_kt):
+            when = remarks.peak_wind_at.timestamp()
+            if when >= since_s:
+                made[unix_s >= when] = np.maximum(made[unix_s >= when], remarks.peak_wind_kt)
+    return made

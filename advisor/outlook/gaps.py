@@ -1,0 +1,89 @@
+"""What becomes of reports while nobody reports: how long one speaks, and what is not known after that."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Columns, Departure, Floats
+from advisor.outlook import cases as choices
+from advisor.physics import precipitation, treatment
+from advisor.report.model import Report
+
+WEATHER_HOLDS_S = 2 * 3600
+# a station reports every half hour or every hour; a report this late did not come
+USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
+Masks = NDArray[np.bool_]
+FORECAST_FLAGS = frozenset(
+    {
+        "snow",
+        "rain",
+        "drizzle",
+        "freezing_precipitation",
+        "freezing_rain",
+        "freezing_drizzle",
+        "ice_pellets",
+        "hail",
+        "thunderstorm",
+        "frozen_precipitation",
+        "precipitation_any",
+        "heavy_precipitation",
+        "fog",
+        "freezing_fog",
+        "mist",
+    }
+)
+# what was reported at the time; what ended is remembered apart, see ended.py
+OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
+PASSING = (*OBSERVED, "storm_said", "storm_remark", "lightning", "cumulonimbus", "towering_cumulus")
+
+
+def holds_s(used: Sequence[Report]) -> float:
+    """How long a report of a series speaks for the time up to the next one, s: the usual interval and ten minutes.
+
+    used: in order of time. Within it what was not reported was not there; beyond it a report is missing, and what
+    fell is not known.
+    """
+    times = sorted(report.issued.timestamp() for report in used if report.kind != "SPECI")
+    between = sorted(later - sooner for sooner, later in pairwise(times) if later - sooner >= USUAL_S[0])
+    usual = between[(len(between) - 1) // 2] if between else USUAL_S[1]
+    return min(usual, USUAL_S[1]) + LATE_S
+
+
+def missing(used: Sequence[Report], at: NDArray[np.intp], unix_s: Floats, departure: Departure) -> Masks:
+    """Where a report of the past is missing, (time,). used: in order of time; at: index of the one that holds."""
+    issued = np.array([report.issued.timestamp() for report in used])
+    far = np.abs(unix_s - issued[at]) > holds_s(used)
+    gap: Masks = far & (unix_s < departure.now) & ((at < len(used) - 1) | (unix_s < issued[0]))
+    # what came before the history begins is as little known as what falls into a gap
+    gap[0] |= departure.parked_since is not None and departure.parked_since < unix_s[0] < departure.now
+    return gap
+
+
+def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
+    """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
+
+    gap: where a report of the past is missing; there what was not seen before is not known at once. silent: that, and
+    the past two hours after the last report.
+    """
+    lasts = np.array([row.lasts for row in choices.BASE_CASES])[:, None]
+    over, open_end = passed & ~lasts, (passed | gap) & lasts
+    for name in PASSING:
+        column = observed[name]
+        column[over & (column == 1)] = 0
+        if name in FORECAST_FLAGS:
+            column[open_end & (column == 0)] = -1
+    # what a storm of a gap did is not known; that one may come later is for the forecast
+    observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
+    classes = observed["treatment_classes"]
+    classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
+    # what nobody told does not end
+    told = classes & treatment.class_set(treatment.NOT_TOLD_CLASS) == 0
+    classes[over & told] = treatment.class_set(treatment.treatment_class(()))
+    rain = observed["rain_rate_mm_h"]
+    rain[open_end & (rain == 0.0)] = nan
+    rain[over & ~np.isnan(rain)] = 0.0

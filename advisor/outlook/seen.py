@@ -1,0 +1,65 @@
+"""What only observation tells, as columns: what ended, what storm cloud may bring, what blew, what lies there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import nan
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Columns, Floats
+from advisor.outlook import cases as choices
+from advisor.outlook import ended
+from advisor.outlook.track import Track
+from advisor.physics import flags, wind
+from advisor.report.model import Report
+
+Masks = NDArray[np.bool_]
+# code of runway deposits from which it is frozen: rime or frost (WMO-No. 306, table 0919, from memory)
+FROZEN_DEPOSIT = 3
+
+
+def windy() -> Masks:
+    """Which base cases take the strong end of the wind, (case, 1)."""
+    return np.array([row.wind == 1 for row in choices.BASE_CASES])[:, None]
+
+
+def remember(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> None:
+    """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand."""
+    for name, column in ended.columns(used, unix_s, since_s).items():
+        now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
+        columns[name] = flags.any_of(column[None, :], now)
+    columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
+    columns["snow_depth"] = np.full((1, unix_s.size), int(snow_lies(used)), dtype=np.int8)
+
+
+def brew(columns: Columns, lasts: Masks) -> None:
+    """What storm cloud may bring: a storm in the adverse cases of cumulonimbus or lightning that is not far off.
+
+    Towering cumulus, after which a storm is five times rarer, may still become one: that is for the lightning line.
+    """
+    near = flags.any_of(columns["storm_remark"], columns["cumulonimbus"])
+    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], near), columns["thunderstorm"])
+    # a storm that has just passed may come back, one that stays possible brings lightning, and so may what grows now
+    later = flags.any_of(columns["towering_cumulus"], columns["recent_storm"], columns["thunderstorm"])
+    columns["lightning"] = flags.any_of(columns["lightning"], columns["cumulonimbus"], np.where(lasts, later, 0))
+
+
+def seen_gust(track: Track, unknown: Masks) -> Floats:
+    """What blew, by the reports alone: a gust as reported, one that was not as much as 9 kt over the mean.
+
+    unknown: where nobody reported; not known in the windy cases, and the others keep what is known.
+    """
+    mean, gust = track.numbers("wind_kt"), track.numbers("gust_kt")
+    unreported = np.where(track.numbers("gust_lost") == 1.0, nan, wind.unreported_gust_kt(mean))
+    most = np.where(np.isnan(gust), unreported, gust)
+    known = np.nan_to_num(np.where(np.isnan(gust), mean, gust))
+    return np.where(windy(), np.where(unknown, nan, most), known)
+
+
+def snow_lies(used: Sequence[Report]) -> bool:
+    """Whether a report has snow or ice on the ground or the runways; the apron may have been cleared of it."""
+    return any(
+        report.remarks.snow_depth_cm > 0 or max(report.runway_deposits, default=0) >= FROZEN_DEPOSIT for report in used
+    )

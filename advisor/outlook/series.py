@@ -1,0 +1,32 @@
+"""The reports of one station in order of time, and which of them holds when."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Floats
+from advisor.report.model import Report
+
+
+def in_order(reports: Sequence[Report]) -> tuple[Report, ...]:
+    """Reports of one station in order of time; NIL left out, corrections in place of what they correct, no doubles."""
+    best: dict[float, Report] = {}
+    for report in sorted(reports, key=lambda one: (one.issued, one.corrected, one.kind == "SPECI", one.raw)):
+        if not report.nil:
+            best[report.issued.timestamp()] = report
+    return tuple(best.values())
+
+
+def newest(reports: Sequence[Report]) -> Report | None:
+    """The report to go by: the last one issued, None where none has anything to go by."""
+    used = in_order(reports)
+    return used[-1] if used else None
+
+
+def governing(used: Sequence[Report], unix_s: Floats) -> NDArray[np.intp]:
+    """Index of the report that holds at each time: the last one issued, the first one before that."""
+    issued = np.array([report.issued.timestamp() for report in used])
+    return np.maximum(np.searchsorted(issued, unix_s, side="right") - 1, 0)

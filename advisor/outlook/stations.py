@@ -1,0 +1,175 @@
+"""Which station to go by, how it lies to the place, and what has to be said about reports and forecasts."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+from math import isfinite
+
+from advisor import departure as moments
+from advisor import places
+from advisor.conditions import Conditions, Departure, Place
+from advisor.outlook import build as outlook
+from advisor.outlook import gaps as missing
+from advisor.outlook import series
+from advisor.outlook.cases import Site
+from advisor.outlook.track import state
+from advisor.physics import ahead, precipitation
+from advisor.report.forecast import Forecast, prevailing
+from advisor.report.model import Report
+
+FRESH_MIN = 90
+# without a forecast, further ahead than this is said to be unforeseen
+FORESEEN_S = 30 * 60
+EARLY_S = 600
+DAY_S = 86_400
+
+
+def choose(
+    read: Sequence[Report], forecasts: Sequence[Forecast], place: Place
+) -> tuple[str | None, Site, tuple[str, ...]]:
+    """The station whose reports are gone by, how it lies, and what to say.
+
+    The nearest of those that reported something; without any report, that of the forecast.
+    """
+    named: dict[str, list[Report]] = {}
+    for report in read:
+        named.setdefault(report.station, []).append(report)
+    candidates = named or {one.station: [] for one in forecasts}
+    sites = {name: site(name, place) for name in candidates}
+
+    def rank(name: str) -> tuple[bool, float, float, str]:
+        usable = [report.issued.timestamp() for report in candidates[name] if not report.nil]
+        far = sites[name].distance_km
+        return bool(candidates[name]) and not usable, far if isfinite(far) else 1e9, -max(usable, default=0.0), name
+
+    best = min(candidates, key=rank)
+    notes = []
+    if len(candidates) > 1:
+        others = ", ".join(sorted(name for name in candidates if name != best))
+        notes.append(f"Reports of several stations were given: this goes by {best}; {others} not used.")
+    notes += _far(best, sites[best], place)
+    return best, sites[best], tuple(notes)
+
+
+def _far(station: str, lies: Site, place: Place) -> list[str]:
+    if place.indicator == station:
+        return []
+    wider = f"temperatures taken {lies.temperature_doubt_c:.1f} °C wider"
+    if not isfinite(lies.distance_km):
+        return [f"Where {station} lies is not known: the weather may be another place's."]
+    if lies.distance_km < 1:
+        return []
+    away = f"{station} is {lies.distance_km:.0f} km away"
+    if isfinite(lies.height_difference_m) and abs(lies.height_difference_m) >= 10:
+        away += f" and {abs(lies.height_difference_m):.0f} m {'below' if lies.height_difference_m > 0 else 'above'}"
+    return [f"{away}: {wider}."]
+
+
+def site(station: str, place: Place) -> Site:
+    """How a station lies to a place; NaN where its position is not in the table."""
+    if place.indicator == station:
+        return Site(0.0, 0.0)
+    there = places.look_up(station)
+    if there is None:
+        return Site()
+    return Site(places.distance_km(there, place), place.elevation_m - there.elevation_m)
+
+
+def timely(reports: Sequence[Report], now: int) -> tuple[tuple[Report, ...], tuple[str, ...]]:
+    """The reports that were out at now, and a note on those timed after it.
+
+    A few minutes are the clock's; where all are later, the earliest is used all the same, and that is said.
+    """
+    out = tuple(report for report in reports if report.issued.timestamp() <= now + EARLY_S)
+    late = [report for report in reports if report.issued.timestamp() > now + EARLY_S]
+    if not late:
+        return out, ()
+    if out and any(not report.nil for report in out):
+        names = ", ".join(f"{report.issued:%H%MZ}" for report in late)
+        return out, (f"Reports timed after now are not used: {names}. Check the clock.",)
+    first = min(late, key=lambda report: report.issued)
+    minutes = round((first.issued.timestamp() - now) / 60)
+    return (*out, first), (f"The report is timed {minutes} min after now: check the clock.",)
+
+
+def notes(
+    used: Sequence[Report], forecast: Forecast | None, conditions: Conditions, departure: Departure
+) -> tuple[str, ...]:
+    """What has to be said at the top: age, gaps, contradictions, what no forecast covers, what found no room."""
+    said = []
+    newest = series.newest(used)
+    if newest is None:
+        said.append("No report was given, only a forecast: dew point and what falls now are not known.")
+    else:
+        age = int((departure.now - newest.issued.timestamp()) // 60)
+        if age > FRESH_MIN:
+            said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+        if age > ahead.LONGEST_H * 60:
+            said.append(f"After {ahead.LONGEST_H:.0f} h nothing of a report is taken for the present.")
+        if forecast is not None and (differs := contradictions(newest, forecast)):
+            said.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
+    holds_until = newest.issued.timestamp() + missing.WEATHER_HOLDS_S if newest else float(departure.now)
+    covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
+    if not covered and departure.windows.take_off > holds_until:
+        until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
+        shape = "%H%MZ" if abs(departure.now - until) < DAY_S / 4 else "%d/%H%MZ"
+        late = f"what falls after {moments.from_unix(until):{shape}} is not known"
+        unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
+        said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
+    elif forecast is None and departure.windows.off_block - departure.now > FORESEEN_S:
+        said.append("No forecast was given: weather that begins later is not foreseen.")
+    if conditions.left_out:
+        shared = ", ".join(conditions.left_out)
+        said.append(f"Many groups at once: {shared} taken together with others, the worse of each.")
+    said += _gaps(used, departure)
+    return tuple(said)
+
+
+def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
+    """Stretches of the time parked of which a report is missing: longer than one speaks for, the last one two hours."""
+    if departure.parked_since is None:
+        return []
+    given = series.in_order(used)
+    parked = float(departure.parked_since)
+    times = [report.issued.timestamp() for report in given if report.issued.timestamp() <= departure.now]
+    before = [t for t in times if t <= parked]
+    # a report from before the parking speaks on for as long as any other, and its silence is as long as it is
+    marks = [before[-1] if before else parked, *(t for t in times if t > parked), float(departure.now)]
+    holds = [missing.holds_s(given)] * (len(marks) - 2) + [missing.WEATHER_HOLDS_S]
+    gaps = [(max(a, parked), b) for (a, b), longest in zip(pairwise(marks), holds, strict=True) if b - a > longest]
+    said = []
+    begins = departure.now - outlook.LONGEST_HISTORY_S
+    if departure.parked_since < begins:
+        longest = f"{outlook.LONGEST_HISTORY_S // 3600} h"
+        since = moments.from_unix(begins)
+        said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
+    if gaps:
+        days = any(b - a >= DAY_S for a, b in gaps)
+        spans = ", ".join(_span(a, b, days) for a, b in gaps)
+        said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
+    return said
+
+
+def _span(start_s: float, end_s: float, days: bool) -> str:
+    shape = "%d/%H%M" if days else "%H%M"
+    return f"{moments.from_unix(start_s):{shape}}-{moments.from_unix(end_s):{shape}Z}"
+
+
+def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
+    """Where a METAR and the forecast for its time do not agree, in words; none where they do."""
+    found = prevailing(forecast, report.issued.timestamp())
+    at = int(found.late)
+    if at < 0:
+        return ()
+    said, seen = state(found.spans[at].elements), state(report)
+    parts = []
+    if abs(said.wind_kt - seen.wind_kt) >= 10:
+        parts.append(f"wind {seen.wind_kt:.0f} kt, forecast {said.wind_kt:.0f} kt")
+    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, said))
+    for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
+        if {ours[name], theirs[name]} == {0, 1}:
+            parts.append(f"{word} {'reported' if ours[name] == 1 else 'forecast'} only")
+    if min(said.visibility_m, seen.visibility_m) * 3 < max(said.visibility_m, seen.visibility_m) <= 10_000:
+        parts.append(f"visibility {seen.visibility_m:.0f} m, forecast {said.visibility_m:.0f} m")
+    return tuple(parts)

@@ -1,0 +1,92 @@
+"""Air temperature and dew point over the cases: the reports, the sun's course, and the forecast's TX and TN."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import isfinite, nan
+
+import numpy as np
+
+from advisor.conditions import Columns, Departure, Floats
+from advisor.outlook.cases import BASE_CASES, Site, ends
+from advisor.outlook.track import cloud_ends
+from advisor.physics import ahead
+from advisor.report.forecast import Extreme, Forecast
+from advisor.report.model import Report
+
+# how far a forecast extreme may be off where no report stands beside it (ours, from memory of usual verification)
+EXTREME_DOUBT_C = 3.0
+# two extremes are joined by the sun's course where it moves by more than this between them, else by time alone
+LEAST_COURSE = 0.05
+
+
+def columns(
+    used: Sequence[Report], forecast: Forecast | None, departure: Departure, unix_s: Floats, site: Site
+) -> Columns:
+    """air_temperature_c and dew_point_c, (base case, time), NaN where nothing is known.
+
+    used: in order of time. A report's value is carried by persistence and the sun's course; extremes of the forecast
+    pull the central value, and widen the ends where they lie beyond them, never narrow them.
+    """
+    place = departure.place
+    extremes = forecast.temperatures if forecast is not None else ()
+    if not used:
+        central = course(unix_s, extremes, place.latitude_deg, place.longitude_deg)
+        doubt = EXTREME_DOUBT_C + site.temperature_doubt_c
+        air = ends(central - doubt, central, central + doubt, "temperature")
+        return {"air_temperature_c": air, "dew_point_c": _bounded(np.full_like(air, nan), air)}
+    issued_all = np.array([report.issued.timestamp() for report in used])
+    at = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
+    # what lies before the first report is as unsure as what lies as long after it
+    issued = unix_s - np.abs(unix_s - issued_all[at])
+    value = np.array([report.temperature_c for report in used])[at]
+    fraction = np.array([cloud_ends(report)[0][1] for report in used])[at]
+    given = (value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction)
+    central = ahead.temperature_ahead_c(*given)[1]
+    # the span, not the band: an older report or less cloud must never narrow it
+    low, high = ahead.temperature_span_c(*given)
+    last = used[-1]
+    later = [one for one in extremes if one.at.timestamp() > last.issued.timestamp()]
+    if later and isfinite(last.temperature_c):
+        start = Extreme("T", last.temperature_c, last.issued)
+        pulled = course(unix_s, (start, *later), place.latitude_deg, place.longitude_deg)
+        central = np.where((unix_s > departure.now) & ~np.isnan(pulled), pulled, central)
+        low, high = np.minimum(low, central), np.maximum(high, central)
+    rounding = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
+    air = ends(low - rounding, central, high + rounding, "temperature")
+    dew_value = np.array([report.dew_point_c for report in used])[at]
+    dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(dew_value, issued, unix_s, place.latitude_deg)
+    rounding = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
+    dew = ends(dew_low - rounding, dew_central, dew_high + rounding, "moisture")
+    return {"air_temperature_c": air, "dew_point_c": _bounded(dew, air)}
+
+
+def _bounded(dew: Floats, air: Floats) -> Floats:
+    """Dew point at or below the air; an unknown one is bounded by it in the moist cases, unknown in the others."""
+    moist = np.array([row.moisture == 1 for row in BASE_CASES])[:, None]
+    return np.minimum(np.where(moist & np.isnan(dew), air, dew), air)
+
+
+def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longitude_deg: float) -> Floats:
+    """Temperature between known points, °C: by the sun's course between two of them, level outside, NaN without any.
+
+    unix_s: (time,); points: any order. Between two points the air follows the sun's course from one to the other.
+    """
+    if not points:
+        return np.full_like(unix_s, nan)
+    known = sorted(points, key=lambda one: one.at)
+    at = np.array([one.at.timestamp() for one in known])
+    value = np.array([one.value_c for one in known])
+    right = np.clip(np.searchsorted(at, unix_s, side="right"), 1, max(1, at.size - 1))
+    left = right - 1
+    right = np.minimum(right, at.size - 1)
+    clipped = np.clip(unix_s, at[0], at[-1])
+    span_s = at[right] - at[left]
+    by_time = np.divide(clipped - at[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
+    sun = ahead.sun_course(clipped, latitude_deg, longitude_deg)
+    ends_sun = ahead.sun_course(at, latitude_deg, longitude_deg)
+    moved = ends_sun[right] - ends_sun[left]
+    by_sun = np.divide(sun - ends_sun[left], moved, out=by_time.copy(), where=np.abs(moved) > LEAST_COURSE)
+    share = np.clip(by_sun, 0.0, 1.0)
+    found: Floats = value[left] + share * (value[right] - value[left])
+    return found

@@ -1,0 +1,1 @@
+"""The pictures: what they show as data, and how it is drawn."""

@@ -1,0 +1,1 @@
+"""A plan of slots for people: text, page and files."""

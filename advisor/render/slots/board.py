@@ -1,0 +1,190 @@
+"""A plan of slots as one self-contained page: no script, nothing loaded from elsewhere. `board` returns the HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from functools import lru_cache
+from math import ceil, floor
+from typing import Any
+
+from advisor.departure import from_unix, read_moment
+from advisor.render.slots.text import INVENTED, closure_line, cost_line, remarks
+from advisor.render.words import clock, moment
+from advisor.slots.result import DepartureOut, Plan
+
+LEFT, MINUTE, ROW, HEAD = 110, 6.0, 30, 22
+WIDEST = 2400
+
+
+def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
+    """The page, HTML as text. Also for the server. links: address and words of pages to go on to, for the server."""
+    treated = [one for one in plan.departures if one.start is not None]
+    html: str = _template().render(
+        plan=plan,
+        links=links,
+        invented=INVENTED if plan.holdover_invented else "",
+        cost=cost_line(plan),
+        counts=_counts(plan),
+        flights=[_flight(plan, one) for one in _ordered(plan)],
+        chart=_chart(plan, treated),
+        load=_load(plan),
+        closures=[closure_line(shut, plan.now) for shut in plan.closures],
+        pad_lines=[(clock(one.start), one.pad, one.pad_line) for one in sorted(treated, key=_begin)],
+    )
+    return html
+
+
+@lru_cache(maxsize=1)
+def _template() -> Any:
+    from jinja2 import Environment, PackageLoader
+
+    return Environment(
+        loader=PackageLoader("advisor.render", "templates"), autoescape=True, trim_blocks=True, lstrip_blocks=True
+    ).get_template("slots_board.html")
+
+
+def _begin(one: DepartureOut) -> tuple[str, str, str]:
+    return one.start or "", one.pad or "", one.flight
+
+
+def _ordered(plan: Plan) -> list[DepartureOut]:
+    """Those without a slot first, then by start, then what is not indicated by take-off."""
+    missing = {one.flight for one in plan.unplanned}
+    return sorted(
+        plan.departures,
+        key=lambda one: (one.flight not in missing, one.start is None, one.start or one.take_off or "", one.flight),
+    )
+
+
+def _counts(plan: Plan) -> list[tuple[str, int]]:
+    needs = ("expected", "possible", "cannot tell", "not indicated")
+    return [(need, sum(1 for one in plan.departures if one.need == need)) for need in needs]
+
+
+def _flight(plan: Plan, one: DepartureOut) -> dict[str, Any]:
+    why = {item.flight: item.why for item in plan.unplanned}.get(one.flight)
+    said = remarks(one)
+    return {
+        "flight": one.flight,
+        "need": one.need,
+        "stand": one.stand or "",
+        "aircraft": one.aircraft,
+        "off_block": moment(one.off_block, plan.now),
+        "pad": one.pad or ("no slot" if why else "-"),
+        "start": clock(one.start) or "-",
+        "end": clock(one.end) or "-",
+        "take_off": moment(one.take_off, plan.now) if one.take_off else "-",
+        "delay": "-" if one.delay_min is None else f"{one.delay_min}",
+        "call": "now" if one.call_passed else (moment(one.latest_call, plan.now) if one.latest_call else "-"),
+        "holdover": "-" if one.holdover_min is None else f"{one.holdover_min}",
+        "left": "-" if one.holdover_left_min is None else f"{one.holdover_left_min}",
+        "why": "; ".join([*([why] if why else []), one.reason, *said]),
+        "changed": one.changed or "",
+        "alarm": bool(why or one.window_missed or one.holdover_broken or one.call_passed),
+    }
+
+
+def _s(stamp: str) -> float:
+    return read_moment(stamp, what="plan").timestamp()
+
+
+def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None:
+    """Boxes of the chart of pads over time, in user units."""
+    if not treated:
+        return None
+    first = floor(min(_s(one.start or "") for one in treated) / 900) * 900
+    last = ceil(max(_s(one.take_off or one.end or "") for one in treated) / 900) * 900
+    per_s = min(MINUTE, (WIDEST - LEFT) / max(1.0, (last - first) / 60)) / 60
+    rows = {pad.name: at for at, pad in enumerate(plan.pads)}
+
+    def x(unix_s: float) -> float:
+        return round(LEFT + (min(max(unix_s, first), last) - first) * per_s, 1)
+
+    boxes = []
+    for one in treated:
+        assert one.start and one.end and one.pad
+        others = sorted({one.flight, *one.shared_with})
+        height = (ROW - 6) / len(others)
+        top = HEAD + rows[one.pad] * ROW + 3 + height * others.index(one.flight)
+        begin, end = x(_s(one.start)), x(_s(one.end))
+        boxes.append(
+            {
+                "x": begin,
+                "y": round(top, 1),
+                "w": round(end - begin, 1),
+                "h": round(height, 1),
+                "flight": one.flight,
+                "class": one.need.replace(" ", "-"),
+                "title": f"{one.flight} {clock(one.start)} to {clock(one.end)}, {one.need}",
+            }
+        )
+    shut = []
+    for closure in plan.closures:
+        for name in closure.pads:
+            begin, end = x(_s(closure.from_)), x(_s(closure.until))
+            if end > begin and name in rows:
+                shut.append(
+                    {
+                        "x": begin,
+                        "y": HEAD + rows[name] * ROW,
+                        "w": round(end - begin, 1),
+                        "h": ROW,
+                        "class": "may" if closure.possible else "shut",
+                        "title": closure.why,
+                    }
+                )
+    for pad in plan.pads:
+        for begin_s, end_s in (
+            (first, None if pad.from_ is None else _s(pad.from_)),
+            (None if pad.until is None else _s(pad.until), last),
+        ):
+            if begin_s is not None and end_s is not None and x(end_s) > x(begin_s):
+                shut.append(
+                    {
+                        "x": x(begin_s),
+                        "y": HEAD + rows[pad.name] * ROW,
+                        "w": round(x(end_s) - x(begin_s), 1),
+                        "h": ROW,
+                        "class": "shut",
+                        "title": "outside its hours",
+                    }
+                )
+    step = 900 if (last - first) * per_s / ((last - first) / 900) > 40 else 3600
+    ticks = [(x(at), _hm(at)) for at in range(int(first), int(last) + 1, step)]
+    return {
+        "width": round(x(last) + 48, 1),
+        "height": HEAD + ROW * len(plan.pads) + 4,
+        "left": LEFT,
+        "head": HEAD,
+        "row": ROW,
+        "pads": [(pad.name, HEAD + at * ROW) for pad, at in ((p, rows[p.name]) for p in plan.pads)],
+        "boxes": boxes,
+        "shut": shut,
+        "ticks": ticks,
+        "now": x(_s(plan.now)) if first <= _s(plan.now) <= last else None,
+    }
+
+
+def _load(plan: Plan) -> dict[str, Any] | None:
+    if not plan.load:
+        return None
+    most = max([*(one.capacity_min for one in plan.load), *(one.load_min for one in plan.load), 1])
+    wide = 26
+    bars = [
+        {
+            "x": LEFT + at * wide,
+            "load": round(80 * one.load_min / most, 1),
+            "capacity": round(80 * one.capacity_min / most, 1),
+            "over": one.load_min > one.capacity_min,
+            "label": clock(one.at)[:4] if at % 2 == 0 else "",
+            "title": f"{clock(one.at)}: {one.load_min:.0f} of {one.capacity_min} pad minutes",
+        }
+        for at, one in enumerate(plan.load)
+    ]
+    return {"width": LEFT + wide * len(bars) + 20, "bars": bars, "wide": wide - 6}
+
+
+def _hm(unix_s: float) -> str:
+    found: datetime = from_unix(unix_s)
+    return found.strftime("%H%MZ")

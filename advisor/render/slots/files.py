@@ -1,0 +1,99 @@
+"""A plan of slots as CSV for a spreadsheet and as iCalendar, one event a treatment."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+
+from advisor.departure import read_moment
+from advisor.render.slots.text import INVENTED, remarks
+from advisor.slots.result import DepartureOut, Plan
+
+COLUMNS = (
+    "flight",
+    "need",
+    "aircraft",
+    "stand",
+    "off_block",
+    "pad",
+    "start",
+    "end",
+    "last_step_start",
+    "take_off",
+    "delay_min",
+    "latest_call",
+    "steps",
+    "deposit",
+    "holdover_min",
+    "holdover_left_min",
+    "holdover_from",
+    "changed",
+    "remarks",
+    "reason",
+)
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "＝", "＋", "－", "＠")
+
+
+def cell(value: object) -> str:
+    """A cell that a spreadsheet takes as text or as a number, never as a formula."""
+    if value is None:
+        return ""
+    if isinstance(value, (int, float)):
+        return str(value)
+    text = str(value)
+    return f"'{text}" if text.lstrip(" \n").startswith(FORMULA) else text
+
+
+def csv_table(plan: Plan) -> str:
+    """One line a departure, those without a slot as well. Lines end as RFC 4180 has it."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    unplanned = {one.flight: one.why for one in plan.unplanned}
+    for one in plan.departures:
+        said = [*remarks(one), *([f"no slot: {unplanned[one.flight]}"] if one.flight in unplanned else [])]
+        values = {name: getattr(one, name, None) for name in COLUMNS}
+        values["holdover_from"] = None if one.holdover_min is None else plan.holdover
+        values["remarks"] = "; ".join(said)
+        writer.writerow([cell(values[name]) for name in COLUMNS])
+    if plan.holdover_invented:
+        writer.writerow([INVENTED])
+    return out.getvalue()
+
+
+def calendar(plan: Plan) -> bytes:
+    """One event for each treatment with a slot. A later plan of the same flight replaces the event."""
+    from icalendar import Calendar, Event
+
+    made = Calendar()
+    made.add("prodid", "-//advisor//slots//EN")
+    made.add("version", "2.0")
+    made.add("method", "PUBLISH")
+    stamped = read_moment(plan.made_at, what="made_at")
+    for one in plan.departures:
+        if one.start is None or one.end is None:
+            continue
+        event = Event()
+        key = hashlib.sha256(f"{one.flight} {one.off_block[:10]}".encode()).hexdigest()[:24]
+        event.add("uid", f"{key}@slots.advisor.invalid")
+        event.add("dtstamp", stamped)
+        event.add("sequence", int(stamped.timestamp() // 60))
+        event.add("dtstart", read_moment(one.start, what="start"))
+        event.add("dtend", read_moment(one.end, what="end"))
+        event.add("summary", f"De-icing {one.flight}, {one.pad} ({one.need})")
+        event.add("location", one.pad)
+        event.add("description", "\n".join(_about(plan, one)))
+        made.add_component(event)
+    return bytes(made.to_ical())
+
+
+def _about(plan: Plan, one: DepartureOut) -> list[str]:
+    lines = [one.pad_line or "", f"Take-off {one.take_off}, delay {one.delay_min} min. Call by {one.latest_call}."]
+    if one.holdover_min is not None:
+        left = f"{one.holdover_left_min} min left at take-off"
+        lines.append(f"Holdover {one.holdover_min} min from {one.last_step_start}: {left}. From: {plan.holdover}.")
+    if plan.holdover_invented:
+        lines.append(INVENTED)
+    lines += remarks(one)
+    return [line for line in lines if line] + [plan.cautions[0]]

@@ -1,0 +1,349 @@
+"""What the entries of one report add up to: the fields of a Report.
+
+Only decoded entries carry values. What several groups decide together is settled at the end: body temperature against
+the T-group, gust below the mean, dew point above the temperature.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from math import isnan, nan
+from typing import Any
+
+from advisor.report.code.entries import Entry
+from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
+
+LARGEST_GAP_C = 1.0
+HOUR = timedelta(hours=1)
+# Kinds that are only noted, and yet bear on what is known.
+_FROM_NOTED = frozenset(("cloud seen", "missing", "station type", "runway state"))
+
+
+class Assembly:
+    """Gathers the fields of a Report from entries, in order."""
+
+    def __init__(self, issued: datetime) -> None:
+        self.issued = issued
+        self.groups: list[Group] = []
+        self.fields: dict[str, Any] = {}
+        self.remarks: dict[str, Any] = {}
+        self.trend: list[Entry] = []
+        self.cloud: list[CloudLayer] = []
+        self.weather: list[str] = []
+        self.recent: list[str] = []
+        self.body_temperature = self.tenths = -1
+        self.pairs: dict[int, dict[str, float]] = {}
+
+    def take(self, one: Entry) -> None:
+        """Take one entry: keep its group, and its values where it is decoded."""
+        group = one.group
+        self.groups.append(group)
+        part = group.part
+        if part == "remarks" and one.words and one.words[-1] == "$":
+            self.remarks["maintenance_needed"] = True
+        if part == "trend":
+            self.trend.append(one)
+            return
+        if group.status != DECODED and group.kind not in _FROM_NOTED:
+            if part == "body":
+                self.not_read(group)
+            return
+        if part == "remarks":
+            taker = _TAKE_REMARK.get(group.kind)
+            if taker is not None:
+                taker(self, one)
+        else:
+            self.value(one)
+
+    def value(self, one: Entry) -> None:
+        """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
+        taker = _TAKE.get(one.group.kind)
+        if taker is not None:
+            taker(self, one)
+
+    def not_read(self, group: Group) -> None:
+        """Take a group that was not read: where it may have been weather, the weather is not known."""
+        if group.status not in (NOT_DECODED, CONFLICT):
+            return
+        kind, text = group.kind, group.text
+        if kind == "recent weather" or (not kind and looks_like_recent_weather(text)):
+            self.fields["recent_missing"] = True
+        elif kind == "weather" or (not kind and looks_like_weather(text)):
+            self.fields["weather_missing"] = True
+
+    def note_conflict(self, index: int, why: str) -> None:
+        """Turn a group that was taken already into a conflict."""
+        old = self.groups[index]
+        self.groups[index] = Group(old.text, CONFLICT, f"{old.meaning}; {why}", old.part, old.kind)
+
+    def finish(self) -> None:
+        """Settle what depends on several groups."""
+        self._temperatures()
+        fields = self.fields
+        if self.cloud:
+            fields["cloud"] = tuple(self.cloud)
+            if any(layer.cover != "///" or layer.type for layer in self.cloud):
+                fields["sky"] = "layers"
+        if self.weather:
+            fields["weather"] = tuple(self.weather)
+        if self.recent:
+            fields["recent_weather"] = tuple(self.recent)
+        if self.remarks.get("precipitation_sensor_out"):
+            fields["weather_missing"] = True
+
+    def _temperatures(self) -> None:
+        body = self.pairs.get(self.body_temperature, {})
+        fine = self.pairs.get(self.tenths, {})
+        for key, name in (("c", "temperature"), ("dew_c", "dew_point")):
+            coarse, tenths = body.get(key, nan), fine.get(key, nan)
+            value = coarse if isnan(tenths) else tenths
+            if not isnan(coarse) and not isnan(tenths) and abs(coarse - tenths) > LARGEST_GAP_C:
+                why = f"the {name.replace('_', ' ')} differs by more than 1 °C from the other group"
+                self.note_conflict(self.body_temperature, why)
+                self.note_conflict(self.tenths, why)
+                value = nan
+            if not isnan(value):
+                self.fields[f"{name}_c"] = value
+                self.fields[f"{name}_doubt_c"] = 0.5 if isnan(tenths) else 0.05
+        warm, dew = self.fields.get("temperature_c", nan), self.fields.get("dew_point_c", nan)
+        if dew > warm + LARGEST_GAP_C:
+            self.note_conflict(max(self.body_temperature, self.tenths), "the dew point is above the temperature")
+            self.fields["dew_point_c"] = nan
+
+    def moment(self, hour: float, minute: float) -> datetime:
+        """Find the last such time of day not after the report; without an hour, the last such minute."""
+        at = self.issued.replace(minute=int(minute))
+        if isnan(hour):
+            return at if at <= self.issued else at - HOUR
+        at = at.replace(hour=int(hour))
+        return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
+
+
+def _modifier(a: Assembly, one: Entry) -> None:
+    word = one.group.text.upper()
+    if word == "AUTO":
+        a.fields["automatic"] = True
+    elif word.startswith("C"):
+        a.fields["corrected"] = True
+    elif word in ("NIL", "FINO"):
+        a.fields["nil"] = True
+
+
+def _wind(a: Assembly, one: Entry) -> None:
+    n = one.numbers
+    kt, gust = n["kt"], n["gust_kt"]
+    if gust < kt:
+        if a.groups:
+            a.note_conflict(len(a.groups) - 1, "the gust is below the mean wind")
+        gust = nan
+        a.fields["gust_lost"] = True
+    a.fields.update(wind_direction_deg=n["direction_deg"], wind_kt=kt, gust_kt=gust)
+    if "gust missing" in one.words:
+        a.fields["gust_lost"] = True
+    if "variable" in one.words:
+        a.fields["wind_variable"] = True
+    if "at least" in one.words:
+        a.fields["wind_is"] = "at least"
+
+
+def _variation(a: Assembly, one: Entry) -> None:
+    a.fields.update(wind_from_deg=one.numbers["from_deg"], wind_to_deg=one.numbers["to_deg"])
+
+
+def _visibility(a: Assembly, one: Entry) -> None:
+    a.fields.update(visibility_m=one.numbers["m"], visibility_is=one.words[0], visibility_text=one.words[1])
+
+
+def _cavok(a: Assembly, one: Entry) -> None:
+    if "visibility_m" not in a.fields:
+        _visibility(a, one)
+    a.fields["sky"] = "CAVOK"
+
+
+def _minimum(a: Assembly, one: Entry) -> None:
+    a.fields["visibility_minimum_m"] = min(one.numbers["m"], a.fields.get("visibility_minimum_m", one.numbers["m"]))
+
+
+def _rvr(a: Assembly, one: Entry) -> None:
+    low, old = one.numbers["low_m"], a.fields.get("runway_visual_range_m", nan)
+    if not low >= old:
+        a.fields["runway_visual_range_m"] = low if not isnan(low) else old
+
+
+def _weather(a: Assembly, one: Entry) -> None:
+    if one.words[0] == "//":
+        a.fields["weather_missing"] = True
+    else:
+        a.weather.append(one.words[0])
+
+
+def _recent(a: Assembly, one: Entry) -> None:
+    if one.words[0] == "//":
+        a.fields["recent_missing"] = True
+    else:
+        a.recent.append(one.words[0])
+
+
+def _cloud(a: Assembly, one: Entry) -> None:
+    a.cloud.append(CloudLayer(one.words[0], one.numbers["base_ft"], one.words[1]))
+    if one.words[0] == "VV":
+        a.fields["vertical_visibility_ft"] = one.numbers["base_ft"]
+
+
+def _sky(a: Assembly, one: Entry) -> None:
+    a.fields["sky"] = one.words[0]
+
+
+def _temperature(a: Assembly, one: Entry) -> None:
+    a.body_temperature = len(a.groups) - 1
+    a.pairs[a.body_temperature] = one.numbers
+    a.fields.update(temperature_body_c=one.numbers["c"], dew_point_body_c=one.numbers["dew_c"])
+
+
+def _pressure(a: Assembly, one: Entry) -> None:
+    if isnan(a.fields.get("pressure_hpa", nan)):
+        a.fields["pressure_hpa"] = one.numbers["hpa"]
+
+
+def _runway_state(a: Assembly, one: Entry) -> None:
+    if one.words == ("SNOCLO",):
+        a.fields["aerodrome_closed"] = True
+    elif len(one.words) == 2 and len(one.words[1]) == 6 and one.words[1][0].isdigit():
+        a.fields["runway_deposits"] = (*a.fields.get("runway_deposits", ()), int(one.words[1][0]))
+
+
+def _cloud_seen(a: Assembly, one: Entry) -> None:
+    if one.words and one.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
+        a.remarks["cumulonimbus"] = True
+        _how_far(a, one)
+    if one.words and one.words[0] in ("TS", "VCTS"):
+        a.remarks["lightning"] = True
+
+
+def _how_far(a: Assembly, one: Entry) -> None:
+    if "DSNT" not in one.group.text.upper().split():
+        a.remarks["storm_not_distant"] = True
+
+
+def _lightning(a: Assembly, one: Entry) -> None:
+    a.remarks["lightning"] = True
+    _how_far(a, one)
+
+
+def _tenths(a: Assembly, one: Entry) -> None:
+    a.tenths = len(a.groups) - 1
+    a.pairs[a.tenths] = one.numbers
+    a.remarks.update(temperature_c=one.numbers["c"], dew_point_c=one.numbers["dew_c"])
+
+
+def _peak(a: Assembly, one: Entry) -> None:
+    n = one.numbers
+    a.remarks.update(
+        peak_wind_direction_deg=n["direction_deg"], peak_wind_kt=n["kt"], peak_wind_at=a.moment(n["hour"], n["minute"])
+    )
+
+
+def _flag(name: str) -> Any:
+    def take(a: Assembly, one: Entry) -> None:
+        a.remarks[name] = True
+
+    return take
+
+
+def _number(name: str, key: str) -> Any:
+    def take(a: Assembly, one: Entry) -> None:
+        a.remarks[name] = one.numbers[key]
+
+    return take
+
+
+_SENSORS = {
+    "FZRANO": "freezing_rain_sensor_out",
+    "PWINO": "precipitation_sensor_out",
+    "TSNO": "thunderstorm_sensor_out",
+}
+_MISSING_SENSORS = {"ICE": "freezing_rain_sensor_out", "WX": "precipitation_sensor_out"}
+
+
+def _sensor(a: Assembly, one: Entry) -> None:
+    a.remarks[_SENSORS[one.words[0]]] = True
+
+
+def _missing(a: Assembly, one: Entry) -> None:
+    if one.words and one.words[0] in _MISSING_SENSORS:
+        a.remarks[_MISSING_SENSORS[one.words[0]]] = True
+
+
+def _station_type(a: Assembly, one: Entry) -> None:
+    if one.words[0] == "1":
+        a.fields["weather_missing"] = True
+
+
+def _change(a: Assembly, one: Entry) -> None:
+    a.remarks["pressure_rising_rapidly" if one.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
+
+
+def _increasing(a: Assembly, one: Entry) -> None:
+    a.remarks.update(snow_last_hour_cm=one.numbers["hour_cm"], snow_depth_cm=one.numbers["depth_cm"])
+
+
+def _ice(a: Assembly, one: Entry) -> None:
+    known = a.remarks.get("ice_accretion_mm", ())
+    a.remarks["ice_accretion_mm"] = (*known, (int(one.numbers["hours"]), one.numbers["mm"]))
+
+
+def _events(a: Assembly, one: Entry) -> None:
+    """Take begins and ends of weather; those of one kind of weather stand in the order in which they came."""
+    made: list[tuple[str, str, datetime]] = []
+    following: dict[str, datetime] = {}
+    for code, edge, hour, minute in reversed(list(zip(*[iter(one.words)] * 4, strict=True))):
+        after = following.get(code, a.issued)
+        if minute == "MM":
+            at = after if edge == "E" else min(after, a.issued - HOUR)
+        else:
+            at = a.moment(float(hour) if hour else nan, float(minute))
+            if at > after and not hour:
+                at -= HOUR
+        following[code] = min(after, at)
+        made.append((code, edge, at))
+    a.remarks["precipitation_events"] = (*a.remarks.get("precipitation_events", ()), *reversed(made))
+
+
+_TAKE: dict[str, Any] = {
+    "modifier": _modifier,
+    "wind": _wind,
+    "wind variation": _variation,
+    "visibility": _visibility,
+    "CAVOK": _cavok,
+    "minimum visibility": _minimum,
+    "runway visual range": _rvr,
+    "weather": _weather,
+    "recent weather": _recent,
+    "cloud": _cloud,
+    "vertical visibility": _cloud,
+    "sky": _sky,
+    "temperature": _temperature,
+    "pressure": _pressure,
+    "runway state": _runway_state,
+    "cloud seen": _cloud_seen,
+}
+_TAKE_REMARK: dict[str, Any] = {
+    "temperature to tenths": _tenths,
+    "peak wind": _peak,
+    "hourly precipitation": _number("hourly_precipitation_mm", "mm"),
+    "snow depth": _number("snow_depth_cm", "cm"),
+    "snow on ground": _number("snow_depth_cm", "cm"),
+    "hail size": _number("hail_mm", "mm"),
+    "snow increasing": _increasing,
+    "ice accretion": _ice,
+    "frost": _flag("frost_on_indicator"),
+    "lightning": _lightning,
+    "cloud seen": _cloud_seen,
+    "pressure change": _change,
+    "sensor out": _sensor,
+    "missing": _missing,
+    "maintenance": _flag("maintenance_needed"),
+    "weather times": _events,
+    "station type": _station_type,
+}

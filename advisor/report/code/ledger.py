@@ -1,0 +1,200 @@
+"""The ledger over a whole report: every token goes into exactly one group, in order.
+
+`groups.body` and `remarks.remark` know a group by its text; here its place decides where the text alone cannot: a
+lone "//" or "M", a number and its unit or fraction in two tokens, what belongs to a trend, and a second group of a kind
+that a report has only once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+from math import isclose, nan
+
+from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.groups import body
+from advisor.report.code.remarks import remark
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+
+ONCE = frozenset(("wind", "visibility", "CAVOK", "temperature", "pressure", "wind variation"))
+_SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
+_TRENDS = {
+    "BECMG": "trend: becoming",
+    "TEMPO": "trend: at times",
+    "NOSIG": "trend: no significant change in the next 2 hours",
+    "INTER": "trend: now and then",
+    "PROB30": "trend: 30 % likely",
+    "PROB40": "trend: 40 % likely",
+}
+# After NOSIG there is no trend to speak of: these kinds still belong to the observation.
+_LATE = frozenset(
+    ("runway state", "sea state", "colour state", "recent weather", "wind shear", "pressure", "cloud seen")
+)
+_SLOTS = ("wind", "visibility", "weather", "cloud", "temperature", "pressure")
+_SLOT_OF = {
+    "wind": 1,
+    "wind variation": 1,
+    "visibility": 2,
+    "minimum visibility": 2,
+    "runway visual range": 2,
+    "CAVOK": 4,
+    "weather": 3,
+    "cloud": 4,
+    "vertical visibility": 4,
+    "sky": 4,
+    "temperature": 5,
+    "pressure": 6,
+}
+_EMPTY: dict[str, dict[str, float]] = {
+    "wind": {"direction_deg": nan, "kt": nan, "gust_kt": nan},
+    "visibility": {"m": nan},
+    "cloud": {"base_ft": nan},
+    "temperature": {"c": nan, "dew_c": nan},
+    "pressure": {"hpa": nan},
+}
+_EMPTY_WORDS: dict[str, tuple[str, ...]] = {"visibility": ("exactly", ""), "weather": ("//",), "cloud": ("///", "")}
+
+
+def missing(text: str, kind: str) -> Entry:
+    """Make the entry of a group coded missing, for a kind."""
+    return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
+
+
+def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+    """Tell from its place which group a lone "//" or "M" stands for."""
+    if token == "/////" and done >= 1:
+        if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
+            return missing(token, "visibility" if done == 1 else "cloud")
+        return missing(token, "temperature")
+    if token in ("///", "//////", "/////////") and done >= 1:
+        return missing(token, "cloud")
+    if token == "//" and done < 4:
+        return missing(token, "weather")
+    if token == "M/M":
+        return missing(token, "temperature")
+    if token == "/" and done >= 4:
+        return missing(token, _SLOTS[done]) if done < 6 else entry(token, "", NOT_DECODED, "not understood")
+    if done >= len(_SLOTS):
+        return entry(token, "", NOT_DECODED, "a missing group, of which kind cannot be told")
+    kind = _SLOTS[done]
+    if kind == "weather" and token in ("M", "MM"):
+        later = [body(other, us).kind for other in tokens[at + 1 : at + 6]]
+        if "cloud" not in later and "sky" not in later and "temperature" in later:
+            kind = "cloud"
+    return missing(token, kind)
+
+
+def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+    """Classify the body group that begins at a token, with the tokens that belong to it."""
+    token = tokens[at]
+    if at + 1 < len(tokens):
+        following = tokens[at + 1]
+        if token == "WS":
+            for count in (3, 2):
+                found = body(" ".join(tokens[at : at + count]), us)
+                if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                    return found, found.group.text.count(" ") + 1
+        if len(token) <= 2 and token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
+            found = body(f"{token} {following}", us)
+            if found.kind == "visibility":
+                return found, 2
+    return body(token, us), 1
+
+
+def same(one: Entry, other: Entry) -> bool:
+    """Whether two groups of one kind say the same, pressures within a rounding of hectopascals and inches."""
+    if one.kind == "pressure":
+        a, b = one.numbers.get("hpa", nan), other.numbers.get("hpa", nan)
+        return a != a or b != b or isclose(a, b, abs_tol=1.5)
+    return one.words == other.words and all(
+        isclose(value, other.numbers.get(name, nan), abs_tol=1e-6) or (value != value)
+        for name, value in one.numbers.items()
+    )
+
+
+def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
+    """Sort the tokens behind the header of a report into groups.
+
+    tokens: as written, after station and time. us: United States rules. Returns entries in order, whose texts
+    joined by spaces are the tokens.
+    """
+    upper = [token.upper() for token in tokens]
+    entries: list[Entry] = []
+    seen: dict[str, int] = {}
+    part, at, done, n = "body", 0, 0, len(upper)
+    while at < n:
+        token = upper[at]
+        took = 1
+        if part == "remarks":
+            one, took = remark(upper, at, us)
+        elif token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:"):
+            part = "remarks"
+            one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
+        elif token in _TRENDS:
+            part = "late" if token == "NOSIG" else "trend"
+            one = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
+        elif part == "trend":
+            one, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
+            one = changed(one, part="trend")
+        elif part == "late":
+            one, took = _taken(upper, at, us)
+            if one.kind not in _LATE:
+                one = changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+        else:
+            if token in _SLASHES and not (token == "////" and done == 1):
+                one = _slot(token, done, upper, at, us)
+            else:
+                one, took = _taken(upper, at, us)
+            done = max(done, _SLOT_OF.get(one.kind, 0))
+            if one.kind in ONCE:
+                one = _only_once(one, entries, seen)
+        if took == 1:
+            if tokens[at] is not token and tokens[at] != token:
+                one = _as_written(one, tokens[at])
+        elif tokens[at : at + took] != upper[at : at + took]:
+            one = _as_written(one, " ".join(tokens[at : at + took]))
+        entries.append(one)
+        at += took
+    return entries
+
+
+def _as_written(one: Entry, text: str) -> Entry:
+    old = one.group
+    return Entry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
+
+
+def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
+    """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
+    kind = "visibility" if one.kind == "CAVOK" else one.kind
+    if one.group.status == CONFLICT and kind in seen:
+        return changed(one, status=NOT_DECODED, meaning="not understood")
+    if kind not in seen:
+        seen[kind] = len(entries)
+        return one
+    before = entries[seen[kind]]
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
+    if empty and not silent:
+        entries[seen[kind]] = changed(before, status=NOTED)
+        seen[kind] = len(entries)
+        return one
+    if before.group.status == CONFLICT or same(before, one):
+        return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
+    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
+        how, shown = one.words[:2]
+        return entry(
+            one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers, (how, shown, "")
+        )
+    entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
+    return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+
+
+@lru_cache(maxsize=8192)
+def header_entry(text: str, kind: str, meaning: str) -> Entry:
+    """Make an entry of the header: type, station, time or a word such as COR."""
+    return entry(text, kind, DECODED, meaning, None, (text,), "header")
+
+
+def modifier(text: str) -> Entry | None:
+    """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
+    one = body(text.upper(), False)
+    return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None

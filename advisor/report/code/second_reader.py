@@ -1,0 +1,302 @@
+"""python-metar as the second reader: what it makes of one group, held against the ledger.
+
+How agreement is established, kind by kind. A group is handed to python-metar alone, through its own patterns and
+handlers, on a report that holds nothing else: so a fault in one group cannot lose another, T-group and body cannot
+overwrite each other, and a second visibility cannot turn into a maximum. The handler must take the whole group.
+
+wind, gust, peak wind    direction exactly, speed and gust to 0.01 kt, "VRB" and "P" as marks
+visibility, RVR          to 0.5 m, with "M", "P" and 9999 as marks; direction of the lowest visibility exactly
+weather, recent weather  its five parts joined give back the code
+cloud                    cover, base to 0.5 ft, type
+temperature, T-group     to 0.05 °C
+pressure                 to 0.1 hPa
+P, 1, 2, 4, 4/, 6, 7, I, SLP   to the last digit
+date                     day, hour and minute, with month and year passed in: its own guess by the clock is never used
+wind shear               the runway
+
+Coded missing ("////") is not asked: python-metar takes a missing visibility for 10,000 m. Nor is a wind without a
+unit, which it takes for m/s. A wind marked E (estimated) and PE (ice pellets, old) are handed over without the mark and
+as PL, since it cannot read them. Kinds that it has no reader for (runway state, sea state, colour, begin and end of
+weather, snow increase, sensors) stand on the ledger alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import lru_cache
+from math import isnan
+from typing import Any
+
+import metar.Metar
+
+from advisor.report.code.entries import Entry
+
+pm: Any = metar.Metar
+_Handler = Callable[[Any, dict[str, Any]], None]
+_LISTS = ("runway", "runway_tendencies", "weather", "recent", "sky", "windshear", "_trend_groups", "_remarks")
+
+
+def _handlers() -> dict[Any, _Handler]:
+    table: dict[Any, _Handler] = {pattern: handler for pattern, handler, _ in pm.Metar.handlers}
+    table.update(dict(pm.Metar.remark_handlers))
+    return table
+
+
+_HANDLERS = _handlers()
+_BLANK: dict[str, Any] = {}
+
+
+def _taken(pattern: Any, text: str, **given: Any) -> Any:
+    """Hand one group to python-metar. Returns its report, None where it does not take the whole group."""
+    if not _BLANK:
+        _BLANK.update(pm.Metar("METAR ZZZZ 152359Z", month=1, year=2000).__dict__)
+    text += " "
+    match = pattern.match(text)
+    if match is None or match.end() != len(text):
+        return None
+    report = object.__new__(pm.Metar)
+    report.__dict__.update(_BLANK)
+    for name in _LISTS:
+        setattr(report, name, [])
+    report.__dict__.update(given)
+    try:
+        _HANDLERS[pattern](report, match.groupdict())
+    except (ValueError, KeyError, TypeError, AttributeError, IndexError):
+        return None
+    return report
+
+
+def _near(value: float, quantity: Any, unit: str | None, tolerance: float) -> bool:
+    if quantity is None:
+        return isnan(value)
+    other = float(quantity.value(unit) if unit else quantity.value())
+    return abs(value - other) <= tolerance
+
+
+def _mark(quantity: Any) -> str | None:
+    """Tell "more than" or "less than", which python-metar gives away in words only."""
+    said = quantity.string()
+    return ">" if said.startswith("greater") else "<" if said.startswith("less") else None
+
+
+def _wind(one: Entry, text: str) -> bool:
+    report = _taken(pm.WIND_RE, text.removeprefix("E"))
+    if report is None:
+        return False
+    numbers = one.numbers
+    more = any(q is not None and _mark(q) == ">" for q in (report.wind_speed, report.wind_gust))
+    return (
+        _near(numbers["direction_deg"], report.wind_dir, None, 0.01)
+        and _near(numbers["kt"], report.wind_speed, "KT", 0.01)
+        and _near(numbers["gust_kt"], report.wind_gust, "KT", 0.01)
+        and more == ("at least" in one.words)
+    )
+
+
+def _variation(one: Entry, text: str) -> bool:
+    report = _taken(pm.WIND_RE, "00000KT " + text)
+    return (
+        report is not None
+        and _near(one.numbers["from_deg"], report.wind_dir_from, None, 0.01)
+        and _near(one.numbers["to_deg"], report.wind_dir_to, None, 0.01)
+    )
+
+
+_MARK = {"exactly": None, "less than": "<", "at least": ">"}
+
+
+def _visibility(one: Entry, text: str) -> bool:
+    joined = text.replace(" SM", "SM").replace(" KM", "KM")
+    report = _taken(pm.VISIBILITY_RE, joined)
+    if report is None or report.vis is None or not _near(one.numbers["m"], report.vis, "M", 0.5):
+        return False
+    # Ten miles or kilometres are "or more" by the coding rules; python-metar keeps the bare number.
+    marked = _mark(report.vis) or (">" if report.vis.value() == 10 else None)
+    if _MARK[one.words[0]] != marked and text != "CAVOK":
+        return False
+    towards = report.vis_dir.compass() if report.vis_dir is not None else ""
+    return one.kind != "minimum visibility" or bool(towards == one.words[2])
+
+
+def _rvr(one: Entry, text: str) -> bool:
+    report = _taken(pm.RUNWAY_RE, text)
+    if report is None or not report.runway:
+        return False
+    name, low, high, _ = report.runway[0]
+    numbers = one.numbers
+    return name == one.words[0] and _near(numbers["low_m"], low, "M", 0.5) and _near(numbers["high_m"], high, "M", 0.5)
+
+
+def _joined(parts: tuple[str | None, ...]) -> str:
+    return "".join(part or "" for part in parts)
+
+
+def _weather(one: Entry, text: str) -> bool:
+    text = text.replace("PE", "PL")
+    report = _taken(pm.WEATHER_RE, text)
+    return (
+        report is not None and bool(report.weather) and _joined(report.weather[0]) == one.words[0].replace("PE", "PL")
+    )
+
+
+def _recent(one: Entry, text: str) -> bool:
+    text = text.replace("PE", "PL")
+    report = _taken(pm.RECENT_RE, text)
+    return report is not None and bool(report.recent) and _joined(report.recent[0]) == one.words[0].replace("PE", "PL")
+
+
+def _cloud(one: Entry, text: str) -> bool:
+    report = _taken(pm.SKY_RE, text)
+    if report is None or not report.sky:
+        return False
+    cover, height, kind = report.sky[0]
+    if not _near(one.numbers.get("base_ft", float("nan")), height, "FT", 0.5):
+        return False
+    if one.kind == "sky":
+        return bool(cover == one.words[0].replace("SKC", "CLR"))
+    return bool(cover == one.words[0]) and (kind or "") == one.words[1].replace("///", "")
+
+
+def _temperature(one: Entry, text: str) -> bool:
+    report = _taken(pm.TEMP_RE, text)
+    return report is not None and _pair(one, report)
+
+
+def _pair(one: Entry, report: Any) -> bool:
+    numbers = one.numbers
+    return _near(numbers["c"], report.temp, "C", 0.05) and _near(numbers["dew_c"], report.dewpt, "C", 0.05)
+
+
+def _tenths(one: Entry, text: str) -> bool:
+    report = _taken(pm.TEMP_1HR_RE, text.removesuffix("////") if len(text) == 9 else text)
+    return report is not None and _pair(one, report)
+
+
+def _pressure(one: Entry, text: str) -> bool:
+    report = _taken(pm.PRESS_RE, text)
+    return report is not None and _near(one.numbers["hpa"], report.press, "HPA", 0.1)
+
+
+def _shear(one: Entry, text: str) -> bool:
+    report = _taken(
+        pm.WINDSHEAR_RE, text.replace("RWYS", "RWY").replace("RWY ", "RWY") if "ALL" not in text else "WS ALL RWY"
+    )
+    return report is not None and report.windshear == [one.words[0]]
+
+
+def _sea_level(one: Entry, text: str) -> bool:
+    report = _taken(pm.SEALVL_PRESS_RE, text)
+    return report is not None and _near(one.numbers["hpa"], report.press_sea_level, "HPA", 0.01)
+
+
+def _hourly(one: Entry, text: str) -> bool:
+    if text.startswith("PCPN"):
+        return True
+    report = _taken(pm.PRECIP_1HR_RE, text)
+    return report is not None and _near(one.numbers["mm"] / 10, report.precip_1hr, "CM", 0.001)
+
+
+def _longer(one: Entry, text: str) -> bool:
+    report = _taken(pm.PRECIP_24HR_RE, text, cycle=0)
+    if report is None:
+        return False
+    amount = report.precip_24hr if text[0] == "7" else report.precip_6hr
+    return _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
+
+
+def _six_hours(one: Entry, text: str) -> bool:
+    report = _taken(pm.TEMP_6HR_RE, text)
+    if report is None:
+        return False
+    return _near(one.numbers["c"], report.max_temp_6hr if text[0] == "1" else report.min_temp_6hr, "C", 0.01)
+
+
+def _day(one: Entry, text: str) -> bool:
+    report = _taken(pm.TEMP_24HR_RE, text)
+    return (
+        report is not None
+        and _near(one.numbers["high_c"], report.max_temp_24hr, "C", 0.01)
+        and _near(one.numbers["low_c"], report.min_temp_24hr, "C", 0.01)
+    )
+
+
+def _depth(one: Entry, text: str) -> bool:
+    report = _taken(pm.SNOWDEPTH_RE, text)
+    return report is not None and _near(one.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
+
+
+def _ice(one: Entry, text: str) -> bool:
+    report = _taken(pm.ICE_ACCRETION_RE, text)
+    amount = None if report is None else getattr(report, f"ice_accretion_{int(one.numbers['hours'])}hr")
+    return amount is not None and _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
+
+
+def _peak(one: Entry, text: str) -> bool:
+    report = _taken(pm.PEAK_WIND_RE, text[:10] + text[10:].lstrip("P"))
+    numbers = one.numbers
+    return (
+        report is not None
+        and _near(numbers["direction_deg"], report.wind_dir_peak, None, 0.01)
+        and _near(numbers["kt"], report.wind_speed_peak, "KT", 0.01)
+        and report.peak_wind_time.minute == numbers["minute"]
+        and (isnan(numbers["hour"]) or report.peak_wind_time.hour == numbers["hour"])
+    )
+
+
+_ASK: dict[str, Callable[[Entry, str], bool]] = {
+    "wind": _wind,
+    "wind variation": _variation,
+    "visibility": _visibility,
+    "minimum visibility": _visibility,
+    "CAVOK": _visibility,
+    "runway visual range": _rvr,
+    "weather": _weather,
+    "recent weather": _recent,
+    "cloud": _cloud,
+    "vertical visibility": _cloud,
+    "sky": _cloud,
+    "temperature": _temperature,
+    "temperature to tenths": _tenths,
+    "pressure": _pressure,
+    "wind shear": _shear,
+    "sea-level pressure": _sea_level,
+    "hourly precipitation": _hourly,
+    "longer precipitation": _longer,
+    "6-hour temperature": _six_hours,
+    "24-hour temperature": _day,
+    "snow depth": _depth,
+    "ice accretion": _ice,
+    "peak wind": _peak,
+}
+_verdicts: dict[tuple[str, str], bool] = {}
+_MOST = 65_536
+
+
+def agrees(one: Entry) -> bool:
+    """Whether python-metar reads the same from this group; True for what it is not asked about.
+
+    one: a decoded entry of the ledger. The answer depends on kind and text alone and is remembered.
+    """
+    ask = _ASK.get(one.group.kind)
+    if ask is None:
+        return True
+    key = (one.group.kind, one.group.text)
+    known = _verdicts.get(key)
+    if known is None:
+        numbers, text = one.numbers.values(), one.group.text.upper().removesuffix("$")
+        if (numbers and all(map(isnan, numbers))) or (one.words[:1] == ("//",)):
+            known = "variable" not in one.words or ask(one, text)
+        else:
+            known = ask(one, text)
+        if len(_verdicts) >= _MOST:
+            _verdicts.clear()
+        _verdicts[key] = known
+    return known
+
+
+@lru_cache(maxsize=4096)
+def issued(text: str, year: int, month: int) -> datetime | None:
+    """Read a day-and-time group by python-metar with month and year passed in; None where it cannot. Naive UTC."""
+    report = _taken(pm.TIME_RE, text, _month=month, _year=year)
+    return None if report is None else report.time

@@ -1,0 +1,202 @@
+"""Stretches of a forecast while it is being read: base, FM and change groups, and the elements gathered in each.
+
+Both readers, of text and of XML, gather their groups here, so that the same forecast gives the same elements.
+Source: wmo-306-fm-51.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from itertools import pairwise
+from math import isnan, nan
+from typing import Any
+
+from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.taf_groups import ELEMENT_OF
+from advisor.report.code.unread import looks_like_weather
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Change, Elements, Period
+from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
+
+
+class Gathering:
+    """Gathers the elements of one stretch (base, FM or a change group) from its entries, in order."""
+
+    __slots__ = ("cloud", "fields", "first", "mentioned", "unread", "weather")
+
+    def __init__(self) -> None:
+        self.fields: dict[str, Any] = {}
+        self.mentioned: set[str] = set()
+        self.weather: list[str] = []
+        self.cloud: list[CloudLayer] = []
+        self.unread: list[str] = []
+        self.first: dict[str, Entry] = {}
+
+    def take(self, one: Entry) -> Entry:
+        """Take one entry. Returns it, or what became of it beside the others (said again, in conflict)."""
+        status, kind = one.group.status, one.group.kind
+        if status == NOTED:
+            return one
+        element = ELEMENT_OF.get(kind)
+        if status != DECODED:
+            self.unread.append(one.group.text)
+            if element is None and looks_like_weather(one.group.text):
+                element = WEATHER
+            if element is not None:
+                self._unknown(element)
+            return one
+        assert element is not None
+        if one.words[:1] == ("//",):
+            self._unknown(element)
+            return one
+        if kind in ("wind", "visibility"):
+            before = self.first.get(kind)
+            if before is not None:
+                return self._again(one, before, element)
+            self.first[kind] = one
+        _TAKE[kind](self, one)
+        self.mentioned.add(element)
+        return one
+
+    def _again(self, one: Entry, before: Entry, element: str) -> Entry:
+        """Settle a second wind or visibility in one stretch."""
+        text = one.group.text
+        if before.words == one.words and before.numbers == one.numbers:
+            return changed(one, status=NOTED, meaning=f"{one.group.meaning} (said again)")
+        self._unknown(element)
+        self.unread += [before.group.text, text]
+        return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+
+    def _unknown(self, element: str) -> None:
+        self.mentioned.add(element)
+        if element == WEATHER:
+            self.fields["weather_missing"] = True
+        elif element == CLOUD:
+            self.cloud.append(CloudLayer("///"))
+        else:
+            # a second reading of the same element must not fill it again
+            self.first[element] = entry("", element, CONFLICT, "")
+            for name in _NUMBERS[element]:
+                self.fields.pop(name, None)
+
+    def finish(self, whole: bool) -> Elements:
+        """Make the elements. whole: base and FM say everything, so what they leave out is none (weather) or unknown."""
+        fields = self.fields
+        if self.cloud:
+            fields["cloud"] = tuple(self.cloud)
+            known = any(layer.cover != "///" or layer.type for layer in self.cloud)
+            fields["sky"] = "layers" if known else fields.get("sky", "missing")
+        if self.weather:
+            fields["weather"] = tuple(self.weather)
+        if whole:
+            fields.setdefault("sky", "missing")
+            self.mentioned.update((WIND, VISIBILITY, WEATHER, CLOUD))
+        if self.unread:
+            fields["unread"] = tuple(self.unread)
+        return Elements(frozenset(self.mentioned), **fields)
+
+
+_NUMBERS = {
+    WIND: ("wind_direction_deg", "wind_variable", "wind_kt", "wind_is", "gust_kt", "gust_lost"),
+    VISIBILITY: ("visibility_m", "visibility_is", "visibility_text"),
+}
+
+
+def _wind(g: Gathering, one: Entry) -> None:
+    n, fields = one.numbers, g.fields
+    fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
+    fields["gust_lost"] = "gust missing" in one.words
+    if one.words:
+        if "variable" in one.words:
+            fields["wind_variable"] = True
+        if "at least" in one.words:
+            fields["wind_is"] = "at least"
+
+
+def _visibility(g: Gathering, one: Entry) -> None:
+    fields, words = g.fields, one.words
+    fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = one.numbers["m"], words[0], words[1]
+
+
+def _cavok(g: Gathering, one: Entry) -> None:
+    if VISIBILITY not in g.mentioned:
+        _visibility(g, one)
+    g.mentioned.update((WEATHER, CLOUD))
+    g.fields["sky"] = "CAVOK"
+
+
+def _weather(g: Gathering, one: Entry) -> None:
+    if one.words[0] != "NSW":
+        g.weather.append(one.words[0])
+
+
+def _cloud(g: Gathering, one: Entry) -> None:
+    base = one.numbers["base_ft"]
+    g.cloud.append(CloudLayer(one.words[0], base, one.words[1]))
+    if one.words[0] == "VV" and not isnan(base):
+        g.fields["vertical_visibility_ft"] = base
+
+
+def _sky(g: Gathering, one: Entry) -> None:
+    g.fields["sky"] = one.words[0]
+
+
+_TAKE: dict[str, Any] = {
+    "wind": _wind,
+    "visibility": _visibility,
+    "CAVOK": _cavok,
+    "weather": _weather,
+    "cloud": _cloud,
+    "vertical visibility": _cloud,
+    "sky": _sky,
+}
+
+
+class Stretch:
+    """A period or change group while it is being read. start, end: None where not given or not read."""
+
+    __slots__ = ("end", "gathering", "indicator", "label", "period", "probability", "start")
+
+    def __init__(
+        self,
+        indicator: str,
+        label: str,
+        start: datetime | None,
+        end: datetime | None,
+        *,
+        probability: float = nan,
+        period: int = 0,
+    ) -> None:
+        self.indicator, self.label, self.start, self.end = indicator, label, start, end
+        self.probability, self.period = probability, period
+        self.gathering = Gathering()
+
+
+def settle(
+    periods: Sequence[Stretch], changes: Sequence[Stretch], valid_from: datetime, valid_to: datetime
+) -> tuple[tuple[Period, ...], tuple[Change, ...]]:
+    """Give periods their ends (where the next one begins) and changes without a time that of their period.
+
+    periods: the base first, each with a start. Returns them in order of writing.
+    """
+    starts = [one.start or valid_from for one in periods]
+    order = sorted(range(len(starts)), key=lambda i: (starts[i], i))
+    ends = [valid_to] * len(starts)
+    for i, following in pairwise(order):
+        ends[i] = starts[following]
+    return tuple(
+        Period(one.label, start, end, one.gathering.finish(True))
+        for one, start, end in zip(periods, starts, ends, strict=True)
+    ), tuple(
+        Change(
+            one.indicator,
+            one.label,
+            one.start or starts[one.period],
+            one.end or ends[one.period],
+            one.gathering.finish(one.indicator == "FM"),
+            one.probability,
+            one.period,
+            one.start is not None,
+        )
+        for one in changes
+    )

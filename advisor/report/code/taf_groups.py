@@ -1,0 +1,188 @@
+"""The groups of a TAF: what is special to forecasts, on the same table as reports, and their plain words.
+
+`group` classifies one group by its text alone, and remembers. A forecast carries wind, visibility, weather and cloud;
+what else the table knows (pressure, runway visual range, …) is noted.
+Source: wmo-306-fm-51; turbulence and icing groups, QNH in inches and footers by common practice of military and
+national forecasts.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from functools import lru_cache
+
+from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.groups import body
+from advisor.report.code.times import between, day_time
+from advisor.report.code.words import signed
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+
+ELEMENT_OF = {
+    "wind": WIND,
+    "visibility": VISIBILITY,
+    "CAVOK": VISIBILITY,
+    "weather": WEATHER,
+    "cloud": CLOUD,
+    "vertical visibility": CLOUD,
+    "sky": CLOUD,
+}
+_MISSING = {"//": (WEATHER, "weather"), "/////": (WIND, "wind"), "///": (CLOUD, "cloud")}
+_SHEAR = re.compile(r"WS(\d{3})/(\d{3}|VRB)(P?\d{2,3})(?:G(P?\d{2,3}))?(KT|MPS|KMH)", re.ASCII)
+_LAYER = re.compile(r"([56])(\d)(\d{3})(\d)", re.ASCII)
+_INCHES = re.compile(r"(?:QNH|A)(\d\d)(\d\d)(?:INS)", re.ASCII)
+# 11/2SM is 1 1/2 SM without its blank: no coded visibility has a fraction above 1
+_GLUED = re.compile(r"([1-9])([1357])/(2|4|8|16)SM", re.ASCII)
+_TURBULENCE = (
+    "none",
+    "light",
+    "moderate in clear air, occasional",
+    "moderate in clear air, frequent",
+    "moderate in cloud, occasional",
+    "moderate in cloud, frequent",
+    "severe in clear air, occasional",
+    "severe in clear air, frequent",
+    "severe in cloud, occasional",
+    "severe in cloud, frequent",
+)
+_ICING = (
+    "none or trace",
+    "light",
+    "light in cloud",
+    "light in precipitation",
+    "moderate",
+    "moderate in cloud",
+    "moderate in precipitation",
+    "severe",
+    "severe in cloud",
+    "severe in precipitation",
+)
+
+
+def group(token: str, us: bool, part: str) -> Entry:
+    """Classify one group of a forecast by its text alone.
+
+    token: upper case; a visibility in two tokens is joined by one space. us: United States rules. part: goes into the
+    group. Status is "decoded" only for wind, visibility, weather and cloud.
+    """
+    if len(token) > LONGEST_TOKEN:
+        # not remembered, so that no text fills the memory
+        return entry(token, "", NOT_DECODED, "not understood", part=part)
+    return _group(token, us, part)
+
+
+@lru_cache(maxsize=16384)
+def _group(token: str, us: bool, part: str) -> Entry:
+    if token in _MISSING:
+        kind, name = _MISSING[token]
+        return entry(token, kind, DECODED, f"{name} not forecast", {}, ("//",), part)
+    found = _special(token, part)
+    if found is not None:
+        return found
+    glued = _GLUED.fullmatch(token)
+    if glued is not None:
+        one = body(f"{glued[1]} {glued[2]}/{glued[3]}SM", us)
+        old = one.group
+        return Entry(Group(token, old.status, old.meaning, part, old.kind), one.numbers, one.words)
+    one = body(token, us)
+    if one.group.status == DECODED:
+        if one.kind not in ELEMENT_OF:
+            return changed(one, status=NOTED, part=part)
+        if one.kind == "wind":
+            one = _checked_wind(one)
+    return changed(one, part=part)
+
+
+def _checked_wind(one: Entry) -> Entry:
+    numbers = one.numbers
+    if numbers["direction_deg"] > 360:
+        return changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
+    if numbers["gust_kt"] < numbers["kt"]:
+        return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; the gust is below the mean wind")
+    return one
+
+
+def _special(token: str, part: str) -> Entry | None:
+    """Read what only forecasts have; None for anything else."""
+    first = token[:1]
+    if first == "W":
+        match = _SHEAR.fullmatch(token)
+        if match is not None:
+            height, direction, speed, gust, unit = match.groups()
+            said = f"wind shear below {int(height) * 100} ft, where the wind is " + (
+                "variable" if direction == "VRB" else f"from {direction}°"
+            )
+            said += f" at {speed} {unit}" + (f", gusting {gust}" if gust else "")
+            return entry(token, "wind shear", NOTED, said, None, (), part)
+        if token == "WSCONDS":
+            return entry(token, "wind shear", NOTED, "conditions for wind shear", None, (), part)
+    elif first in ("5", "6"):
+        match = _LAYER.fullmatch(token)
+        if match is not None:
+            what, code, base, thick = match.groups()
+            name, table = ("turbulence", _TURBULENCE) if what == "5" else ("icing", _ICING)
+            depth = f"{int(thick) * 1000} ft thick" if thick != "0" else "up to the cloud tops"
+            said = f"{name} aloft, {table[int(code)]}, from {int(base) * 100} ft, {depth}"
+            return entry(token, name, NOTED, said, None, (), part)
+    elif first in ("Q", "A"):
+        match = _INCHES.fullmatch(token)
+        if match is not None:
+            said = f"lowest altimeter setting {match[1]}.{match[2]} inHg"
+            return entry(token, "pressure", NOTED, said, None, (), part)
+    return None
+
+
+_EXTREME = re.compile(r"(TX|TN|T)([M-]?\d\d)/(\d\d)(\d\d)?Z?", re.ASCII)
+_EXTREMES = re.compile(rf"(?:{_EXTREME.pattern})+", re.ASCII)
+IMPLAUSIBLE_EXTREME = "outside −90 to 60 °C"
+_EXTREME_NAMES = {"TX": "highest temperature", "TN": "lowest temperature", "T": "temperature"}
+
+
+def extremes(token: str) -> list[tuple[str, float, int | None, int]]:
+    """Read TX and TN groups, several of them in one token too: kind, °C, day (None where not given), hour."""
+    if not _EXTREMES.fullmatch(token):
+        return []
+    found = []
+    for kind, value, first, second in _EXTREME.findall(token):
+        degrees = -float(value[1:]) if value[0] in "M-" else float(value)
+        found.append((kind, degrees, int(first) if second else None, int(second or first)))
+    return found
+
+
+def extreme_said(kind: str, value: float, day: int, hour: int) -> str:
+    """Say a forecast temperature."""
+    return f"{_EXTREME_NAMES[kind]} {signed(value)} °C, on day {day:02} at {hour:02}:00 UTC"
+
+
+CHANGE_WORDS = {"BECMG": "becoming", "TEMPO": "at times", "INTER": "now and then"}
+
+
+def said_change(indicator: str, start: datetime | None, end: datetime | None) -> str:
+    """Say the head of a change group; None for a time that cannot be read."""
+    base, _, more = indicator.partition(" ")
+    said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
+    if start is None or end is None:
+        return said + ", at a time that cannot be read: taken as any time of its period"
+    return f"{said} {between(start, end)}"
+
+
+def said_from(start: datetime | None) -> str:
+    """Say an FM group; None for a time that cannot be read."""
+    if start is None:
+        return "from a time that cannot be read: taken as any time of its period"
+    return f"from {day_time(start)} UTC"
+
+
+def said_issued(token: str) -> str:
+    """Say a time of issue such as 151800Z."""
+    return f"issued on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
+
+
+def said_valid(start: datetime, end: datetime) -> str:
+    """Say a validity."""
+    return f"valid from {day_time(start)} to {day_time(end)} UTC"
+
+
+NIL_SAID = "no forecast: the station sent none"
+CANCELLED_SAID = "cancelled: not to be used"

@@ -1,0 +1,1 @@
+"""IWXXM documents, written out as the groups of the traditional code."""

@@ -1,0 +1,342 @@
+"""IWXXM elements written out as the groups of the traditional code, with the exact values of the XML.
+
+Each function takes the element that holds a thing and returns entries as the reader of text makes them: the group as it
+would be written, its plain words, and its numbers. Where the XML is finer than the code can say (17.3 °C), the exact
+number is carried and the words name it. What is empty with a nilReason is coded missing, never given a value.
+Source: iwxxm; wmo-306-fm-15.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from datetime import datetime
+from math import copysign, floor, isclose, isnan, nan
+from xml.etree.ElementTree import Element
+
+from advisor.report.code.entries import KT_PER, METRES_PER_FOOT, Entry, changed, entry
+from advisor.report.code.groups import FARTHEST_SEEN_M
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
+from advisor.report.xml.document import Document, attribute, code, local, nil, times, words
+
+Classify = Callable[[str], Entry]
+
+SPEEDS = {
+    "[kn_i]": 1.0,
+    "KT": 1.0,
+    "kt": 1.0,
+    "m/s": KT_PER["MPS"],
+    "M_S": KT_PER["MPS"],
+    "km/h": KT_PER["KMH"],
+    "KM_H": KT_PER["KMH"],
+}
+LENGTHS = {"m": 1.0, "M": 1.0, "km": 1000.0, "KM": 1000.0, "[ft_i]": METRES_PER_FOOT, "FT": METRES_PER_FOOT}
+HEIGHTS = {"[ft_i]": 1.0, "FT": 1.0, "ft": 1.0, "m": 1 / METRES_PER_FOOT, "M": 1 / METRES_PER_FOOT}
+DEGREES = {"deg": 1.0}
+CELSIUS = {"Cel": 1.0, "C": 1.0}
+PRESSURES = {"hPa": 1.0, "HPA": 1.0, "Pa": 0.01}
+_WRITTEN = {"m/s": "MPS", "M_S": "MPS", "km/h": "KMH", "KM_H": "KMH"}
+_OPERATORS = {"ABOVE": "P", "BELOW": "M"}
+_TENDENCY = {"UPWARD": "U", "DOWNWARD": "D", "NO_CHANGE": "N"}
+_POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
+_NONE = "nothingOfOperationalSignificance"
+_NOT_DETECTED = "notDetectedByAutoSystem"
+# a value of the code is its number up to this relative difference
+_SAME = 1e-9
+
+
+def exact(one: Entry, numbers: dict[str, float], kind: str) -> Entry:
+    """Put the document's numbers into an entry, and say those that the code has rounded.
+
+    What cannot be written in the code, or lies below zero where nothing can, is in conflict.
+    """
+    below = any(value < 0 for name, value in numbers.items() if name not in ("c", "dew_c"))
+    if below or one.group.status == NOT_DECODED:
+        why = f"{kind} {'below zero' if below else 'that cannot be'}, not used"
+        return entry(one.group.text, kind, CONFLICT, why, part=one.group.part)
+    if one.group.status != DECODED or not one.numbers:
+        return one
+    said = one.numbers
+    finer = {
+        name: value
+        for name, value in numbers.items()
+        if not (isnan(value) or isclose(value, said.get(name, nan), rel_tol=_SAME, abs_tol=_SAME))
+    }
+    if not finer:
+        return one
+    group = one.group
+    more = ", ".join(f"{value:.6g} {_UNITS.get(name, '')}".strip() for name, value in finer.items())
+    told = Group(group.text, group.status, f"{group.meaning} (to be exact: {more})", group.part, group.kind)
+    return Entry(told, {**said, **finer}, one.words)
+
+
+_UNITS = {
+    "kt": "kt",
+    "gust_kt": "kt",
+    "direction_deg": "°",
+    "m": "m",
+    "base_ft": "ft",
+    "c": "°C",
+    "dew_c": "°C",
+    "hpa": "hPa",
+    "low_m": "m",
+    "high_m": "m",
+}
+
+
+def _whole(value: float, digits: int) -> str:
+    """Write a number with so many digits, rounded half up as the code does, slashes for NaN."""
+    if isnan(value):
+        return "/" * digits
+    return f"{floor(value + 0.5):0{digits}d}"
+
+
+def _operator(doc: Document, parent: Element, name: str) -> str:
+    element = doc.child(parent, name)
+    doc.use(element)
+    return "" if element is None else _OPERATORS.get(words(element), "")
+
+
+def wind(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+    """Surface wind of an observation or a forecast, and its variation. element: surfaceWind, None where absent."""
+    if element is None:
+        return []
+    inner = doc.child(element, "AerodromeSurfaceWind")
+    if inner is None:
+        inner = doc.child(element, "AerodromeSurfaceWindForecast")
+    if inner is None:
+        if len(element) == 0:
+            doc.use(element)
+        return [classify("/////KT")]
+    direction = doc.number(doc.child(inner, "meanWindDirection"), DEGREES)
+    speed_at = doc.child(inner, "meanWindSpeed")
+    unit = attribute(speed_at, "uom") if speed_at is not None else ""
+    per = SPEEDS.get(unit, 1.0)
+    speed = doc.number(speed_at, SPEEDS)
+    gust_at = doc.child(inner, "windGustSpeed")
+    gust = doc.number(gust_at, SPEEDS)
+    variable = attribute(inner, "variableWindDirection") in ("true", "1")
+    where = "VRB" if variable else _whole(direction, 3)
+    text = f"{where}{_operator(doc, inner, 'meanWindSpeedOperator').replace('M', '')}{_whole(speed / per, 2)}"
+    above = _operator(doc, inner, "windGustSpeedOperator").replace("M", "")
+    if gust_at is not None:
+        text += f"G{above}{_whole(gust / per, 2)}"
+    numbers = {"direction_deg": direction, "kt": speed, "gust_kt": gust}
+    one = exact(classify(text + _WRITTEN.get(unit, "KT")), numbers, "wind")
+    if direction > 360:
+        one = changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
+    found = [one]
+    clockwise, counter = (doc.child(inner, f"extreme{side}WindDirection") for side in ("Clockwise", "CounterClockwise"))
+    if clockwise is not None and counter is not None:
+        ends = doc.number(counter, DEGREES), doc.number(clockwise, DEGREES)
+        found.append(classify(f"{_whole(ends[0], 3)}V{_whole(ends[1], 3)}"))
+    return found
+
+
+def visibility(doc: Document, parent: Element | None, classify: Classify) -> list[Entry]:
+    """Prevailing and lowest visibility. parent: the element whose children they are, None where there is none."""
+    if parent is None:
+        return []
+    at = doc.child(parent, "prevailingVisibility")
+    found = []
+    if at is not None:
+        value = doc.number(at, LENGTHS)
+        more = _operator(doc, parent, "prevailingVisibilityOperator")
+        if value >= 9999 and more != "M":
+            one = classify("9999")
+            found.append(Entry(one.group, {"m": max(value, 10_000.0)}, one.words))
+            if value > FARTHEST_SEEN_M:
+                found[-1] = changed(one, status=CONFLICT, meaning="visibility of more than 200 km, not used")
+        else:
+            text = f"{more if not isnan(value) else ''}{_whole(value, 4)}"
+            found.append(exact(classify(text), {"m": value}, "visibility"))
+    at = doc.child(parent, "minimumVisibility")
+    if at is not None:
+        value = doc.number(at, LENGTHS)
+        direction = doc.number(doc.child(parent, "minimumVisibilityDirection"), DEGREES)
+        point = "" if isnan(direction) else _POINTS[int((direction % 360) / 45 + 0.5) % 8]
+        one = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
+        if one.kind == "visibility":
+            text = one.group.text
+            one = entry(
+                text, "minimum visibility", DECODED, f"lowest {one.group.meaning}", one.numbers, (*one.words[:2], "")
+            )
+        found.append(one)
+    return found
+
+
+def runway_visual_range(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+    """One runway's visual range. element: rvr."""
+    inner = doc.child(element, "AerodromeRunwayVisualRange")
+    if inner is None:
+        return []
+    runway = _runway(doc, inner)
+    at = doc.child(inner, "meanRVR")
+    value = doc.number(at, LENGTHS)
+    more = _operator(doc, inner, "meanRVROperator")
+    tendency = _TENDENCY.get(attribute(inner, "pastTendency"), "")
+    text = f"R{runway}/{'' if isnan(value) else more}{_whole(value, 4)}{tendency}"
+    return [exact(classify(text), {"low_m": value, "high_m": value}, "runway visual range")]
+
+
+def _runway(doc: Document, inner: Element) -> str:
+    at = doc.child(inner, "runway")
+    name = doc.find(at, "designator")
+    doc.use(at)
+    return words(name) if name is not None else ""
+
+
+def weather(doc: Document, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[Entry]:
+    """Weather codes. elements: presentWeather, recentWeather or weather; mark: "RE" before recent weather."""
+    found = []
+    kind = "recent weather" if mark else "weather"
+    for element in elements:
+        doc.use(element)
+        name = code(element) or words(element)
+        if name:
+            one = classify(mark + name.removeprefix(mark))
+            if one.kind != kind:
+                said = f"not understood as {kind}, not used"
+                one = entry(one.group.text, kind, NOT_DECODED, said, part=one.group.part)
+            found.append(one)
+        elif nil(element) == _NONE:
+            if not mark:
+                found.append(classify("NSW"))
+        else:
+            found.append(classify(mark + "//"))
+    return found
+
+
+_NO_CLOUD = {_NONE: "NSC", _NOT_DETECTED: "NCD"}
+
+
+def cloud(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+    """Cloud layers or vertical visibility. element: cloud, None where absent."""
+    if element is None:
+        return []
+    inner = next((one for one in element if local(one).startswith("AerodromeCloud")), None)
+    if inner is None:
+        doc.use(element)
+        return [classify(_NO_CLOUD.get(nil(element), "//////"))]
+    found = []
+    at = doc.child(inner, "verticalVisibility")
+    if at is not None:
+        height = doc.number(at, HEIGHTS)
+        found.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
+    for layer in doc.children(inner, "layer"):
+        body = doc.child(layer, "CloudLayer")
+        if body is None:
+            doc.use(layer)
+            found.append(classify(_NO_CLOUD.get(nil(layer), "//////")))
+            continue
+        found.append(_layer(doc, body, classify))
+    if not found:
+        found.append(classify("//////"))
+    return found
+
+
+def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
+    amount, base, kind = (doc.child(body, name) for name in ("amount", "base", "cloudType"))
+    doc.use(amount)
+    doc.use(kind)
+    cover = (code(amount) if amount is not None else "") or "///"
+    if cover in ("SKC", "NSC", "NCD", "CLR"):
+        doc.use(body)
+        return classify(cover)
+    height = doc.number(base, HEIGHTS)
+    type_ = "" if kind is None else code(kind) or "///"
+    return exact(classify(f"{cover}{_whole(height / 100, 3)}{type_}"), {"base_ft": height}, "cloud")
+
+
+def temperatures(doc: Document, parent: Element, classify: Classify) -> list[Entry]:
+    """Air temperature and dew point of an observation. parent: the observation."""
+    air, dew = doc.child(parent, "airTemperature"), doc.child(parent, "dewpointTemperature")
+    if air is None and dew is None:
+        return []
+    warm, moist = doc.number(air, CELSIUS), doc.number(dew, CELSIUS)
+    return [exact(classify(f"{signed(warm)}/{signed(moist)}"), {"c": warm, "dew_c": moist}, "temperature")]
+
+
+def signed(value: float) -> str:
+    """Write a temperature as the code does: M for below zero, M00 from −0.5 to below 0."""
+    if isnan(value):
+        return "//"
+    rounded = floor(value + 0.5)
+    negative = rounded < 0 or (rounded == 0 and copysign(1.0, value) < 0)
+    return f"{'M' if negative else ''}{abs(rounded):02d}"
+
+
+def pressure(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+    """QNH. element: qnh, None where absent."""
+    if element is None:
+        return []
+    value = doc.number(element, PRESSURES)
+    text = f"Q{'////' if isnan(value) else f'{floor(value + 1e-6):04d}'}"
+    return [exact(classify(text), {"hpa": value}, "pressure")]
+
+
+def wind_shear(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+    """Low-level wind shear. element: windShear, None where absent."""
+    if element is None:
+        return []
+    inner = doc.find(element, "AerodromeWindShear")
+    if inner is None:
+        doc.use(element)
+        return []
+    everywhere = attribute(inner, "allRunways") in ("true", "1")
+    names = [words(one) for one in inner.iter() if local(one) == "designator"]
+    doc.use(element)
+    return [classify("WS ALL RWY")] if everywhere else [classify(f"WS R{name}") for name in names]
+
+
+def noted(doc: Document, elements: Iterable[Element], said: str) -> list[Entry]:
+    """Elements whose meaning is known and not used, each with what stands in it."""
+    found = []
+    for element in elements:
+        inside = [
+            " ".join(f"{words(one) or code(one)} {attribute(one, 'uom')}".split())
+            for one in element.iter()
+            if len(one) == 0
+        ]
+        doc.use(element)
+        text = " ".join((local(element), *(part for part in inside if part)))
+        found.append(entry(text, said, NOTED, f"{said}, not used"))
+    return found
+
+
+def forecast_groups(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+    """Wind, visibility, weather and cloud of a forecast or trend, in the order of the code."""
+    if attribute(element, "cloudAndVisibilityOK") in ("true", "1"):
+        return [*wind(doc, doc.child(element, "surfaceWind"), classify), classify("CAVOK")]
+    return [
+        *wind(doc, doc.child(element, "surfaceWind"), classify),
+        *visibility(doc, element, classify),
+        *weather(doc, doc.children(element, "weather"), classify),
+        *cloud(doc, doc.child(element, "cloud"), classify),
+    ]
+
+
+def day_hour(at: datetime, *, end: bool = False) -> str:
+    """Write a time as day and hour; an end at midnight as hour 24 of the day before."""
+    if end and at.hour == 0 and at.minute == 0:
+        before = at.fromtimestamp(at.timestamp() - 1, at.tzinfo)
+        return f"{before:%d}24"
+    return f"{at:%d%H}"
+
+
+def trend_time(doc: Document, element: Element) -> list[str]:
+    """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says."""
+    at = doc.child(element, "phenomenonTime")
+    indicator = doc.child(element, "timeIndicator")
+    begin, end = times(doc, at)
+    said = words(indicator) if indicator is not None else ""
+    if at is not None and (begin is not None or end is not None or nil(at)):
+        doc.use(at)
+    doc.use(indicator)
+    written = []
+    if begin is not None and said in ("FROM", "FROM_UNTIL"):
+        written.append(f"FM{begin:%H%M}")
+    if begin is not None and said == "AT":
+        written.append(f"AT{begin:%H%M}")
+    if end is not None and said in ("UNTIL", "FROM_UNTIL"):
+        written.append(f"TL{end:%H%M}")
+    return written

@@ -1,0 +1,281 @@
+"""Reads schedule.csv: which flights leave when, in which aircraft, from where. Every fault of the file in one run."""
+
+from __future__ import annotations
+
+import csv
+import math
+import re
+from collections.abc import Collection
+from dataclasses import dataclass
+from math import nan
+from pathlib import Path
+
+from advisor.departure import DAY_S, FURTHEST_S, read_moment, stamp, to_unix
+from advisor.errors import DepartureError
+from advisor.quantities import read_quantity
+
+COLUMNS = (
+    "flight",
+    "off_block",
+    "aircraft",
+    "stand",
+    "heading_deg",
+    "taxi_min",
+    "take_off_from",
+    "take_off_until",
+    "to_pad_min",
+    "to_runway_min",
+    "place",
+    "ready",
+    "parked_since",
+    "fuel_temperature",
+)
+NEEDED = COLUMNS[:3]
+MOST_ROWS = 5000
+MOST_BYTES = 5_000_000
+TAXI_MIN = 10
+PLACES = ("stand", "remote")
+_TEXT = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]{1,40}\Z")
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One departure of the schedule. Times in seconds since 1970 UTC, None where not given; minutes from the stand to
+    the pad and from the pad to the runway. place: "stand", "remote", or "" for either. line: of the file.
+    """
+
+    flight: str
+    off_block: int
+    aircraft: str
+    stand: str = ""
+    heading_deg: float = nan
+    to_pad_min: int = TAXI_MIN // 2
+    to_runway_min: int = TAXI_MIN - TAXI_MIN // 2
+    take_off_from: int | None = None
+    take_off_until: int | None = None
+    place: str = ""
+    ready: int | None = None
+    parked_since: int | None = None
+    fuel_temperature_c: float = nan
+    line: int = 0
+
+    @property
+    def taxi_min(self) -> int:
+        """The whole way from the stand to the runway."""
+        return self.to_pad_min + self.to_runway_min
+
+
+Faults = list[tuple[int, int, str]]
+
+
+class _Cells:
+    """One line of the file: reads cells, and notes what is wrong with file, line and column."""
+
+    def __init__(self, file: str, line: int, places: list[int], cells: dict[str, str], faults: Faults) -> None:
+        self.file, self.line, self.places, self.cells, self.faults = file, line, places, cells, faults
+        self.order = list(cells)
+
+    def fault(self, name: str, what: str, hint: str) -> None:
+        at = self.order.index(name) if name in self.order else 0
+        column = self.places[at] if at < len(self.places) else 1
+        self.faults.append((self.line, column, f"{self.file}:{self.line}:{column}: {name}: {what}; {hint}"))
+
+    def text(self, name: str) -> str:
+        value = self.cells.get(name, "").strip()
+        if value and not _TEXT.match(value):
+            self.fault(name, "not a short line of text", "give 1 to 40 printable characters")
+            return ""
+        return value
+
+    def number(self, name: str, low: float, high: float) -> float:
+        value = self.cells.get(name, "").strip()
+        if not value:
+            return nan
+        try:
+            found = float(value)
+        except ValueError:
+            found = nan
+        if not low <= found <= high:
+            self.fault(name, f"{value[:20]!r} cannot stand here", f"give a number from {low:g} to {high:g}")
+            return nan
+        return found
+
+    def minutes(self, name: str) -> int | None:
+        found = self.number(name, 0, 240)
+        return None if math.isnan(found) else math.ceil(found)
+
+    def moment(self, name: str) -> int | None:
+        value = self.cells.get(name, "").strip()
+        if not value:
+            return None
+        try:
+            return to_unix(read_moment(value, what=name), what=name)
+        except DepartureError as error:
+            self.fault(name, error.what, "give a date and time with offset such as 2027-01-10T06:40:00Z")
+            return None
+
+    def quantity(self, name: str, unit: str, low: float, high: float) -> float:
+        value = self.cells.get(name, "").strip()
+        if not value:
+            return nan
+        hint = f"give a number from {low:g} to {high:g}"
+        try:
+            found = read_quantity(value, unit)
+        except ValueError as error:
+            self.fault(name, str(error), hint)
+            return nan
+        if not low <= found <= high:
+            self.fault(name, f"{value[:20]} is out of range", hint)
+            return nan
+        return found
+
+
+def read(path: Path, aircraft: Collection[str], now: int) -> tuple[Row, ...]:
+    """The departures of a file, in its order.
+
+    aircraft: ids that are known; now: seconds since 1970 UTC, times must lie within a day before and 30 h after.
+    Raises DepartureError with every fault, "file:line:column: column: what; what would be right", one a line.
+    """
+    return parse(_load(path), str(path), aircraft, now)
+
+
+def parse(text: str, file: str, aircraft: Collection[str], now: int) -> tuple[Row, ...]:
+    """The same from a text. file: its name in what is said."""
+    lines = text.splitlines()
+    reader = csv.reader(lines)
+    faults: Faults = []
+    header = [name.strip().lower() for name in next(reader, [])]
+    _check_header(file, header, lines[0] if lines else "", faults)
+    rows: list[Row] = []
+    seen: dict[str, int] = {}
+    if not faults:
+        begun = reader.line_num
+        try:
+            for cells in reader:
+                line, begun = begun + 1, reader.line_num
+                if not any(cell.strip() for cell in cells):
+                    continue
+                places = _places(lines[line - 1])
+                if len(cells) > len(header):
+                    what = f"{len(cells)} cells under {len(header)} names; quote a cell with a comma"
+                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
+                    continue
+                named = dict(zip(header, [*cells, *[""] * (len(header) - len(cells))], strict=True))
+                row = _row(_Cells(file, line, places, named, faults), aircraft, now, seen)
+                if row is not None:
+                    rows.append(row)
+                if len(seen) > MOST_ROWS:
+                    what = f"more than {MOST_ROWS:,} flights; plan one bank at a time"
+                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
+                    break
+        except csv.Error as error:
+            what = f"{error}; give plain comma-separated lines"
+            faults.append((reader.line_num, 1, f"{file}:{reader.line_num}:1: {what}"))
+    if not faults and not rows:
+        faults.append((1, 1, f"{file}:1:1: no departures; give a line a flight under the names"))
+    if faults:
+        raise DepartureError("\n".join(text for _, _, text in sorted(faults)))
+    return tuple(rows)
+
+
+def _load(path: Path) -> str:
+    hint = f"give a CSV file with the columns {','.join(COLUMNS[:8])}"
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(MOST_BYTES + 1)
+    except OSError as error:
+        raise DepartureError(error.strerror or "cannot be read", where=str(path), hint=hint) from None
+    if len(raw) > MOST_BYTES:
+        raise DepartureError(f"over {MOST_BYTES:,} bytes", where=str(path), hint="plan one bank at a time")
+    try:
+        return raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw[: error.start].count(b"\n") + 1
+        raise DepartureError("not UTF-8", where=f"{path}:{line}:1", hint="save the file as CSV in UTF-8") from None
+
+
+def _check_header(file: str, header: list[str], raw: str, faults: Faults) -> None:
+    places = _places(raw)
+
+    def fault(at: int, text: str) -> None:
+        column = places[at] if at < len(places) else 1
+        faults.append((1, column, f"{file}:1:{column}: {text}"))
+
+    if len(header) == 1 and ";" in header[0]:
+        fault(0, "cells are parted by ;; save the file with commas")
+        return
+    for at, name in enumerate(header):
+        if name not in COLUMNS:
+            fault(at, f"{name[:30]!r} is not a column; the columns are {','.join(COLUMNS)}")
+        elif name in header[:at]:
+            fault(at, f"a second column {name}; keep one of the two")
+    for name in NEEDED:
+        if name not in header:
+            fault(0, f"no column {name}; the first line names the columns {','.join(COLUMNS[:8])}")
+
+
+def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int]) -> Row | None:
+    before = len(cells.faults)
+    for name in NEEDED:
+        if not cells.cells.get(name, "").strip():
+            cells.fault(name, "empty", "every departure needs flight, off_block and aircraft")
+    flight, kind = cells.text("flight"), cells.text("aircraft")
+    if flight in seen:
+        cells.fault("flight", f"{flight!r} stands in line {seen[flight]} already", "give each its own name")
+    seen[flight] = cells.line
+    if kind and kind not in aircraft:
+        cells.fault("aircraft", f"{kind!r} is not known", f"give one of {', '.join(aircraft)}")
+    off_block = cells.moment("off_block")
+    if off_block is not None and not now - DAY_S <= off_block <= now + FURTHEST_S:
+        hint = f"give times from a day before to 30 h after now, {stamp(now)}, or set --now"
+        cells.fault("off_block", f"{stamp(off_block)} is too far from now", hint)
+    earliest, latest = cells.moment("take_off_from"), cells.moment("take_off_until")
+    if earliest is not None and latest is not None and latest < earliest:
+        cells.fault("take_off_until", "lies before take_off_from", "give the earlier time first")
+    if latest is not None and off_block is not None and latest < off_block:
+        cells.fault("take_off_until", "lies before off_block", "give a take-off window after off-block")
+    place = cells.text("place").lower()
+    if place and place not in PLACES:
+        cells.fault("place", f"{place!r} cannot stand here", "give stand, remote or nothing")
+    to_pad, to_runway = _ways(cells)
+    made = Row(
+        flight,
+        off_block or 0,
+        kind,
+        cells.text("stand"),
+        cells.number("heading_deg", 0, 360),
+        to_pad,
+        to_runway,
+        earliest,
+        latest,
+        place,
+        cells.moment("ready"),
+        cells.moment("parked_since"),
+        cells.quantity("fuel_temperature", "degC", -60, 60),
+        cells.line,
+    )
+    return made if len(cells.faults) == before else None
+
+
+def _ways(cells: _Cells) -> tuple[int, int]:
+    """Minutes to the pad and from it: what is given; the rest of the whole way; half of it each."""
+    whole, to_pad, to_runway = (cells.minutes(name) for name in ("taxi_min", "to_pad_min", "to_runway_min"))
+    taxi = TAXI_MIN if whole is None else whole
+    if to_pad is not None and to_runway is not None:
+        return to_pad, to_runway
+    if to_pad is not None:
+        return to_pad, max(0, taxi - to_pad)
+    if to_runway is not None:
+        return max(0, taxi - to_runway), to_runway
+    return taxi // 2, taxi - taxi // 2
+
+
+def _places(line: str) -> list[int]:
+    """The column, from 1, at which each cell of a line begins; commas in quotes do not part cells."""
+    found, quoted = [1], False
+    for at, letter in enumerate(line):
+        if letter == '"':
+            quoted = not quoted
+        elif letter == "," and not quoted:
+            found.append(at + 2)
+    return found

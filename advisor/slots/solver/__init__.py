@@ -1,0 +1,1 @@
+"""The planning problem solved: which start each treatment takes, and how far from the best that can be."""
