@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from math import isnan
 
-from advisor.conditions import YES, Conditions
+from advisor.conditions import NO, YES, Conditions
 from advisor.physics.derive import given_by
 from advisor.physics.stages.stage import OF_THE_DEPARTURE, Stage
 from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER
@@ -63,8 +63,11 @@ def _of_a_need(name: str, conditions: Conditions, time: int) -> tuple[str, ...]:
 
 def _otherwise(quantity: str, stage: Stage, conditions: Conditions, time: int) -> tuple[str, ...]:
     """What is missing where every input of that time is there."""
+    needs = (name for name in stage.gives[quantity] if name in COLUMNS and COLUMNS[name].unbounding)
     unbounding = [
-        COLUMNS[name].missing for name in stage.gives[quantity] if name in COLUMNS and COLUMNS[name].unbounding
+        COLUMNS[name].missing
+        for name in needs
+        if name not in conditions.columns or bool((conditions.flag(name)[:, time] != NO).any())
     ]
     if unbounding:
         return tuple(unbounding)

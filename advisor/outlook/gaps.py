@@ -45,11 +45,12 @@ def missing(used: Sequence[Report], at: NDArray[np.intp], unix_s: Floats, depart
     return gap
 
 
-def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
+def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks, unheard: Masks) -> None:
     """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
 
     gap: where a report of the past is missing; there what was not seen before is not known at once. silent: that, and
-    the past two hours after the last report.
+    the past two hours after the last report. unheard: before the first report, further back than one speaks for: what
+    it saw is no more known to have been there than anything else.
     """
     lasts = np.array([row.lasts for row in choices.BASE_CASES])[:, None]
     over, open_end = passed & ~lasts, (passed | gap) & lasts
@@ -58,6 +59,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
         column[over & (column == 1)] = 0
         if name in FORETOLD:
             column[open_end & (column == 0)] = -1
+        column[unheard & lasts & (column == 1)] = -1
     # what a storm of a gap did is not known; that one may come later is for the forecast
     observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
     classes = observed["treatment_classes"]
@@ -66,5 +68,5 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
     told = classes & treatment.class_set(treatment.NOT_TOLD_CLASS) == 0
     classes[over & told] = treatment.class_set(treatment.treatment_class(()))
     rain = observed["rain_rate_mm_h"]
-    rain[open_end & (rain == 0.0)] = nan
+    rain[(open_end & (rain == 0.0)) | (unheard & lasts)] = nan
     rain[over & ~np.isnan(rain)] = 0.0

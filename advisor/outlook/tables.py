@@ -61,7 +61,8 @@ def base_table(
     stood = departure.parked_since is not None
     gap = gaps.missing(used, at, unix_s, departure) & stood
     silent = past & (gap | (passed & stood))
-    gaps.fade(observed, passed, gap, silent)
+    unheard = gap & (unix_s < used[0].issued.timestamp())
+    gaps.fade(observed, passed, gap, silent, unheard)
     observed["seen_gust_kt"] = seen.seen_gust(track, silent)
     stale = (lead_h > WIND_HOLDS_H) & ~covered
     for name in ("wind_kt", "gust_kt"):
@@ -148,6 +149,7 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     columns["storm_said"] = _each(track.flags["thunderstorm"])
     columns["lightning"], columns["storm_remark"] = _each(track.lightning), _each(track.storm_remark)
     columns["cumulonimbus"], columns["towering_cumulus"] = _each(track.cumulonimbus), _each(track.towering_cumulus)
+    columns["sky_undescribed"] = _each(~track.sky_known).astype(np.int8)
     columns["treatment_classes"] = _each(track.treatment_classes)
     columns["snow_intensity_code"] = _each(track.snow_code)
     columns["rain_rate_mm_h"] = np.stack([track.rain_rate(LOSSES.index(row.loss)) for row in BASE_CASES])

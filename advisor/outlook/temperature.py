@@ -45,6 +45,16 @@ def columns(
     central = ahead.temperature_ahead_c(*given)[1]
     # the span, not the band: an older report or less cloud must never narrow it
     low, high = ahead.temperature_span_c(*given)
+    undescribed = np.array([not cloud_ends(report)[2] for report in used])[at]
+    if undescribed.any():
+        # under a sky that nobody described it may warm and cool as under a clear one, or as little as
+        # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
+        for whole in (0.0, 1.0):
+            under = (*given[:-1], np.full_like(fraction, whole))
+            lowest, highest = ahead.temperature_span_c(*under)
+            low = np.where(undescribed, np.minimum(low, lowest), low)
+            high = np.where(undescribed, np.maximum(high, highest), high)
+            central = np.where(undescribed, np.minimum(central, ahead.temperature_ahead_c(*under)[1]), central)
     last = used[-1]
     later = [one for one in extremes if one.at.timestamp() > last.issued.timestamp()]
     if later and isfinite(last.temperature_c):

@@ -73,7 +73,7 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
     skin = conditions.number("wing_skin_temperature_c")
     # under a sky that nobody described the skin is a bound for frost, not for what melts
-    undescribed = conditions.flag("cumulonimbus") == UNKNOWN
+    undescribed = conditions.flag("sky_undescribed") != NO
     lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
@@ -136,7 +136,8 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     rain, freezes = conditions.number("rain_rate_mm_h"), flag("freezing_precipitation")
     # where nothing falls, whether it would freeze does not matter
     freezing = np.where((freezes == NO) | (rain == 0.0), 0.0, np.where(freezes == YES, rain, np.nan))
-    liquid = np.where((freezes == YES) | (rain == 0.0), 0.0, rain)
+    # of what freezes and has no name some may be rain
+    liquid = np.where(((freezes == YES) & ~np.isnan(rain)) | (rain == 0.0), 0.0, rain)
     sure, most = {}, {}
     rates = (("frozen", frozen), ("freezing", freezing), ("liquid", liquid))
     spells = {

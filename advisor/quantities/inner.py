@@ -80,6 +80,14 @@ _ROWS = (
         passes=True,
         missing="precipitation",
     ),
+    flag_row(
+        "sky_undescribed",
+        "nobody described the sky",
+        worse=ANY,
+        part="cloud",
+        unbounding=True,
+        missing="cloud_fraction",
+    ),
     flag_row("snow_depth", "snow on the ground or frozen deposits on the runways in a report", shape=EACH_TIME),
     number_row(
         "assumed_fuel_temperature_c",

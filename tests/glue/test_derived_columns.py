@@ -57,7 +57,7 @@ def made(
     found = build(text, now=now, ahead_min=ahead_min, place=FIELD, heading_deg=heading_deg, **given)
     found = replace(found, series=series)
     for name, value in columns.items():
-        flag = name in FLAGS or name in ("deposit_seen", "fuel_temperature_assumed")
+        flag = name in FLAGS or name in ("deposit_seen", "fuel_temperature_assumed", "sky_undescribed")
         table = np.empty(found.shape, dtype=np.int8 if flag else np.float64)
         table[:] = value if np.ndim(value) == 0 else [*value, *[value[-1]] * (found.shape[1] - len(value))]  # type: ignore[arg-type, misc]
         found.columns[name] = table
@@ -268,6 +268,16 @@ def test_fuel_that_is_assumed_cools_the_tank_and_is_not_claimed() -> None:
     cold = made(**(CLEAR_NIGHT | {"fuel_temperature_c": -15.0}))
     assert first(found, "tank_skin_temperature_c") == pytest.approx(first(cold, "tank_skin_temperature_c"))
     assert np.isnan(found.columns["fuel_temperature_c"]).all()
+
+
+def test_in_the_sun_a_wind_that_nobody_told_may_bring_the_adverse_skin_down_to_the_air() -> None:
+    # calm lets the sun warm it; by day the bound is the air itself, at night calm stays the coldest
+    calm = CLEAR_NIGHT | {"wind_kt": np.nan, "skin_wind_kt": 0.0}
+    for row in (ADVERSE, COLD, WINDY, CHILL):
+        assert first(made(now=NOON, **calm), "wing_skin_temperature_c", row) <= 0.0
+        assert first(made(**calm), "wing_skin_temperature_c", row) < 0.0
+    assert first(made(now=NOON, **calm), "wing_skin_temperature_c", COLD) == 0.0
+    assert first(made(now=NOON, **calm), "wing_skin_temperature_c", CENTRAL) > 5.0
 
 
 # fuel over time: T = air + (start - air) exp(-t/τ), τ 4, 8 and 16 h

@@ -80,20 +80,31 @@ def columns(flag: int, *, rain: float, gust: float = 20.0) -> Table:
 
 # within two hours, in a gap within two hours, after two hours
 PASSED, GAP = np.array([False, False, True]), np.array([False, True, False])
+HEARD = np.zeros(3, dtype=bool)
 
 
 def test_weather_that_was_seen_ends_in_the_central_case_and_stays_possible_in_the_others() -> None:
     table = columns(1, rain=5.0)
-    gaps.fade(table, PASSED, GAP, GAP)
+    gaps.fade(table, PASSED, GAP, GAP, HEARD)
     for name in ("rain", "snow", "thunderstorm", "volcanic_ash"):
         assert table[name][CENTRAL].tolist() == [1, 1, 0], name
         assert (table[name][1:] == 1).all(), name
     assert table["rain_rate_mm_h"][CENTRAL].tolist() == [5, 5, 0] and (table["rain_rate_mm_h"][1:] == 5).all()
 
 
+def test_what_the_first_report_saw_is_not_known_to_have_been_there_long_before_it() -> None:
+    table, unheard = columns(1, rain=5.0), np.array([True, False, False])
+    gaps.fade(table, ~PASSED & PASSED, unheard, unheard, unheard)
+    for name in ("rain", "snow", "thunderstorm"):
+        # in the central case it holds as long as a report does, in the others nobody knows
+        assert table[name][CENTRAL].tolist() == [1, 1, 1], name
+        assert all(row.tolist() == [-1, 1, 1] for row in table[name][1:]), name
+    assert np.isnan(table["rain_rate_mm_h"][1:, 0]).all() and (table["rain_rate_mm_h"][:, 1:] == 5).all()
+
+
 def test_weather_that_was_not_seen_is_not_known_in_a_gap_and_after_two_hours() -> None:
     table = columns(0, rain=0.0)
-    gaps.fade(table, PASSED, GAP, GAP)
+    gaps.fade(table, PASSED, GAP, GAP, HEARD)
     for name in ("rain", "snow", "thunderstorm", "fog", "mist", "hail"):
         assert table[name][CENTRAL].tolist() == [0, 0, 0], name
         assert table[name][COLD].tolist() == table[name][WINDY].tolist() == [0, -1, -1], name
@@ -105,7 +116,7 @@ def test_weather_that_was_not_seen_is_not_known_in_a_gap_and_after_two_hours() -
 
 def test_what_was_not_known_stays_so_in_every_case() -> None:
     table = columns(-1, rain=np.nan)
-    gaps.fade(table, PASSED, GAP, GAP)
+    gaps.fade(table, PASSED, GAP, GAP, HEARD)
     assert (table["snow"] == -1).all()
 
 
@@ -139,7 +150,7 @@ def test_classes_for_treatment_gain_what_nobody_told_and_end_in_the_central_case
     # snow (bit 5, heavy) in every case; "not told" has bit 25, "none" bit 0
     table = columns(1, rain=5.0)
     table["treatment_classes"] = np.full((len(BASE_CASES), 3), 1 << 5, dtype=np.int64)
-    gaps.fade(table, PASSED, GAP, GAP)
+    gaps.fade(table, PASSED, GAP, GAP, HEARD)
     assert table["treatment_classes"][CENTRAL].tolist() == [1 << 5, 1 << 5, 1]
     for row in range(1, len(BASE_CASES)):
         assert table["treatment_classes"][row].tolist() == [1 << 5, 1 << 5 | 1 << 25, 1 << 5 | 1 << 25]
@@ -151,7 +162,7 @@ def test_storm_cloud_that_was_seen_passes_and_none_comes_from_nothing() -> None:
         table = columns(0, rain=0.0)
         for name in names:
             table[name] = np.full((len(BASE_CASES), 3), flag, dtype=np.int8)
-        gaps.fade(table, PASSED, GAP, GAP)
+        gaps.fade(table, PASSED, GAP, GAP, HEARD)
         for name in names:
             # a storm of a gap would have been there, and nobody knows; what is to come is for the forecast
             lasts = [0, -1, 0] if name == "storm_said" and not flag else [flag] * 3

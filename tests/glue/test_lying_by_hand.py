@@ -48,7 +48,7 @@ NOTHING = (
     "mist",
     "freezing_after_wet",
     "ended_lies",
-    "cumulonimbus",
+    "sky_undescribed",
 )
 # 0.1079 mm/h for a degree
 MELTS_MM_H_K = 10 * 3600 / 333_600

@@ -27,6 +27,8 @@ from advisor.quantities import QUANTITIES
 
 # a line may go where the one that says the opposite comes
 OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
+# between two temperatures no case may be left while the colder ones have what is graver
+GRAVER = {"rain-may-freeze": "de-icing-request"}
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
@@ -38,6 +40,8 @@ STATED = ("heading", "fuel_fill")
 # what is there only between two temperatures, or after one and then the other
 BETWEEN = {"moisture", "freezing_after_wet", "fuel_temperature_assumed"}
 WARMEST_C = 10.0
+# what may have damaged the aircraft, as observed: it counts only where the aircraft was there
+DAMAGE = re.compile(r"_while_parked\Z|\Arecent_(hail|thunderstorm|squall)\Z")
 SURE = ("possible", "likely", "expected")
 
 
@@ -81,7 +85,9 @@ def without_opposites(before: Brief, after: Brief) -> list[str]:
     """What after no longer has, but for lines whose opposite has come."""
     told, left = lines(before), lines(after)
     come = {name for name in left if name not in told or told[name] != left[name]}
-    return [name for name in gone(before, after) if not OPPOSITE.get(name, set()) & come]
+    still = {name for name, status in left.items() if status in SURE}
+    lost = [name for name in gone(before, after) if not OPPOSITE.get(name, set()) & come]
+    return [name for name in lost if GRAVER.get(name) not in still]
 
 
 # property 1
@@ -240,7 +246,9 @@ def longer(rng: Random) -> Trial:
     pairs = ((end + 5 * length, end), 15), ((end + 5 * (length + sooner), max(0, end - 5 * later)), 15 + 5 * later)
 
     def of(night: Night) -> Held:
-        night = night.but(ahead_min=max(night.ahead_min, 250))
+        # all edges at full five minutes: what comes and goes between two times of the grid is seen at an edge only
+        ahead = max(night.ahead_min, 250)
+        night = night.but(ahead_min=ahead - (night.now.minute + ahead) % 5)
         briefs = []
         for (start, stop), after in pairs:
             span = night.off_block - timedelta(minutes=start), night.off_block - timedelta(minutes=stop)
@@ -272,8 +280,16 @@ def aged(night: Night, older: int) -> Held:
     reports = tuple(replace(one, age_min=one.age_min + older) for one in night.reports)
     again = replace(night.newest, name="again", kind="SPECI", recent="", remarks=())
     one, other = night.but(reports=(*reports, again)), night.but(reports=reports)
-    found, free = compared(one, other, without_opposites), drifting(one.brief())
+    found, free = compared(one, other, without_opposites), drifting(one.brief()) | before_it_came(one.brief(), night)
     return replace(found, lost=[name for name in found.lost if name not in free])
+
+
+def before_it_came(brief: Brief, night: Night) -> set[str]:
+    """Lines in the past tense, of an aircraft that came after the last report: that one may have ended before."""
+    if "parked_since" not in night.asked:
+        return set()
+    named = {line.id: {item.quantity for item in line.because} for line in brief.advice}
+    return {name for name, said in named.items() if said and all(DAMAGE.search(quantity) for quantity in said)}
 
 
 def drifting(brief: Brief) -> set[str]:

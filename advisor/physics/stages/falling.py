@@ -56,7 +56,7 @@ def _mist(conditions: Conditions, airframe: Airframe) -> Columns:
         flags.below(conditions.number("cloud_base_m"), RIME_BASE_M),
     )
     # a sky that nobody described may hold it, whatever bound stands in for it
-    undescribed = np.where(conditions.flag("cumulonimbus") == UNKNOWN, UNKNOWN, NO)
+    undescribed = np.where(conditions.flag("sky_undescribed") != NO, UNKNOWN, NO)
     rime = flags.all_of(
         conditions.flag("mist"),
         flags.below(conditions.number("air_temperature_c"), RIME_BELOW_C, included=True),
@@ -118,7 +118,7 @@ MIST = Stage(
             "relative_humidity_pct",
             "cloud_fraction",
             "cloud_base_m",
-            "cumulonimbus",
+            "sky_undescribed",
         ),
     },
     work=_mist,

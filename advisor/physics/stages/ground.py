@@ -47,7 +47,7 @@ def _moisture(conditions: Conditions, airframe: Airframe) -> Columns:
     below_dew_c = conditions.number("dew_point_c") - conditions.number("tank_skin_temperature_c")
     tank_dewy = flags.above(below_dew_c, 0.0)
     # as for dew: under a clear sky a mild skin may be colder than the bound says
-    undescribed = conditions.flag("cumulonimbus") == UNKNOWN
+    undescribed = conditions.flag("sky_undescribed") != NO
     tank_dewy = np.where(undescribed & (tank_dewy == NO), UNKNOWN, tank_dewy).astype(np.int8)
     return {"moisture": flags.any_of(*falling, dewy, tank_dewy)}
 
@@ -118,7 +118,7 @@ _STORED = (
     "dew_point_c",
     "wing_skin_temperature_c",
     "frost_growth_g_m2_h",
-    "cumulonimbus",
+    "sky_undescribed",
     "snow_depth",
 )
 LYING = Stage(
@@ -169,7 +169,7 @@ MOISTURE = Stage(
             "air_temperature_c",
             "dew_point_c",
             "tank_skin_temperature_c",
-            "cumulonimbus",
+            "sky_undescribed",
         ),
     },
     work=_moisture,

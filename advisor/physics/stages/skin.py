@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, UNKNOWN, Airframe, Columns, Conditions, Floats
+from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
 from advisor.physics import deposits, surface
 from advisor.physics.stages.stage import Stage
 from advisor.quantities.units import M_S_PER_KT
@@ -61,17 +61,12 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
             continue
         at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
         sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
-        skins = surface.skins(
-            air[rows],
-            dew[rows],
-            at_wing,
-            fraction[rows],
-            base[rows],
-            fuel[rows],
-            sunlight,
-            loss,
-            emissivity=airframe.emissivity,
-        )
+        bodies = (air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight)
+        skins = surface.skins(*bodies, loss, emissivity=airframe.emissivity)
+        windless = conditions.lasts[rows] & np.isnan(conditions.number("wind_kt")[rows])
+        if windless.any():
+            # calm is the coldest at night; in the sun a wind that nobody told may bring a skin down to the air
+            skins = {name: np.where(windless, np.minimum(skins[name], air[rows]), skins[name]) for name in skins}
         for name, values in skins.items():
             made[name][rows] = values
         made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
@@ -86,7 +81,7 @@ def _margins(conditions: Conditions, airframe: Airframe) -> Columns:
     dew, skin = conditions.number("dew_point_c"), conditions.number("wing_skin_temperature_c")
     margin = surface.dew_margin_c(dew, skin)
     # a bound for a sky that nobody described is one for frost; under a clear one a mild skin may still gather dew
-    undescribed = conditions.flag("cumulonimbus") == UNKNOWN
+    undescribed = conditions.flag("sky_undescribed") != NO
     return {
         "frost_margin_c": surface.frost_margin_c(dew, skin),
         "tank_frost_margin_c": surface.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
@@ -105,7 +100,14 @@ FUEL = Stage(
     source=("invented-default",),
     formula="air + (stated − air) · exp(−time / time constant of the tank)",
 )
-_SKY_AND_AIR = ("air_temperature_c", "dew_point_c", "skin_wind_kt", "cloud_fraction", "cloud_base_m")
+_SKY_AND_AIR = (
+    "air_temperature_c",
+    "dew_point_c",
+    "skin_wind_kt",
+    "wind_kt",
+    "cloud_fraction",
+    "cloud_base_m",
+)
 SKIN = Stage(
     name="skin",
     meaning="balance of sky radiation, sunlight, wind and what lies under the skin, by the case's loss variant",
@@ -118,6 +120,7 @@ SKIN = Stage(
     },
     work=_skins,
     source=("incropera-7e", "idso-1981", "martin-berdahl-1984", "mcadams-1954", "invented-default"),
+    bounded=("wind_kt", "skin_wind_kt"),
     formula="absorbed sunlight + sky radiation + convection + underside = emitted radiation",
 )
 MARGINS = Stage(
@@ -126,7 +129,7 @@ MARGINS = Stage(
     gives={
         "frost_margin_c": ("wing_skin_temperature_c", "dew_point_c"),
         "tank_frost_margin_c": ("tank_skin_temperature_c", "dew_point_c"),
-        "dew_margin_c": ("wing_skin_temperature_c", "dew_point_c", "cumulonimbus"),
+        "dew_margin_c": ("wing_skin_temperature_c", "dew_point_c", "sky_undescribed"),
     },
     work=_margins,
     source=("wmo-8-annex-4b",),
