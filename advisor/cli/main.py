@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from advisor import __version__
 from advisor.cli.brief import brief
 from advisor.cli.checklist import aircraft_command, checklist
 from advisor.cli.decode import decode
@@ -30,7 +31,7 @@ class _Commands(click.Group):
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(package_name="advisor", message="%(version)s")
+@click.version_option(__version__, message="%(version)s")
 def main() -> None:
     """What the apron will be like during the walk round, and what follows from it.
 

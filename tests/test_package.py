@@ -1,0 +1,139 @@
+"""The package as others meet it: its door, its version, what it carries, and what it says without an extra."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+
+import pytest
+
+import advisor
+
+ROOT = Path(__file__).parent.parent
+REPORT = "METAR ZZZA 100520Z 24008KT 9999 FEW020 M00/M02 Q1013"
+NOW = datetime(2027, 1, 10, 5, 25, tzinfo=UTC)
+NAMES = ("advise", "Brief", "Report", "Forecast", "Place", "Checklist", "to_json")
+
+
+def python(code: str) -> str:
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+# the door
+
+
+def mypy(tmp_path: Path, code: str) -> tuple[int, str]:
+    """What mypy says of a file of somebody who uses the package: exit code and output."""
+    (tmp_path / "user.py").write_text(code, encoding="utf-8")
+    command = [sys.executable, "-m", "mypy", "--strict", "--config-file", "", "--follow-imports", "silent", "user.py"]
+    surroundings = {"MYPYPATH": str(ROOT), "MYPY_CACHE_DIR": str(ROOT / ".mypy_cache" / "user"), "PATH": ""}
+    done = subprocess.run(command, cwd=tmp_path, env=surroundings, capture_output=True, text=True, check=False)
+    return done.returncode, done.stdout + done.stderr
+
+
+USER = """
+from datetime import UTC, datetime
+import advisor
+
+NOW = datetime(2027, 1, 10, 5, 25, tzinfo=UTC)
+"""
+
+
+def test_the_door_is_typed_and_a_wrong_argument_fails_type_checking(tmp_path: Path) -> None:
+    right = """
+brief: advisor.Brief = advisor.advise(["METAR"], off_block="0640Z", now=NOW, place="61.4,9.8", heading=210)
+written: bytes = advisor.to_json(brief)
+def where(report: advisor.Report, forecast: advisor.Forecast, checklist: advisor.Checklist) -> advisor.Place:
+    advisor.advise([report, forecast], off_block=NOW, now=NOW, checklist=checklist)
+    return advisor.Place(report.station, None, 61.4, 9.8)
+"""
+    code, said = mypy(tmp_path, USER + right)
+    assert code == 0, said
+    wrong = """
+advisor.advise(7, off_block="0640Z", now=NOW)  # line 7
+advisor.advise("METAR", off_block=640, now=NOW)
+advisor.advise("METAR", off_block="0640Z", now=NOW, heading=[210])
+advisor.advise("METAR", off_block="0640Z", now=NOW, chekclist="ours")
+advisor.advise("METAR", off_block="0640Z")
+advisor.advise("METAR", off_block="0640Z", now=NOW).advise
+advisor.advice
+"""
+    code, said = mypy(tmp_path, USER + wrong)
+    assert code == 1, said
+    lines = {line.split(":")[1] for line in said.splitlines() if ": error:" in line}
+    assert lines == {str(number) for number in range(7, 14)}, said
+
+
+def test_type_checkers_and_the_running_package_see_the_same_names() -> None:
+    import ast
+
+    body = ast.parse(Path(advisor.__file__).read_text(encoding="utf-8")).body
+    block = next(node for node in body if isinstance(node, ast.If))
+    told = {
+        (name.asname, node.module)
+        for node in block.body
+        if isinstance(node, ast.ImportFrom)
+        for name in node.names
+        if name.asname  # "Brief as Brief": given on to others
+    }
+    assert told == set(advisor._HOMES.items())
+    assert {name for name, _ in told} | {"advise", "__version__"} == set(advisor.__all__)
+    for name, home in told:
+        assert getattr(advisor, name) is getattr(sys.modules[home], name)
+
+
+def test_dir_and_help_show_the_door() -> None:
+    assert set(NAMES) <= set(dir(advisor))
+    shown = python("import advisor; help(advisor)")
+    for name in NAMES:
+        assert f"{name}(" in shown or f"class {name}" in shown, name
+    assert "nonsense" not in dir(advisor)
+    with pytest.raises(AttributeError, match="nonsense"):
+        advisor.nonsense  # noqa: B018
+
+
+def test_importing_the_package_loads_none_of_its_rooms_nor_libraries() -> None:
+    loaded = python(
+        "import sys; before = set(sys.modules); import advisor; print(*sorted(set(sys.modules) - before))"
+    ).split()
+    assert [name for name in loaded if name.startswith("advisor.")] == []
+    assert not {"numpy", "msgspec", "metar", "astral", "click"} & set(loaded)
+
+
+def test_a_brief_prints_as_its_text_and_loads_the_text_only_then() -> None:
+    from advisor.render.text import render
+
+    made = advisor.advise(REPORT, off_block="0640Z", now=NOW, place="61.4,9.8")
+    assert str(made) + "\n" == render(made)
+    code = f"""
+import sys, advisor
+made = advisor.advise({REPORT!r}, off_block="0640Z", now="2027-01-10T05:25:00Z", place="61.4,9.8")
+assert "advisor.render.text" not in sys.modules
+assert "Only the inspection itself" in str(made)
+"""
+    python(code)
+
+
+def test_a_brief_read_back_prints_as_well() -> None:
+    made = advisor.to_json(advisor.advise(REPORT, off_block="0640Z", now=NOW, place="61.4,9.8"))
+    code = f"""
+import msgspec, advisor
+print(msgspec.json.decode({made!r}, type=advisor.Brief))
+"""
+    assert "Only the inspection itself" in python(code)
+
+
+def test_the_version_stands_in_one_place() -> None:
+    holders = [
+        str(path.relative_to(ROOT))
+        for path in (ROOT / "pyproject.toml", *(ROOT / "advisor").rglob("*.py"))
+        if f'"{advisor.__version__}"' in path.read_text(encoding="utf-8")
+    ]
+    assert holders == ["advisor/__init__.py"]
+    for command in (["-m", "advisor", "--version"],):
+        done = subprocess.run([sys.executable, *command], cwd=ROOT, capture_output=True, text=True, check=False)
+        assert (done.returncode, done.stdout) == (0, advisor.__version__ + "\n")
