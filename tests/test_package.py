@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 import subprocess
 import sys
+import tomllib
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -137,3 +139,51 @@ def test_the_version_stands_in_one_place() -> None:
     for command in (["-m", "advisor", "--version"],):
         done = subprocess.run([sys.executable, *command], cwd=ROOT, capture_output=True, text=True, check=False)
         assert (done.returncode, done.stdout) == (0, advisor.__version__ + "\n")
+
+
+# extras that are missing
+
+SLOTS = ["slots", "sample_reports/slots/schedule.csv", "sample_reports/slots/report.txt", "--pads"]
+SLOTS += ["sample_reports/slots/pads.toml", "--now", "2027-01-10T04:30:00Z", "--time-limit", "0.2"]
+BRIEF = ["brief", "--report", REPORT, "--off-block", "0640Z", "--now", "2027-01-10T05:25:00Z", "--place", "61.4,9.8"]
+NEEDS = {
+    "highspy": SLOTS,
+    "icalendar": [*SLOTS, "--format", "ics"],
+    "litestar": ["serve"],
+    "uvicorn": ["serve"],
+    "typst": [*BRIEF, "--format", "pdf", "--output", "{folder}/brief.pdf"],
+}
+
+
+def extras() -> dict[str, list[str]]:
+    """The extras that commands need, with the packages that each brings."""
+    table = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["optional-dependencies"]
+    return {
+        extra: [re.match(r"[\w-]+", one)[0] for one in wanted]
+        for extra, wanted in table.items()
+        if extra not in ("dev", "docs")
+    }
+
+
+def test_every_package_of_every_extra_has_a_command_here_that_needs_it() -> None:
+    assert {package for wanted in extras().values() for package in wanted} == set(NEEDS)
+
+
+@pytest.mark.parametrize("package", NEEDS)
+def test_a_missing_extra_is_one_line_with_the_command_that_installs_it(package: str, tmp_path: Path) -> None:
+    words = [word.format(folder=tmp_path) for word in NEEDS[package]]
+    code = f"import sys; sys.modules[{package!r}] = None; from advisor.cli.main import main; main({words!r})"
+    command = [sys.executable, "-c", code]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False, timeout=60)
+    extra = next(extra for extra, wanted in extras().items() if package in wanted)
+    assert (done.returncode, done.stdout) == (2, ""), done.stderr
+    assert done.stderr.count("\n") == 1, done.stderr
+    assert f"pip install 'advisor[{extra}]'" in done.stderr
+
+
+def test_a_fault_of_our_own_is_not_taken_for_a_missing_extra() -> None:
+    code = "import sys; sys.modules['advisor.brief.advise'] = None; from advisor.cli.main import main; main({words!r})"
+    command = [sys.executable, "-c", code.format(words=BRIEF)]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
+    assert "ModuleNotFoundError" in done.stderr
+    assert done.returncode == 1

@@ -28,6 +28,14 @@ class _Commands(click.Group):
         except RecursionError:
             click.echo("advisor: the input is nested too deeply; give plain reports", err=True)
             ctx.exit(3)
+        except ModuleNotFoundError as error:
+            if error.name is None or error.name.startswith("advisor"):
+                raise
+            from advisor.cli.extras import not_installed
+
+            missing = not_installed(error.name)
+            click.echo(f"advisor: {missing}", err=True)
+            ctx.exit(missing.exit_code)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
