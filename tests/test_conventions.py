@@ -6,8 +6,11 @@ import ast
 import re
 import subprocess
 import sys
+import tomllib
+from graphlib import TopologicalSorter
 from pathlib import Path
 
+import grimp
 import pytest
 
 ROOT = Path(__file__).parent.parent
@@ -35,6 +38,79 @@ def test_imports_run_downwards_and_the_core_opens_nothing() -> None:
     code = "from importlinter.cli import lint_imports; raise SystemExit(lint_imports())"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.returncode == 0, done.stdout + done.stderr
+
+
+def room_of(module: str) -> str:
+    return module.split(".")[1] if "." in module else "the door"
+
+
+@pytest.fixture(scope="module")
+def arrows() -> dict[str, set[str]]:
+    """Every file with the files that it imports: at its head, within a function, or for type checkers only."""
+    graph = grimp.build_graph("advisor", cache_dir=None)
+    return {module: graph.find_modules_directly_imported_by(module) for module in graph.modules}
+
+
+def circles(arrows: dict[str, set[str]]) -> set[tuple[str, ...]]:
+    """The files of each circle, or of several that hang together."""
+    reached: dict[str, set[str]] = {}
+    for module in arrows:
+        seen, ahead = set[str](), [module]
+        while ahead:
+            new = arrows.get(ahead.pop(), set()) - seen
+            seen |= new
+            ahead += new
+        reached[module] = seen
+    return {
+        tuple(sorted(other for other in reached[module] if module in reached[other]))
+        for module in arrows
+        if module in reached[module]
+    }
+
+
+# circles that stand and are known; nothing is ever added
+CIRCLES = {
+    ("advisor.checklist.toml.faults", "advisor.checklist.toml.files"),
+    ("advisor.web.api", "advisor.web.pages", "advisor.web.problems"),
+}
+
+
+def test_no_two_files_import_each_other_in_a_circle(arrows: dict[str, set[str]]) -> None:
+    assert circles(arrows) <= CIRCLES
+
+
+def test_a_circle_of_two_and_of_three_files_would_be_seen() -> None:
+    assert circles({"a": {"b"}, "b": {"a"}, "c": {"a"}, "d": set()}) == {("a", "b")}
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"a", "d"}, "d": set()}) == {("a", "b", "c")}
+    assert circles({"a": {"b", "c"}, "b": {"c"}, "c": set()}) == set()
+
+
+def test_imports_within_functions_and_for_type_checkers_count_as_arrows(arrows: dict[str, set[str]]) -> None:
+    # the door does both: its names are imported for type checkers, what it calls within functions
+    assert {"advisor.brief.model", "advisor.report.forecast", "advisor.render.text"} <= arrows["advisor"]
+
+
+def test_the_house_has_at_most_sixteen_rooms() -> None:
+    beside = {"__init__.py", "__main__.py", "__pycache__", "data", "py.typed"}
+    rooms = {path.stem for path in (ROOT / "advisor").iterdir() if path.name not in beside}
+    later = {"archive", "record"}
+    assert len(rooms - later) <= 16, sorted(rooms)
+
+
+def test_the_house_has_at_most_nine_floors(arrows: dict[str, set[str]]) -> None:
+    rooms: dict[str, set[str]] = {}
+    for module, others in arrows.items():
+        below = {room_of(other) for other in others}
+        rooms.setdefault(room_of(module), set()).update(below - {room_of(module)})
+    floor: dict[str, int] = {}
+    for room in TopologicalSorter(rooms).static_order():
+        floor[room] = 1 + max((floor[below] for below in rooms[room]), default=0)
+    assert max(floor.values()) <= 9, floor
+    contract = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]
+    layers = next(one["layers"] for one in contract["contracts"] if one["type"] == "layers")
+    assert len(layers) <= 9
+    named = {room.strip(" ()") for layer in layers for room in layer.split("|")}
+    assert set(rooms) - {"the door", "__main__"} <= named
 
 
 @pytest.mark.parametrize("path", SOURCES, ids=lambda path: str(path.relative_to(ROOT)))
@@ -102,7 +178,9 @@ def test_the_top_level_holds_little_else() -> None:
         "DEVELOPERS.md",
         "CHANGELOG.md",
         "LICENSE",
+        "MANIFEST.in",
         "pyproject.toml",
+        "docs",
         "advisor",
         "tests",
         "sample_reports",

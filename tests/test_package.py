@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import re
+import shutil
 import subprocess
 import sys
+import tarfile
 import tomllib
+import zipfile
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -187,3 +190,69 @@ def test_a_fault_of_our_own_is_not_taken_for_a_missing_extra() -> None:
     done = subprocess.run(command, cwd=ROOT, capture_output=True, text=True, check=False)
     assert "ModuleNotFoundError" in done.stderr
     assert done.returncode == 1
+
+
+# what is built
+
+
+@pytest.fixture(scope="module")
+def built(tmp_path_factory: pytest.TempPathFactory) -> tuple[set[str], set[str], str]:
+    """Names in the source archive, names in the wheel that is built from it, and the wheel's description."""
+    tracked = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=False).stdout.split()
+    if not tracked:
+        pytest.skip("not a git checkout")
+    copy, out = tmp_path_factory.mktemp("checkout"), tmp_path_factory.mktemp("out")
+    for name in tracked:
+        if (ROOT / name).exists():
+            (copy / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copy(ROOT / name, copy / name)
+    command = [sys.executable, "-m", "build", "--no-isolation", "--outdir", str(out), str(copy)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout + done.stderr
+    with tarfile.open(next(out.glob("*.tar.gz"))) as archive:
+        source = {name.partition("/")[2] for name in archive.getnames()}
+    with zipfile.ZipFile(next(out.glob("*.whl"))) as wheel:
+        names = set(wheel.namelist())
+        described = next(name for name in names if name.endswith("/METADATA"))
+        return source, names, wheel.read(described).decode("utf-8")
+
+
+def tracked_below(*folders: str) -> set[str]:
+    done = subprocess.run(["git", "ls-files", *folders], cwd=ROOT, capture_output=True, text=True, check=True)
+    return {name for name in done.stdout.split() if (ROOT / name).exists()}
+
+
+def test_the_source_archive_carries_all_that_is_needed_to_read_check_and_build_it(
+    built: tuple[set[str], set[str], str],
+) -> None:
+    source, _, _ = built
+    for name in ("README.md", "README_CAUTIONS.md", "CHANGELOG.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml"):
+        assert name in source
+    for folder in ("advisor", "tests", "sample_reports", "docs"):
+        assert tracked_below(folder), folder
+        assert tracked_below(folder) - source == set()
+
+
+def test_the_wheel_carries_the_package_whole_and_nothing_else(built: tuple[set[str], set[str], str]) -> None:
+    _, wheel, _ = built
+    assert tracked_below("advisor") - wheel == set()
+    assert {"advisor/py.typed", "advisor/data/checklists/gear.toml"} <= wheel
+    assert {name.split("/")[0] for name in wheel} == {"advisor", f"advisor-{advisor.__version__}.dist-info"}
+
+
+def test_the_package_describes_itself_without_naming_people_or_places(
+    built: tuple[set[str], set[str], str],
+) -> None:
+    lines = built[2].split("\n\n")[0].splitlines()
+    found: dict[str, list[str]] = {}
+    for name, _, value in (line.partition(": ") for line in lines):
+        found.setdefault(name, []).append(value)
+    assert found["Author"] == ["the advisor maintainers"]
+    assert found["Version"] == [advisor.__version__]
+    assert found["License-Expression"] == ["MIT"]
+    assert found["License-File"] == ["LICENSE", "advisor/render/fonts/LICENSE-ClearSans.txt"]
+    assert {"Typing :: Typed", *(f"Programming Language :: Python :: 3.{minor}" for minor in range(11, 15))} <= set(
+        found["Classifier"]
+    )
+    assert found["Keywords"]
+    assert not {"Author-email", "Maintainer", "Maintainer-email", "Home-page", "Project-URL"} & set(found)
