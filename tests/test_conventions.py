@@ -23,11 +23,11 @@ def run(*command: str) -> None:
 
 
 def test_ruff_finds_nothing() -> None:
-    run("ruff", "check", "advisor", "tests")
+    run("ruff", "check", "advisor", "tests", "docs")
 
 
 def test_everything_is_formatted_alike() -> None:
-    run("ruff", "format", "--check", "advisor", "tests")
+    run("ruff", "format", "--check", "advisor", "tests", "docs")
 
 
 def test_mypy_strict_finds_nothing() -> None:
@@ -126,19 +126,59 @@ def test_nobody_but_the_commands_and_the_web_reads_the_wall_clock() -> None:
     assert found == []
 
 
-def test_every_public_docstring_of_the_physics_names_its_source() -> None:
-    missing = []
-    for path in (ROOT / "advisor" / "physics").glob("*.py"):
+# still in the form before: parameters in prose, and a line "Source:"
+IN_PROSE = ("lying.py", "treatment.py")
+# mathematics, and a shared inner form: no source to name
+WITHOUT_SOURCE = ("crossings_of", "centuries", "longwave", "known_loss")
+
+
+def sections(text: str) -> dict[str, str]:
+    """The sections of a docstring, numpy style: a title over a line of dashes, and what stands below."""
+    parts = re.split(r"^(\w+)\n-+$", text, flags=re.MULTILINE)
+    return dict(zip(parts[1::2], parts[2::2], strict=True))
+
+
+def formulas() -> list[tuple[str, ast.FunctionDef, str]]:
+    """Every public function of the physics that computes something, with its docstring."""
+    found = []
+    for path in sorted((ROOT / "advisor" / "physics").glob("*.py")):
         if path.name in ("derive.py", "flags.py", "ranges.py", "__init__.py"):
             continue
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-                text = ast.get_docstring(node) or ""
-                # mathematics, and a shared inner form
-                if node.name in ("crossings_of", "centuries", "longwave", "known_loss"):
-                    continue
-                if "Source:" not in text:
-                    missing.append(f"{path.name}:{node.name}")
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and node.name not in WITHOUT_SOURCE:
+                found.append((f"{path.name}:{node.name}", node, ast.get_docstring(node) or ""))
+    return found
+
+
+def test_every_public_docstring_of_the_physics_names_its_source() -> None:
+    from advisor.sources import SOURCES
+
+    missing = []
+    for name, _, text in formulas():
+        if name.startswith(IN_PROSE):
+            missing += [] if "Source:" in text else [name]
+            continue
+        keys = re.findall(
+            r"^([a-z0-9.-]+(?:, [a-z0-9.-]+)*)(?::.*)?$", sections(text).get("References", ""), re.MULTILINE
+        )
+        named = [key for line in keys for key in line.split(", ")]
+        if not named or set(named) - set(SOURCES):
+            missing.append(f"{name} {named}")
+    assert missing == []
+
+
+def test_every_public_docstring_of_the_physics_tells_each_parameter_what_comes_back_and_what_is_raised() -> None:
+    missing = []
+    for name, node, text in formulas():
+        told = sections(text)
+        rows = re.findall(r"^(\w+(?:, \w+)*)$", told.get("Parameters", ""), re.MULTILINE)
+        named = {one for row in rows for one in row.split(", ")}
+        wanted = {one.arg for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)}
+        raises = any(isinstance(inner, ast.Raise) for inner in ast.walk(node))
+        if name.startswith(IN_PROSE):
+            continue
+        if named != wanted or "Returns" not in told or (raises and "Raises" not in told):
+            missing.append(f"{name} {sorted(named ^ wanted)}")
     assert missing == []
 
 

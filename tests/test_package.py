@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import re
 import shutil
 import subprocess
@@ -15,6 +16,7 @@ from pathlib import Path
 import pytest
 
 import advisor
+from advisor.report import forecast, model, taf
 
 ROOT = Path(__file__).parent.parent
 REPORT = "METAR ZZZA 100520Z 24008KT 9999 FEW020 M00/M02 Q1013"
@@ -256,3 +258,47 @@ def test_the_package_describes_itself_without_naming_people_or_places(
     )
     assert found["Keywords"]
     assert not {"Author-email", "Maintainer", "Maintainer-email", "Home-page", "Project-URL"} & set(found)
+
+
+# equality of what was read, the same in Python 3.11 to 3.14
+
+
+def written_by_dataclass(cls: type) -> bool:
+    """Whether equality is the one that `dataclass` writes: that one leaves NaN to Python, which changed it in 3.13."""
+    return "__eq__" in vars(cls)
+
+
+def test_no_reading_that_holds_numbers_leaves_the_equality_of_missing_ones_to_python() -> None:
+    readings = [
+        cls
+        for module in (model, forecast)
+        for cls in vars(module).values()
+        if isinstance(cls, type) and dataclasses.is_dataclass(cls) and cls.__module__ == module.__name__
+    ]
+    holding = [cls for cls in readings if any("float" in str(one.type) for one in dataclasses.fields(cls))]
+    assert {model.Report, model.CloudLayer, forecast.Elements, forecast.Span} <= set(holding)
+    assert [cls.__name__ for cls in holding if written_by_dataclass(cls)] == []
+
+
+def test_two_readings_are_equal_where_they_say_the_same_and_miss_the_same() -> None:
+    # two NaN objects, as from two calculations: by Python's own rule nothing that holds them is ever equal
+    first, second = float("nan"), float("nan")
+    layers = [(model.CloudLayer("BKN", 2000.0), model.CloudLayer("OVC", value)) for value in (first, second)]
+    one, other = (forecast.Elements(wind_kt=8.0, gust_kt=layer[1].base_ft, cloud=layer) for layer in layers)
+    assert one == other
+    assert hash(one) == hash(other)
+    assert one != forecast.Elements(wind_kt=8.0, gust_kt=18.0, cloud=layers[0])
+    assert one != forecast.Elements(wind_kt=9.0, gust_kt=first, cloud=layers[0])
+    assert one != forecast.Elements(wind_kt=8.0, gust_kt=first, cloud=layers[0][:1])
+    assert model.CloudLayer("OVC") != model.CloudLayer("OVC", 0.0)
+    assert model.CloudLayer("OVC") != ("OVC", first, "")
+
+
+def test_stretches_of_a_forecast_that_say_the_same_are_joined_whatever_is_missing_in_them() -> None:
+    # by hand: prevailing until the change is over at 10Z, then the new state; becoming from 08Z to 10Z. The start of
+    # the change at 08Z cuts the prevailing stretch in two, which say the same and are one again.
+    text = "TAF ZZZA 100500Z 1006/1012 24008KT 9999 BKN020 BECMG 1008/1010 30012KT"
+    found = forecast.spans(taf.read(text, now=NOW))
+    midnight = datetime(2027, 1, 10, tzinfo=UTC).timestamp()
+    hours = [((span.start_s - midnight) / 3600, (span.end_s - midnight) / 3600, span.certain) for span in found]
+    assert hours == [(6, 10, "prevailing"), (10, 12, "prevailing"), (8, 10, "becoming")]

@@ -21,15 +21,15 @@ from math import nan
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.report.model import CloudLayer, Group
+from advisor.report.model import CloudLayer, Group, Reading
 
 WIND, VISIBILITY, WEATHER, CLOUD = "wind", "visibility", "weather", "cloud"
 ALL = frozenset((WIND, VISIBILITY, WEATHER, CLOUD))
 PREVAILING, BECOMING, TEMPORARY, PROBABLE = "prevailing", "becoming", "temporary", "probable"
 
 
-@dataclass(frozen=True)
-class Elements:
+@dataclass(frozen=True, eq=False)
+class Elements(Reading):
     """What is forecast, by the names and meanings of Report.
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
@@ -58,8 +58,8 @@ class Elements:
     unread: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Period:
+@dataclass(frozen=True, eq=False)
+class Period(Reading):
     """The base forecast or an FM group: everything that holds from start until end. label: "base" or as written."""
 
     label: str
@@ -68,8 +68,8 @@ class Period:
     elements: Elements
 
 
-@dataclass(frozen=True)
-class Change:
+@dataclass(frozen=True, eq=False)
+class Change(Reading):
     """A change group.
 
     indicator: BECMG, TEMPO, INTER, PROB30, PROB40, "PROB30 TEMPO" …, or FM where its time could not be read: then it
@@ -95,8 +95,8 @@ class Change:
         return BECOMING if self.indicator in ("BECMG", "FM") else TEMPORARY
 
 
-@dataclass(frozen=True)
-class Extreme:
+@dataclass(frozen=True, eq=False)
+class Extreme(Reading):
     """A forecast temperature. kind: TX (highest), TN (lowest) or T. at: aware UTC."""
 
     kind: str
@@ -104,8 +104,8 @@ class Extreme:
     at: datetime
 
 
-@dataclass(frozen=True)
-class Forecast:
+@dataclass(frozen=True, eq=False)
+class Forecast(Reading):
     """One TAF as read.
 
     issued, valid_from, valid_to: aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
@@ -132,8 +132,8 @@ class Forecast:
     issued_given: bool = True
 
 
-@dataclass(frozen=True)
-class Span:
+@dataclass(frozen=True, eq=False)
+class Span(Reading):
     """A stretch of a forecast with everything that it says for it.
 
     start_s, end_s: seconds since 1970 UTC, end not included. elements: whole, with what the group does not mention

@@ -2,15 +2,39 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
-from math import nan
+from math import isnan, nan
+from typing import Any
 
 DECODED = "decoded"
 NOTED = "noted"
 CONFLICT = "conflict"
 NOT_DECODED = "not decoded"
 STATUSES = (DECODED, NOTED, CONFLICT, NOT_DECODED)
+
+
+class Reading:
+    """What a report or a part of it said. Two are equal where they say the same, missing being the same as missing.
+
+    The equality that a dataclass writes by itself leaves NaN to Python: up to 3.12 one NaN object was equal to itself
+    within it, from 3.13 on it never is. So it is written here.
+    """
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and _told(self) == _told(other)
+
+    def __hash__(self) -> int:
+        return hash(_told(self))
+
+
+def _told(value: Any) -> Any:
+    """The same with a name in place of every missing number: what equality and hash go by."""
+    if isinstance(value, float):
+        return "missing" if isnan(value) else value
+    if isinstance(value, Reading):
+        return tuple(_told(getattr(value, one.name)) for one in fields(value))  # type: ignore[arg-type]
+    return tuple(_told(one) for one in value) if isinstance(value, tuple) else value
 
 
 @dataclass(frozen=True)
@@ -28,8 +52,8 @@ class Group:
     kind: str = ""
 
 
-@dataclass(frozen=True)
-class CloudLayer:
+@dataclass(frozen=True, eq=False)
+class CloudLayer(Reading):
     """One cloud group. cover: FEW, SCT, BKN, OVC, VV or ///; base_ft NaN where not given; type CB, TCU, /// or ""."""
 
     cover: str
@@ -37,8 +61,8 @@ class CloudLayer:
     type: str = ""
 
 
-@dataclass(frozen=True)
-class Trend:
+@dataclass(frozen=True, eq=False)
+class Trend(Reading):
     """A trend group of a METAR, kept apart from the observation.
 
     change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
@@ -64,8 +88,8 @@ class Trend:
     mentioned: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True)
-class Remarks:
+@dataclass(frozen=True, eq=False)
+class Remarks(Reading):
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
     hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
@@ -98,8 +122,8 @@ class Remarks:
     hail_mm: float = nan
 
 
-@dataclass(frozen=True)
-class Report:
+@dataclass(frozen=True, eq=False)
+class Report(Reading):
     """One METAR or SPECI as read.
 
     issued: aware UTC. wind_direction_deg: true, 0 for calm as reported, NaN for VRB or missing. wind_kt, gust_kt:
