@@ -103,8 +103,10 @@ def advise(
         An operator's folder, laid over what is shipped, or a Checklist already loaded. Default: what is shipped.
     heading
         Of the nose on the stand, degrees true. Default: not known, the worst direction counts.
-    parked_since, treated_at
-        Since when the aircraft stands outside; when it was last treated against ice.
+    parked_since
+        Since when the aircraft stands outside.
+    treated_at
+        When it was last treated against ice.
     seen
         A deposit that somebody has seen on the aircraft: ``"frost"``, ``"snow"`` or ``"ice"``.
     fuel_temperature

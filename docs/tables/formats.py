@@ -22,7 +22,8 @@ CHECKLIST = """# The checklist folder
 
 A folder of TOML files in UTF-8, laid over what is shipped, rule by rule. Every file of it is read; a key that is not
 listed here is a fault, and a folder with a fault is refused whole, with every fault of every file in one run, each with
-its line and what would be right. `advisor checklist check DIR` does that and says what the folder changes.
+its line and what would be right. `advisor checklist check DIR` does that and says what the folder changes;
+`advisor schema checklist` and `advisor schema aircraft` print the JSON Schema of a file.
 
 A condition (`when`) is written in the [rule language](../../rule-language.md).
 """
@@ -59,21 +60,22 @@ def pages() -> dict[str, str]:
 def _sections(page: str) -> Iterator[str]:
     for title, said, root in SECTIONS[page]:
         yield f"## {title}\n\n{said}\n"
-        for path, one in _tables(root, "", set()):
-            yield f"### {code(path) if path else 'The file itself'}\n\n{_first(one)}\n"
+        places: dict[type[msgspec.Struct], list[str]] = {}
+        _walk(root, "", places)
+        for one, paths in places.items():
+            yield f"### {code(paths[0]) if paths[0] else 'The file itself'}\n\n{_first(one)}\n"
+            if paths[1:]:
+                yield f"The same keys stand in {', '.join(map(code, paths[1:]))}.\n"
             yield table(("key", "type", "needed", "meaning"), _rows(one))
 
 
-def _tables(root: type[msgspec.Struct], path: str, seen: set[type]) -> Iterator[tuple[str, type[msgspec.Struct]]]:
-    """A structure and all that lie below it, each with its heading in TOML; each once, where it first comes."""
-    if root in seen:
-        return
-    seen.add(root)
-    yield path, root
+def _walk(root: type[msgspec.Struct], path: str, places: dict[type[msgspec.Struct], list[str]]) -> None:
+    """Gather a structure and all that lie below it, each with the tables of TOML in which it stands."""
+    places.setdefault(root, []).append(path)
     for one in msgspec.structs.fields(root):
         for below, shape in _below(one.type):
             inner = f"{path.strip('[]')}.{one.encode_name}".lstrip(".")
-            yield from _tables(below, {"list": f"[[{inner}]]", "dict": f"[{inner}.ID]"}.get(shape, f"[{inner}]"), seen)
+            _walk(below, {"list": f"[[{inner}]]", "dict": f"[{inner}.ID]"}.get(shape, f"[{inner}]"), places)
 
 
 def _below(kind: Any, shape: str = "") -> Iterator[tuple[type[msgspec.Struct], str]]:
@@ -125,5 +127,5 @@ def _type(kind: Any) -> str:
 
 
 def _first(one: type[msgspec.Struct]) -> str:
-    """The first sentence that the structure says of itself."""
-    return plain((one.__doc__ or "").strip().partition("\n\n")[0])
+    """The first paragraph that the structure says of itself; its heading names the table already."""
+    return plain((one.__doc__ or "").strip().partition("\n\n")[0].replace("`", ""))
