@@ -182,5 +182,5 @@ def test_every_key_of_every_file_is_on_its_page(built: Path) -> None:
 
 def test_the_readme_is_short_and_points_to_the_documents() -> None:
     text = (ROOT / "README.md").read_text(encoding="utf-8")
-    assert len(text.splitlines()) <= 180
+    assert len(text.splitlines()) <= 200
     assert "sphinx-build -W docs" in text
