@@ -28,8 +28,11 @@ def pages() -> dict[str, str]:
     if asked is not None:
         parts.append("## Fields of a request\n\nThe names of the command's options, underscored.\n")
         required = asked.get("required", ())
-        rows = [(code(name), "needed" if name in required else "") for name in asked["properties"]]
-        parts.append(table(("field", ""), rows))
+        rows = [
+            (code(name), "yes" if name in required else "no", plain(told.get("description", "")))
+            for name, told in asked["properties"].items()
+        ]
+        parts.append(table(("field", "needed", "what"), rows))
     return {"http.md": "\n".join(parts)}
 
 

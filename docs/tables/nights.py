@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import shlex
+import textwrap
 import tomllib
 from pathlib import Path
 
@@ -75,7 +77,8 @@ def _ran(*words: str) -> str:
     done = CliRunner().invoke(main, [word.replace("sample_reports", str(SAMPLES)) for word in words])
     if done.exit_code:
         raise RuntimeError(f"advisor {' '.join(words)}: {done.output}")
-    return block(f"$ advisor {' '.join(words)}\n{done.stdout}", "console")
+    typed = " \\\n    ".join(textwrap.wrap(f"$ advisor {shlex.join(words)}", 76, break_on_hyphens=False))
+    return block(f"{typed}\n{done.stdout}", "console")
 
 
 def _night() -> str:
@@ -86,7 +89,7 @@ def _night() -> str:
     pads, now = ["--pads", f"{bank}/pads.toml"], ["--now", "2027-01-10T04:30:00Z"]
     parts = [NIGHT, *(f"{plain(line)}\n" for line in said)]
     parts += ["## The report\n", block(report), "Every group of it, and what became of it:\n"]
-    parts += [_ran("decode", f"{folder}/report.txt")]
+    parts += [_ran("decode", f"{folder}/report.txt", "--now", ask["now"])]
     parts += ["## The brief\n", "What to take, look at, ask for and leave shut, why, and what could not be told:\n"]
     parts += [_ran("brief", f"{folder}/report.txt", *options)]
     parts += ["The same as pictures: bands are what the report allows, the line is the central case.\n"]
