@@ -29,6 +29,7 @@ myst_heading_anchors = 3
 napoleon_google_docstring = False
 napoleon_use_rtype = False
 napoleon_use_param = True
+napoleon_use_ivar = True
 autodoc_typehints = "signature"
 autodoc_member_order = "bysource"
 autodoc_default_options = {"members": True}
@@ -44,8 +45,14 @@ html_show_sphinx = False
 html_last_updated_fmt = None
 
 
+def no_fields(app: Any, what: str, name: str, obj: Any, *rest: Any) -> tuple[str, None] | None:
+    """No signature for a structure of ours: its fields stand in a list below it."""
+    return ("", None) if what == "class" and name.startswith("advisor.") and hasattr(obj, "__match_args__") else None
+
+
 def setup(app: Any) -> None:
     """Write the pages that follow from tables, and turn source keys in docstrings into links."""
     app.connect("builder-inited", lambda app: tables.write(Path(app.srcdir) / "generated"))
+    app.connect("autodoc-process-signature", no_fields)
     # before napoleon, which comes at 500
     app.connect("autodoc-process-docstring", tables.link_references, priority=100)
