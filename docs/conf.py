@@ -31,6 +31,8 @@ napoleon_use_rtype = False
 napoleon_use_param = True
 napoleon_use_ivar = True
 autodoc_typehints = "signature"
+# by its name, not with the pattern of RFC 3339
+autodoc_type_aliases = {"Time": "Time"}
 autodoc_member_order = "bysource"
 autodoc_default_options = {"members": True}
 

@@ -150,9 +150,9 @@ class DoorAdvice(msgspec.Struct, frozen=True):
 class Brief(msgspec.Struct, frozen=True, kw_only=True):
     """A whole brief."""
 
-    #: Which form this is: "brief/1".
+    #: Which form this is.
     schema: Literal["brief/1"] = "brief/1"
-    #: The same as now: no clock is read.
+    #: The same as now, since no clock is read.
     made_at: Time
     #: The present that was given.
     now: Time
@@ -166,7 +166,7 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     windows: WindowsOut
     #: Each with its groups and what became of them; used says whether the brief goes by it.
     reports: tuple[ReportOut, ...]
-    #: A row every five minutes and at each window's edge: low, central and high over the cases, flags, words.
+    #: A row every five minutes and at each window's edge, with low, central and high over the cases, flags and words.
     timeline: tuple[dict[str, Any], ...]
     #: The lines, in the order of a brief.
     advice: tuple[Advice, ...]
