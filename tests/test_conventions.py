@@ -167,19 +167,50 @@ def test_every_public_docstring_of_the_physics_names_its_source() -> None:
     assert missing == []
 
 
+def untold(node: ast.FunctionDef) -> list[str]:
+    """What a docstring with sections leaves out: parameters, what comes back, what is raised."""
+    told = sections(ast.get_docstring(node) or "")
+    rows = re.findall(r"^(\w+(?:, \w+)*)$", told.get("Parameters", ""), re.MULTILINE)
+    named = {one for row in rows for one in row.split(", ")}
+    wanted = {one.arg for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)}
+    raises = any(isinstance(inner, ast.Raise) for inner in ast.walk(node))
+    lost = sorted(named ^ wanted) + ([] if "Returns" in told else ["Returns"])
+    return lost + (["Raises"] if raises and "Raises" not in told else [])
+
+
 def test_every_public_docstring_of_the_physics_tells_each_parameter_what_comes_back_and_what_is_raised() -> None:
-    missing = []
-    for name, node, text in formulas():
-        told = sections(text)
-        rows = re.findall(r"^(\w+(?:, \w+)*)$", told.get("Parameters", ""), re.MULTILINE)
-        named = {one for row in rows for one in row.split(", ")}
-        wanted = {one.arg for one in (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)}
-        raises = any(isinstance(inner, ast.Raise) for inner in ast.walk(node))
-        if name.startswith(IN_PROSE):
-            continue
-        if named != wanted or "Returns" not in told or (raises and "Raises" not in told):
-            missing.append(f"{name} {sorted(named ^ wanted)}")
-    assert missing == []
+    found = {name: untold(node) for name, node, _ in formulas() if not name.startswith(IN_PROSE)}
+    assert {name: lost for name, lost in found.items() if lost} == {}
+
+
+def defined(path: str, name: str) -> ast.AST:
+    tree = ast.parse((ROOT / "advisor" / path).read_text(encoding="utf-8"))
+    return next(node for node in tree.body if getattr(node, "name", None) == name)
+
+
+@pytest.mark.parametrize(
+    ("path", "name"),
+    [
+        ("__init__.py", "advise"),
+        ("brief/model.py", "to_json"),
+        ("report/metar.py", "read"),
+        ("report/iwxxm.py", "read"),
+    ],
+)
+def test_what_people_call_tells_each_parameter_what_comes_back_and_what_is_raised(path: str, name: str) -> None:
+    node = defined(path, name)
+    assert isinstance(node, ast.FunctionDef)
+    assert untold(node) == []
+
+
+@pytest.mark.parametrize(
+    ("path", "name"), [("brief/model.py", "Brief"), ("report/model.py", "Report"), ("report/forecast.py", "Forecast")]
+)
+def test_what_people_hold_says_what_each_field_is(path: str, name: str) -> None:
+    lines = (ROOT / "advisor" / path).read_text(encoding="utf-8").splitlines()
+    fields = [node for node in ast.walk(defined(path, name)) if isinstance(node, ast.AnnAssign)]
+    assert len(fields) >= 15
+    assert [ast.unparse(one.target) for one in fields if not lines[one.lineno - 2].strip().startswith("#: ")] == []
 
 
 def test_nothing_that_is_printed_says_that_all_is_well() -> None:

@@ -106,29 +106,37 @@ class Extreme(Reading):
 
 @dataclass(frozen=True, eq=False)
 class Forecast(Reading):
-    """One TAF as read.
+    """One TAF as read."""
 
-    issued, valid_from, valid_to: aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
-    issued_given: False where the forecast does not say when it was issued; issued is then the earlier of valid_from and
-    the time given as now.
-    groups: joined by spaces they are raw; part is "header", "base", "FM", "BECMG", "TEMPO", "PROB30", "PROB30 TEMPO",
-    "footer" or "remarks". periods: base first, then each FM, in order of writing; none where cancelled or NIL.
-    """
-
+    #: TAF.
     kind: str
+    #: Its location indicator.
     station: str
+    #: Aware UTC.
     issued: datetime
+    #: Aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
     valid_from: datetime
+    #: Aware UTC.
     valid_to: datetime
+    #: As written, spaces and line breaks apart.
     raw: str
+    #: Joined by spaces they are raw; part says which part of the forecast each belongs to.
     groups: tuple[Group, ...]
+    #: Whether it replaces one that no longer held.
     amended: bool = False
+    #: Whether it replaces one that was wrong.
     corrected: bool = False
+    #: Whether it takes back one before.
     cancelled: bool = False
+    #: Whether it says only that there is none.
     nil: bool = False
+    #: The base first, then each FM, in order of writing; none where cancelled or NIL.
     periods: tuple[Period, ...] = ()
+    #: BECMG, TEMPO and PROB groups.
     changes: tuple[Change, ...] = ()
+    #: Highest and lowest that are forecast.
     temperatures: tuple[Extreme, ...] = ()
+    #: False where it does not say when it was issued; issued is then the earlier of valid_from and now.
     issued_given: bool = True
 
 
