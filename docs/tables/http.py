@@ -20,9 +20,11 @@ def pages() -> dict[str, str]:
     parts = [HEAD]
     for path, methods in found["paths"].items():
         for method, told in methods.items():
-            parts.append(f"## {method.upper()} {plain(path)}\n\n{plain(told['summary'])}.\n")
+            parts.append(f"## {method.upper()} {plain(path)}\n\n{plain(told.get('summary', ''))}.\n")
             parts += _body(told)
-            rows = [(code(status), plain(answer["description"])) for status, answer in told["responses"].items()]
+            rows = [
+                (code(status), plain(answer.get("description", ""))) for status, answer in told["responses"].items()
+            ]
             parts.append(table(("answer", "what"), rows))
     asked = found["components"]["schemas"].get("Asked")
     if asked is not None:

@@ -142,6 +142,8 @@ MEANINGS: dict[str, dict[str, str]] = {
         "holdover": "Name of the season's holdover file, beside this one. None is built in.",
         "place": "Location indicator or `LAT,LON` of the apron.",
         "note": "Printed with every plan.",
+        "noise": "How a night differs from its plan, for rehearsals.",
+        "runway": "How close take-offs may follow each other.",
     },
     "PadRow": {
         "name": "What a plan calls it.",
@@ -150,6 +152,9 @@ MEANINGS: dict[str, dict[str, str]] = {
         "until": "Open until then.",
         "place": "Whether aircraft come to it, or it is a truck that comes to the aircraft.",
         "wind_limit": "No treatment in stronger gusts.",
+        "engines": "Whether engines run during treatment; shut down and started again they hold the pad for longer.",
+        "refill_after": "Treatments after which it fills up; 0 for never.",
+        "refill_min": "Minutes that filling up takes.",
     },
     "Treatment": {
         "small": "Minutes for the small class.",
@@ -158,6 +163,8 @@ MEANINGS: dict[str, dict[str, str]] = {
         "clear_min": "Minutes between two aircraft on one pad.",
         "fluid": "Which rows of the holdover file hold; the file's own where not given.",
         "dilution": "The same of the dilution.",
+        "stand_lead_min": "How long before off-block a truck may begin at a stand where `ready` is not given.",
+        "engines_off_min": "What shutting down and starting adds on a pad with engines off.",
     },
     "Minutes": {
         "frost": "To take frost off.",
@@ -177,6 +184,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "extra": "Added to it.",
         "freeze_min": "What begins within it does not change in a later plan.",
         "delay_min": "Need is looked for this much beyond the usual take-off.",
+        "likely_share": "Of the treatments that are likely, how many come to be needed.",
     },
     "Stops": {
         "wind_limit": "All pads close in stronger gusts.",
@@ -201,6 +209,21 @@ MEANINGS: dict[str, dict[str, str]] = {
         "unplanned": "Of a treatment that finds no pad.",
         "changed": "Of a flight that moves against the plan before,",
         "changed_minute": "and of each minute that it moves.",
+        "no_guideline": "Of a take-off for which no holdover time can be given.",
+        "changed_pad": "Of another pad than in the plan before.",
+    },
+    "Noise": {
+        "off_block_late_min": "How late off-block is, minutes, as a mean; never early.",
+        "off_block_spread_min": "Its standard deviation.",
+        "taxi_spread": "Standard deviation of the ways, as a share of them.",
+        "treatment_spread": "Standard deviation of treatments, as a share of them.",
+        "common_cause": "How often one cause decides for all departures together whether a treatment is needed.",
+        "adverse_share": "How often the night is one of the adverse cases.",
+        "group_share": "How often a temporary group without a stated probability comes about.",
+    },
+    "Runway": {
+        "separation_s": "Seconds between two take-offs; 0 for no such limit.",
+        "quarter_capacity": "Most take-offs in a quarter of an hour; 0 for no such limit.",
     },
     "HoldoverFile": {
         "season": "Which season's table it is.",
@@ -241,4 +264,6 @@ SCHEDULE: dict[str, str] = {
     "ready": "Not to be treated before.",
     "parked_since": "Standing outside since then.",
     "fuel_temperature": "Of the fuel in the wing tanks, a number in °C or a text with a unit.",
+    "priority": "Multiplies the price of its waiting.",
+    "missed_window": "Its own price of a missed window; that of the pads file where empty.",
 }
