@@ -134,6 +134,30 @@ print(msgspec.json.decode({made!r}, type=advisor.Brief))
     assert "Only the inspection itself" in python(code)
 
 
+def test_the_door_reads_an_operators_folder_and_takes_loaded_things_as_well(tmp_path: Path) -> None:
+    from advisor.checklist import aircraft, revision
+
+    rule = """
+[[advice]]
+id = "torch"
+kind = "gear"
+when = "always"
+during = "walk_round"
+weight = "must"
+text = "Sign for a torch at the desk."
+source = "invented-default"
+"""
+    (tmp_path / "own.toml").write_text(rule, encoding="utf-8")
+    asked = {"off_block": "0640Z", "now": NOW, "place": "61.4,9.8"}
+    made = advisor.advise(REPORT, checklist=tmp_path, **asked)
+    assert "Sign for a torch at the desk." in {line.text for line in made.advice}
+    assert advisor.advise(REPORT, checklist=str(tmp_path), **asked) == made
+    loaded, fleet = revision.load(tmp_path), aircraft.load_profiles(tmp_path)
+    assert advisor.advise(REPORT, checklist=loaded, fleet=fleet, **asked) == made
+    with pytest.raises(advisor.ChecklistError, match="no such folder"):
+        advisor.advise(REPORT, checklist=tmp_path / "nowhere", **asked)
+
+
 def test_the_version_stands_in_one_place() -> None:
     holders = [
         str(path.relative_to(ROOT))
