@@ -74,6 +74,7 @@ KNOWN: dict[str, set[str]] = {
     "advisor.brief.advise": {"import pathlib"},
     # pint's registry, made when a text with a unit is first met
     "advisor.quantities": {"global _registry"},
+    "advisor.quantities.units": {"global _registry"},
 }
 
 
