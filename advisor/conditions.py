@@ -1,11 +1,13 @@
 """The tables that everything is computed over, and the departure they are computed for.
 
-A column is float64 with NaN for missing, or an int8 code with -1 for missing, of shape (case, time). A case is one
-set of columns that the reports allow; see outlook.py. Nothing here computes anything.
+A column is a row of the table of quantities: float64 with NaN for missing, or an int8 code with -1 for missing, of
+shape (case, time). A case is one set of columns that the reports allow; see outlook/. Nothing here computes anything;
+shape and missing are the business of its accessors, not of their callers.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from math import nan
 from typing import Any
@@ -13,6 +15,9 @@ from typing import Any
 import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
+
+from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER, SET
+from advisor.quantities.kinds import EACH_TIME
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int8]
@@ -116,12 +121,12 @@ class Case(Struct, frozen=True):
     lasts: bool = True
 
 
-@dataclass
+@dataclass(frozen=True)
 class Conditions:
     """What it may be like, columns over (case, time).
 
-    unix_s: (time,). latitude_deg, longitude_deg: scalars or (time,). columns: quantity name to array (case, time), or
-    a shape that broadcasts to it. doors: names, and the tables filled by derive: (door, case, time).
+    unix_s: (time,). latitude_deg, longitude_deg: scalars or (time,). columns: by name, each a row of the table of
+    quantities, of shape (case, time) or one that broadcasts to it; those of doors have a first axis more.
     not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
     other at one place (a brief); False for an archive, whose times have nothing to do with each other.
     left_out: groups that share a case with others. now_s: times before it are history, NaN where there is none.
@@ -135,7 +140,6 @@ class Conditions:
     columns: Columns = field(default_factory=dict)
     heading_deg: float = nan
     precipitation_text: tuple[tuple[str, ...], ...] = ()
-    door_tables: dict[str, Floats] = field(default_factory=dict)
     not_stated: tuple[str, ...] = ()
     series: bool = True
     left_out: tuple[str, ...] = ()
@@ -148,6 +152,75 @@ class Conditions:
     def shape(self) -> tuple[int, int]:
         """(case, time)."""
         return len(self.cases), int(self.unix_s.shape[0])
+
+    @property
+    def lasts(self) -> NDArray[np.bool_]:
+        """Which cases are adverse ones, in which what was seen stays possible, (case, 1)."""
+        return np.array([case.lasts for case in self.cases], dtype=np.bool_)[:, None]
+
+    def number(self, name: str) -> Floats:
+        """A quantity that is a number, (case, time); NaN where not known, everywhere where there is no such column.
+
+        Raises KeyError for a name that is no number of the table of quantities.
+        """
+        table: Floats = self._table(name, (NUMBER,), nan)
+        return table
+
+    def flag(self, name: str) -> Codes:
+        """A flag, (case, time): YES, NO or UNKNOWN, the last everywhere where there is no such column.
+
+        Raises KeyError for a name that is no flag of the table of quantities.
+        """
+        table: Codes = self._table(name, (FLAG,), UNKNOWN)
+        return table
+
+    def code(self, name: str) -> Codes:
+        """A code or a set of classes, (case, time); a code is UNKNOWN where there is no such column.
+
+        Raises KeyError for a name that is neither.
+        """
+        table: Codes = self._table(name, (CODE, SET), UNKNOWN)
+        return table
+
+    def _table(self, name: str, kinds: tuple[str, ...], missing: float) -> Any:
+        row = COLUMNS[name]
+        if row.kind not in kinds:
+            raise KeyError(f"{name} is a {row.kind}")
+        column = self.columns.get(name)
+        if column is None:
+            return np.full(self.shape, missing, dtype=np.float64 if row.kind == NUMBER else np.int8)
+        return np.broadcast_to(column, self.shape)
+
+    def doors(self, name: str) -> Floats:
+        """A number a door, (door, case, time). Raises KeyError where there are none."""
+        table: Floats = self.columns[name]
+        return table
+
+    def unknown(self, name: str) -> NDArray[np.bool_]:
+        """Where a quantity is not known, (case, time); everywhere where there is no such column."""
+        row = COLUMNS[name]
+        if row.kind == NUMBER:
+            return np.isnan(self.number(name))
+        if row.kind == SET:
+            told_not: NDArray[np.bool_] = (self.code(name).astype(np.int64) >> row.not_told) & 1 == 1
+            return told_not
+        missing: NDArray[np.bool_] = (self.flag(name) if row.kind == FLAG else self.code(name)) < 0
+        return missing
+
+    def value(self, name: str, case: int, time: int) -> float:
+        """One value as a number, NaN where not known or where there is no such column."""
+        column = self.columns.get(name)
+        if column is None:
+            return nan
+        value = float(np.broadcast_to(column, self.shape)[case, time])
+        return nan if COLUMNS[name].kind != NUMBER and value < 0 else value
+
+    def having(self, columns: Mapping[str, NDArray[Any]]) -> Conditions:
+        """The same with columns added or put in place of others. Raises KeyError for one that no row describes."""
+        unnamed = [name for name in columns if name not in COLUMNS]
+        if unnamed:
+            raise KeyError(f"no row for {', '.join(unnamed)}")
+        return replace(self, columns={**self.columns, **columns})
 
     def between(self, start_s: float, end_s: float) -> Conditions:
         """The same conditions at the times from start_s to end_s only, seconds since 1970 UTC, ends included."""
@@ -167,5 +240,18 @@ class Conditions:
             longitude_deg=cut(self.longitude_deg),
             columns={name: cut(column) for name, column in self.columns.items()},
             precipitation_text=tuple(row[kept] for row in self.precipitation_text),
-            door_tables={name: cut(table) for name, table in self.door_tables.items()},
+        )
+
+    def picked(self, rows: Sequence[int]) -> Conditions:
+        """The same conditions with some of the cases only, by index."""
+        chosen, count = list(rows), len(self.cases)
+
+        def cut(name: str, table: NDArray[Any]) -> NDArray[Any]:
+            each_case = table.ndim >= 2 and table.shape[-2] == count and COLUMNS[name].shape != EACH_TIME
+            return table[..., chosen, :] if each_case else table
+
+        return replace(
+            self,
+            cases=tuple(self.cases[at] for at in chosen),
+            columns={name: cut(name, np.asarray(column)) for name, column in self.columns.items()},
         )

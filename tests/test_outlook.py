@@ -15,7 +15,7 @@ from advisor.brief.advise import advise
 from advisor.conditions import Airframe, Departure, Place, Windows
 from advisor.outlook import build as outlook
 from advisor.outlook import cases as choices
-from advisor.outlook import lanes, series, temperature
+from advisor.outlook import lanes, series, tables, temperature
 from advisor.outlook.cases import BASE_CASES, Site
 from advisor.physics.derive import derive
 from advisor.report import metar, taf
@@ -51,7 +51,7 @@ def without(monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
 
     def drop(name: str) -> None:
         left = tuple(row for row in choices.BASE_CASES if row.name != name)
-        for module in (choices, outlook, temperature):
+        for module in (choices, outlook, tables, temperature):
             monkeypatch.setattr(module, "BASE_CASES", left)
 
     return drop  # type: ignore[return-value]
@@ -291,7 +291,7 @@ def test_stated_fuel_is_drawn_towards_the_air_and_sooner_in_a_tank_that_is_not_f
     for fill in (float("nan"), 25.0):
         said = {"fuel_temperature_c": -10.0, "fuel_fill_pct": fill}
         table = build("METAR ZZZA 100540Z 24008KT 9999 OVC030 06/01 Q1013", **said)
-        derive(table, Airframe())
+        table = derive(table, Airframe())
         at = int(np.searchsorted(table.unix_s, NOW.timestamp() + 3600))
         found[fill == 25.0] = table.columns["fuel_temperature_c"][CENTRAL, [0, at]]
     assert found[False][0] == found[True][0] == -10.0
@@ -302,7 +302,7 @@ def test_stated_fuel_is_drawn_towards_the_air_and_sooner_in_a_tank_that_is_not_f
 
 def test_fuel_that_was_not_stated_is_not_known_for_an_aircraft_that_flew_high() -> None:
     table = build("METAR ZZZA 100540Z 24008KT 9999 OVC030 06/01 Q1013")
-    derive(table, Airframe())
+    table = derive(table, Airframe())
     assert np.isnan(table.columns["fuel_temperature_c"]).all()
     assert table.not_stated == ("parked since", "fuel temperature")
 

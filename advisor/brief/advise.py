@@ -161,7 +161,7 @@ def _brief(
         fuel_stays_cold=airframe.fuel_stays_cold,
         also=(departure.windows.take_off,),
     )
-    derive(conditions, airframe)
+    conditions = derive(conditions, airframe)
     future = conditions.between(departure.now, longest.windows.take_off)
     found = _findings(checklist, future, departure, profile)
     treated = asked.rest[2] is not None or asked.rest[3] is not None

@@ -9,141 +9,16 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.revision import Checklist
 from advisor.checklist.rules import compiled
-from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
+from advisor.conditions import NO, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
 
-# What each derived quantity rests on, so that a line that cannot be told can name the input that is missing.
-ROOTS: dict[str, tuple[str, ...]] = {
-    "frost_point_c": ("dew_point_c",),
-    "relative_humidity_pct": ("air_temperature_c", "dew_point_c"),
-    "wing_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
-    "tank_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
-    "panel_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
-    "metal_skin_temperature_c": ("air_temperature_c", "dew_point_c"),
-    "frost_margin_c": ("air_temperature_c", "dew_point_c"),
-    "tank_frost_margin_c": ("air_temperature_c", "dew_point_c"),
-    "dew_margin_c": ("air_temperature_c", "dew_point_c"),
-    "frost_growth_g_m2_h": ("air_temperature_c", "dew_point_c"),
-    "wind_chill_c": ("air_temperature_c", "wind_kt"),
-    "frostbite_min": ("air_temperature_c", "wind_kt"),
-    "heat_index_c": ("air_temperature_c", "dew_point_c"),
-    "snow_intensity": ("snow", "visibility_m", "air_temperature_c"),
-    "snow_rate_mm_h": ("snow", "visibility_m", "air_temperature_c"),
-    "door_margin_kt": ("gust_kt",),
-    "door_stay_open_margin_kt": ("gust_kt",),
-    "gust_kt": ("wind_kt",),
-    "relative_wind_deg": ("wind_direction_deg",),
-    "sun_off_nose_deg": ("heading",),
-    "freezing_after_wet": ("air_temperature_c", "dew_point_c", "precipitation"),
-    "slippery_surface": ("air_temperature_c", "precipitation"),
-    "moisture": ("air_temperature_c", "dew_point_c", "precipitation"),
-    "treatment_category": ("precipitation", "visibility_m", "air_temperature_c"),
-    "gust_while_parked_kt": ("wind_kt",),
-    "freezing_mist": ("air_temperature_c", "dew_point_c", "precipitation"),
-    "deposit_possible": ("air_temperature_c", "dew_point_c", "precipitation"),
-    "deposit_lies": ("air_temperature_c", "dew_point_c", "precipitation"),
-    "snow_on_aircraft": ("air_temperature_c", "precipitation", "visibility_m"),
-    "snow_on_ground": ("air_temperature_c", "precipitation", "visibility_m"),
-}
-HISTORY = frozenset(
-    {
-        "snow_accumulated_mm",
-        "rain_accumulated_mm",
-        "gust_while_parked_kt",
-        "hail_while_parked",
-        "thunderstorm_while_parked",
-        "squall_while_parked",
-        "frozen_precipitation_while_parked",
-    }
-)
-# what lies or is wet from before: with every input there, it is the time before that is not known
-LASTING = frozenset(
-    {
-        "freezing_after_wet",
-        "slippery_surface",
-        "deposit_possible",
-        "deposit_lies",
-        "snow_on_aircraft",
-        "snow_on_ground",
-        "gust_while_parked_kt",
-    }
-)
-# with every input there, what may fall later is for a forecast
-ROOTLESS = {"treatment_category": ("forecast",)}
-# what the air decides where the code does not say it
-BY_TEMPERATURE = frozenset(
-    {
-        "freezing_precipitation",
-        "frozen_precipitation",
-        "freezing_fog",
-        "freezing_drizzle",
-        "recent_freezing",
-        "recent_frozen",
-    }
-)
-# what was there while it was parked: unknown now, it is the weather of the report that is missing
-OBSERVED_NOW = {
-    "hail_while_parked": "hail",
-    "squall_while_parked": "squall",
-    "thunderstorm_while_parked": "storm_said",
-    "frozen_precipitation_while_parked": "snow",
-    "rain_accumulated_mm": "rain",
-}
-# what a storm leaves without a bound
-UNBOUNDED = frozenset({"door_margin_kt", "door_stay_open_margin_kt"})
-# what storm cloud may bring: without a description of the sky it cannot be told
-STORMY = frozenset({"thunderstorm", "lightning", "cumulonimbus", "towering_cumulus"})
-HISTORY |= LASTING
 _KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
-
-
-def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
-    """The inputs that leave a quantity unknown at a time: "precipitation", "forecast", "wind_kt", …"""
-    row = QUANTITIES.get(quantity)
-    if quantity in UNBOUNDED and not _unknown("gust_kt", conditions, time):
-        return ("storm",)
-    if quantity in ROOTS:
-        found = [name for part in ROOTS[quantity] for name in roots(part, conditions, time)]
-        if found or quantity not in LASTING:
-            return tuple(dict.fromkeys(found)) or ROOTLESS.get(quantity, (quantity,))
-    column = conditions.columns.get(quantity)
-    if quantity in STORMY and _unknown("cumulonimbus", conditions, time) and not _unknown("snow", conditions, time):
-        return ("cloud_fraction",)
-    told = not _unknown("rain", conditions, time) and not _unknown("fog", conditions, time)
-    if quantity in BY_TEMPERATURE and told and _unknown("air_temperature_c", conditions, time):
-        return ("air_temperature_c",)
-    if quantity in OBSERVED_NOW and _unknown(OBSERVED_NOW[quantity], conditions, 0):
-        return ("precipitation",)
-    if quantity in HISTORY and column is not None:
-        # unknown already at the first time of the brief: what went before it is what is missing
-        first = np.broadcast_to(column, conditions.shape)[:, 0]
-        return ("history",) if bool(np.any((first == -1) | np.isnan(first.astype(float)))) else ("forecast",)
-    if quantity == "precipitation" or (row is not None and row.kind in (FLAG, CODE)):
-        flags = [conditions.columns[name] for name in ("snow", "rain") if name in conditions.columns]
-        if quantity != "precipitation" and column is not None:
-            flags = [column]
-        if not any(np.any(np.broadcast_to(flag, conditions.shape)[:, time] == -1) for flag in flags):
-            return ()
-        central = np.broadcast_to(flags[0], conditions.shape)[0, time]
-        return ("forecast",) if central != -1 else ("precipitation",)
-    if column is None:
-        return (quantity,)
-    values = np.broadcast_to(column, conditions.shape)[:, time]
-    return (quantity,) if bool(np.any(np.isnan(values))) else ()
-
-
-def _unknown(flag: str, conditions: Conditions, time: int) -> bool:
-    """Whether the central case does not know a flag or a number at a time."""
-    column = conditions.columns.get(flag)
-    if column is None:
-        return False
-    value = float(np.broadcast_to(column, conditions.shape)[0, time])
-    return bool(np.isnan(value) or (column.dtype == np.int8 and value == UNKNOWN))
 
 
 def lines(
@@ -302,7 +177,8 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     near = np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside]
     storm = bool((near != NO).any())
     why = "storm" if bool((near == YES).any()) else "weather" if storm else ""
-    over = any(bool((table[..., inside] < 0).any()) for table in conditions.door_tables.values())
+    tables = [conditions.doors(name)[..., inside] for name in ("operate_margins_kt", "stay_open_margins_kt")]
+    over = any(bool((table < 0).any()) for table in tables)
     # the highest of some cases only is no highest gust, unless it is over a limit already
     worst = float(np.nanmax(gust)) if not unknown or (over and not np.isnan(gust).all()) else float("nan")
     if unknown and not isfinite(worst):
@@ -311,9 +187,9 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
         where = int(np.argmax(np.nanmax(np.where(np.isnan(gust), -1.0, gust), axis=0)))
     made = []
     for index, door in enumerate(airframe.doors):
-        margin = conditions.door_tables["operate_margin_kt"][index][:, inside]
+        margin = tables[0][index]
         status = _against(margin, storm)
-        stays = _against(conditions.door_tables["stay_open_margin_kt"][index][:, inside], storm)
+        stays = _against(tables[1][index], storm)
         direction = float(relative[0, where]) if where is not None else float("nan")
         made.append(
             DoorAdvice(

@@ -5,6 +5,7 @@ Five base cases, each alone and with each lane of temporary or probable groups o
 
 from __future__ import annotations
 
+from enum import Enum
 from math import isfinite, nan, sqrt
 
 import numpy as np
@@ -22,6 +23,15 @@ WIND_KT_KM, WIND_MOST_KT = 0.1, 5.0
 # a station whose position is not known is taken to be as far as this
 UNKNOWN_DISTANCE_KM = 10.0
 THREE_AT_ONCE = 1 / sqrt(3)
+
+
+class Doubt(Enum):
+    """What a case takes an end of."""
+
+    TEMPERATURE = "temperature"
+    MOISTURE = "moisture"
+    WIND = "wind"
+    CLOUD = "cloud"
 
 
 class Choice(Struct, frozen=True):
@@ -44,6 +54,16 @@ class Choice(Struct, frozen=True):
     lasts: bool
     source: str
     share: float = 1.0
+
+    def end_of(self, doubt: Doubt) -> int:
+        """Which end of a doubt the case takes: -1 low, 0 central, 1 high."""
+        taken = {
+            Doubt.TEMPERATURE: self.temperature,
+            Doubt.MOISTURE: self.moisture,
+            Doubt.WIND: self.wind,
+            Doubt.CLOUD: self.cloud,
+        }
+        return taken[doubt]
 
 
 BASE_CASES = (
@@ -111,26 +131,26 @@ class Site(Struct, frozen=True):
         return min(WIND_MOST_KT, WIND_KT_KM * self.away_km)
 
 
-def ends(low: Floats, central: Floats, high: Floats, pick: str) -> Floats:
+def ends(low: Floats, central: Floats, high: Floats, doubt: Doubt) -> Floats:
     """One of three ends per base case, at its share of the way from central to there, (case, time)."""
-    choices = (central, high, low)  # 0, 1, -1 as index
+    by_end = {-1: low, 0: central, 1: high}
     rows = []
     for row in BASE_CASES:
-        end = choices[getattr(row, pick)]
+        end = by_end[row.end_of(doubt)]
         rows.append(end if row.share == 1.0 else central + row.share * (end - central))
     return np.stack([np.broadcast_to(values, np.shape(central)) for values in rows])
 
 
-def bounds(low: Floats, central: Floats, high: Floats, pick: str) -> Floats:
+def bounds(low: Floats, central: Floats, high: Floats, doubt: Doubt) -> Floats:
     """The same for what has bounds rather than a spread (cloud): the end is taken whole."""
-    choices = (central, high, low)
-    return np.stack([np.broadcast_to(choices[getattr(row, pick)], np.shape(central)) for row in BASE_CASES])
+    by_end = {-1: low, 0: central, 1: high}
+    return np.stack([np.broadcast_to(by_end[row.end_of(doubt)], np.shape(central)) for row in BASE_CASES])
 
 
-def worse(first: Floats, second: Floats, pick: str) -> Floats:
+def worse(first: Floats, second: Floats, doubt: Doubt) -> Floats:
     """Of two tables the value at each case's end of the doubt; the central case keeps the first. NaN stays."""
     rows = []
     for at, row in enumerate(BASE_CASES):
-        end = getattr(row, pick)
+        end = row.end_of(doubt)
         rows.append(first[at] if end == 0 else (np.maximum if end > 0 else np.minimum)(first[at], second[at]))
     return np.stack(rows)

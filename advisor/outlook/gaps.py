@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from advisor.conditions import Columns, Departure, Floats
 from advisor.outlook import cases as choices
+from advisor.outlook.join import FORETOLD, PASSING
 from advisor.physics import precipitation, treatment
 from advisor.report.model import Report
 
@@ -18,28 +19,8 @@ WEATHER_HOLDS_S = 2 * 3600
 # a station reports every half hour or every hour; a report this late did not come
 USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
 Masks = NDArray[np.bool_]
-FORECAST_FLAGS = frozenset(
-    {
-        "snow",
-        "rain",
-        "drizzle",
-        "freezing_precipitation",
-        "freezing_rain",
-        "freezing_drizzle",
-        "ice_pellets",
-        "hail",
-        "thunderstorm",
-        "frozen_precipitation",
-        "precipitation_any",
-        "heavy_precipitation",
-        "fog",
-        "freezing_fog",
-        "mist",
-    }
-)
 # what was reported at the time; what ended is remembered apart, see ended.py
 OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
-PASSING = (*OBSERVED, "storm_said", "storm_remark", "lightning", "cumulonimbus", "towering_cumulus")
 
 
 def holds_s(used: Sequence[Report]) -> float:
@@ -75,7 +56,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks) -> None:
     for name in PASSING:
         column = observed[name]
         column[over & (column == 1)] = 0
-        if name in FORECAST_FLAGS:
+        if name in FORETOLD:
             column[open_end & (column == 0)] = -1
     # what a storm of a gap did is not known; that one may come later is for the forecast
     observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1

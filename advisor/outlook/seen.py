@@ -25,25 +25,32 @@ def windy() -> Masks:
     return np.array([row.wind == 1 for row in choices.BASE_CASES])[:, None]
 
 
-def remember(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> None:
-    """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand."""
+def remembered(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> Columns:
+    """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand.
+
+    columns: as the tables have them, over the cases.
+    """
+    made: Columns = {}
     for name, column in ended.columns(used, unix_s, since_s).items():
         now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
-        columns[name] = flags.any_of(column[None, :], now)
-    columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
-    columns["snow_depth"] = np.full((1, unix_s.size), int(snow_lies(used)), dtype=np.int8)
+        made[name] = flags.any_of(column[None, :], now)
+    made["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
+    made["snow_depth"] = np.full((1, unix_s.size), int(snow_lies(used)), dtype=np.int8)
+    return made
 
 
-def brew(columns: Columns, lasts: Masks) -> None:
+def brewing(columns: Columns, lasts: Masks) -> Columns:
     """What storm cloud may bring: a storm in the adverse cases of cumulonimbus or lightning that is not far off.
 
-    Towering cumulus, after which a storm is five times rarer, may still become one: that is for the lightning line.
+    columns: over the cases, with what is remembered; lasts: the adverse cases, (case, 1). Towering cumulus, after
+    which a storm is five times rarer, may still become one: that is for the lightning line.
     """
     near = flags.any_of(columns["storm_remark"], columns["cumulonimbus"])
-    columns["thunderstorm"] = np.where(lasts, flags.any_of(columns["thunderstorm"], near), columns["thunderstorm"])
+    storm = np.where(lasts, flags.any_of(columns["thunderstorm"], near), columns["thunderstorm"])
     # a storm that has just passed may come back, one that stays possible brings lightning, and so may what grows now
-    later = flags.any_of(columns["towering_cumulus"], columns["recent_storm"], columns["thunderstorm"])
-    columns["lightning"] = flags.any_of(columns["lightning"], columns["cumulonimbus"], np.where(lasts, later, 0))
+    later = flags.any_of(columns["towering_cumulus"], columns["recent_storm"], storm)
+    lightning = flags.any_of(columns["lightning"], columns["cumulonimbus"], np.where(lasts, later, 0))
+    return {"thunderstorm": storm, "lightning": lightning}
 
 
 def seen_gust(track: Track, unknown: Masks) -> Floats:

@@ -8,7 +8,7 @@ from math import isfinite, nan
 import numpy as np
 
 from advisor.conditions import Columns, Departure, Floats
-from advisor.outlook.cases import BASE_CASES, Site, ends
+from advisor.outlook.cases import BASE_CASES, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
 from advisor.report.forecast import Extreme, Forecast
@@ -33,7 +33,7 @@ def columns(
     if not used:
         central = course(unix_s, extremes, place.latitude_deg, place.longitude_deg)
         doubt = EXTREME_DOUBT_C + site.temperature_doubt_c
-        air = ends(central - doubt, central, central + doubt, "temperature")
+        air = ends(central - doubt, central, central + doubt, Doubt.TEMPERATURE)
         return {"air_temperature_c": air, "dew_point_c": _bounded(np.full_like(air, nan), air)}
     issued_all = np.array([report.issued.timestamp() for report in used])
     at = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
@@ -53,11 +53,11 @@ def columns(
         central = np.where((unix_s > departure.now) & ~np.isnan(pulled), pulled, central)
         low, high = np.minimum(low, central), np.maximum(high, central)
     rounding = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
-    air = ends(low - rounding, central, high + rounding, "temperature")
+    air = ends(low - rounding, central, high + rounding, Doubt.TEMPERATURE)
     dew_value = np.array([report.dew_point_c for report in used])[at]
     dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(dew_value, issued, unix_s, place.latitude_deg)
     rounding = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
-    dew = ends(dew_low - rounding, dew_central, dew_high + rounding, "moisture")
+    dew = ends(dew_low - rounding, dew_central, dew_high + rounding, Doubt.MOISTURE)
     return {"air_temperature_c": air, "dew_point_c": _bounded(dew, air)}
 
 

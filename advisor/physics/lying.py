@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Conditions, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats
 from advisor.physics import deposits, flags, moisture, precipitation
 
 # ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
@@ -28,6 +28,13 @@ NO_FROST_ABOVE_C, SKIN_AT_MOST_BELOW_C = 15.0, 15.0
 MELTED_AFTER_H = 3.0
 # frost thinner than this is not felt: it counts where it may form, not as something that lies there, mm of water
 FELT_MM = 100 * deposits.TRACE_MM
+# what was there while it was parked: the flag as reported, and as observed at the time
+WHILE_PARKED = {
+    "hail_while_parked": ("hail", "seen_hail"),
+    "thunderstorm_while_parked": ("storm_said", "seen_thunderstorm"),
+    "squall_while_parked": ("squall", "seen_squall"),
+    "frozen_precipitation_while_parked": ("frozen_precipitation", "seen_frozen"),
+}
 # snow that drifts lies: as water, mm/h of drifting, and where a depth was measured, mm (ours)
 DRIFTING_MM_H, MEASURED_SNOW_MM = 1.0, 5.0
 
@@ -58,22 +65,22 @@ def outside_since_s(conditions: Conditions) -> Floats:
 
 
 def lying(conditions: Conditions) -> tuple[Lying, Lying]:
-    """What lies on the aircraft and on the apron. Needs what derive has made before.
+    """What lies on the aircraft and on the apron. Needs what the stages before it have given.
 
     Source: invented-default, see deposits.
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
-    skin = np.broadcast_to(conditions.columns["wing_skin_temperature_c"], conditions.shape)
+    skin = conditions.number("wing_skin_temperature_c")
     # under a sky that nobody described the skin is a bound for frost, not for what melts
-    undescribed = np.broadcast_to(np.asarray(conditions.columns.get("cumulonimbus", NO)) == UNKNOWN, conditions.shape)
+    undescribed = conditions.flag("cumulonimbus") == UNKNOWN
     lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:
     """Where it has been so warm for so long that no history is needed to rule frost and snow out, (case, time)."""
-    air = np.broadcast_to(conditions.columns["air_temperature_c"], conditions.shape)
+    air = conditions.number("air_temperature_c")
     cold_s = np.where(air > precipitation.FROZEN_BELOW_C, -np.inf, conditions.unix_s)
     warm: NDArray[np.bool_] = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
     return warm
@@ -85,13 +92,12 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     The aircraft and the apron with what is known to have fallen, then both with the most that may have.
     Source: invented-default, see deposits.
     """
-    columns, shape = conditions.columns, conditions.shape
     unix_s = conditions.unix_s
     sure, most = _flows(conditions)
     out = (unix_s >= outside_since_s(conditions)).astype(np.float64)
-    depth = np.broadcast_to(columns["snow_depth"], shape)[:, 0] == YES
-    apron_snow = np.where(depth & np.array([case.lasts for case in conditions.cases]), MEASURED_SNOW_MM, 0.0)
-    drifts = np.broadcast_to(columns["blowing_snow"], shape)
+    depth = conditions.flag("snow_depth")[:, 0] == YES
+    apron_snow = np.where(depth & conditions.lasts[:, 0], MEASURED_SNOW_MM, 0.0)
+    drifts = conditions.flag("blowing_snow")
 
     def stacked(name: str) -> Floats:
         """Of one flow: the aircraft and the apron with what is sure, then both with the most that may be."""
@@ -101,11 +107,10 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
             rows += [flow * out, flow + extra]
         return np.stack(rows)
 
-    skin = np.broadcast_to(columns["wing_skin_temperature_c"], shape)
-    air = np.broadcast_to(columns["air_temperature_c"], shape)
+    skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
     coldest = np.where(np.isnan(skin), np.where(np.isnan(air), -1.0, air - SKIN_AT_MOST_BELOW_C), skin)
-    vapour = moisture.saturation_pressure_pa(np.broadcast_to(columns["dew_point_c"], shape))
-    start = np.zeros((4, shape[0]))
+    vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
+    start = np.zeros((4, conditions.shape[0]))
     start[1] = start[3] = apron_snow
     return deposits.integrate(
         unix_s,
@@ -114,7 +119,7 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
         frozen_mm_h=stacked("frozen"),
         liquid_mm_h=stacked("liquid"),
         freezing_mm_h=stacked("freezing"),
-        vapour_pressure_pa=np.broadcast_to(vapour, (4, *shape)),
+        vapour_pressure_pa=np.broadcast_to(vapour, (4, *conditions.shape)),
         start_snow_mm=start,
         treated_at_s=conditions.treated_at_s,
         treated=np.array([True, False, True, False])[:, None],
@@ -123,34 +128,32 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
 
 def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """What falls and grows, mm/h and g/m²h: what is known to, and the most that may."""
-    columns, shape = conditions.columns, conditions.shape
-
-    def column(name: str) -> NDArray[np.generic]:
-        return np.broadcast_to(columns[name], shape)
-
-    pellets, by_loss = column("ice_pellets"), np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])
-    frozen = columns["snow_rate_mm_h"] + np.where(pellets == YES, by_loss[:, None], np.where(pellets == NO, 0, np.nan))
-    rain, freezes = column("rain_rate_mm_h"), column("freezing_precipitation")
+    flag = conditions.flag
+    pellets, by_loss = flag("ice_pellets"), np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])
+    frozen = conditions.number("snow_rate_mm_h") + np.where(
+        pellets == YES, by_loss[:, None], np.where(pellets == NO, 0, np.nan)
+    )
+    rain, freezes = conditions.number("rain_rate_mm_h"), flag("freezing_precipitation")
     # where nothing falls, whether it would freeze does not matter
     freezing = np.where((freezes == NO) | (rain == 0.0), 0.0, np.where(freezes == YES, rain, np.nan))
     liquid = np.where((freezes == YES) | (rain == 0.0), 0.0, rain)
     sure, most = {}, {}
     rates = (("frozen", frozen), ("freezing", freezing), ("liquid", liquid))
     spells = {
-        "frozen": flags.any_of(column("seen_snow"), column("seen_pellets")),
-        "freezing": column("seen_freezing"),
-        "liquid": column("seen_rain"),
+        "frozen": flags.any_of(flag("seen_snow"), flag("seen_pellets")),
+        "freezing": flag("seen_freezing"),
+        "liquid": flag("seen_rain"),
     }
     for name, rate in rates:
         seen = spells[name]
         # a spell between two reports, or one that no report gave an amount for
         sure[name] = np.where(seen == YES, np.fmax(np.nan_to_num(rate), AT_LEAST_MM_H), np.nan_to_num(rate))
         most[name] = np.where(np.isnan(rate) | (seen == UNKNOWN), MOST_MM_H, np.fmax(rate, sure[name]))
-    cold = ~(column("air_temperature_c").astype(np.float64) > NO_FROST_ABOVE_C)
-    growth = column("frost_growth_g_m2_h").astype(np.float64)
+    air, growth = conditions.number("air_temperature_c"), conditions.number("frost_growth_g_m2_h")
+    cold = ~(air > NO_FROST_ABOVE_C)
     sure["frost"] = np.nan_to_num(growth)
     most["frost"] = np.where(np.isnan(growth), np.where(cold, MOST_FROST_G_M2_H, 0.0), growth)
-    warm = column("air_temperature_c").astype(np.float64) > precipitation.FROZEN_BELOW_C
+    warm = air > precipitation.FROZEN_BELOW_C
     for name in ("frozen", "freezing"):
         most[name] = np.where(warm & (most[name] == MOST_MM_H), 0.0, most[name])
     return sure, most
@@ -198,51 +201,26 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: N
     )
 
 
-def while_parked(conditions: Conditions) -> None:
-    """Add the worst of wind, hail, storm and squall since the aircraft was parked, as observed up to now.
+def while_parked(conditions: Conditions) -> Columns:
+    """The worst of wind, hail, storm and squall since the aircraft was parked, as observed up to now.
 
     Source: common-practice.
     """
-    columns, shape = conditions.columns, conditions.shape
-    unix_s = conditions.unix_s
-    past = unix_s <= conditions.now_s
-    there = past & (unix_s >= outside_since_s(conditions))
-    gust = np.maximum(np.broadcast_to(columns["seen_gust_kt"], shape), columns["peak_wind_kt"])
-    columns["gust_while_parked_kt"] = np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)
-    up_to_now = (unix_s <= conditions.now_s) & (unix_s >= outside_since_s(conditions))
-    for name in ("hail", "thunderstorm", "squall", "frozen"):
-        said = "frozen_precipitation" if name == "frozen" else name
-        # in a gap between reports nobody knows what came
-        flag = "storm_said" if name == "thunderstorm" else said
-        there_then = np.broadcast_to(columns[flag], shape)
-        # what only stays possible, since its report is hours old, is not known either
-        faded = (there_then == UNKNOWN) | ((there_then == YES) & (there_then[:1] == NO))
+    past = conditions.unix_s <= conditions.now_s
+    there = past & (conditions.unix_s >= outside_since_s(conditions))
+    gust = np.maximum(conditions.number("seen_gust_kt"), conditions.number("peak_wind_kt"))
+    made: Columns = {"gust_while_parked_kt": np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)}
+    for name, (reported, observed) in WHILE_PARKED.items():
+        said = conditions.flag(reported)
+        # what only stays possible, since its report is hours old, is not known either; nor is what came in a gap
+        faded = (said == UNKNOWN) | ((said == YES) & (said[:1] == NO))
         lost = np.where(past & faded, UNKNOWN, NO)
-        seen = flags.any_of(columns[f"seen_{name}"], lost)
-        columns[f"{said}_while_parked"] = _ever(np.where(up_to_now, seen, NO).astype(np.int8))
+        seen = flags.any_of(conditions.flag(observed), lost)
+        made[name] = _ever(np.where(there, seen, NO).astype(np.int8))
+    return made
 
 
 def _ever(seen: Codes) -> Codes:
     """Yes from the first time at which it was seen, not known from the first at which nobody knows."""
     yes, unknown = (np.maximum.accumulate(seen == value, axis=1) for value in (YES, UNKNOWN))
     return np.where(yes, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
-
-
-def slippery(conditions: Conditions, apron: Lying | None) -> Codes:
-    """Whether the ground may be slippery, (case, time): what falls, lies there, was wet and froze, or fog in frost.
-
-    Source: common-practice.
-    """
-    columns, shape = conditions.columns, conditions.shape
-    air = np.broadcast_to(columns["air_temperature_c"], shape)
-    cold = flags.below(air, 0.0, included=True)
-    wet = flags.any_of(columns["rain"], columns["drizzle"])
-    parts = [
-        columns["frozen_precipitation"],
-        columns["freezing_after_wet"],
-        flags.all_of(flags.any_of(columns["fog"], columns["mist"]), cold),
-        flags.all_of(wet, flags.below(air, 1.0, included=True)),
-    ]
-    if apron is not None:
-        parts += [apron.lies, flags.all_of(apron.wet_or_ice, cold)]
-    return flags.any_of(*parts)

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.conditions import NO, UNKNOWN, Codes
 from advisor.physics.precipitation import FROZEN_BELOW_C, Weather, flags, intensity_from_codes, read_code
 from advisor.physics.ranges import within
-from advisor.quantities import TREATMENT_CATEGORIES
+from advisor.quantities import COLUMNS, TREATMENT_CATEGORIES
 
 _AT = {name: place for place, name in enumerate(TREATMENT_CATEGORIES)}
 # classes that only visibility or temperature can settle, beyond the categories themselves
@@ -18,7 +18,7 @@ SNOW_CLASS, LIGHT_RAIN_CLASS, RAIN_CLASS, FOG_CLASS, UNKNOWN_KIND_CLASS = range(
 # what a report calls 0 °C may be as cold as this
 WHOLE_DEGREE_C = -0.5
 # nobody said what falls, if anything: not the same as something of unknown kind, which has no holdover time
-NOT_TOLD_CLASS = 25  # not a coefficient
+NOT_TOLD_CLASS = COLUMNS["treatment_classes"].not_told
 
 
 @lru_cache(maxsize=16384)

@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import isnan, nan
 from typing import Any
 
@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor import departure as moments
 from advisor.brief import advise as brief
-from advisor.brief import lines as findings
+from advisor.brief import missing
 from advisor.brief.model import Because, number
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
@@ -142,19 +142,7 @@ class Nights:
 def only(conditions: Conditions, pick: CasePick) -> Conditions:
     """The same conditions with some of the cases; all of them where none is picked."""
     rows = [at for at, case in enumerate(conditions.cases) if pick(case)]
-    if not rows:
-        return conditions
-    count = len(conditions.cases)
-
-    def cut(table: Any) -> Any:
-        return table[rows] if np.ndim(table) == 2 and np.shape(table)[0] == count else table
-
-    return replace(
-        conditions,
-        cases=tuple(conditions.cases[at] for at in rows),
-        columns={name: cut(column) for name, column in conditions.columns.items()},
-        door_tables={},
-    )
+    return conditions.picked(rows) if rows else conditions
 
 
 def last_moment(rows: Sequence[Row], now: int) -> int:
@@ -281,7 +269,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
     """Why, in words and numbers. What is not indicated is never said to be absent."""
     if finding.status == CANNOT_TELL:
         time = max(finding.time, 0)
-        inputs = [name for each in finding.missing for name in findings.roots(each, conditions, time)]
+        inputs = [name for each in finding.missing for name in missing.roots(each, conditions, time)]
         names = ", ".join(INPUTS.get(name, name.replace("_", " ")) for name in dict.fromkeys(inputs))
         return f"not known: {names or 'the weather at that time'}"
     if finding.status == NOT_INDICATED:

@@ -50,7 +50,10 @@ TARGETS = (
     Target("snow", ("test_snow.py",), frozenset({"VERY_LIGHT", "LIGHT", "MODERATE", "HEAVY"})),
     Target("precipitation", ("test_precipitation.py",)),
     Target("deposits", ("test_deposits.py",)),
-    Target("derive", ("../glue/test_derived_columns.py",)),
+    *(
+        Target(module, ("../glue/test_derived_columns.py",), package="advisor.physics.stages")
+        for module in ("skin", "falling", "ground", "wind")
+    ),
     Target("lying", ("../glue/test_lying_by_hand.py",)),
     Target("treatment", ("../glue/test_treatment_by_hand.py", "test_precipitation.py")),
     Target("ended", ("../glue/test_ended_by_hand.py",), package="advisor.outlook"),

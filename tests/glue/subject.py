@@ -2,6 +2,7 @@
 
 from advisor import places
 from advisor.brief import lines as findings
+from advisor.brief import missing
 from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Sector, Windows
 from advisor.errors import ReportError
 from advisor.outlook import build as outlook
@@ -12,6 +13,7 @@ from advisor.outlook.cases import BASE_CASES, Choice, Site
 from advisor.physics import ahead_tables, deposits, lying, surface, treatment
 from advisor.physics.derive import derive
 from advisor.physics.precipitation import FLAGS
+from advisor.physics.stages.ground import UNDERFOOT
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.report import metar, taf
 from advisor.report.forecast import Elements, Extreme
@@ -21,6 +23,7 @@ __all__ = [
     "BASE_CASES",
     "FLAGS",
     "TREATMENT_CATEGORIES",
+    "UNDERFOOT",
     "Airframe",
     "Choice",
     "CloudLayer",
@@ -44,6 +47,7 @@ __all__ = [
     "lanes",
     "lying",
     "metar",
+    "missing",
     "outlook",
     "places",
     "seen",

@@ -7,6 +7,7 @@ where a variant's coefficients are not the point, from surface.py with arguments
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from math import exp, log, radians, sin
 
@@ -54,7 +55,7 @@ def made(
     text = f"METAR ZZZA {now:%d%H%M}Z 24012KT 9999 {weather} SCT030 03/01 Q1013"
     given = {"fuel_temperature_c": 5.0, **(said or {})}
     found = build(text, now=now, ahead_min=ahead_min, place=FIELD, heading_deg=heading_deg, **given)
-    found.series = series
+    found = replace(found, series=series)
     for name, value in columns.items():
         flag = name in FLAGS or name in ("deposit_seen", "fuel_temperature_assumed")
         table = np.empty(found.shape, dtype=np.int8 if flag else np.float64)
@@ -263,7 +264,7 @@ def test_fuel_that_is_assumed_cools_the_tank_and_is_not_claimed() -> None:
     found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 03/01 Q1013", place=FIELD)
     for name, value in (CLEAR_NIGHT | {"assumed_fuel_temperature_c": -15.0, "fuel_temperature_c": np.nan}).items():
         found.columns[name] = np.full(found.shape, value)
-    derive(found, Airframe())
+    found = derive(found, Airframe())
     cold = made(**(CLEAR_NIGHT | {"fuel_temperature_c": -15.0}))
     assert first(found, "tank_skin_temperature_c") == pytest.approx(first(cold, "tank_skin_temperature_c"))
     assert np.isnan(found.columns["fuel_temperature_c"]).all()
@@ -552,30 +553,29 @@ def test_wind_from_the_nose(direction: float, heading: float, relative: float) -
 )
 def test_the_worst_door_is_the_margin(direction: float, operate: tuple[int, int], stay_open: tuple[int, int]) -> None:
     found = made(Airframe(doors=DOORS), heading_deg=200.0, wind_direction_deg=direction, wind_kt=20.0, gust_kt=30.0)
-    tables = found.door_tables
-    assert tuple(tables["operate_margin_kt"][:, CENTRAL, 0]) == operate
-    assert tuple(tables["stay_open_margin_kt"][:, CENTRAL, 0]) == stay_open
+    each_door = found.doors("operate_margins_kt")
+    assert tuple(each_door[:, CENTRAL, 0]) == operate
+    assert tuple(found.doors("stay_open_margins_kt")[:, CENTRAL, 0]) == stay_open
     assert first(found, "door_margin_kt") == min(operate)
     assert first(found, "door_stay_open_margin_kt") == min(stay_open)
-    assert tables["operate_margin_kt"].shape == (2, *found.shape)
+    assert each_door.shape == (2, *found.shape)
 
 
 def test_an_aircraft_without_doors_has_no_margin() -> None:
     found = made()
-    assert "door_margin_kt" not in found.columns and found.door_tables == {}
+    assert not {"door_margin_kt", "operate_margins_kt"} & set(found.columns)
 
 
-def test_without_a_word_on_storms_apart_the_flag_itself_counts() -> None:
+@pytest.mark.parametrize("lacking", ["storm_said", "cumulonimbus", "squall", "funnel_cloud", "recent_storm"])
+def test_without_a_word_on_storms_no_door_is_known_to_stay_below_its_limit(lacking: str) -> None:
+    found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 03/01 Q1013", fuel_temperature_c=5.0)
     # a table without a series: what was there while it was parked needs what was said (lying.while_parked)
-    for code, storm in (("TS", 1), ("", 0)):
-        found = build(f"METAR ZZZA 100530Z 24012KT 9999 {code} SCT030 03/01 Q1013", fuel_temperature_c=5.0)
-        found.series = False
-        for name in ("storm_said", "cumulonimbus"):
-            del found.columns[name]
-        found.columns["recent_storm"] = np.zeros((1, 1), dtype=np.int8)
-        derive(found, Airframe(doors=DOORS))
-        assert (found.columns["storm_near"] == storm).all()
-        assert np.isnan(found.columns["door_margin_kt"]).all() == bool(storm)
+    known = replace(found, series=False)
+    told = replace(known, columns={name: column for name, column in known.columns.items() if name != lacking})
+    for table, storm in ((known, 0), (told, -1)):
+        derived = derive(table, Airframe(doors=DOORS))
+        assert (derived.columns["storm_near"] == storm).all()
+        assert np.isnan(derived.columns["door_margin_kt"]).all() == bool(storm)
 
 
 @pytest.mark.parametrize(
@@ -607,7 +607,7 @@ def test_beside_a_storm_a_margin_that_is_left_is_not_known_and_one_that_is_gone_
         assert first(found, "storm_near") == storm
         assert np.isnan(margin) if storm and left >= 0 else margin == left
         # the tables of each door keep what the report says
-        assert found.door_tables["operate_margin_kt"][0, CENTRAL, 0] == 40 - gust
+        assert found.doors("operate_margins_kt")[0, CENTRAL, 0] == 40 - gust
     open_at = made(Airframe(doors=DOORS), heading_deg=200.0, wind_direction_deg=200.0, gust_kt=44.0, **said)
     assert np.isnan(first(open_at, "door_stay_open_margin_kt")) == bool(storm)
 

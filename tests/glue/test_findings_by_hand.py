@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from subject import BASE_CASES, Airframe, Conditions, Door, findings
+from subject import BASE_CASES, Airframe, Conditions, Door, findings, missing
 from worked import clock, departure
 
 NAN = float("nan")
@@ -141,13 +141,13 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
 def test_the_input_that_leaves_a_quantity_unknown(
     quantity: str, changed: dict[str, object], wanted: tuple[str, ...]
 ) -> None:
-    assert findings.roots(quantity, table(**changed), 1) == wanted
+    assert missing.roots(quantity, table(**changed), 1) == wanted
 
 
 def test_the_roots_are_those_of_the_time_that_is_asked_about() -> None:
     later = table(visibility_m=[[5000.0, NAN]] * ROWS, snow=LATER)
-    assert findings.roots("visibility_m", later, 0) == () and findings.roots("visibility_m", later, 1) != ()
-    assert findings.roots("precipitation", later, 0) == () and findings.roots("precipitation", later, 1) != ()
+    assert missing.roots("visibility_m", later, 0) == () and findings.roots("visibility_m", later, 1) != ()
+    assert missing.roots("precipitation", later, 0) == () and findings.roots("precipitation", later, 1) != ()
 
 
 # doors
@@ -159,10 +159,8 @@ def told(gusts: object, *, storm: object = 0, relative: object = 20.0, ahead_min
     """Doors of a departure in an hour, open from 05:40 to 06:25, at 05:30, 06:00 and 06:30."""
     made = table(3, gust_kt=gusts, storm_near=storm, relative_wind_deg=relative)
     gust = made.columns["gust_kt"]
-    made.door_tables = {
-        "operate_margin_kt": np.stack([door.operate_kt - gust for door in DOORS]),
-        "stay_open_margin_kt": np.stack([door.stay_open_kt - gust for door in DOORS]),
-    }
+    made.columns["operate_margins_kt"] = np.stack([door.operate_kt - gust for door in DOORS])
+    made.columns["stay_open_margins_kt"] = np.stack([door.stay_open_kt - gust for door in DOORS])
     return list(findings.doors(Airframe(doors=DOORS), made, departure(ahead_min)))
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from subject import BASE_CASES, Conditions, deposits, lying
+from subject import BASE_CASES, UNDERFOOT, Airframe, Conditions, deposits, lying
 from worked import ADVERSE, CENTRAL, CHILL, COLD, WINDY
 
 SIX = 6
@@ -47,6 +47,8 @@ NOTHING = (
     "fog",
     "mist",
     "freezing_after_wet",
+    "ended_lies",
+    "cumulonimbus",
 )
 # 0.1079 mm/h for a degree
 MELTS_MM_H_K = 10 * 3600 / 333_600
@@ -342,8 +344,7 @@ def test_wet_where_rain_is_known_may_be_where_it_is_not() -> None:
 
 def parked(name: str, row: int = CENTRAL, **said: object) -> list[float]:
     found = night(**said)  # type: ignore[arg-type]
-    lying.while_parked(found)
-    return found.columns[name][row].tolist()  # type: ignore[no-any-return]
+    return lying.while_parked(found)[name][row].tolist()  # type: ignore[no-any-return]
 
 
 def test_the_strongest_gust_is_the_reports_or_the_peak_of_the_remarks_up_to_now() -> None:
@@ -383,7 +384,11 @@ def test_what_was_seen_since_parking_is_yes_from_then_on(name: str) -> None:
 
 # slippery
 
-DRY_APRON = {"anything": 0, "lies": 0, "snow": 0, "wet_or_ice": 0}
+DRY_APRON = {"lies": 0, "snow": 0, "wet_or_ice": 0}
+
+
+def underfoot(found: Conditions) -> np.ndarray:
+    return UNDERFOOT.work(found, Airframe())["slippery_surface"]
 
 
 @pytest.mark.parametrize(
@@ -393,9 +398,9 @@ DRY_APRON = {"anything": 0, "lies": 0, "snow": 0, "wet_or_ice": 0}
         (-2.0, {}, {"lies": 1}, 1),
         (9.0, {}, {"lies": 1}, 1),
         (-2.0, {}, {"lies": -1}, -1),
-        # frost too thin to be felt, or still to form, makes no ground slippery
-        (-2.0, {}, {"anything": 1}, 0),
-        (-2.0, {}, {"anything": -1}, 0),
+        # what has ended may lie on the apron as well
+        (9.0, {"ended_lies": 1}, {}, 1),
+        (9.0, {"ended_lies": -1}, {}, -1),
         # water lies: slippery in frost only
         (0.0, {}, {"wet_or_ice": 1}, 1),
         (0.1, {}, {"wet_or_ice": 1}, 0),
@@ -418,12 +423,10 @@ def test_when_the_ground_may_be_slippery(
     air: float, said: dict[str, int], apron: dict[str, int], slippery: int
 ) -> None:
     found = night(air_temperature_c=air, **said)
-    nothing = np.zeros(found.shape)
-    flags = {name: np.full(found.shape, value, dtype=np.int8) for name, value in (DRY_APRON | apron).items()}
-    lies = lying.Lying(**flags, snow_accumulated_mm=nothing, rain_accumulated_mm=nothing)
-    assert set(lying.slippery(found, lies).ravel()) == {slippery}
+    lies = {f"apron_{name}": np.full(found.shape, value, dtype=np.int8) for name, value in (DRY_APRON | apron).items()}
+    assert set(underfoot(found.having(lies)).ravel()) == {slippery}
     if not apron:
-        assert set(lying.slippery(found, None).ravel()) == {slippery}
+        assert set(underfoot(found).ravel()) == {slippery}
 
 
 def test_the_heat_of_melting_is_the_one_that_these_tests_work_with() -> None:

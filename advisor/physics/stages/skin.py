@@ -1,0 +1,134 @@
+"""Fuel, the skins that it cools, and how far each skin lies below where frost or dew forms."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from advisor.conditions import LOSSES, UNKNOWN, Airframe, Columns, Conditions, Floats
+from advisor.physics import deposits, surface
+from advisor.physics.stages.stage import Stage
+from advisor.quantities.units import M_S_PER_KT
+
+# a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
+LEAST_FILL = 0.1
+SKINS = tuple(surface.QUANTITY.values())
+
+
+def _fuel(conditions: Conditions, airframe: Airframe) -> Columns:
+    """Stated fuel, drawn towards the air from now on; fuel that was not stated stays as it is assumed."""
+    if "assumed_fuel_temperature_c" in conditions.columns:
+        return {"skin_fuel_temperature_c": conditions.columns["assumed_fuel_temperature_c"]}
+    course = _course(conditions) if conditions.series else conditions.number("fuel_temperature_c")
+    return {"fuel_temperature_c": course, "skin_fuel_temperature_c": course}
+
+
+def _course(conditions: Conditions) -> Floats:
+    """Stated fuel over time, (case, time); a tank that is not full follows the air sooner.
+
+    The adverse skin keeps cold fuel cold longest and lets warm fuel go soonest, the low-loss one the other way round;
+    of a fill that was not stated the adverse cases take the colder of full and near empty. Where the air is not known,
+    the fuel is not known from now on.
+    """
+    course = np.array(conditions.number("fuel_temperature_c"))
+    ahead = slice(int(np.searchsorted(conditions.unix_s, conditions.now_s)), None)
+    air = conditions.number("air_temperature_c")[:, ahead]
+    fill = conditions.fuel_fill_pct / 100
+    for row, case in enumerate(conditions.cases):
+        stated = course[row, -1]
+        colder = bool(stated < air[row, 0])
+        pace = "central" if case.loss == "central" else "high" if (case.loss == "high") == colder else "low"
+        shares = [max(LEAST_FILL, fill)] if np.isfinite(fill) else [1.0, LEAST_FILL] if case.lasts else [1.0]
+        each = [
+            deposits.fuel_temperature_c(
+                conditions.unix_s[ahead], stated, air[row], time_constant_h=deposits.TANK_TIME_H[pace] * share
+            )
+            for share in shares
+        ]
+        course[row, ahead] = np.minimum.reduce(each)
+    return course
+
+
+def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
+    air, dew = conditions.number("air_temperature_c"), conditions.number("dew_point_c")
+    speed = conditions.number("skin_wind_kt") * M_S_PER_KT
+    fraction, base = conditions.number("cloud_fraction"), conditions.number("cloud_base_m")
+    fuel = conditions.number("skin_fuel_temperature_c")
+    elevation = conditions.columns["sun_elevation_deg"][0]
+    made: dict[str, Floats] = {name: np.empty(conditions.shape) for name in (*SKINS, "frost_growth_g_m2_h")}
+    for loss in LOSSES:
+        rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+        if not rows:
+            continue
+        at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
+        sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
+        skins = surface.skins(
+            air[rows],
+            dew[rows],
+            at_wing,
+            fraction[rows],
+            base[rows],
+            fuel[rows],
+            sunlight,
+            loss,
+            emissivity=airframe.emissivity,
+        )
+        for name, values in skins.items():
+            made[name][rows] = values
+        made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
+            air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
+        )
+    if not airframe.has_tank_skin:
+        made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
+    return dict(made)
+
+
+def _margins(conditions: Conditions, airframe: Airframe) -> Columns:
+    dew, skin = conditions.number("dew_point_c"), conditions.number("wing_skin_temperature_c")
+    margin = surface.dew_margin_c(dew, skin)
+    # a bound for a sky that nobody described is one for frost; under a clear one a mild skin may still gather dew
+    undescribed = conditions.flag("cumulonimbus") == UNKNOWN
+    return {
+        "frost_margin_c": surface.frost_margin_c(dew, skin),
+        "tank_frost_margin_c": surface.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
+        "dew_margin_c": np.where(undescribed & (margin <= 0.0), np.nan, margin),
+    }
+
+
+FUEL = Stage(
+    name="fuel",
+    meaning="stated fuel drawn towards the air, sooner in a tank that is not full",
+    gives={
+        "fuel_temperature_c": ("fuel_temperature_c", "air_temperature_c"),
+        "skin_fuel_temperature_c": ("fuel_temperature_c", "assumed_fuel_temperature_c", "air_temperature_c"),
+    },
+    work=_fuel,
+    source=("invented-default",),
+    formula="air + (stated − air) · exp(−time / time constant of the tank)",
+)
+_SKY_AND_AIR = ("air_temperature_c", "dew_point_c", "skin_wind_kt", "cloud_fraction", "cloud_base_m")
+SKIN = Stage(
+    name="skin",
+    meaning="balance of sky radiation, sunlight, wind and what lies under the skin, by the case's loss variant",
+    gives={
+        "wing_skin_temperature_c": (*_SKY_AND_AIR, "sun_elevation_deg"),
+        "tank_skin_temperature_c": (*_SKY_AND_AIR, "sun_elevation_deg", "skin_fuel_temperature_c"),
+        "panel_skin_temperature_c": (*_SKY_AND_AIR, "sun_elevation_deg"),
+        "metal_skin_temperature_c": (*_SKY_AND_AIR, "sun_elevation_deg"),
+        "frost_growth_g_m2_h": ("air_temperature_c", "dew_point_c", "skin_wind_kt", "wing_skin_temperature_c"),
+    },
+    work=_skins,
+    source=("incropera-7e", "idso-1981", "martin-berdahl-1984", "mcadams-1954", "invented-default"),
+    formula="absorbed sunlight + sky radiation + convection + underside = emitted radiation",
+)
+MARGINS = Stage(
+    name="margins",
+    meaning="how far each skin lies below where frost or dew forms",
+    gives={
+        "frost_margin_c": ("wing_skin_temperature_c", "dew_point_c"),
+        "tank_frost_margin_c": ("tank_skin_temperature_c", "dew_point_c"),
+        "dew_margin_c": ("wing_skin_temperature_c", "dew_point_c", "cumulonimbus"),
+    },
+    work=_margins,
+    source=("wmo-8-annex-4b",),
+    formula="lower of frost point and 0 °C, less skin; dew point less skin",
+)

@@ -1,0 +1,58 @@
+"""Numbers with units as people write them, and the few conversions that the code itself needs.
+
+pint reads quantities that people write with a unit ("21 m/s"); it is loaded only when such a text is met.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from typing import Any
+
+# exact by definition
+M_S_PER_KT = 1852 / 3600
+KM_H_PER_KT = 1.852
+M_PER_FT = 0.3048
+
+_NUMBER = re.compile(r"\s*[-+−]?\d+(\.\d+)?\s*\Z", re.ASCII)
+_registry: Any = None
+
+
+def read_quantity(text: str | float | int, unit: str) -> float:
+    """Read a number, or a text such as "21 m/s", into a unit.
+
+    text: a plain number is taken to be in the unit already. unit: pint's name ("knot", "degC", "metre").
+    Raises ValueError for anything that is not finite, has another dimension, or cannot be read.
+    """
+    if isinstance(text, bool):
+        raise ValueError("a number or a quantity with a unit is needed")
+    if isinstance(text, (int, float)):
+        value = float(text)
+    elif _NUMBER.match(text):
+        value = float(text.replace("−", "-"))
+    else:
+        value = _with_pint(text, unit)
+    if not math.isfinite(value):
+        raise ValueError(f"{text!r} is not a finite number")
+    return value
+
+
+def _with_pint(text: str, unit: str) -> float:
+    global _registry
+    if len(text) > 60:
+        raise ValueError("too long for a quantity")
+    if _registry is None:
+        import pint
+
+        _registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None, on_redefinition="ignore")
+        # pint's own kt is the kilotonne; in this trade it is never anything but the knot
+        _registry.define("kt = knot")
+        _registry.define("kts = knot")
+    match = re.fullmatch(r"\s*([-+−]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*", text)
+    if not match:
+        raise ValueError(f"{text!r} is not a number with a unit")
+    number = float(match[1].replace("−", "-").replace(",", "."))
+    try:
+        return float(_registry.Quantity(number, match[2]).to(unit).magnitude)
+    except Exception as error:
+        raise ValueError(f"{text!r} is not a quantity in {unit}") from error
