@@ -61,10 +61,21 @@ def test_the_pages_load_nothing_from_elsewhere(built: Path) -> None:
 
 
 def test_every_quantity_stands_on_its_page_with_its_meaning(built: Path) -> None:
-    from advisor.quantities import QUANTITIES
+    from advisor.quantities import COLUMNS
 
     text = words(built / "generated" / "quantities.html")
-    assert [one.name for one in QUANTITIES.values() if f"{one.name}" not in text or one.meaning not in text] == []
+    assert [one.name for one in COLUMNS.values() if one.name not in text or one.meaning not in text] == []
+
+
+def test_every_stage_stands_on_its_page_with_what_it_needs_gives_and_rests_on(built: Path) -> None:
+    from advisor.physics.derive import STAGES
+    from advisor.sources import SOURCES
+
+    text = words(built / "generated" / "stages.html").lower()
+    for stage in STAGES:
+        wanted = [stage.name, stage.meaning, stage.formula, *stage.gives, *stage.needs]
+        wanted += [SOURCES[key].title for key in stage.source]
+        assert [one for one in wanted if " ".join(one.lower().split()) not in text] == [], stage.name
 
 
 def test_every_rule_has_its_page_with_all_its_parts(built: Path) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from advisor.checklist import revision
-from advisor.quantities import CODE, FLAG, NUMBER, QUANTITIES, Quantity
+from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER, QUANTITIES, Quantity
 from tables.markdown import code, plain, table
 
 HEAD = """# Quantities
@@ -13,6 +13,11 @@ HEAD = """# Quantities
 Every quantity that a rule may test or an output may show, from the one table of them (`advisor/quantities.py`). A
 number that is not known is missing, never zero; a flag that is not known is neither yes nor no. In a brief's timeline
 each number stands as low, central and high over all cases that the reports allow.
+"""
+INNER = """
+## Columns that only physics needs
+
+No rule tests them and no timeline shows them; [stages](stages.md) read and give them.
 """
 TITLES = {NUMBER: "Numbers", FLAG: "Flags", CODE: "Codes"}
 
@@ -30,11 +35,21 @@ def pages() -> dict[str, str]:
         heads = ["name", "unit", "range", "meaning", "in a brief", "rules"]
         keep = [at for at in range(6) if kind == NUMBER or at not in (1, 2)]
         full = [
-            (code(one.name), plain(one.unit), _range(one), plain(one.meaning), _shown(one), _rules(used, one.name))
+            (code(one.name), plain(one.unit), _range(one), _meaning(one), _shown(one), _rules(used, one.name))
             for one in rows
         ]
         parts.append(table([heads[at] for at in keep], [[row[at] for at in keep] for row in full]))
+    parts.append(INNER)
+    rows = [one for name, one in COLUMNS.items() if name not in QUANTITIES]
+    parts.append(table(("name", "unit", "meaning"), [(code(one.name), plain(one.unit), _meaning(one)) for one in rows]))
     return {"quantities.md": "\n".join(parts)}
+
+
+def _meaning(one: Quantity) -> str:
+    """What it is, what the trade calls it, and when it has no value."""
+    also = f" Also called {', '.join(one.also_called)}." if one.also_called else ""
+    without = f" No value: {one.no_value}." if one.no_value else ""
+    return plain(one.meaning + ("." if also or without else "") + also + without)
 
 
 def _used() -> dict[str, list[str]]:
