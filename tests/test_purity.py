@@ -73,7 +73,6 @@ KNOWN: dict[str, set[str]] = {
     # a folder's name among what may be asked for, and no more
     "advisor.brief.advise": {"import pathlib"},
     # pint's registry, made when a text with a unit is first met
-    "advisor.quantities": {"global _registry"},
     "advisor.quantities.units": {"global _registry"},
 }
 

@@ -27,7 +27,9 @@ MODULES = {
     "surface": "Skin temperature and frost",
     "precipitation": "Precipitation",
     "snow": "Snow from visibility",
+    "treatment": "Precipitation as treatment tables name it",
     "deposits": "Deposits over time",
+    "lying": "What lies on aircraft and apron",
     "ahead": "How far the air may change",
 }
 STAGES_HEAD = """# Stages
