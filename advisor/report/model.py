@@ -21,6 +21,8 @@ class Reading:
     within it, from 3.13 on it never is. So it is written here.
     """
 
+    __slots__ = ()
+
     def __eq__(self, other: object) -> bool:
         return type(self) is type(other) and _told(self) == _told(other)
 
