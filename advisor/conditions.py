@@ -29,13 +29,19 @@ PHASES = ("parked", "walk_round", "doors_open", "off_block", "take_off")
 
 
 class Place(Struct, frozen=True):
-    """Where the aircraft stands. elevation_m NaN and time_zone "" where not known."""
+    """Where the aircraft stands."""
 
+    #: As people call it.
     name: str
+    #: Location indicator, None where it has none.
     indicator: str | None
+    #: North positive, -90 to 90.
     latitude_deg: float
+    #: East positive, -180 to 180.
     longitude_deg: float
+    #: Above the sea, NaN where not known.
     elevation_m: float = nan
+    #: Name in the time zone database, "" where not known.
     time_zone: str = ""
 
 

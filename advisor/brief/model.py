@@ -150,24 +150,43 @@ class DoorAdvice(msgspec.Struct, frozen=True):
 class Brief(msgspec.Struct, frozen=True, kw_only=True):
     """A whole brief."""
 
+    #: Which form this is.
     schema: Literal["brief/1"] = "brief/1"
+    #: The same as now, since no clock is read.
     made_at: Time
+    #: The present that was given.
     now: Time
+    #: Where the aircraft stands.
     place: PlaceOut
+    #: Which profile.
     aircraft: Named
+    #: Whose rules, with their fingerprint.
     checklist: ChecklistOut
+    #: The times that were counted.
     windows: WindowsOut
+    #: Each with its groups and what became of them; used says whether the brief goes by it.
     reports: tuple[ReportOut, ...]
+    #: A row every five minutes and at each window's edge, with low, central and high over the cases, flags and words.
     timeline: tuple[dict[str, Any], ...]
+    #: The lines, in the order of a brief.
     advice: tuple[Advice, ...]
+    #: Each door against the wind in its window.
     doors: tuple[DoorAdvice, ...]
+    #: Groups that were not understood or are in conflict, as written.
     not_decoded: tuple[str, ...]
+    #: The inputs that were not there.
     missing: tuple[str, ...]
+    #: Ids of shipped must-rules that this checklist weakens or removes.
     loosened: tuple[str, ...]
+    #: What holds for every brief.
     cautions: tuple[str, ...]
+    #: What has to be said at the top of this one.
     notes: tuple[str, ...] = ()
+    #: What nobody said of the aircraft, so that nothing is claimed of it.
     not_stated: tuple[str, ...] = ()
+    #: The zones of the aircraft in walking order.
     walk_order: tuple[str, ...] = ()
+    #: Of the nose, true; None where not given.
     heading_deg: Number = None
 
 
@@ -180,7 +199,19 @@ def number(value: float, decimals: int = 4) -> float | None:
 
 
 def to_json(brief: Brief) -> bytes:
-    """The brief as JSON, indented, the same bytes for the same brief."""
+    """The brief as JSON, indented, the same bytes for the same brief.
+
+    Parameters
+    ----------
+    brief
+        As `advisor.advise` gives it.
+
+    Returns
+    -------
+    bytes
+        UTF-8, with a line feed at the end; `advisor schema brief` prints its JSON Schema. A number that is not known is
+        null.
+    """
     return msgspec.json.format(msgspec.json.encode(brief), indent=2) + b"\n"
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import click
 
+from advisor import __version__
 from advisor.cli.brief import brief
 from advisor.cli.checklist import aircraft_command, checklist
 from advisor.cli.decode import decode
@@ -27,10 +28,18 @@ class _Commands(click.Group):
         except RecursionError:
             click.echo("advisor: the input is nested too deeply; give plain reports", err=True)
             ctx.exit(3)
+        except ModuleNotFoundError as error:
+            if error.name is None or error.name.startswith("advisor"):
+                raise
+            from advisor.cli.extras import not_installed
+
+            missing = not_installed(error.name)
+            click.echo(f"advisor: {missing}", err=True)
+            ctx.exit(missing.exit_code)
 
 
 @click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
-@click.version_option(package_name="advisor", message="%(version)s")
+@click.version_option(__version__, message="%(version)s")
 def main() -> None:
     """What the apron will be like during the walk round, and what follows from it.
 

@@ -29,12 +29,9 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
 
     With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day.
     """
-    try:
-        import uvicorn
+    import uvicorn
 
-        from advisor.web.app import create_app
-    except ModuleNotFoundError as error:
-        raise click.UsageError(f"{error.name} is not installed; pip install 'advisor[web]'") from None
+    from advisor.web.app import create_app
     from advisor.web.feed import from_files
     from advisor.web.model import Settings
 

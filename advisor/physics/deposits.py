@@ -68,14 +68,44 @@ def integrate(
 ) -> Deposits:
     """Frost, snow, ice and water on the wing over time.
 
-    unix_s: (time,), rising, s; the columns (…, time) or what broadcasts to it. skin_temperature_c: °C. Rates: 0 or
-    more, NaN not known; frozen_mm_h: snow, grains, pellets, hail; liquid_mm_h: rain and drizzle; freezing_mm_h: what
-    freezes where it lands, whatever the skin. Over a step each rate is the mean of its two ends, and the skin is as
-    cold as the colder of them. vapour_pressure_pa: of the air, for drying; NaN leaves the wing wet. start_…: lying
-    there at the first time, mm. treated_at_s: everything is gone then; what falls after it counts (before the first
-    time it changes nothing: say in start_… what lies there). treated: which of the rows it touches, (…) or scalar.
-    Returns Deposits. Raises ValueError for times that do not rise.
-    Source: energy of fusion and Lewis relation (lewis-relation); transfer, film and hold: invented-default.
+    Over a step each rate is the mean of its two ends, and the skin is as cold as the colder of them.
+
+    Parameters
+    ----------
+    unix_s
+        (time,), rising, s; the columns are (..., time) or what broadcasts to it.
+    skin_temperature_c
+        °C.
+    frost_growth_g_m2_h
+        As all rates: 0 or more, NaN not known.
+    frozen_mm_h, liquid_mm_h, freezing_mm_h
+        Snow, grains, pellets, hail; rain and drizzle; what freezes where it lands, whatever the skin.
+    vapour_pressure_pa
+        Of the air, for drying; NaN leaves the wing wet.
+    start_frost_mm, start_snow_mm, start_ice_mm, start_water_mm
+        Lying there at the first time.
+    treated_at_s
+        Everything is gone then; what falls after it counts. Before the first time it changes nothing: say what lies
+        there at the start.
+    treated
+        Which of the rows it touches, (...) or scalar.
+    melting_w_m2_k
+        Heat that reaches the underside of a deposit.
+
+    Returns
+    -------
+    Deposits
+        At each time.
+
+    Raises
+    ------
+    ValueError
+        For times that do not rise.
+
+    References
+    ----------
+    lewis-relation: with the energy of fusion
+    invented-default: transfer, film and hold
     """
     times = np.atleast_1d(np.asarray(unix_s, dtype=np.float64))
     steps_h = np.diff(times) / 3600.0
@@ -179,11 +209,25 @@ def freezing_after_wet(
 ) -> Codes:
     """Wet before or now, and at or below 0 °C now, in the air or at the skin.
 
-    wet: rain, drizzle, melt or dew at each time, int8 (…, time); air_temperature_c, skin_temperature_c: °C, columns
-    that broadcast, NaN not known; start_wet: wet before the first time, int8. What was wet once counts to the end:
-    hollows and gaps dry last.
-    Returns int8 1, 0 or -1 of the common shape.
-    Source: common-practice.
+    What was wet once counts to the end: hollows and gaps dry last.
+
+    Parameters
+    ----------
+    wet
+        Rain, drizzle, melt or dew at each time, int8 (..., time).
+    air_temperature_c, skin_temperature_c
+        °C, columns that broadcast, NaN not known.
+    start_wet
+        Wet before the first time, int8.
+
+    Returns
+    -------
+    Codes
+        int8, 1, 0 or -1, of the common shape.
+
+    References
+    ----------
+    common-practice
     """
     air, skin = np.asarray(air_temperature_c, dtype=np.float64), np.asarray(skin_temperature_c, dtype=np.float64)
     shape = np.broadcast_shapes(np.shape(wet), air.shape, skin.shape, (1,))
@@ -199,9 +243,23 @@ def freezing_after_wet(
 def mixed_fuel_c(remaining_c: ArrayLike, remaining_kg: ArrayLike, uplift_c: ArrayLike, uplift_kg: ArrayLike) -> Floats:
     """Fuel temperature after fuelling, what remained and what came well mixed.
 
-    remaining_c, uplift_c: °C, -60 to 70; remaining_kg, uplift_kg: 0 or more, kg or any one unit; scalars or arrays
-    that broadcast; NaN stays. Returns °C; NaN where both are 0 or outside the ranges.
-    Source: incropera-7e, energy balance of mixing, equal specific heats.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    remaining_c, uplift_c
+        °C, -60 to 70.
+    remaining_kg, uplift_kg
+        0 or more, kg or any one unit.
+
+    Returns
+    -------
+    Floats
+        °C; NaN where both masses are 0 or outside the ranges.
+
+    References
+    ----------
+    incropera-7e: energy balance of mixing, equal specific heats
     """
     old, new = within(remaining_c, -60.0, 70.0), within(uplift_c, -60.0, 70.0)
     old_kg, new_kg = within(remaining_kg, 0.0, 1e6), within(uplift_kg, 0.0, 1e6)
@@ -219,10 +277,31 @@ def fuel_temperature_c(
 ) -> Floats:
     """Fuel temperature of a parked aircraft, drawn towards the air exponentially.
 
-    unix_s: (time,), rising, s; start_c: °C at the first time, -60 to 70, scalar or (…,); air_temperature_c: °C
-    (…, time), the mean of both ends holds over a step; time_constant_h: 0.1 to 200, TANK_TIME_H by doubt.
-    Returns °C (…, time); NaN from where an input is missing. Raises ValueError outside time_constant_h's range.
-    Source: incropera-7e, lumped capacity; the time constants: invented-default.
+    Parameters
+    ----------
+    unix_s
+        (time,), rising, s.
+    start_c
+        °C at the first time, -60 to 70, scalar or (...,).
+    air_temperature_c
+        °C (..., time), the mean of both ends holds over a step.
+    time_constant_h
+        0.1 to 200, TANK_TIME_H by doubt.
+
+    Returns
+    -------
+    Floats
+        °C (..., time); NaN from where an input is missing.
+
+    Raises
+    ------
+    ValueError
+        Outside time_constant_h's range.
+
+    References
+    ----------
+    incropera-7e: lumped capacity
+    invented-default: the time constants
     """
     if not 0.1 <= time_constant_h <= 200.0:
         raise ValueError(f"time_constant_h is {time_constant_h}; 0.1 to 200 is needed")

@@ -33,10 +33,23 @@ HEAT_COOLEST_F, HEAT_HOTTEST_F = 80.0, 122.0
 def wind_chill_c(temperature_c: ArrayLike, wind_kmh: ArrayLike) -> Floats:
     """Wind chill index of 2001, for a face in the wind.
 
-    temperature_c: -90 to 10; wind_kmh: mean wind at 10 m, above 4.8 up to 400. Scalars or arrays that broadcast; NaN
-    stays.
-    Returns °C; NaN outside the ranges: there is no wind chill in calm or warm air, which is for the caller to say.
-    Source: wind-chill-2001.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    temperature_c
+        °C, -90 to 10.
+    wind_kmh
+        Mean wind at 10 m, above 4.8 up to 400.
+
+    Returns
+    -------
+    Floats
+        °C; NaN outside the ranges: there is no wind chill in calm or warm air, which is for the caller to say.
+
+    References
+    ----------
+    wind-chill-2001
     """
     temperature = within(temperature_c, -90.0, WIND_CHILL_WARMEST_C)
     wind = within(wind_kmh, np.nextafter(WIND_CHILL_CALM_KMH, np.inf), 400.0)
@@ -50,10 +63,20 @@ def wind_chill_c(temperature_c: ArrayLike, wind_kmh: ArrayLike) -> Floats:
 def frostbite_min(wind_chill_c: ArrayLike) -> Floats:
     """Roughly how long until bare skin may freeze.
 
-    wind_chill_c: index in °C, -150 to -28, scalar or array; NaN stays.
-    Returns minutes: 30 at -28, 10 at -40, 5 at -48, between them in proportion, 5 (or fewer) below; NaN above -28,
-    where no time is published.
-    Source: frostbite-bands.
+    Parameters
+    ----------
+    wind_chill_c
+        Index in °C, -150 to -28, scalar or array; NaN stays.
+
+    Returns
+    -------
+    Floats
+        Minutes: 30 at -28, 10 at -40, 5 at -48, between them in proportion, 5 (or fewer) below; NaN above -28, where no
+        time is published.
+
+    References
+    ----------
+    frostbite-bands
     """
     index = within(wind_chill_c, -150.0, FROSTBITE_AT_C[-1])
     return np.interp(index, FROSTBITE_AT_C, FROSTBITE_MIN)[()]
@@ -62,10 +85,23 @@ def frostbite_min(wind_chill_c: ArrayLike) -> Floats:
 def heat_index_c(temperature_c: ArrayLike, relative_humidity_pct: ArrayLike) -> Floats:
     """Heat index in the shade: what the heat feels like to somebody walking lightly clothed.
 
-    temperature_c: 26.67 (80 °F) to 50; relative_humidity_pct: over water, 0 to 105, over 100 counts as 100. Scalars or
-    arrays that broadcast; NaN stays. Full sun adds up to 8 °C, not included.
-    Returns °C; NaN outside the ranges: below 80 °F there is no heat index.
-    Source: heat-index-rothfusz.
+    Scalars or arrays that broadcast; NaN stays. Full sun adds up to 8 °C, not included.
+
+    Parameters
+    ----------
+    temperature_c
+        °C, 26.67 (80 °F) to 50.
+    relative_humidity_pct
+        Over water, 0 to 105, over 100 counts as 100.
+
+    Returns
+    -------
+    Floats
+        °C; NaN outside the ranges: below 80 °F there is no heat index.
+
+    References
+    ----------
+    heat-index-rothfusz
     """
     # 80 °F and 122 °F written in °C must not fall out by rounding
     t = within(np.asarray(temperature_c, dtype=np.float64) * 1.8 + 32.0, HEAT_COOLEST_F - 1e-9, HEAT_HOTTEST_F + 1e-9)

@@ -86,9 +86,19 @@ def _log10_lx(elevation: Floats, tables: tuple[Floats, Floats, Floats]) -> Float
 def sun_illuminance_lx(sun_elevation_deg: ArrayLike) -> Floats:
     """Illuminance of level ground from sun and daylit sky, clear.
 
-    sun_elevation_deg: no refraction, -90 to 90, scalar or array; NaN stays.
-    Returns lx, 0.0006 (held below -18°) to 129 000, never falling as the sun rises; NaN outside the range.
-    Source: explanatory-supplement-illuminance.
+    Parameters
+    ----------
+    sun_elevation_deg
+        No refraction, -90 to 90, scalar or array; NaN stays.
+
+    Returns
+    -------
+    Floats
+        lx, 0.0006 (held below -18°) to 129 000, never falling as the sun rises; NaN outside the range.
+
+    References
+    ----------
+    explanatory-supplement-illuminance
     """
     elevation = np.atleast_1d(within(sun_elevation_deg, -90.0, 90.0))
     lux = np.exp(_LN10 * _log10_lx(elevation, _SUN_TABLES))
@@ -102,10 +112,25 @@ def moon_illuminance_lx(
 ) -> Floats:
     """Illuminance of level ground from the moon, clear.
 
-    moon_elevation_deg: -90 to 90; moon_illuminated_fraction: 0 to 1; parallax_deg: equatorial horizontal parallax, 0.85
-    to 1.05. Scalars or arrays that broadcast; NaN stays.
-    Returns lx, 0 below -0.8°, at most about 0.3; NaN outside the ranges.
-    Source: explanatory-supplement-illuminance.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    moon_elevation_deg
+        -90 to 90.
+    moon_illuminated_fraction
+        0 to 1.
+    parallax_deg
+        Equatorial horizontal parallax, 0.85 to 1.05.
+
+    Returns
+    -------
+    Floats
+        lx, 0 below -0.8°, at most about 0.3; NaN outside the ranges.
+
+    References
+    ----------
+    explanatory-supplement-illuminance
     """
     elevation = within(moon_elevation_deg, -90.0, 90.0)
     fraction = within(moon_illuminated_fraction, 0.0, 1.0)
@@ -127,10 +152,26 @@ def illuminance_lx(
 ) -> Floats:
     """Natural illuminance of level ground under a sky.
 
-    sun_elevation_deg, moon_elevation_deg: -90 to 90; moon_illuminated_fraction: 0 to 1; sky_divisor: 1 to 10, see
-    sky_divisors. Scalars or arrays that broadcast; NaN stays. Without a moon given there is none.
-    Returns lx; NaN outside the ranges.
-    Source: explanatory-supplement-illuminance, usno-circular-171.
+    Scalars or arrays that broadcast; NaN stays. Without a moon given there is none.
+
+    Parameters
+    ----------
+    sun_elevation_deg, moon_elevation_deg
+        -90 to 90.
+    moon_illuminated_fraction
+        0 to 1.
+    sky_divisor
+        1 to 10, see sky_divisors.
+
+    Returns
+    -------
+    Floats
+        lx; NaN outside the ranges.
+
+    References
+    ----------
+    explanatory-supplement-illuminance
+    usno-circular-171
     """
     clear = sun_illuminance_lx(sun_elevation_deg)
     if not (np.isscalar(moon_elevation_deg) and moon_elevation_deg == -90.0):
@@ -143,11 +184,27 @@ def sky_divisors(
 ) -> tuple[Floats, Floats, Floats]:
     """What the sky may divide clear-sky light by: lowest, central, highest.
 
-    cloud_fraction: part of the sky covered, 0 to 1; NaN, or anything else, is an unknown sky and gives the widest
-    bounds (1, 3, 10), never NaN. precipitation: flag 1, 0 or -1; falling or not known counts 10 at the dark end, and
-    so should fog. thin_cloud_possible: a report of no cloud says nothing of high cloud; true puts 2 at the dark end.
-    Scalars or arrays that broadcast. Returns three arrays: 1, 1, 1 clear; to 1, 2, 3 broken; 3, 3, 10 overcast.
-    Source: usno-circular-171 for the values; their choice by cloud amount is ours, invented-default.
+    Scalars or arrays that broadcast.
+
+    Parameters
+    ----------
+    cloud_fraction
+        Part of the sky covered, 0 to 1; NaN, or anything else, is an unknown sky and gives the widest bounds (1, 3,
+        10), never NaN.
+    precipitation
+        Flag 1, 0 or -1; falling or not known counts 10 at the dark end, and so should fog.
+    thin_cloud_possible
+        A report of no cloud says nothing of high cloud; true puts 2 at the dark end.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        1, 1, 1 clear; to 1, 2, 3 broken; 3, 3, 10 overcast.
+
+    References
+    ----------
+    usno-circular-171: the values
+    invented-default: their choice by cloud amount
     """
     fraction = within(cloud_fraction, 0.0, 1.0)
     steps = np.array((*SKY_STEPS, (np.nan, *SKY_UNKNOWN)))
@@ -162,9 +219,22 @@ def sky_divisors(
 def light_code(sun_elevation_deg: ArrayLike) -> Codes:
     """Day, twilight or dark, as the position in quantities.LIGHT_NAMES.
 
-    sun_elevation_deg: -90 to 90, scalar or array. Day ends at -0.833°, the twilights at -6, -12 and -18°.
-    Returns int8: 0 day to 4 full dark; -1 for NaN or outside the range.
-    Source: icao-annex-6-night for -6°; the others common-practice.
+    Day ends at -0.833°, the twilights at -6, -12 and -18°.
+
+    Parameters
+    ----------
+    sun_elevation_deg
+        -90 to 90, scalar or array.
+
+    Returns
+    -------
+    Codes
+        int8: 0 day to 4 full dark; -1 for NaN or outside the range.
+
+    References
+    ----------
+    icao-annex-6-night: -6°
+    common-practice: the others
     """
     elevation = within(sun_elevation_deg, -90.0, 90.0)
     code = 4 - np.searchsorted(np.array(TWILIGHTS_DEG), elevation, side="right")
@@ -174,9 +244,19 @@ def light_code(sun_elevation_deg: ArrayLike) -> Codes:
 def is_dark(sun_elevation_deg: ArrayLike) -> Codes:
     """Legal night: the sun's centre more than 6° below the horizon.
 
-    sun_elevation_deg: no refraction, -90 to 90, scalar or array.
-    Returns int8: 1 night, 0 not, -1 for NaN or outside the range.
-    Source: icao-annex-6-night.
+    Parameters
+    ----------
+    sun_elevation_deg
+        No refraction, -90 to 90, scalar or array.
+
+    Returns
+    -------
+    Codes
+        int8: 1 night, 0 not, -1 for NaN or outside the range.
+
+    References
+    ----------
+    icao-annex-6-night
     """
     elevation = within(sun_elevation_deg, -90.0, 90.0)
     return np.where(np.isnan(elevation), -1, elevation < sun.CIVIL_DEG).astype(np.int8)[()]
@@ -193,9 +273,26 @@ def illuminance_crossings(
 ) -> tuple[tuple[float, bool], ...]:
     """When natural light, sun and moon, passes a level under one sky, by root-finding.
 
-    level_lx: above 0; start and end: seconds since 1970 UTC; the place as for sun.elevation_deg; sky_divisor: 1 to 10.
-    Returns (unix_s, brighter) pairs in order, to 0.1 s; empty where there is none.
-    Source: explanatory-supplement-illuminance, usno-circular-171.
+    Parameters
+    ----------
+    level_lx
+        Above 0.
+    start_unix_s, end_unix_s
+        Seconds since 1970 UTC.
+    latitude_deg, longitude_deg
+        As for sun.elevation_deg, scalars.
+    sky_divisor
+        1 to 10.
+
+    Returns
+    -------
+    tuple[tuple[float, bool], ...]
+        Pairs of unix_s and brighter, in order, to 0.1 s; empty where there is none.
+
+    References
+    ----------
+    explanatory-supplement-illuminance
+    usno-circular-171
     """
 
     def brightness(unix_s: Floats) -> Floats:
@@ -211,8 +308,19 @@ def twenty_lux_crossings(
 ) -> tuple[tuple[float, bool], ...]:
     """When natural light passes the 20 lx of a lit stand.
 
-    Arguments and result as for illuminance_crossings.
-    Source: icao-annex-14-apron for the 20 lx.
+    Parameters
+    ----------
+    start_unix_s, end_unix_s, latitude_deg, longitude_deg, sky_divisor
+        As for illuminance_crossings.
+
+    Returns
+    -------
+    tuple[tuple[float, bool], ...]
+        As of illuminance_crossings.
+
+    References
+    ----------
+    icao-annex-14-apron: the 20 lx
     """
     return illuminance_crossings(
         TORCH_LX, start_unix_s, end_unix_s, latitude_deg, longitude_deg, sky_divisor=sky_divisor

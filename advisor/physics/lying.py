@@ -55,9 +55,21 @@ class Lying:
 
 
 def outside_since_s(conditions: Conditions) -> Floats:
-    """Since when the aircraft is taken to have been outside in each case, (case, 1), seconds since 1970 UTC.
+    """Since when the aircraft is taken to have been outside in each case.
 
-    Source: case-table.
+    Parameters
+    ----------
+    conditions
+        With their times, and what was said of the aircraft.
+
+    Returns
+    -------
+    Floats
+        Seconds since 1970 UTC, (case, 1).
+
+    References
+    ----------
+    case-table
     """
     since = conditions.parked_since_s
     unknown = [-np.inf if case.lasts else conditions.now_s for case in conditions.cases]
@@ -65,9 +77,21 @@ def outside_since_s(conditions: Conditions) -> Floats:
 
 
 def lying(conditions: Conditions) -> tuple[Lying, Lying]:
-    """What lies on the aircraft and on the apron. Needs what the stages before it have given.
+    """What lies on the aircraft and on the apron.
 
-    Source: invented-default, see deposits.
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    tuple[Lying, Lying]
+        Aircraft and apron.
+
+    References
+    ----------
+    invented-default: see deposits
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
@@ -87,10 +111,22 @@ def _melted(conditions: Conditions) -> NDArray[np.bool_]:
 
 
 def gathered(conditions: Conditions) -> deposits.Deposits:
-    """What gathers over the times, from nothing at the first, (4, case, time).
+    """What gathers over the times, from nothing at the first.
 
-    The aircraft and the apron with what is known to have fallen, then both with the most that may have.
-    Source: invented-default, see deposits.
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    deposits.Deposits
+        (4, case, time): the aircraft and the apron with what is known to have fallen, then both with the most that may
+        have.
+
+    References
+    ----------
+    invented-default: see deposits
     """
     unix_s = conditions.unix_s
     sure, most = _flows(conditions)
@@ -205,7 +241,19 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: N
 def while_parked(conditions: Conditions) -> Columns:
     """The worst of wind, hail, storm and squall since the aircraft was parked, as observed up to now.
 
-    Source: common-practice.
+    Parameters
+    ----------
+    conditions
+        With what was observed.
+
+    Returns
+    -------
+    Columns
+        By the names of the vocabulary.
+
+    References
+    ----------
+    common-practice
     """
     past = conditions.unix_s <= conditions.now_s
     there = past & (conditions.unix_s >= outside_since_s(conditions))

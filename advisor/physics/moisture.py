@@ -26,9 +26,26 @@ _ROUNDING = 1e-9
 def saturation_pressure_pa(temperature_c: ArrayLike, phase: str = "water") -> Floats:
     """Vapour pressure of saturated air over water or ice.
 
-    temperature_c: °C, scalar or array, -45 to 60 over water, -65 to 0 over ice; NaN stays. phase: "water" or "ice".
-    Returns Pa, same shape; NaN outside the range. Raises ValueError for another phase.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    temperature_c
+        °C, scalar or array, -45 to 60 over water, -65 to 0 over ice; NaN stays.
+    phase
+        "water" or "ice".
+
+    Returns
+    -------
+    Floats
+        Pa, same shape; NaN outside the range.
+
+    Raises
+    ------
+    ValueError
+        For another phase.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     if phase == "water":
         return _pressure_pa(within(temperature_c, *WATER_RANGE_C), *WATER)[()]
@@ -40,9 +57,19 @@ def saturation_pressure_pa(temperature_c: ArrayLike, phase: str = "water") -> Fl
 def dew_point_c(vapour_pressure_pa: ArrayLike) -> Floats:
     """Dew point over water from the vapour pressure, the exact inverse of the water line.
 
-    vapour_pressure_pa: Pa, scalar or array, 11.2 to 19 990 (dew points of -45 to 60 °C); NaN stays.
-    Returns °C, same shape; NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    vapour_pressure_pa
+        Pa, scalar or array, 11.2 to 19 990 (dew points of -45 to 60 °C); NaN stays.
+
+    Returns
+    -------
+    Floats
+        °C, same shape; NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     return _inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C)[()]
 
@@ -50,9 +77,19 @@ def dew_point_c(vapour_pressure_pa: ArrayLike) -> Floats:
 def frost_point_from_pressure_c(vapour_pressure_pa: ArrayLike) -> Floats:
     """Frost point from the vapour pressure, the exact inverse of the ice line.
 
-    vapour_pressure_pa: Pa, scalar or array, 0.55 (-65 °C) to 19 990; NaN stays.
-    Returns °C, same shape; above 611.2 Pa there is no frost point and the dew point is given; NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    vapour_pressure_pa
+        Pa, scalar or array, 0.55 (-65 °C) to 19 990; NaN stays.
+
+    Returns
+    -------
+    Floats
+        °C, same shape; above 611.2 Pa there is no frost point and the dew point is given; NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     frost = _inverse_c(vapour_pressure_pa, ICE, ICE_RANGE_C)
     return np.where(np.isnan(frost), within(_inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C), 0.0, 99.0), frost)[()]
@@ -61,10 +98,20 @@ def frost_point_from_pressure_c(vapour_pressure_pa: ArrayLike) -> Floats:
 def frost_point_c(dew_point_c: ArrayLike) -> Floats:
     """Frost point of moist air from its dew point.
 
-    dew_point_c: dew point over water, °C, scalar or array, -45 to 60; NaN stays.
-    Returns °C, same shape, at or above the dew point; above 0 °C there is no frost point and the dew point itself is
-    given; NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    dew_point_c
+        Dew point over water, °C, scalar or array, -45 to 60; NaN stays.
+
+    Returns
+    -------
+    Floats
+        °C, same shape, at or above the dew point; above 0 °C there is no frost point and the dew point itself is given;
+        NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     dew = within(dew_point_c, *WATER_RANGE_C)
     logarithm = WATER[0] * dew
@@ -77,9 +124,19 @@ def frost_point_c(dew_point_c: ArrayLike) -> Floats:
 def relative_humidity_pct(temperature_c: ArrayLike, dew_point_c: ArrayLike) -> Floats:
     """Relative humidity over water.
 
-    temperature_c, dew_point_c: °C, scalars or arrays that broadcast, each -45 to 60; NaN stays.
-    Returns %, over 100 where rounding put the dew point above the temperature; NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    temperature_c, dew_point_c
+        °C, scalars or arrays that broadcast, each -45 to 60; NaN stays.
+
+    Returns
+    -------
+    Floats
+        %, over 100 where rounding put the dew point above the temperature; NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     temperature = within(temperature_c, *WATER_RANGE_C)
     dew = within(dew_point_c, *WATER_RANGE_C)

@@ -58,10 +58,26 @@ DELTA_T_S = 60.0
 def position(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
     """Elevation of the moon as seen from the ground, and the lit part of its disc.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100; latitude_deg: -90 to 90; longitude_deg: east positive, -360 to 360.
     Scalars or arrays that broadcast; NaN stays.
-    Returns (elevation in degrees, no refraction; illuminated fraction 0 to 1); NaN outside the ranges.
-    Source: meeus-47, meeus-48.
+
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100.
+    latitude_deg
+        -90 to 90.
+    longitude_deg
+        East positive, -360 to 360.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Elevation in degrees, no refraction, and illuminated fraction, 0 to 1; NaN outside the ranges.
+
+    References
+    ----------
+    meeus-47
+    meeus-48
     """
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S)
     longitude, latitude, distance_km, sun_longitude = _ecliptic(time)
@@ -72,8 +88,19 @@ def position(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLik
 def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
     """Elevation of the moon's centre as seen from the ground: parallax taken off, no refraction.
 
-    Arguments as for position. Returns degrees, within 0.3° of a full theory; NaN outside the ranges.
-    Source: meeus-47.
+    Parameters
+    ----------
+    unix_s, latitude_deg, longitude_deg
+        As for position.
+
+    Returns
+    -------
+    Floats
+        Degrees, within 0.3° of a full theory; NaN outside the ranges.
+
+    References
+    ----------
+    meeus-47
     """
     return position(unix_s, latitude_deg, longitude_deg)[0]
 
@@ -81,9 +108,19 @@ def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arr
 def illuminated_fraction(unix_s: ArrayLike) -> Floats:
     """Lit part of the moon's disc.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-    Returns 0 (new) to 1 (full), within 0.01; NaN outside the range.
-    Source: meeus-48.
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+
+    Returns
+    -------
+    Floats
+        0 (new) to 1 (full), within 0.01; NaN outside the range.
+
+    References
+    ----------
+    meeus-48
     """
     longitude, latitude, _, sun_longitude = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
     return _fraction(longitude, latitude, sun_longitude)[()]
@@ -92,9 +129,19 @@ def illuminated_fraction(unix_s: ArrayLike) -> Floats:
 def horizontal_parallax_deg(unix_s: ArrayLike) -> Floats:
     """Equatorial horizontal parallax: how near the moon is.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-    Returns degrees, 0.89 to 1.03; NaN outside the range.
-    Source: meeus-47.
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+
+    Returns
+    -------
+    Floats
+        Degrees, 0.89 to 1.03; NaN outside the range.
+
+    References
+    ----------
+    meeus-47
     """
     _, _, distance_km, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
     return np.degrees(np.arcsin(EARTH_RADIUS_KM / distance_km))[()]
@@ -103,9 +150,19 @@ def horizontal_parallax_deg(unix_s: ArrayLike) -> Floats:
 def geocentric_deg(unix_s: ArrayLike) -> tuple[Floats, Floats]:
     """Longitude and latitude of the moon on the ecliptic of date, from the earth's centre.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-    Returns (longitude 0 to 360, latitude) in degrees; NaN outside the range.
-    Source: meeus-47.
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Longitude, 0 to 360, and latitude in degrees; NaN outside the range.
+
+    References
+    ----------
+    meeus-47
     """
     longitude, latitude, _, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
     return (np.degrees(longitude) % 360.0)[()], np.degrees(latitude)[()]

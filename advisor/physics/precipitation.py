@@ -105,8 +105,19 @@ class Weather:
 def read_code(text: str) -> Weather:
     """Take one weather code apart.
 
-    text: as written, "-SHRA", "VCTS", "RERA", "//". Returns Weather; readable is False where the text is no code.
-    Source: wmo-306-table-4678.
+    Parameters
+    ----------
+    text
+        As written, "-SHRA", "VCTS", "RERA", "//".
+
+    Returns
+    -------
+    Weather
+        readable is False where the text is no code.
+
+    References
+    ----------
+    wmo-306-table-4678
     """
     match = _CODE.fullmatch(text.strip().upper())
     if not match or not (match["descriptors"] or match["phenomena"]):
@@ -122,13 +133,27 @@ def read_code(text: str) -> Weather:
 
 
 def flags(codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False) -> dict[str, int]:
-    """Flags of one report's weather codes.
+    """Flags of one report's weather codes, without a look at the temperature (see freezing_by_temperature).
 
-    codes: as written, body only; () with missing False means that no weather was seen. recent: the RE groups, with or
-    without RE. missing: coded //, or a sensor is out. us: by the rules of the United States, where GS is snow pellets
-    and all hail is GR; elsewhere GS may be either and counts as both.
-    Returns each of FLAGS as 1, 0 or -1, without a look at the temperature (see freezing_by_temperature).
-    Source: wmo-306-table-4678, fmh-1, faa-info-18011.
+    In the United States GS is snow pellets and all hail is GR; elsewhere GS may be either, and it counts as both.
+
+    Parameters
+    ----------
+    codes
+        As written, body only; () with missing False means that no weather was seen.
+    recent
+        The RE groups, with or without RE.
+    missing
+        Coded //, or a sensor is out.
+
+    Returns
+    -------
+    dict[str, int]
+        Each of FLAGS as 1, 0 or -1.
+
+    References
+    ----------
+    wmo-306-table-4678, fmh-1, faa-info-18011
     """
     return dict(zip(FLAGS, _flags(tuple(codes), tuple(recent), bool(missing)), strict=True))
 
@@ -253,11 +278,25 @@ FROZEN_BELOW_C = 8.0
 def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayLike) -> dict[str, Codes]:
     """Flags again, with what the air temperature adds and what it rules out.
 
-    columns: int8 arrays by the names of FLAGS, those that are there; air_temperature_c: °C, -90 to 60, broadcasting.
     At or below 0 °C rain and drizzle count as freezing and fog as freezing fog, whatever their code; with the
     temperature missing that is not known. Not-known snow, pellets and freezing precipitation become no above 8 °C.
-    Returns a new dict of int8 arrays; columns stay as they were.
-    Source: fmh-1 (freezing fog); common-practice.
+
+    Parameters
+    ----------
+    columns
+        int8 arrays by the names of FLAGS, those that are there.
+    air_temperature_c
+        °C, -90 to 60, broadcasting.
+
+    Returns
+    -------
+    dict[str, Codes]
+        New int8 arrays; columns stay as they were.
+
+    References
+    ----------
+    fmh-1: freezing fog
+    common-practice
     """
     air = within(air_temperature_c, -90.0, 60.0)
     cold = below(air, 0.0, included=True)
@@ -282,8 +321,19 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
 def intensity_from_codes(codes: tuple[str, ...]) -> int:
     """Snow intensity by the codes' own sign, a second hint beside visibility: take the worse of the two.
 
-    codes: as written. Returns 2 light, 3 moderate, 4 heavy, 0 where no snow is reported; the code has no very light.
-    Source: wmo-306-table-4678.
+    Parameters
+    ----------
+    codes
+        As written.
+
+    Returns
+    -------
+    int
+        2 light, 3 moderate, 4 heavy, 0 where no snow is reported; the code has no very light.
+
+    References
+    ----------
+    wmo-306-table-4678
     """
     signs = {"-": LIGHT, "": MODERATE, "+": HEAVY}
     seen = (read_code(code) for code in codes)
@@ -298,8 +348,22 @@ _DRIZZLE_MM_H = {"-": (0.02, 0.05, 0.1), "": (0.1, 0.25, 0.5), "+": (0.5, 0.7, 1
 def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[float, float, float]:
     """Rain and drizzle, freezing or not, as low, central and high rate.
 
-    codes: as written. Returns mm/h; zeros where nothing liquid is reported, NaN where it is not known whether it is.
-    Source: wmo-8-rain-intensity, from memory; drizzle and extremes: invented-default.
+    Parameters
+    ----------
+    codes
+        As written.
+    missing
+        Coded //, or a sensor is out.
+
+    Returns
+    -------
+    tuple[float, float, float]
+        mm/h; zeros where nothing liquid is reported, NaN where it is not known whether it is.
+
+    References
+    ----------
+    wmo-8-rain-intensity
+    invented-default: drizzle and extremes
     """
     said = flags(codes, missing=missing)
     best = (0.0, 0.0, 0.0)

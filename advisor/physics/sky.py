@@ -44,7 +44,23 @@ SUN_REACHING = {"low": 1.0, "central": 1.0, "high": 0.4}
 
 
 def known_loss(loss: str) -> str:
-    """The loss variant's name. Raises ValueError for any other text."""
+    """The loss variant's name.
+
+    Parameters
+    ----------
+    loss
+        A name.
+
+    Returns
+    -------
+    str
+        The same.
+
+    Raises
+    ------
+    ValueError
+        For any text but "low", "central" and "high".
+    """
     if loss not in LOSSES:
         raise ValueError(f'loss is {loss!r}; one of "low", "central", "high" is needed')
     return loss
@@ -53,10 +69,27 @@ def known_loss(loss: str) -> str:
 def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, loss: str = "central") -> Floats:
     """Emissivity of a cloudless sky seen from level ground.
 
-    air_temperature_c: °C, -60 to 60; dew_point_c: °C over water, -45 to 60; scalars or arrays that broadcast; NaN
-    stays. loss: "low" Idso, "central" Prata, "high" Berdahl & Martin, each kept on its side of Prata.
-    Returns 0 to 1, NaN outside the ranges.
-    Source: idso-1981, prata-1996, berdahl-martin-1984.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    air_temperature_c
+        °C, -60 to 60.
+    dew_point_c
+        °C over water, -45 to 60.
+    loss
+        "low" Idso, "central" Prata, "high" Berdahl & Martin, each kept on its side of Prata.
+
+    Returns
+    -------
+    Floats
+        0 to 1, NaN outside the ranges.
+
+    References
+    ----------
+    idso-1981
+    prata-1996
+    berdahl-martin-1984
     """
     air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
     return _clear(air + ZERO_C_IN_K, dew, known_loss(loss))[1][()]
@@ -82,9 +115,23 @@ def _clear(kelvin: Floats, dew: Floats, loss: str) -> tuple[Floats, Floats]:
 def cloud_cover_effect(cloud_fraction: ArrayLike, cloud_base_m: ArrayLike) -> Floats:
     """Part of the gap between a clear sky and a black body that cloud closes.
 
-    cloud_fraction: 0 to 1; cloud_base_m: m above the ground, 0 to 30 000, may be NaN where the fraction is 0; scalars
-    or arrays that broadcast. Returns 0 to 1, NaN outside the ranges or where a base is needed and missing.
-    Source: martin-berdahl-1984.
+    Scalars or arrays that broadcast.
+
+    Parameters
+    ----------
+    cloud_fraction
+        0 to 1.
+    cloud_base_m
+        m above the ground, 0 to 30 000, may be NaN where the fraction is 0.
+
+    Returns
+    -------
+    Floats
+        0 to 1, NaN outside the ranges or where a base is needed and missing.
+
+    References
+    ----------
+    martin-berdahl-1984
     """
     fraction = within(cloud_fraction, 0.0, 1.0)
     base = within(cloud_base_m, 0.0, 30_000.0)
@@ -100,18 +147,49 @@ def sky_longwave_w_m2(
 ) -> Floats:
     """Heat radiation that comes down from sky and cloud.
 
-    air_temperature_c: °C, -60 to 60; dew_point_c: °C, -45 to 60; cloud_fraction: 0 to 1; cloud_base_m: m, 0 to
-    30 000, may be NaN where the fraction is 0; scalars or arrays that broadcast; NaN stays. loss: see
-    clear_sky_emissivity; "low" and "high" keep at least 7 W/m² from "central", so that "low" may see more than a
-    black body at the temperature of the air. Returns W/m², NaN outside the ranges.
-    Source: martin-berdahl-1984 and the clear-sky form of the variant; the 7 W/m²: skin-comparison.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    air_temperature_c
+        °C, -60 to 60.
+    dew_point_c
+        °C over water, -45 to 60.
+    cloud_fraction
+        0 to 1.
+    cloud_base_m
+        m, 0 to 30 000, may be NaN where the fraction is 0.
+    loss
+        See clear_sky_emissivity; "low" and "high" keep at least 7 W/m² from "central", so that "low" may see more than
+        a black body at the temperature of the air.
+
+    Returns
+    -------
+    Floats
+        W/m², NaN outside the ranges.
+
+    References
+    ----------
+    martin-berdahl-1984: and the clear-sky form of the variant
+    skin-comparison: the 7 W/m²
     """
     air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
     return longwave(air, dew, cloud_fraction, cloud_base_m, known_loss(loss))[()]
 
 
 def longwave(air: Floats, dew: Floats, cloud_fraction: ArrayLike, cloud_base_m: ArrayLike, loss: str) -> Floats:
-    """sky_longwave_w_m2 for air and dew point that hold NaN outside their ranges already."""
+    """What sky_longwave_w_m2 gives, for air and dew point that hold NaN outside their ranges already.
+
+    Parameters
+    ----------
+    air, dew, cloud_fraction, cloud_base_m, loss
+        As for sky_longwave_w_m2.
+
+    Returns
+    -------
+    Floats
+        W/m², NaN outside the ranges.
+    """
     kelvin = air + ZERO_C_IN_K
     square = kelvin * kelvin
     black = square * square * STEFAN_BOLTZMANN
@@ -127,9 +205,24 @@ def longwave(air: Floats, dew: Floats, cloud_fraction: ArrayLike, cloud_base_m: 
 def sunlight_w_m2(sun_elevation_deg: ArrayLike, cloud_fraction: ArrayLike) -> Floats:
     """Sunlight on level ground.
 
-    sun_elevation_deg: geometric height of the sun, -90 to 90; cloud_fraction: 0 to 1; scalars or arrays that
-    broadcast; NaN stays. Returns W/m², 0 with the sun down; NaN outside the ranges.
-    Source: haurwitz-1945, kasten-czeplak-1980.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    sun_elevation_deg
+        Geometric height of the sun, -90 to 90.
+    cloud_fraction
+        0 to 1.
+
+    Returns
+    -------
+    Floats
+        W/m², 0 with the sun down; NaN outside the ranges.
+
+    References
+    ----------
+    haurwitz-1945
+    kasten-czeplak-1980
     """
     sine = np.sin(np.radians(within(sun_elevation_deg, -90.0, 90.0)))
     fraction = within(cloud_fraction, 0.0, 1.0)
@@ -149,10 +242,30 @@ def absorbed_sunlight_w_m2(
 ) -> Floats:
     """Sunlight that a level skin takes up.
 
-    sun_elevation_deg: -90 to 90; cloud_fraction: 0 to 1; scalars or arrays that broadcast; NaN stays. loss: "high"
-    stands in the shade of a building, where less than half of a clear day's light comes, and all of a dull one's.
-    absorptance: 0 to 1, replaces the variant's own. Returns W/m², NaN outside the ranges.
-    Source: haurwitz-1945, kasten-czeplak-1980; absorptance and shade: invented-default.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    sun_elevation_deg
+        -90 to 90.
+    cloud_fraction
+        0 to 1.
+    loss
+        "high" stands in the shade of a building, where less than half of a clear day's light comes, and all of a dull
+        one's.
+    absorptance
+        0 to 1, replaces the variant's own.
+
+    Returns
+    -------
+    Floats
+        W/m², NaN outside the ranges.
+
+    References
+    ----------
+    haurwitz-1945
+    kasten-czeplak-1980
+    invented-default: absorptance and shade
     """
     taken = ABSORPTANCE[known_loss(loss)] if absorptance is None else absorptance
     # under cloud light comes from the whole sky, and a wall takes little of it

@@ -93,10 +93,30 @@ def table_intensity(
 ) -> Codes:
     """Snow intensity by one published table.
 
-    visibility_m: 0 to 100 000; temperature_c: -90 to 60; dark: 1 or True by night, 0 by day, -1 or NaN not known;
-    scalars or arrays that broadcast. doubt_c: how far the temperature may lie above what is given.
-    Returns int8 1 very light to 4 heavy, 0 where an input is missing or outside its range.
-    Source: the table's own.
+    Scalars or arrays that broadcast.
+
+    Parameters
+    ----------
+    table
+        Which; it names its own source.
+    visibility_m
+        0 to 100 000.
+    temperature_c
+        °C, -90 to 60.
+    dark
+        1 or True by night, 0 by day, -1 or NaN not known.
+    doubt_c
+        How far the temperature may lie above what is given.
+
+    Returns
+    -------
+    Codes
+        int8, 1 very light to 4 heavy, 0 where an input is missing or outside its range.
+
+    References
+    ----------
+    faa-snow-visibility-2009: one table
+    tc-tp-10643-2003: the other
     """
     return _look_up(_compiled((table,), doubt_c), visibility_m, temperature_c, dark)
 
@@ -104,11 +124,26 @@ def table_intensity(
 def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike) -> Codes:
     """Snow intensity at a place where it snows, the worse of two published tables.
 
-    visibility_m: prevailing, 0 to 100 000; temperature_c: as reported, -90 to 60, taken up to half a degree warmer,
-    as its rounding allows and the worse row demands; dark: 1 or True by night, 0 by day, -1 or NaN not known; scalars
-    or arrays that broadcast.
-    Returns int8 1 very light, 2 light, 3 moderate, 4 heavy; 0 where an input is missing or outside its range.
-    Source: faa-snow-visibility-2009, tc-tp-10643-2003.
+    Scalars or arrays that broadcast.
+
+    Parameters
+    ----------
+    visibility_m
+        Prevailing, 0 to 100 000.
+    temperature_c
+        As reported, -90 to 60, taken up to half a degree warmer, as its rounding allows and the worse row demands.
+    dark
+        1 or True by night, 0 by day, -1 or NaN not known.
+
+    Returns
+    -------
+    Codes
+        int8, 1 very light, 2 light, 3 moderate, 4 heavy; 0 where an input is missing or outside its range.
+
+    References
+    ----------
+    faa-snow-visibility-2009
+    tc-tp-10643-2003
     """
     return _look_up(_WORST_OF_BOTH, visibility_m, temperature_c, dark)
 
@@ -162,9 +197,21 @@ _WORST_OF_BOTH = _compiled(TABLES, TEMPERATURE_DOUBT_C)
 def snow_rate_mm_h(intensity: ArrayLike) -> tuple[Floats, Floats, Floats]:
     """Snow as water, low, central and high, from its intensity.
 
-    intensity: 1 to 4 of snow_intensity, scalar or array; 0 and anything else is missing.
-    Returns three arrays of mm/h: the middle of the published class, and a factor of 3 either way; NaN where missing.
-    Source: tc-snow-rates-2018, rasmussen-1999; the top of heavy: invented-default.
+    Parameters
+    ----------
+    intensity
+        1 to 4 of snow_intensity, scalar or array; 0 and anything else is missing.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        mm/h: the middle of the published class, and a factor of 3 either way; NaN where missing.
+
+    References
+    ----------
+    tc-snow-rates-2018
+    rasmussen-1999
+    invented-default: the top of heavy
     """
     middles = np.full(6, np.nan)
     for code, (low, high) in RATE_CLASSES_MM_H.items():

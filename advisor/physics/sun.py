@@ -49,10 +49,25 @@ _FRACTIONS = np.linspace(0.0, 1.0, 33)
 def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
     """Elevation of the sun's centre above the horizon, no refraction.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100; latitude_deg: -90 to 90; longitude_deg: east positive, -360 to 360,
-    wrapped. Scalars or arrays that broadcast; NaN stays.
-    Returns degrees, -90 to 90; NaN outside the ranges. Within 0.02° of the NREL algorithm for 1950 to 2050.
-    Source: noaa-solar, meeus-25.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100.
+    latitude_deg
+        -90 to 90.
+    longitude_deg
+        East positive, -360 to 360, wrapped.
+
+    Returns
+    -------
+    Floats
+        Degrees, -90 to 90; NaN outside the ranges. Within 0.02° of the NREL algorithm for 1950 to 2050.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     single = _single(unix_s, latitude_deg, longitude_deg)
     if single is not None:
@@ -64,9 +79,19 @@ def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arr
 def azimuth_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
     """Direction of the sun, clockwise from true north.
 
-    Arguments as for elevation_deg.
-    Returns degrees, 0 to 360; NaN outside the ranges. At the zenith and at the poles it has no meaning.
-    Source: noaa-solar, meeus-25.
+    Parameters
+    ----------
+    unix_s, latitude_deg, longitude_deg
+        As for elevation_deg.
+
+    Returns
+    -------
+    Floats
+        Degrees, 0 to 360; NaN outside the ranges. At the zenith and at the poles it has no meaning.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     single = _single(unix_s, latitude_deg, longitude_deg)
     if single is not None:
@@ -77,8 +102,19 @@ def azimuth_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Array
 def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
     """Elevation and azimuth together, at little more than the cost of one.
 
-    Arguments as for elevation_deg. Returns (elevation, azimuth) in degrees; NaN outside the ranges.
-    Source: noaa-solar, meeus-25.
+    Parameters
+    ----------
+    unix_s, latitude_deg, longitude_deg
+        As for elevation_deg.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Elevation and azimuth in degrees; NaN outside the ranges.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     sin_elevation, sin_dec, cos_dec, sin_lat, cos_lat, hour_angle, cos_hour = _local(
         unix_s, latitude_deg, longitude_deg
@@ -92,19 +128,40 @@ def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arra
 def declination_and_equation_of_time(unix_s: ArrayLike) -> tuple[Floats, Floats]:
     """Declination of the sun and how far the sundial is ahead of the clock.
 
-    unix_s: seconds since 1970 UTC, 1900 to 2100; scalar or array; NaN stays.
-    Returns (declination in degrees, equation of time in minutes); NaN outside the range.
-    Source: noaa-solar, meeus-25.
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100; scalar or array; NaN stays.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Declination in degrees and equation of time in minutes; NaN outside the range.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     sin_dec, _, equation_min = solar_terms(centuries(within(unix_s, EARLIEST_S, LATEST_S)))
     return np.degrees(np.arcsin(sin_dec))[()], equation_min[()]
 
 
 def solar_terms(century: Floats) -> tuple[Floats, Floats, Floats]:
-    """Sine and cosine of the declination, and the equation of time in minutes.
+    """Sine and cosine of the declination, and the equation of time, for callers who evaluate few times at many places.
 
-    century: Julian centuries since 2000-01-01 12:00, an array. For callers who evaluate few times at many places.
-    Source: noaa-solar, meeus-25.
+    Parameters
+    ----------
+    century
+        Julian centuries since 2000-01-01 12:00, an array.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        Sine, cosine, and minutes, of its shape.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     t = century
     anomaly = np.radians(_polynomial(MEAN_ANOMALY_DEG, t))
@@ -132,8 +189,19 @@ def solar_terms(century: Floats) -> tuple[Floats, Floats, Floats]:
 def true_longitude_deg(century: Floats) -> Floats:
     """Longitude of the sun on the ecliptic of date, for the moon's phase.
 
-    century: Julian centuries since 2000-01-01 12:00, an array. Returns degrees, not reduced to one turn.
-    Source: meeus-25.
+    Parameters
+    ----------
+    century
+        Julian centuries since 2000-01-01 12:00, an array.
+
+    Returns
+    -------
+    Floats
+        Degrees, not reduced to one turn.
+
+    References
+    ----------
+    meeus-25
     """
     anomaly = np.radians(_polynomial(MEAN_ANOMALY_DEG, century))
     centre = _centre_deg(century, np.sin(anomaly), np.sin(2.0 * anomaly))
@@ -145,10 +213,24 @@ def crossings(
 ) -> tuple[tuple[float, bool], ...]:
     """When the sun's centre crosses a level, by root-finding on its elevation.
 
-    level_deg: -90 to 90; start and end: seconds since 1970 UTC; the place as for elevation_deg, scalars.
-    Returns (unix_s, rising) pairs in order, to 0.1 s of the elevation given here; empty where there is none, which is
-    an answer at high latitudes. Nothing for NaN.
-    Source: noaa-solar, meeus-25.
+    Parameters
+    ----------
+    level_deg
+        -90 to 90.
+    start_unix_s, end_unix_s
+        Seconds since 1970 UTC.
+    latitude_deg, longitude_deg
+        As for elevation_deg, scalars.
+
+    Returns
+    -------
+    tuple[tuple[float, bool], ...]
+        Pairs of unix_s and rising, in order, to 0.1 s of the elevation given here; empty where there is none, which is
+        an answer at high latitudes. Nothing for NaN.
+
+    References
+    ----------
+    noaa-solar, meeus-25
     """
     return crossings_of(_height(latitude_deg, longitude_deg), level_deg, start_unix_s, end_unix_s)
 
@@ -175,9 +257,24 @@ def day_events(
 ) -> DayEvents:
     """Sunrise, sunset and the three twilights of one day.
 
-    day_start_unix_s: midnight, UTC or local, whichever day is meant; length_s: 24 h but where clocks change.
-    Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
-    Source: noaa-solar (-0.833° too), meeus-25.
+    Parameters
+    ----------
+    day_start_unix_s
+        Midnight, UTC or local, whichever day is meant.
+    latitude_deg, longitude_deg
+        As for elevation_deg, scalars.
+    length_s
+        24 h but where clocks change.
+
+    Returns
+    -------
+    DayEvents
+        Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
+
+    References
+    ----------
+    noaa-solar: -0.833° too
+    meeus-25
     """
     levels = (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG)
     found: dict[tuple[float, bool], float] = {}

@@ -6,13 +6,14 @@ convection to the air, conduction to the underside or the fuel, and the heat of 
 
 from __future__ import annotations
 
-from math import log, prod
+from math import prod
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
-from advisor.physics.balance import VAPOUR_FLOW, VARIANTS, WIND_FLOOR_M_S, Balance
+from advisor.physics.balance import VAPOUR_FLOW, VARIANTS, Balance
+from advisor.physics.convection import WIND_RANGE_M_S, convection_w_m2_k, wing_wind_m_s
 from advisor.physics.moisture import WATER_RANGE_C, frost_point_c, saturation_pressure_pa
 from advisor.physics.ranges import within
 from advisor.physics.sky import (
@@ -51,46 +52,12 @@ QUANTITY = {
     "panel": "panel_skin_temperature_c",
     "metal": "metal_skin_temperature_c",
 }
-WIND_RANGE_M_S = (0.0, 120.0)
 FUEL_RANGE_C = (-60.0, 70.0)
 SUN_RANGE_W_M2 = (0.0, 1400.0)
 SKY_RANGE_W_M2 = (0.0, 1000.0)
-# roughness of an open airfield, m, and how much of the log profile's wind each variant lets reach the wing
-ROUGHNESS_M = 0.03
-SHELTER = {"central": 1.0, "high": 0.75}
 HEAT_OF_SUBLIMATION_J_KG = 2.834e6
 # rows worked out together: what fits a core's cache runs twice as fast
 BLOCK = 8192  # not a coefficient
-
-
-def wing_wind_m_s(wind_10m_m_s: ArrayLike, loss: str = "central", *, height_m: ArrayLike = 3.0) -> Floats:
-    """Wind at the height of the wing from the wind of the report, which is measured at 10 m.
-
-    wind_10m_m_s: m/s, 0 to 120, scalar or array; NaN stays. loss: "low" takes the reported wind, "central" the log
-    profile over an open airfield (0.79 of it at 3 m), "high" three quarters of that, for a sheltered stand or still
-    air near the ground. height_m: of the upper skin, 0.3 to 10.
-    Returns m/s, NaN outside the ranges. The floor of 0.5 m/s is laid by the functions that use it.
-    Source: wmo-8-wind-profile; shelter: invented-default.
-    """
-    wind = within(wind_10m_m_s, *WIND_RANGE_M_S)
-    if known_loss(loss) == "low":
-        return wind[()]
-    profile = np.log(within(height_m, 0.3, 10.0) / ROUGHNESS_M) / log(10.0 / ROUGHNESS_M)
-    return (wind * (profile * SHELTER[loss]))[()]
-
-
-def convection_w_m2_k(wind_m_s: ArrayLike, colder_by_c: ArrayLike = 0.0, loss: str = "central") -> Floats:
-    """Heat transfer between skin and air for each K between them.
-
-    wind_m_s: at the wing, 0 to 120, floored at 0.5. colder_by_c: air less skin temperature, K; a skin colder than
-    the air calms the air above it in the high-loss variant. Scalars or arrays that broadcast; NaN stays.
-    Returns W/m²K, NaN outside the range.
-    Source: skin-comparison; low: near mcadams-1954; the damping of high: van-de-wiel-2012.
-    """
-    variant = VARIANTS[known_loss(loss)]
-    wind = np.maximum(within(wind_m_s, *WIND_RANGE_M_S), WIND_FLOOR_M_S)
-    damped = 1.0 + variant.damping * np.maximum(np.asarray(colder_by_c, dtype=np.float64), 0.0) / np.square(wind)
-    return (variant.still + variant.per_wind * wind / damped)[()]
 
 
 def balance_temperature_c(
@@ -98,9 +65,23 @@ def balance_temperature_c(
 ) -> Floats:
     """Temperature of an insulated layer between air and a sky of one effective temperature, the textbook form.
 
-    air_temperature_c: °C, -100 to 100; sky_temperature_c: °C, -200 to 100; convection_w_m2_k: 0.1 to 1000;
-    emissivity: 0 to 1; scalars or arrays that broadcast; NaN stays. Returns °C, NaN outside the ranges.
-    Source: incropera-7e.
+    Parameters
+    ----------
+    air_temperature_c, sky_temperature_c
+        °C, -100 to 100 and -200 to 100; scalars or arrays that broadcast, as all here; NaN stays.
+    convection_w_m2_k
+        0.1 to 1000.
+    emissivity
+        0 to 1.
+
+    Returns
+    -------
+    Floats
+        °C, NaN outside the ranges.
+
+    References
+    ----------
+    incropera-7e
     """
     air = within(air_temperature_c, -100.0, 100.0) + ZERO_C_IN_K
     sky = within(sky_temperature_c, -200.0, 100.0) + ZERO_C_IN_K
@@ -132,17 +113,48 @@ def skin_temperature_c(
 ) -> Floats:
     """Temperature of a level skin in balance with sky, air and what lies below it, before any frost.
 
-    air_temperature_c: °C, -60 to 60; dew_point_c: °C, -45 to 60; wind_m_s: at the wing (see wing_wind_m_s), 0 to 120,
-    floored at 0.5; cloud_fraction: 0 to 1; cloud_base_m: m, 0 to 30 000, may be NaN where the fraction is 0; scalars
-    or arrays that broadcast; NaN stays. surface: "painted" away from the tanks, "tank" over fuel of
-    fuel_temperature_c (-60 to 70), "panel" open to the air on both sides, "metal" bare. absorbed_sunlight_w_m2: 0 by
-    night, to 1400. dew_heat: count the heat of dew where the dew point is above 0 °C. loss: "low", "central" or
-    "high". emissivity, sky_longwave_w_m2, underside_w_m2_k (for "tank", to the fuel) replace the variant's own:
-    0 to 1, 0 to 1000, 0 to 1000; the variant's doubt about the sky (7 W/m², see sky.py) stays on a given one, since
-    what a wing sees of it is as doubtful. With the sky given, cloud is not needed, nor the dew point but for dew_heat.
-    Returns °C, NaN outside the ranges. Raises ValueError for another surface or loss.
-    Source: prata-1996, idso-1981, berdahl-martin-1984, martin-berdahl-1984, and convection_w_m2_k; the rest of the
-    table of variants: invented-default.
+    Scalars or arrays that broadcast; NaN stays. With the sky given, cloud is not needed, nor the dew point but for
+    dew_heat.
+
+    Parameters
+    ----------
+    air_temperature_c, dew_point_c
+        °C, -60 to 60 and -45 to 60.
+    wind_m_s
+        At the wing (see wing_wind_m_s), 0 to 120, floored at 0.5.
+    cloud_fraction, cloud_base_m
+        0 to 1; m, 0 to 30 000, may be NaN where the fraction is 0.
+    surface, fuel_temperature_c
+        "painted" away from the tanks, "tank" over fuel of fuel_temperature_c (°C, -60 to 70), "panel" open to the air
+        on both sides, "metal" bare.
+    absorbed_sunlight_w_m2
+        0 by night, to 1400.
+    dew_heat
+        Count the heat of dew where the dew point is above 0 °C.
+    loss
+        "low", "central" or "high".
+    emissivity, sky_longwave_w_m2, underside_w_m2_k
+        Replace the variant's own: 0 to 1, 0 to 1000, 0 to 1000 (for "tank", to the fuel). The variant's doubt about the
+        sky (7 W/m², see sky.py) stays on a given one, since what a wing sees of it is as doubtful.
+
+    Returns
+    -------
+    Floats
+        °C, NaN outside the ranges.
+
+    Raises
+    ------
+    ValueError
+        For another surface or loss.
+
+    References
+    ----------
+    prata-1996
+    idso-1981
+    berdahl-martin-1984
+    martin-berdahl-1984
+    skin-comparison: convection
+    invented-default: the rest of the table of variants
     """
     if surface not in SURFACES:
         raise ValueError(f"surface is {surface!r}; one of {', '.join(SURFACES)} is needed")
@@ -191,10 +203,24 @@ def skins(
 ) -> dict[str, Floats]:
     """The four skins at once, sharing sky radiation and convection: quantity name to °C.
 
-    Arguments as for skin_temperature_c. emissivity: of the paint (painted, tank, panel), None or NaN for the
-    variant's own. Returns arrays of the common shape under the names of the vocabulary; the tank's is NaN where the
-    fuel temperature is.
-    Source: as skin_temperature_c.
+    Parameters
+    ----------
+    air_temperature_c, dew_point_c, wind_m_s, cloud_fraction, cloud_base_m, fuel_temperature_c
+        As for skin_temperature_c.
+    absorbed_sunlight_w_m2, loss, dew_heat
+        As for skin_temperature_c.
+    emissivity
+        Of the paint (painted, tank, panel), None or NaN for the variant's own.
+
+    Returns
+    -------
+    dict[str, Floats]
+        Arrays of the common shape under the names of the vocabulary; the tank's is NaN where the fuel temperature is.
+
+    References
+    ----------
+    prata-1996
+    skin-comparison: and the others of skin_temperature_c
     """
     known_loss(loss)
     if emissivity is None or np.isnan(emissivity):
@@ -255,10 +281,22 @@ def _column(values: ArrayLike, low: float, high: float, shape: tuple[int, ...]) 
 def frost_margin_c(dew_point_c: ArrayLike, skin_temperature_c: ArrayLike) -> Floats:
     """How far the skin lies below the point where frost can form: above 0 frost can form.
 
-    dew_point_c: °C over water, -45 to 60; skin_temperature_c: before any frost, with the heat of dew counted, which
-    forms first while the dew point is above 0 °C; scalars or arrays that broadcast; NaN stays.
-    Returns K: the lower of frost point and 0 °C, less the skin temperature; NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    dew_point_c
+        °C over water, -45 to 60.
+    skin_temperature_c
+        Before any frost, with the heat of dew counted, which forms first while the dew point is above 0 °C; scalars or
+        arrays that broadcast; NaN stays.
+
+    Returns
+    -------
+    Floats
+        K: the lower of frost point and 0 °C, less the skin temperature; NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     return (np.minimum(frost_point_c(dew_point_c), 0.0) - np.asarray(skin_temperature_c, dtype=np.float64))[()]
 
@@ -266,9 +304,19 @@ def frost_margin_c(dew_point_c: ArrayLike, skin_temperature_c: ArrayLike) -> Flo
 def dew_margin_c(dew_point_c: ArrayLike, skin_temperature_c: ArrayLike) -> Floats:
     """Dew point less skin temperature: above 0 the skin gathers moisture.
 
-    dew_point_c: °C, -45 to 60; skin_temperature_c: °C; scalars or arrays that broadcast; NaN stays.
-    Returns K, NaN outside the range.
-    Source: wmo-8-annex-4b.
+    Parameters
+    ----------
+    dew_point_c, skin_temperature_c
+        °C, -45 to 60 the dew point; scalars or arrays that broadcast; NaN stays.
+
+    Returns
+    -------
+    Floats
+        K, NaN outside the range.
+
+    References
+    ----------
+    wmo-8-annex-4b
     """
     return (within(dew_point_c, *WATER_RANGE_C) - np.asarray(skin_temperature_c, dtype=np.float64))[()]
 
@@ -283,11 +331,28 @@ def frost_growth_g_m2_h(
 ) -> Floats:
     """How fast frost may grow on the painted skin: a magnitude, never a ground for a yes or no.
 
-    air_temperature_c: °C, -60 to 60; dew_point_c: °C, -45 to 60; skin_temperature_c: before any frost; wind_m_s: at
-    the wing; scalars or arrays that broadcast; NaN stays. The Lewis relation gives the vapour that reaches the skin;
-    its own heat, which warms the skin and slows it, is taken off. Returns g/m²h, 0 where no frost can form; NaN
-    outside the ranges.
-    Source: lewis-relation.
+    The Lewis relation gives the vapour that reaches the skin; its own heat, which warms the skin and slows it, is taken
+    off. Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    air_temperature_c, dew_point_c
+        °C, -60 to 60 and -45 to 60.
+    skin_temperature_c
+        Before any frost.
+    wind_m_s
+        At the wing.
+    loss
+        "low", "central" or "high".
+
+    Returns
+    -------
+    Floats
+        g/m²h, 0 where no frost can form; NaN outside the ranges.
+
+    References
+    ----------
+    lewis-relation
     """
     known_loss(loss)
     dew, skin = within(dew_point_c, *WATER_RANGE_C), within(skin_temperature_c, -65.0, 120.0)

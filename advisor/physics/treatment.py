@@ -25,11 +25,27 @@ NOT_TOLD_CLASS = COLUMNS["treatment_classes"].not_told
 def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool = False) -> int:
     """What the codes alone say for treatment: a category, or a class that treatment_category settles.
 
-    codes: as written; missing: as for flags; us: by the rules
-    of the United States, where GS is snow pellets. Returns an index into TREATMENT_CATEGORIES, or one of the classes
-    above them. Hail outranks all; then more than one frozen or freezing kind, or rain with one, is mixed, but for
-    light snow with light rain or drizzle, which is planned as light freezing rain. Diamond dust is very light snow.
-    Source: common-practice; tc-tp-10643-2003 for small hail as ice pellets; light snow with light rain from memory.
+    Hail outranks all; then more than one frozen or freezing kind, or rain with one, is mixed, but for light snow with
+    light rain or drizzle, which is planned as light freezing rain. Diamond dust is very light snow.
+
+    Parameters
+    ----------
+    codes
+        As written.
+    missing
+        As for flags.
+    us
+        By the rules of the United States, where GS is snow pellets.
+
+    Returns
+    -------
+    int
+        An index into TREATMENT_CATEGORIES, or one of the classes above them.
+
+    References
+    ----------
+    common-practice: light snow with light rain from memory
+    tc-tp-10643-2003: small hail as ice pellets
     """
     kinds: set[str] = set()
     for weather in map(read_code, codes):
@@ -105,14 +121,32 @@ def treatment_category(
 ) -> Codes:
     """Category for treatment planning, from the classes of the codes and what else is known.
 
-    classes: of treatment_class; snow_intensity: 0 to 4; air_temperature_c: °C, -90 to 60, NaN taken as at freezing;
-    cold_soaked: 1 where the wing over the tanks is below 0 °C, -1 not known, taken as 1; scalars or arrays that
-    broadcast. Rain at or below 0 °C counts as freezing rain whatever its code, fog as freezing fog; unknown kinds
-    above 8 °C count as rain. Snow of unknown intensity is "unknown". reported_air_c: the air as reported and carried
-    on, where that of a case is only its doubt: rain that nobody calls freezing, in air reported at 0 °C or above (so
-    from -0.5, reports are whole degrees), is light freezing rain at most, and no stop by itself.
-    Returns int8 indices into TREATMENT_CATEGORIES.
-    Source: common-practice.
+    Rain at or below 0 °C counts as freezing rain whatever its code, fog as freezing fog; unknown kinds above 8 °C count
+    as rain. Snow of unknown intensity is "unknown". Scalars or arrays that broadcast.
+
+    Parameters
+    ----------
+    classes
+        Of treatment_class.
+    snow_intensity
+        0 to 4.
+    air_temperature_c
+        °C, -90 to 60, NaN taken as at freezing.
+    cold_soaked
+        1 where the wing over the tanks is below 0 °C, -1 not known, taken as 1.
+    reported_air_c
+        The air as reported and carried on, where that of a case is only its doubt: rain that nobody calls freezing, in
+        air reported at 0 °C or above (so from -0.5, reports are whole degrees), is light freezing rain at most, and no
+        stop by itself.
+
+    Returns
+    -------
+    Codes
+        int8 indices into TREATMENT_CATEGORIES.
+
+    References
+    ----------
+    common-practice
     """
     air = within(air_temperature_c, -90.0, 60.0)
     kind, snow, air, soaked = np.broadcast_arrays(
@@ -136,10 +170,21 @@ def treatment_category(
 
 
 def class_set(classes: ArrayLike) -> NDArray[np.int64]:
-    """Classes as sets of one, a bit each, joined by |: so a mild kind never hides a graver or an unknown one.
+    """Classes as sets of one, a bit each, to be joined by "or": so a mild kind never hides a graver or an unknown one.
 
-    classes: of treatment_class. Returns int64 of the same shape.
-    Source: common-practice.
+    Parameters
+    ----------
+    classes
+        Of treatment_class.
+
+    Returns
+    -------
+    NDArray[np.int64]
+        Same shape.
+
+    References
+    ----------
+    common-practice
     """
     return np.left_shift(np.int64(1), np.asarray(classes, dtype=np.int64))
 
@@ -180,10 +225,22 @@ def gravest_category(
 ) -> Codes:
     """The gravest category that any class of a set comes to; see treatment_category.
 
-    sets: of class_set; the rest as for treatment_category, scalars or arrays that broadcast.
-    Returns int8 indices into TREATMENT_CATEGORIES; -1 where nobody told what falls in air of 8 °C or colder, and what
-    was told would not decide: a known mild kind says nothing of what else there may be.
-    Source: common-practice.
+    Parameters
+    ----------
+    sets
+        Of class_set.
+    snow_intensity, air_temperature_c, cold_soaked, reported_air_c
+        As for treatment_category, scalars or arrays that broadcast.
+
+    Returns
+    -------
+    Codes
+        int8 indices into TREATMENT_CATEGORIES; -1 where nobody told what falls in air of 8 °C or colder, and what was
+        told would not decide: a known mild kind says nothing of what else there may be.
+
+    References
+    ----------
+    common-practice
     """
     held, snow, air, soaked, reported = np.broadcast_arrays(
         np.asarray(sets, dtype=np.int64), snow_intensity, air_temperature_c, cold_soaked, reported_air_c
@@ -216,9 +273,23 @@ def category(
 ) -> int:
     """Category for treatment planning of one report; see treatment_class and treatment_category.
 
-    snow_intensity: 1 to 4, 0 where not known; the codes' own sign counts where it is worse. Returns an index into
-    TREATMENT_CATEGORIES.
-    Source: common-practice.
+    Parameters
+    ----------
+    codes, missing, us
+        As for treatment_class.
+    snow_intensity
+        1 to 4, 0 where not known; the codes' own sign counts where it is worse.
+    air_temperature_c, cold_soaked
+        As for treatment_category.
+
+    Returns
+    -------
+    int
+        An index into TREATMENT_CATEGORIES.
+
+    References
+    ----------
+    common-practice
     """
     intensity = max(snow_intensity, intensity_from_codes(codes)) if snow_intensity else 0
     found = treatment_class(tuple(codes), missing=missing, us=us)

@@ -23,11 +23,24 @@ FLOOR_M_S = 0.5
 def relative_deg(wind_from_deg: ArrayLike, heading_deg: ArrayLike) -> Floats:
     """Where the wind comes from, seen from the nose, clockwise.
 
-    wind_from_deg: true direction it blows from, 0 to 360; heading_deg: true heading of the nose, 0 to 360. Scalars or
-    arrays that broadcast; NaN stays.
-    Returns degrees above -180 up to 180: 0 on the nose, 90 from the right, a wind from dead astern is 180, never -180;
-    NaN outside the ranges.
-    Source: common-practice.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    wind_from_deg
+        True direction it blows from, 0 to 360.
+    heading_deg
+        True heading of the nose, 0 to 360.
+
+    Returns
+    -------
+    Floats
+        Degrees above -180 up to 180: 0 on the nose, 90 from the right, a wind from dead astern is 180, never -180; NaN
+        outside the ranges.
+
+    References
+    ----------
+    common-practice
     """
     difference = within(wind_from_deg, 0.0, 360.0) - within(heading_deg, 0.0, 360.0)
     return (180.0 - (180.0 - difference) % 360.0)[()]
@@ -36,9 +49,19 @@ def relative_deg(wind_from_deg: ArrayLike, heading_deg: ArrayLike) -> Floats:
 def unreported_gust_kt(wind_kt: ArrayLike) -> Floats:
     """Strongest gust that a report without one still allows.
 
-    wind_kt: mean wind, 0 to 200, scalar or array; NaN stays.
-    Returns kt: the mean and 9 more; NaN outside the range.
-    Source: icao-annex-3-gust.
+    Parameters
+    ----------
+    wind_kt
+        Mean wind, 0 to 200, scalar or array; NaN stays.
+
+    Returns
+    -------
+    Floats
+        kt: the mean and 9 more; NaN outside the range.
+
+    References
+    ----------
+    icao-annex-3-gust
     """
     return (within(wind_kt, 0.0, 200.0) + UNREPORTED_GUST_KT)[()]
 
@@ -46,10 +69,26 @@ def unreported_gust_kt(wind_kt: ArrayLike) -> Floats:
 def log_profile(wind_m_s: ArrayLike, height_m: ArrayLike, roughness_m: ArrayLike = ROUGHNESS_M) -> Floats:
     """Wind at a height from the wind measured at 10 m, by the neutral logarithmic profile.
 
-    wind_m_s: mean wind at 10 m, 0 to 110; height_m: above the ground, 0.5 to 100; roughness_m: roughness length, 0.0001
-    to 0.4. Scalars or arrays that broadcast; NaN stays.
-    Returns m/s, at least 0.5 (still air moves a little); NaN outside the ranges.
-    Source: wmo-8-wind-profile; the floor is invented-default.
+    Scalars or arrays that broadcast; NaN stays.
+
+    Parameters
+    ----------
+    wind_m_s
+        Mean wind at 10 m, 0 to 110.
+    height_m
+        Above the ground, 0.5 to 100.
+    roughness_m
+        Roughness length, 0.0001 to 0.4.
+
+    Returns
+    -------
+    Floats
+        m/s, at least 0.5 (still air moves a little); NaN outside the ranges.
+
+    References
+    ----------
+    wmo-8-wind-profile
+    invented-default: the floor
     """
     roughness = within(roughness_m, 0.0001, 0.4)
     ratio = np.log(within(height_m, 0.5, 100.0) / roughness) / np.log(MEASURED_AT_M / roughness)
@@ -57,13 +96,26 @@ def log_profile(wind_m_s: ArrayLike, height_m: ArrayLike, roughness_m: ArrayLike
 
 
 def door_limits(doors: Sequence[Door], relative_wind_deg: ArrayLike, gust_kt: ArrayLike) -> tuple[Floats, Floats]:
-    """How far the gust is below each door's limits, at each time in each case.
+    """How far the gust is below each door's limits, at each time in each case. No limit is built in.
 
-    doors: with limits in kt, for all directions or by sector. relative_wind_deg: from the nose, -180 to 180, (case,
-    time) or a shape that broadcasts to it; NaN where not known, and then every direction counts. gust_kt: (case, time),
-    0 to 250; NaN stays.
-    Returns (operate, stay open), each (door, case, time): limit less gust in kt, negative where exceeded.
-    Source: the limits are the operator's; nothing is built in.
+    Parameters
+    ----------
+    doors
+        With limits in kt, for all directions or by sector.
+    relative_wind_deg
+        From the nose, -180 to 180, (case, time) or a shape that broadcasts to it; NaN where not known, and then every
+        direction counts.
+    gust_kt
+        (case, time), 0 to 250; NaN stays.
+
+    Returns
+    -------
+    tuple[Floats, Floats]
+        Operate and stay open, each (door, case, time): limit less gust in kt, negative where exceeded.
+
+    References
+    ----------
+    common-practice: the limits themselves are the operator's
     """
     gust = within(gust_kt, 0.0, 250.0)
     relative = within(relative_wind_deg, -180.0, 180.0)
@@ -78,10 +130,22 @@ def door_limits(doors: Sequence[Door], relative_wind_deg: ArrayLike, gust_kt: Ar
 def worst_over(table: Floats, mask: NDArray[np.bool_]) -> Floats:
     """Smallest margin within a window.
 
-    table: (..., time); mask: (time,) or a shape that broadcasts to the table, true within the window.
-    Returns (...): the smallest known margin where it is below 0, since a missing one cannot better it; NaN where all
-    known ones are above and any is missing, or where nothing lies in the window.
-    Source: common-practice.
+    Parameters
+    ----------
+    table
+        (..., time).
+    mask
+        (time,) or a shape that broadcasts to the table, true within the window.
+
+    Returns
+    -------
+    Floats
+        (...): the smallest known margin where it is below 0, since a missing one cannot better it; NaN where all known
+        ones are above and any is missing, or where nothing lies in the window.
+
+    References
+    ----------
+    common-practice
     """
     inside = np.broadcast_to(mask, table.shape)
     missing = np.any(inside & np.isnan(table), axis=-1)
@@ -92,8 +156,19 @@ def worst_over(table: Floats, mask: NDArray[np.bool_]) -> Floats:
 def worst_index(table: Floats, mask: NDArray[np.bool_]) -> NDArray[np.intp]:
     """When, within a window, the smallest margin first occurs.
 
-    Arguments as for worst_over. Returns the position along time, (...); -1 where nothing known lies in the window.
-    Source: common-practice.
+    Parameters
+    ----------
+    table, mask
+        As for worst_over.
+
+    Returns
+    -------
+    NDArray[np.intp]
+        The position along time, (...); -1 where nothing known lies in the window.
+
+    References
+    ----------
+    common-practice
     """
     inside = np.broadcast_to(mask, table.shape) & ~np.isnan(table)
     position = np.argmin(np.where(inside, table, np.inf), axis=-1)

@@ -21,15 +21,15 @@ from math import nan
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.report.model import CloudLayer, Group
+from advisor.report.model import CloudLayer, Group, Reading
 
 WIND, VISIBILITY, WEATHER, CLOUD = "wind", "visibility", "weather", "cloud"
 ALL = frozenset((WIND, VISIBILITY, WEATHER, CLOUD))
 PREVAILING, BECOMING, TEMPORARY, PROBABLE = "prevailing", "becoming", "temporary", "probable"
 
 
-@dataclass(frozen=True)
-class Elements:
+@dataclass(frozen=True, eq=False)
+class Elements(Reading):
     """What is forecast, by the names and meanings of Report.
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
@@ -58,8 +58,8 @@ class Elements:
     unread: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True)
-class Period:
+@dataclass(frozen=True, eq=False)
+class Period(Reading):
     """The base forecast or an FM group: everything that holds from start until end. label: "base" or as written."""
 
     label: str
@@ -68,8 +68,8 @@ class Period:
     elements: Elements
 
 
-@dataclass(frozen=True)
-class Change:
+@dataclass(frozen=True, eq=False)
+class Change(Reading):
     """A change group.
 
     indicator: BECMG, TEMPO, INTER, PROB30, PROB40, "PROB30 TEMPO" …, or FM where its time could not be read: then it
@@ -95,8 +95,8 @@ class Change:
         return BECOMING if self.indicator in ("BECMG", "FM") else TEMPORARY
 
 
-@dataclass(frozen=True)
-class Extreme:
+@dataclass(frozen=True, eq=False)
+class Extreme(Reading):
     """A forecast temperature. kind: TX (highest), TN (lowest) or T. at: aware UTC."""
 
     kind: str
@@ -104,36 +104,44 @@ class Extreme:
     at: datetime
 
 
-@dataclass(frozen=True)
-class Forecast:
-    """One TAF as read.
+@dataclass(frozen=True, eq=False)
+class Forecast(Reading):
+    """One TAF as read."""
 
-    issued, valid_from, valid_to: aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
-    issued_given: False where the forecast does not say when it was issued; issued is then the earlier of valid_from and
-    the time given as now.
-    groups: joined by spaces they are raw; part is "header", "base", "FM", "BECMG", "TEMPO", "PROB30", "PROB30 TEMPO",
-    "footer" or "remarks". periods: base first, then each FM, in order of writing; none where cancelled or NIL.
-    """
-
+    #: TAF.
     kind: str
+    #: Its location indicator.
     station: str
+    #: Aware UTC.
     issued: datetime
+    #: Aware UTC; a NIL without a validity has both at the time of issue, an empty stretch.
     valid_from: datetime
+    #: Aware UTC.
     valid_to: datetime
+    #: As written, spaces and line breaks apart.
     raw: str
+    #: Joined by spaces they are raw; part says which part of the forecast each belongs to.
     groups: tuple[Group, ...]
+    #: Whether it replaces one that no longer held.
     amended: bool = False
+    #: Whether it replaces one that was wrong.
     corrected: bool = False
+    #: Whether it takes back one before.
     cancelled: bool = False
+    #: Whether it says only that there is none.
     nil: bool = False
+    #: The base first, then each FM, in order of writing; none where cancelled or NIL.
     periods: tuple[Period, ...] = ()
+    #: BECMG, TEMPO and PROB groups.
     changes: tuple[Change, ...] = ()
+    #: Highest and lowest that are forecast.
     temperatures: tuple[Extreme, ...] = ()
+    #: False where it does not say when it was issued; issued is then the earlier of valid_from and now.
     issued_given: bool = True
 
 
-@dataclass(frozen=True)
-class Span:
+@dataclass(frozen=True, eq=False)
+class Span(Reading):
     """A stretch of a forecast with everything that it says for it.
 
     start_s, end_s: seconds since 1970 UTC, end not included. elements: whole, with what the group does not mention

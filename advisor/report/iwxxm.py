@@ -52,10 +52,25 @@ _NO_CHANGE = ("noSignificantChange", "NOSIG")
 def read(xml: str | bytes) -> list[Report | Forecast]:
     """Read every METAR, SPECI and TAF of an IWXXM document, in order.
 
-    xml: one report or a collected bulletin, at most 5 MB. Each raw text is the report written out in the traditional
-    code. Raises ReportError for what is no XML, has a document type or entities, is too large or too deep, holds no
-    report, or a report without station or time.
-    Source: iwxxm.
+    Parameters
+    ----------
+    xml
+        One report or a collected bulletin, at most 5 MB.
+
+    Returns
+    -------
+    list[Report | Forecast]
+        Each raw text is the report written out in the traditional code.
+
+    Raises
+    ------
+    ReportError
+        For what is no XML, has a document type or entities, is too large or too deep, holds no report, or a report
+        without station or time.
+
+    References
+    ----------
+    iwxxm
     """
     root = parse(xml)
     document = Document(root)

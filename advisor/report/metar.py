@@ -94,13 +94,30 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
 
 
 def read(text: str, *, now: datetime) -> Report:
-    """Read one METAR or SPECI.
+    """Read one METAR or SPECI. The machine's clock is never read.
 
-    text: one report, the type word may be absent, line breaks and one "=" at the end allowed. now: aware; gives month
-    and year. Returns a Report whose groups, joined by spaces, are its raw text. Raises ReportError where there is no
-    station, no time, an impossible date, a naive now or one at an end of the calendar, no text, or more than 4000
-    characters.
-    Source: wmo-306-fm-15, fmh-1.
+    Parameters
+    ----------
+    text
+        One report; the type word may be absent, line breaks and one "=" at the end are allowed. At most 4000
+        characters.
+    now
+        Aware; gives month and year.
+
+    Returns
+    -------
+    Report
+        Its groups, joined by spaces, are its raw text.
+
+    Raises
+    ------
+    ReportError
+        Where there is no text, no station, no time or an impossible date, where now is naive or at an end of the
+        calendar, and where the text is too long.
+
+    References
+    ----------
+    wmo-306-fm-15, fmh-1
     """
     now = utc(now)
     if len(text) > LONGEST_REPORT:

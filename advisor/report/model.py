@@ -2,15 +2,41 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import datetime
-from math import nan
+from math import isnan, nan
+from typing import Any
 
 DECODED = "decoded"
 NOTED = "noted"
 CONFLICT = "conflict"
 NOT_DECODED = "not decoded"
 STATUSES = (DECODED, NOTED, CONFLICT, NOT_DECODED)
+
+
+class Reading:
+    """What a report or a part of it said. Two are equal where they say the same, missing being the same as missing.
+
+    The equality that a dataclass writes by itself leaves NaN to Python: up to 3.12 one NaN object was equal to itself
+    within it, from 3.13 on it never is. So it is written here.
+    """
+
+    __slots__ = ()
+
+    def __eq__(self, other: object) -> bool:
+        return type(self) is type(other) and _told(self) == _told(other)
+
+    def __hash__(self) -> int:
+        return hash(_told(self))
+
+
+def _told(value: Any) -> Any:
+    """The same with a name in place of every missing number: what equality and hash go by."""
+    if isinstance(value, float):
+        return "missing" if isnan(value) else value
+    if isinstance(value, Reading):
+        return tuple(_told(getattr(value, one.name)) for one in fields(value))  # type: ignore[arg-type]
+    return tuple(_told(one) for one in value) if isinstance(value, tuple) else value
 
 
 @dataclass(frozen=True)
@@ -28,8 +54,8 @@ class Group:
     kind: str = ""
 
 
-@dataclass(frozen=True)
-class CloudLayer:
+@dataclass(frozen=True, eq=False)
+class CloudLayer(Reading):
     """One cloud group. cover: FEW, SCT, BKN, OVC, VV or ///; base_ft NaN where not given; type CB, TCU, /// or ""."""
 
     cover: str
@@ -37,8 +63,8 @@ class CloudLayer:
     type: str = ""
 
 
-@dataclass(frozen=True)
-class Trend:
+@dataclass(frozen=True, eq=False)
+class Trend(Reading):
     """A trend group of a METAR, kept apart from the observation.
 
     change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
@@ -64,8 +90,8 @@ class Trend:
     mentioned: frozenset[str] = frozenset()
 
 
-@dataclass(frozen=True)
-class Remarks:
+@dataclass(frozen=True, eq=False)
+class Remarks(Reading):
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
     hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
@@ -98,59 +124,88 @@ class Remarks:
     hail_mm: float = nan
 
 
-@dataclass(frozen=True)
-class Report:
+@dataclass(frozen=True, eq=False)
+class Report(Reading):
     """One METAR or SPECI as read.
 
-    issued: aware UTC. wind_direction_deg: true, 0 for calm as reported, NaN for VRB or missing. wind_kt, gust_kt:
-    NaN where missing; NaN gust also where none was reported, gust_lost where one was and its value
-    cannot be had. visibility_m: prevailing; visibility_is: "exactly",
-    "at least" (9999, P6SM, 10SM, CAVOK) or "less than" (M1/4SM). temperature_c, dew_point_c: the finer of body and
-    T-group, NaN where missing or in conflict; temperature_doubt_c: half a step of what was reported (0.5 or 0.05).
-    weather, recent_weather: codes as written, body only; weather_missing: coded //, a sensor
-    that is out, an automatic station of type AO1, which cannot name what falls, or a group that looks like weather and
-    was not read or is in conflict, beside weather that was read too. recent_missing: the same of recent weather: RE//,
-    or an RE group that was not read.
-    sky: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing". runway_deposits: what lies on runways by the groups
-    of runway state, 0 dry to 9 frozen ruts; from 3, rime, it is frozen.
+    Missing numbers are NaN, missing texts "", missing lists (). A value that two readers do not agree on is missing.
     """
 
+    #: METAR or SPECI.
     kind: str
+    #: Its location indicator.
     station: str
+    #: Aware UTC.
     issued: datetime
+    #: As written, spaces and line breaks apart.
     raw: str
+    #: Every group and what became of it; joined by spaces they are raw.
     groups: tuple[Group, ...]
+    #: Made without an observer (AUTO).
     automatic: bool = False
+    #: Whether it replaces another.
     corrected: bool = False
+    #: Whether it says only that there is none.
     nil: bool = False
+    #: True; 0 for calm as reported, NaN for VRB too.
     wind_direction_deg: float = nan
+    #: Whether it is coded VRB.
     wind_variable: bool = False
+    #: One end of a variable direction,
     wind_from_deg: float = nan
+    #: and the other, clockwise.
     wind_to_deg: float = nan
+    #: Mean wind.
     wind_kt: float = nan
+    #: "exactly", or "at least" where it is coded above a bound.
     wind_is: str = "exactly"
+    #: NaN also where none was reported.
     gust_kt: float = nan
+    #: Whether one was reported and its value cannot be had.
     gust_lost: bool = False
+    #: Prevailing.
     visibility_m: float = nan
+    #: "exactly", "at least" (9999, P6SM, 10SM, CAVOK) or "less than" (M1/4SM).
     visibility_is: str = "exactly"
+    #: In the report's own unit.
     visibility_text: str = ""
+    #: The lowest in any direction.
     visibility_minimum_m: float = nan
+    #: The lowest of all runways.
     runway_visual_range_m: float = nan
+    #: The finer of body and T-group, NaN where they are in conflict.
     temperature_c: float = nan
+    #: Of the body.
     temperature_body_c: float = nan
+    #: Half a step of what was reported, 0.5 or 0.05.
     temperature_doubt_c: float = 0.5
+    #: As the temperature.
     dew_point_c: float = nan
+    #: Of the body.
     dew_point_body_c: float = nan
+    #: As of the temperature.
     dew_point_doubt_c: float = 0.5
+    #: QNH.
     pressure_hpa: float = nan
+    #: Codes as written, body only.
     weather: tuple[str, ...] = ()
+    #: Codes of recent weather as written.
     recent_weather: tuple[str, ...] = ()
+    #: Coded //, a sensor that is out or cannot name what falls, or a group like weather that was not read.
     weather_missing: bool = False
+    #: The same of recent weather.
     recent_missing: bool = False
+    #: "layers", "CAVOK", "NSC", "NCD", "CLR", "SKC" or "missing".
     sky: str = "missing"
+    #: The layers, from below.
     cloud: tuple[CloudLayer, ...] = ()
+    #: Where the sky is obscured.
     vertical_visibility_ft: float = nan
+    #: Whether it is closed by snow.
     aerodrome_closed: bool = False
+    #: What lies on runways by the groups of runway state, 0 dry to 9 frozen ruts; from 3, rime, it is frozen.
     runway_deposits: tuple[int, ...] = ()
+    #: Trend groups, apart from the observation.
     trends: tuple[Trend, ...] = ()
+    #: Facts from behind RMK.
     remarks: Remarks = field(default_factory=Remarks)

@@ -45,6 +45,7 @@ TARGETS = (
     Target("exposure", ("test_exposure.py",)),
     Target("sky", ("test_surface.py",)),
     Target("balance", ("test_surface.py",)),
+    Target("convection", ("test_surface.py",)),
     Target("surface", ("test_surface.py",)),
     Target("snow", ("test_snow.py",), frozenset({"VERY_LIGHT", "LIGHT", "MODERATE", "HEAVY"})),
     Target("precipitation", ("test_precipitation.py",)),

@@ -28,6 +28,6 @@ def test_every_public_function_names_a_source_of_the_bibliography(module):
     for name, function in inspect.getmembers(module, inspect.isfunction):
         if name.startswith("_") or function.__module__ != module.__name__ or name in ("crossings_of", "centuries"):
             continue
-        text = (function.__doc__ or "").partition("Source:")[2]
+        text = (function.__doc__ or "").partition("References")[2]
         keys = [word for word in re.findall(r"[a-z0-9]+(?:-[a-z0-9]+)+", text) if word in SOURCES]
         assert keys or name in ("door_limits", "relative_deg"), name
