@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
@@ -43,6 +44,13 @@ def read_file(name: str) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise ReportError(f"is not text (byte {error.start + 1})", where=where, hint=hint) from None
+
+
+def needs_record(otherwise: str = "") -> None:
+    """Say how to install what a record needs, where it is not there."""
+    for name in ("sqlalchemy", "alembic", "rfc8785", "PIL", "cryptography"):
+        if find_spec(name) is None:
+            raise click.UsageError(f"{name} is not installed; pip install 'advisor[record]'{otherwise}")
 
 
 def present(text: str | None) -> datetime:

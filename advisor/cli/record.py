@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.cli.io import format_option, output_option, write
+from advisor.cli.io import format_option, needs_record, output_option, write
 
 if TYPE_CHECKING:
     from advisor.record.head import Head
@@ -26,11 +26,10 @@ def _options(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _open(data: str | None, database: str | None) -> Record:
-    try:
-        from advisor.record.database import address
-        from advisor.record.store import Record
-    except ModuleNotFoundError as error:
-        raise click.UsageError(f"{error.name} is not installed; pip install 'advisor[record]'") from None
+    needs_record()
+    from advisor.record.database import address
+    from advisor.record.store import Record
+
     if data is None and database is None:
         raise click.UsageError("no record was named; give --data DIR or --database URL")
     return Record(address(data, database), lambda: datetime.now(UTC), make=False)

@@ -10,6 +10,7 @@ from litestar import MediaType, Request, Response, get, post
 from advisor.web.model import Asked, Entry, Health
 from advisor.web.openapi import document
 from advisor.web.problems import Refused
+from advisor.web.who import OPEN, owner_of
 from advisor.web.work import Work
 
 Req = Request[Any, Any, Any]
@@ -40,7 +41,7 @@ def count(request: Req) -> None:
 async def make(request: Req, asked: Asked, since: str | None = None) -> Entry:
     """A brief made on a thread."""
     run = request.app.state.wait if asked.station else request.app.state.run
-    entry: Entry = await run(work_of(request).make, asked, since=since)
+    entry: Entry = await run(work_of(request).make, asked, since=since, owner=owner_of(request))
     return entry
 
 
@@ -70,13 +71,13 @@ async def read_brief(request: Req) -> Response[bytes]:
     return Response(bytes(entry.brief), media_type=MediaType.JSON)
 
 
-@get("/healthz")
+@get("/healthz", opt={"role": OPEN})
 async def health() -> Response[bytes]:
     """That the server answers."""
     return Response(_HEALTH, media_type=MediaType.JSON)
 
 
-@get("/schema/openapi.json")
+@get("/schema/openapi.json", opt={"role": OPEN})
 async def openapi() -> Response[bytes]:
     """The document of this API."""
     return Response(_DOCUMENT, media_type=MediaType.JSON)

@@ -12,9 +12,10 @@ import anyio.to_thread
 from litestar import Litestar
 from litestar.static_files import create_static_files_router
 
-from advisor.web import api, board, pages
+from advisor.web import api, board, enter, pages, walk_api
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
+from advisor.web.who import OPEN, Access, guard
 from advisor.web.work import Work
 
 STATIC = Path(__file__).parent / "static"
@@ -23,24 +24,48 @@ QUICK, WAITING = 4, 16
 
 
 def create_app(settings: Settings | None = None) -> Litestar:
-    """The application. Raises ChecklistError where the operator's folder is wrong."""
+    """The application.
+
+    Raises ChecklistError where the operator's folder or the token file is wrong, RecordError where the record cannot be
+    opened.
+    """
     app = Litestar(
         route_handlers=[
             *api.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
-            create_static_files_router("/static", [STATIC], after_request=_kept),
+            *enter.HANDLERS,
+            *walk_api.HANDLERS,
+            create_static_files_router("/static", [STATIC], after_request=_kept, opt={"role": OPEN}),
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
         request_max_body_size=MOST_BODY,
         after_request=_headed,
         logging_config=None,
+        guards=[guard],
+        on_shutdown=[_close],
     )
-    app.state.work = Work(settings or Settings())
-    app.state.boards = board.Boards(app.state.work)
+    app.state.work = work = Work(settings or Settings())
+    app.state.access = Access(work)
+    app.state.walks = _walks(work)
+    app.state.boards = board.Boards(work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
     return app
+
+
+def _walks(work: Work) -> Any:
+    """The record, where walks are recorded; its libraries load only then."""
+    if work.settings.database is None:
+        return None
+    from advisor.web.walks import Walks
+
+    return Walks(work)
+
+
+async def _close(app: Litestar) -> None:
+    if app.state.walks is not None:
+        await anyio.to_thread.run_sync(app.state.walks.record.close)
 
 
 def _headed(response: Any) -> Any:

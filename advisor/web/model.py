@@ -89,7 +89,9 @@ class Settings:
     """How the server is set up.
 
     rate_limit: briefs and plans a minute and address, 0 for none. fetch: None where no feed is. pads: None where no
-    slots are planned; plan_seconds: the longest that a plan is looked for.
+    slots are planned; plan_seconds: the longest that a plan is looked for. database: URL of the record, None where no
+    walk is recorded; keep_days: how long what was said on walks is kept, None for ever; tokens: the file that says who
+    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed.
     """
 
     data: Path | None = None
@@ -100,3 +102,7 @@ class Settings:
     clock: Callable[[], datetime] = field(default=clock)
     pads: Path | None = None
     plan_seconds: float = 10.0
+    database: str | None = None
+    keep_days: float | None = None
+    tokens: Path | None = None
+    proxies: tuple[str, ...] = ()

@@ -29,12 +29,13 @@ from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.view import laid_out
+from advisor.web.who import OPEN
 from advisor.web.work import Work, brief_of
 
 HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
-THEMES = ("auto", "light", "dark")
+THEMES = ("auto", "light", "dark", "red")
 DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
@@ -58,7 +59,7 @@ def _templates() -> jinja2.Environment:
     return made
 
 
-@get("/chart.css")
+@get("/chart.css", opt={"role": OPEN})
 async def chart_style() -> Response[bytes]:
     """The drawings' colours."""
     return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
@@ -289,23 +290,31 @@ async def look(request: Req) -> Response[bytes]:
     return Response(msgspec.json.encode({"newer": entry.newer}), media_type="application/json")
 
 
-@post("/theme", status_code=303)
+@post("/theme", status_code=303, opt={"role": OPEN})
 async def theme(request: Req) -> Response[bytes]:
     """Choose light, dark, or as the device has it."""
     values = await own_form(request)
     wanted, back = values.get("theme", ""), values.get("back", "/")
     if wanted not in THEMES:
         raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
-    # only a path of ours: "//elsewhere" and "/\elsewhere" would leave
-    if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
-        back = "/"
+    back = leads_back(back)
     return Response(
         b"", status_code=303, headers={"Location": back}, cookies=[_cookie(THEME, wanted, 365 * DAY_S)], media_type=HTML
     )
 
 
+def leads_back(back: str) -> str:
+    """Where a form leads back to: a path of ours, never one that a browser takes for another site."""
+    if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
+        return "/"
+    return back
+
+
 def problem_page(request: Req, found: Problem) -> bytes:
-    """What is wrong, as a page."""
+    """What is wrong, as a page; where it is not known who asks, the token form."""
+    if found.status == 401:
+        leads = _here(request) if request.method == "GET" else "/"
+        return rendered(request, "enter.html", status=401, fault="", leads=leads, person=None).content
     return rendered(request, "problem.html", status=found.status, fault=found).content
 
 

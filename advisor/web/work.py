@@ -42,8 +42,8 @@ class Work:
         """Seconds since 1970 by the server's clock."""
         return self.settings.clock().timestamp()
 
-    def make(self, asked: Asked, *, since: str | None = None) -> Entry:
-        """A brief made and kept; since: the id of the brief that it follows.
+    def make(self, asked: Asked, *, since: str | None = None, owner: str = "") -> Entry:
+        """A brief made and kept; since: the id of the brief that it follows; owner: whose share of the room it takes.
 
         Raises AdvisorError where the reports or the departure cannot be used.
         """
@@ -52,7 +52,7 @@ class Work:
         if before is not None:
             entry = msgspec.structs.replace(entry, since=before.id)
             self.store.put(msgspec.structs.replace(before, newer=entry.id))
-        self.store.put(entry)
+        self.store.put(entry, owner)
         return entry
 
     def _build(self, asked: Asked, reports: Sequence[str], notes: Sequence[str]) -> Entry:
