@@ -12,7 +12,7 @@ import anyio.to_thread
 from litestar import Litestar
 from litestar.static_files import create_static_files_router
 
-from advisor.web import api, board, enter, pages, walk_api
+from advisor.web import api, board, enter, pages, walk_api, walk_pages
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import OPEN, Access, guard
@@ -36,6 +36,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
             *board.HANDLERS,
             *enter.HANDLERS,
             *walk_api.HANDLERS,
+            *walk_pages.HANDLERS,
             create_static_files_router("/static", [STATIC], after_request=_kept, opt={"role": OPEN}),
         ],
         exception_handlers={Exception: handle},

@@ -28,6 +28,7 @@ from advisor.web import forms
 from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
+from advisor.web.store import new_id
 from advisor.web.view import laid_out
 from advisor.web.who import OPEN
 from advisor.web.work import Work, brief_of
@@ -95,18 +96,19 @@ def _here(request: Req) -> str:
 async def own_form(request: Req) -> dict[str, str]:
     """A form of ours; refused where it came from elsewhere."""
     values = forms.read_form(await request.body())
+    form_is_ours(request, values.get("token"))
+    return values
+
+
+def form_is_ours(request: Req, token: str | None) -> None:
+    """Refuse a form that came from elsewhere. token: as it came with the form."""
     site = request.headers.get("sec-fetch-site", "same-origin")
     origin = request.headers.get("origin")
     host = request.headers.get("host")
     foreign = origin is not None and urlsplit(origin).netloc != host
-    if (
-        site not in ("same-origin", "none")
-        or foreign
-        or not forms.tokens_match(request.cookies.get(TOKEN), values.get("token"))
-    ):
+    if site not in ("same-origin", "none") or foreign or not forms.tokens_match(request.cookies.get(TOKEN), token):
         hint = "allow cookies, open the page again and send it once more"
         raise Refused(403, "this form did not come from this page", hint=hint)
-    return values
 
 
 @get("/")
@@ -207,7 +209,9 @@ def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
             entry=entry,
             newer=_newer(work, brief, newer),
             watched=_watched(work, entry),
-            has_pdf=_has_pdf(),
+            has_pdf=has_pdf(),
+            records=work.settings.database is not None,
+            key=new_id(),
             **_drawn(brief),
             **said,
         )
@@ -256,7 +260,7 @@ def standing_alone(page: bytes) -> Response[bytes]:
 async def sheet_pdf(request: Req) -> Response[bytes]:
     """The sheet as PDF, where the extra for it is installed."""
     entry = await _entry(request)
-    if not _has_pdf():
+    if not has_pdf():
         raise Refused(404, "this server makes no PDF", hint="print the sheet instead")
     data: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "pdf")
     headers = {"Content-Disposition": 'inline; filename="walk-round.pdf"'}
@@ -279,7 +283,8 @@ def _hashed(style: bytes) -> str:
 
 
 @lru_cache(maxsize=1)
-def _has_pdf() -> bool:
+def has_pdf() -> bool:
+    """Whether the extra that makes PDF is installed."""
     return find_spec("typst") is not None
 
 
