@@ -4,21 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import anyio
 import anyio.to_thread
 from litestar import Litestar
-from litestar.static_files import create_static_files_router
 
 from advisor.web import api, board, enter, pages, walk_api, walk_pages
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
-from advisor.web.who import OPEN, Access, guard
+from advisor.web.who import Access, guard
 from advisor.web.work import Work
 
-STATIC = Path(__file__).parent / "static"
 # threads for what computes, and apart from them for what waits for a feed
 QUICK, WAITING = 4, 16
 
@@ -37,7 +34,6 @@ def create_app(settings: Settings | None = None) -> Litestar:
             *enter.HANDLERS,
             *walk_api.HANDLERS,
             *walk_pages.HANDLERS,
-            create_static_files_router("/static", [STATIC], after_request=_kept, opt={"role": OPEN}),
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
@@ -73,12 +69,6 @@ def _headed(response: Any) -> Any:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
     return response
-
-
-def _kept(response: Any) -> Any:
-    # the address of a fixed file carries a hash of its content
-    response.headers["Cache-Control"] = pages.KEEP
-    return _headed(response)
 
 
 def _runner(threads: int) -> Callable[..., Any]:

@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 
 import jinja2
 import msgspec
@@ -30,7 +30,7 @@ from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
 from advisor.web.view import laid_out
-from advisor.web.who import OPEN
+from advisor.web.who import OPEN, site_of
 from advisor.web.work import Work, brief_of
 
 HERE = Path(__file__).parent
@@ -58,6 +58,20 @@ def _templates() -> jinja2.Environment:
         digest.update(path.read_bytes())
     made.globals["version"] = digest.hexdigest()[:12]
     return made
+
+
+# what stands under static/, by name: nothing else can be asked for there
+_FIXED = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
+_MEDIA = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+
+
+@get("/static/{name:str}", opt={"role": OPEN})
+async def fixed(request: Req) -> Response[bytes]:
+    """A fixed file; its address carries a hash of its content."""
+    name = request.path_params["name"]
+    if name not in _FIXED:
+        raise Refused(404, "there is no such file")
+    return Response(_FIXED[name], media_type=_MEDIA[Path(name).suffix], headers={"Cache-Control": KEEP})
 
 
 @get("/chart.css", opt={"role": OPEN})
@@ -105,7 +119,7 @@ def form_is_ours(request: Req, token: str | None) -> None:
     site = request.headers.get("sec-fetch-site", "same-origin")
     origin = request.headers.get("origin")
     host = request.headers.get("host")
-    foreign = origin is not None and urlsplit(origin).netloc != host
+    foreign = origin is not None and site_of(origin) != host
     if site not in ("same-origin", "none") or foreign or not forms.tokens_match(request.cookies.get(TOKEN), token):
         hint = "allow cookies, open the page again and send it once more"
         raise Refused(403, "this form did not come from this page", hint=hint)
@@ -323,4 +337,4 @@ def problem_page(request: Req, found: Problem) -> bytes:
     return rendered(request, "problem.html", status=found.status, fault=found).content
 
 
-HANDLERS = (chart_style, first, submit, show, sheet, sheet_pdf, look, theme)
+HANDLERS = (fixed, chart_style, first, submit, show, sheet, sheet_pdf, look, theme)

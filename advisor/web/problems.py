@@ -59,6 +59,8 @@ def problem(error: Exception) -> Problem:
         text = str(error)
         found = _AT.search(text) or _NAMED.search(text)
         return _made(400, text.split(" - at `")[0], found[1] if found and found[1] else None, None)
+    if isinstance(error, UnicodeDecodeError):
+        return _made(400, "the body is not UTF-8 text", None, "send JSON as UTF-8")
     if isinstance(error, ChecklistError):
         _log.error("checklist: %s", error)
         return _made(500, "the server's checklist cannot be used", None, None)

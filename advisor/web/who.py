@@ -123,7 +123,7 @@ class Access:
     def _here_only(self, connection: ASGIConnection[Any, Any, Any, Any]) -> None:
         """Without tokens only this machine writes: not through somebody's proxy, and not under another site's name."""
         through = not self._proxied and any(name in connection.headers for name in _FORWARDED)
-        name = urlsplit(f"//{connection.headers.get('host', 'localhost')}").hostname or ""
+        name = _name(connection.headers.get("host", "localhost"))
         if not is_loopback(address_of(connection)) or through or not (name == "localhost" or _is_address(name)):
             hint = "whoever runs it: advisor serve --tokens FILE"
             raise Refused(403, "without tokens only the machine itself may write", hint=hint)
@@ -142,6 +142,14 @@ def is_loopback(address: str) -> bool:
     return not _is_address(address) or ip_address(address.split("%")[0]).is_loopback
 
 
+def site_of(origin: str) -> str | None:
+    """Host and port of an address as a browser names it; None where it is none."""
+    try:
+        return urlsplit(origin).netloc
+    except ValueError:
+        return None
+
+
 def _is_address(text: str) -> bool:
     try:
         ip_address(text.split("%")[0])
@@ -150,12 +158,19 @@ def _is_address(text: str) -> bool:
     return True
 
 
+def _name(host: str) -> str:
+    try:
+        return urlsplit(f"//{host}").hostname or ""
+    except ValueError:
+        return ""
+
+
 def _own_origin(connection: ASGIConnection[Any, Any, Any, Any], method: str) -> None:
     """Refuse what a page of another site sends to the API; forms carry a token of their own."""
     if method in _SAFE or not is_api(connection.url.path):
         return
     site, origin = connection.headers.get("sec-fetch-site", "none"), connection.headers.get("origin")
-    foreign = origin is not None and urlsplit(origin).netloc != connection.headers.get("host")
+    foreign = origin is not None and site_of(origin) != connection.headers.get("host")
     if site not in ("same-origin", "none") or foreign:
         raise Refused(403, "this came from another site", hint="open the page again and send it once more")
 
@@ -174,7 +189,7 @@ def _key(data: Path | None) -> bytes:
     return key if len(key) >= 32 else secrets.token_bytes(32)
 
 
-def guard(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
+async def guard(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRouteHandler) -> None:
     """Asked before every handler. A handler's `opt["role"]` says what it takes; "read" where it says nothing."""
     access: Access = connection.app.state.access
     method = str(connection.scope.get("method", "GET"))
