@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 from collections.abc import Callable
 from functools import partial
 from typing import Any
@@ -18,6 +20,8 @@ from advisor.web.work import Work
 
 # threads for what computes, and apart from them for what waits for a feed
 QUICK, WAITING = 4, 16
+LOOK_EVERY_S, DROP_EVERY_S = 20.0, 3600.0
+_log = logging.getLogger("advisor.web")
 
 
 def create_app(settings: Settings | None = None) -> Litestar:
@@ -41,6 +45,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         after_request=_headed,
         logging_config=None,
         guards=[guard],
+        on_startup=[_begin],
         on_shutdown=[_close],
     )
     app.state.work = work = Work(settings or Settings())
@@ -60,7 +65,29 @@ def _walks(work: Work) -> Any:
     return Walks(work)
 
 
+async def _begin(app: Litestar) -> None:
+    """What the server does by itself: it looks again at briefs, and lets old walks go."""
+    work: Work = app.state.work
+    jobs = []
+    if work.settings.fetch is not None:
+        jobs.append(_every(LOOK_EVERY_S, work.look_again))
+    if app.state.walks is not None and work.settings.keep_days is not None:
+        jobs.append(_every(DROP_EVERY_S, app.state.walks.drop_old))
+    app.state.jobs = [asyncio.create_task(job) for job in jobs]
+
+
+async def _every(seconds: float, act: Callable[[], Any]) -> None:
+    while True:
+        try:
+            await anyio.to_thread.run_sync(act)
+        except Exception:
+            _log.exception("not foreseen, in what the server does by itself")
+        await asyncio.sleep(seconds)
+
+
 async def _close(app: Litestar) -> None:
+    for job in app.state.jobs:
+        job.cancel()
     if app.state.walks is not None:
         await anyio.to_thread.run_sync(app.state.walks.record.close)
 

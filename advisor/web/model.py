@@ -44,6 +44,12 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 FIELDS = Asked.__struct_fields__
 
 
+class Wanted(Asked, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """The same, and the id of an earlier brief: the answer then also says what changed since."""
+
+    since: Annotated[Short | None, Meta(description="id of an earlier brief")] = None
+
+
 class Problem(msgspec.Struct, frozen=True, omit_defaults=True):
     """RFC 9457 problem details. field: the input at fault; hint: what would be right."""
 
@@ -52,6 +58,17 @@ class Problem(msgspec.Struct, frozen=True, omit_defaults=True):
     detail: str
     type: str = "about:blank"
     field: str | None = None
+    hint: str | None = None
+
+
+class Lost(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Problem details of a brief that was made and could not be kept, with the brief."""
+
+    title: str
+    status: Annotated[int, Meta(ge=400, le=599)]
+    detail: str
+    brief: msgspec.Raw
+    type: str = "about:blank"
     hint: str | None = None
 
 

@@ -30,8 +30,9 @@ from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
 from advisor.web.view import laid_out
+from advisor.web.watch import sentences
 from advisor.web.who import OPEN, site_of
-from advisor.web.work import Work, brief_of
+from advisor.web.work import Unkept, Work, brief_of
 
 HERE = Path(__file__).parent
 HTML = "text/html"
@@ -133,7 +134,7 @@ async def first(request: Req) -> Response[bytes]:
     filled = ""
     entry: Entry | None = None
     for name in (since, request.cookies.get(LAST, "")):
-        entry = entry or (await request.app.state.run(work.store.get, name) if name else None)
+        entry = entry or (await request.app.state.run(work.get, name) if name else None)
     if entry is not None:
         values = forms.values_of(entry.asked)
         filled = brief_of(entry).made_at
@@ -182,6 +183,10 @@ async def submit(request: Req) -> Response[bytes]:
         entry = await make(request, asked, since or None)
     except ChecklistError:
         raise
+    except Unkept as error:
+        # it is given all the same, and stays at its address while the server runs
+        page: Response[bytes] = await request.app.state.run(_brief_page, request, error.entry, str(error))
+        return page
     except (AdvisorError, msgspec.ValidationError) as error:
         found = problem(error)
         status = 422 if found.status == 400 else found.status
@@ -194,7 +199,7 @@ async def submit(request: Req) -> Response[bytes]:
 async def _entry(request: Req) -> Entry:
     """The brief of an address, after a look for newer reports where that is due."""
     work, state = work_of(request), request.app.state
-    entry: Entry | None = await state.run(work.store.get, request.path_params["name"])
+    entry: Entry | None = await state.run(work.get, request.path_params["name"])
     if entry is None:
         raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
     if work.is_due(entry):
@@ -210,16 +215,18 @@ async def show(request: Req) -> Response[bytes]:
     return page
 
 
-def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
+def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
     work = work_of(request)
     brief = brief_of(entry)
-    before = work.store.get(entry.since) if entry.since else None
-    newer = work.store.get(entry.newer) if entry.newer else None
+    before = work.get(entry.since) if entry.since else None
+    newer = work.get(entry.newer) if entry.newer else None
     with work.turn:
         said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
         return rendered(
             request,
             "brief.html",
+            status=507 if unkept else 200,
+            unkept=unkept,
             entry=entry,
             newer=_newer(work, brief, newer),
             watched=_watched(work, entry),
@@ -282,7 +289,7 @@ async def sheet_pdf(request: Req) -> Response[bytes]:
 
 
 def _drawn_sheet(work: Work, entry: Entry, form: str) -> bytes:
-    brief, earlier = brief_of(entry), work.store.get(entry.since) if entry.since else None
+    brief, earlier = brief_of(entry), work.get(entry.since) if entry.since else None
     before = brief_of(earlier) if earlier else None
     with work.turn:
         if form == "pdf":
@@ -304,9 +311,16 @@ def has_pdf() -> bool:
 
 @get("/b/{name:str}/newer")
 async def look(request: Req) -> Response[bytes]:
-    """For the script: the id of a newer brief, or nothing."""
+    """For the script: the id of the newest brief after it, or nothing; and what changed, a sentence a must-line."""
     entry = await _entry(request)
-    return Response(msgspec.json.encode({"newer": entry.newer}), media_type="application/json")
+    found: dict[str, Any] = {"newer": entry.newer}
+    if entry.newer:
+        found["said"] = await request.app.state.run(_since, work_of(request), entry)
+    return Response(msgspec.json.encode(found), media_type="application/json")
+
+
+def _since(work: Work, entry: Entry) -> tuple[str, ...]:
+    return sentences(brief_of(entry), brief_of(work.latest(entry)))
 
 
 @post("/theme", status_code=303, opt={"role": OPEN})

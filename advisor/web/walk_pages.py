@@ -56,7 +56,7 @@ def _drawn(request: Req, fault: Problem | None, status: int) -> Response[bytes]:
     walks, work = walks_of(request), work_of(request)
     walk = walks.read(request.path_params["name"])
     now = moments.stamp(work.unix()) or ""
-    entry = work.store.get(walk.opened["brief"])
+    entry = work.get(walk.opened["brief"])
     said = laid_out(walk, now)
     at = request.query_params.get("at", "")
     number = int(at) if at.isascii() and at.isdigit() and 0 < int(at[:4]) <= len(said["places"]) else 0

@@ -44,7 +44,7 @@ class Walks:
         from advisor.web.store import new_id
 
         said = msgspec.json.decode(data, type=self._said.OpenSaid)
-        entry = self._work.store.get(said.brief)
+        entry = self._work.get(said.brief)
         if entry is None:
             hint = "briefs are kept for a day; make one and send its id"
             raise Refused(422, "there is no such brief here", field="brief", hint=hint)
@@ -135,6 +135,14 @@ class Walks:
         if found is None:
             raise Refused(410, "what was said on this walk was dropped", hint="its hashes are kept")
         return found
+
+    def drop_old(self) -> None:
+        """Let the content of walks go that are older than the operator keeps them. Blocking."""
+        from advisor.record.keeping import drop_older
+
+        days = self._work.settings.keep_days
+        if days is not None:
+            drop_older(self.record, days, self._work.settings.clock(), self.photos)
 
     def photo(self, walk: str, data: bytes, where: dict[str, str], key: str | None, person: str | None) -> Any:
         """Keep a photo, and the event to be that names it. Blocking. Raises Refused or RecordError."""
