@@ -8,8 +8,12 @@ from typing import Annotated, Any, Literal, get_args
 import msgspec
 from msgspec import Meta
 
+from advisor.errors import DepartureError
+
 Short = Annotated[str, Meta(max_length=80)]
-Name = Annotated[str, Meta(min_length=1, max_length=80, pattern=r"\S")]
+# a letter that is seen, in words that every reader of a schema takes alike
+_SEEN = r"[!-~\u00c0-\uffff]"
+Name = Annotated[str, Meta(min_length=1, max_length=80, pattern=_SEEN)]
 Note = Annotated[str, Meta(max_length=500)]
 Moment = Annotated[str, Meta(max_length=40, description="RFC 3339 with offset")]
 Found = Literal["nothing seen", "frost", "snow", "ice", "damage", "other"]
@@ -63,7 +67,7 @@ class TreatmentSaid(_Said, frozen=True, kw_only=True):
 class NoteSaid(_Said, frozen=True, kw_only=True):
     """A few words, before or after the signature."""
 
-    text: Annotated[str, Meta(min_length=1, max_length=1000, pattern=r"\S")]
+    text: Annotated[str, Meta(min_length=1, max_length=1000, pattern=_SEEN)]
     by: Short = ""
 
 
@@ -106,4 +110,5 @@ def _utc(text: str, name: str) -> str:
             raise ValueError
         return f"{moment.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
     except (ValueError, OverflowError):
-        raise ValueError(f"{name}: {text!r} is no moment; write such as 2027-01-10T06:05:00Z") from None
+        hint = "write such as 2027-01-10T06:05:00Z"
+        raise DepartureError(f"{text!r} is no moment", where=name, hint=hint) from None

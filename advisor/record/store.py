@@ -61,7 +61,7 @@ class Record:
     """A record, open. now: the clock."""
 
     def __init__(self, url: str, now: Callable[[], datetime], *, make: bool = True) -> None:
-        self.url, self._now = url, now
+        self.url, self._now, self.closed = url, now, False
         self.engine: Engine = open_engine(url, make=make)
         self._queue: queue.Queue[_Waiting | None] = queue.Queue(MOST_WAITING)
         self._writer = threading.Thread(target=self._write, name="record", daemon=True)
@@ -73,6 +73,11 @@ class Record:
         It raises Refusal where the record does not take it, RecordError where the database fails.
         """
         waiting = _Waiting(addition)
+        if self.closed:
+            waiting.answer.set_exception(
+                RecordError("the record is closed", hint="the server is stopping; send it again")
+            )
+            return waiting.answer
         try:
             self._queue.put_nowait(waiting)
         except queue.Full:
@@ -85,6 +90,9 @@ class Record:
 
     def close(self) -> None:
         """Write what waits, and let go of the database."""
+        if self.closed:
+            return
+        self.closed = True
         self._queue.put(None)
         self._writer.join(30)
         self.engine.dispose()

@@ -68,6 +68,8 @@ def _walks(work: Work) -> Any:
 async def _begin(app: Litestar) -> None:
     """What the server does by itself: it looks again at briefs, and lets old walks go."""
     work: Work = app.state.work
+    if app.state.walks is not None and app.state.walks.record.closed:
+        app.state.walks = await anyio.to_thread.run_sync(_walks, work)
     jobs = []
     if work.settings.fetch is not None:
         jobs.append(_every(LOOK_EVERY_S, work.look_again))

@@ -50,6 +50,15 @@ class Wanted(Asked, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_
     since: Annotated[Short | None, Meta(description="id of an earlier brief")] = None
 
 
+class PlanAsked(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """What a plan is asked for. schedule: CSV as text."""
+
+    schedule: Annotated[str, Meta(max_length=MOST_BODY)]
+    reports: Annotated[tuple[Annotated[str, Meta(max_length=MOST_BODY)], ...], Meta(max_length=50)]
+    place: Short | None = None
+    now: Short | None = None
+
+
 class Problem(msgspec.Struct, frozen=True, omit_defaults=True):
     """RFC 9457 problem details. field: the input at fault; hint: what would be right."""
 

@@ -122,7 +122,10 @@ async def say_photo(request: Req) -> Response[bytes]:
     walks = walks_of(request)
     if request.content_type[0] not in _PHOTOS:
         raise Refused(415, "the body is no photo", hint="send Content-Type: image/jpeg, image/png or image/webp")
-    where = {name: request.query_params[name][:80] for name in ("line", "zone") if request.query_params.get(name)}
+    where = {name: request.query_params[name] for name in ("line", "zone") if request.query_params.get(name)}
+    for name, text in where.items():
+        if len(text) > 80:
+            raise Refused(400, f"{name} is longer than 80 letters", field=name, hint="name a line or a zone")
     data, walk = await request.body(), request.path_params["name"]
     addition = await request.app.state.run(walks.photo, walk, data, where, key_of(request), named(request))
     return _event(await walks.added(addition))
@@ -133,6 +136,7 @@ async def say_queue(request: Req) -> Response[bytes]:
     """What waited on a telephone, in its order; each with a key of its own and an answer of its own."""
     walks, data = walks_of(request), await _json(request)
     walk, person = request.path_params["name"], person_of(request)
+    await request.app.state.wait(walks.known, walk)
     waiting: list[Any] = []
     sent = _queue.decode(data)
     for one in sent:

@@ -112,6 +112,11 @@ class Walks:
 
         return out_of_order(self.read(walk), step, at)
 
+    def known(self, walk: str) -> None:
+        """Refuse a walk that is not there. Blocking."""
+        if walk not in self._lines:
+            self._lines_of(walk)
+
     def _lines_of(self, walk: str) -> frozenset[str]:
         found = frozenset(line["id"] for line in self.read(walk).opened.get("lines", ()))
         with self._lock:

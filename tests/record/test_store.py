@@ -286,9 +286,18 @@ def test_nobody_waits_who_has_gone(record) -> None:
     assert len(record.events()) == 1 + len(done)
 
 
+def test_a_record_that_was_closed_says_so_and_nobody_waits(url, clock) -> None:
+    record = Record(url, clock)
+    record.add(opening("w-1"))
+    record.close()
+    record.close()
+    with pytest.raises(RecordError, match="closed"):
+        record.add(found("w-1"))
+
+
 def test_a_shape_that_is_not_known_is_refused() -> None:
     import msgspec
 
-    for wrong in ('{"line": "x", "found": "clean"}', '{"found": "ice"}', '{"line": "x", "found": "ice", "at": "now"}'):
+    for wrong in ('{"line": "x", "found": "clean"}', '{"found": "ice"}', '{"line": "", "found": "ice"}'):
         with pytest.raises(msgspec.ValidationError):
             msgspec.json.decode(wrong, type=FoundSaid)

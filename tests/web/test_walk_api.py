@@ -129,7 +129,7 @@ def test_a_signature_twice_and_a_finding_after_it_are_refused(site) -> None:
         ("found", {"line": "wing-upper-surface", "found": "clean"}, 400),
         ("found", {"found": "ice"}, 400),
         ("found", {"line": "no-such-line", "found": "ice"}, 422),
-        ("found", {"zone": "tail", "found": "ice", "at": "yesterday"}, 400),
+        ("found", {"zone": "tail", "found": "ice", "at": "yesterday"}, 422),
         ("found", {"zone": "tail", "found": "ice", "note": "x" * 501}, 400),
         ("found", {"zone": "tail", "found": "ice", "more": 1}, 400),
         ("treatment", {"step": "begun"}, 400),
