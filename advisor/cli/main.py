@@ -13,6 +13,7 @@ from advisor.cli.record import record
 from advisor.cli.schema import schema_command
 from advisor.cli.serve import serve
 from advisor.cli.slots import command as slots_command
+from advisor.cli.watch import watch
 from advisor.errors import AdvisorError
 
 
@@ -39,7 +40,7 @@ def main() -> None:
     """
 
 
-for _command in (brief, decode, slots_command, checklist, aircraft_command, serve, record, schema_command):
+for _command in (brief, decode, slots_command, checklist, aircraft_command, serve, watch, record, schema_command):
     main.add_command(_command)
 
 if __name__ == "__main__":

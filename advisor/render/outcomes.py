@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from xml.sax.saxutils import escape
+
 from advisor.record.outcomes import Outcomes, Share
 from advisor.render import words
 
@@ -43,3 +45,43 @@ def told(share: Share) -> str:
     if share.central is None:
         return "nobody looked"
     return f"{100 * share.central:.0f} % ({100 * (share.low or 0):.0f} to {100 * (share.high or 0):.0f} %)"
+
+
+WIDTH, LEFT, RIGHT, ROW = 640, 220, 90, 26
+
+
+def drawing(rows: list[tuple[str, Share]], title: str) -> str:
+    """A dot and its interval a row, from 0 to 100 %, as SVG; the numbers stand beside. Texts are escaped."""
+    shown = [(name, one) for name, one in rows if one.central is not None]
+    height = 30 + ROW * max(1, len(shown)) + 24
+    span = WIDTH - LEFT - RIGHT
+
+    def across(part: float) -> float:
+        return round(LEFT + span * part, 1)
+
+    parts = [
+        f'<svg class="plot" viewBox="0 0 {WIDTH} {height}" role="img" xmlns="http://www.w3.org/2000/svg">',
+        f"<title>{escape(title)}</title>",
+    ]
+    for tick in (0.0, 0.25, 0.5, 0.75, 1.0):
+        at = across(tick)
+        parts.append(f'<line class="grid" x1="{at}" y1="24" x2="{at}" y2="{height - 24}"/>')
+        parts.append(f'<text x="{at}" y="{height - 6}" text-anchor="middle">{100 * tick:.0f} %</text>')
+    for row, (name, one) in enumerate(shown):
+        y = 30 + ROW * row + ROW / 2
+        low, central, high = (across(value or 0.0) for value in (one.low, one.central, one.high))
+        parts.append(f'<text x="{LEFT - 8}" y="{y + 5}" text-anchor="end">{escape(name)}</text>')
+        parts.append(f'<line class="interval" x1="{low}" y1="{y}" x2="{high}" y2="{y}"/>')
+        parts.append(f'<circle class="dot" cx="{central}" cy="{y}" r="5"/>')
+        parts.append(f'<text x="{WIDTH - RIGHT + 8}" y="{y + 5}">{one.count} of {one.of}</text>')
+    if not shown:
+        parts.append(f'<text x="{LEFT}" y="44">nothing was looked at yet</text>')
+    return "".join([*parts, "</svg>"])
+
+
+def reliability(found: Outcomes) -> list[tuple[str, Share]] | None:
+    """Rows of the diagram of reliability; None until enough of each of likely and possible were looked at."""
+    by_status = {one.status: one for one in found.reliability}
+    if any(by_status[status].share.of < found.enough for status in ("likely", "possible")):
+        return None
+    return [(status, by_status[status].share) for status in ("expected", "likely", "possible")]

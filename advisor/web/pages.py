@@ -21,6 +21,7 @@ from markupsafe import Markup
 from advisor import departure as moments
 from advisor.brief.model import Brief
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, drawing, stand
 from advisor.render.picture import data as picture
@@ -30,7 +31,6 @@ from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
 from advisor.web.view import laid_out
-from advisor.web.watch import sentences
 from advisor.web.who import OPEN, site_of
 from advisor.web.work import Unkept, Work, brief_of
 

@@ -10,6 +10,7 @@ from typing import Any
 import msgspec
 from litestar import Request, Response, get, post
 from litestar.datastructures import UploadFile
+from markupsafe import Markup
 
 from advisor import departure as moments
 from advisor.brief.model import Brief
@@ -196,6 +197,36 @@ def _sheet(request: Req, events: Any) -> bytes:
         return render_walk(events)
 
 
+@get("/outcomes")
+async def what_came(request: Req) -> Response[bytes]:
+    """False alarms and misses on one page."""
+    page: Response[bytes] = await request.app.state.wait(_came, request)
+    return page
+
+
+def _came(request: Req) -> Response[bytes]:
+    from advisor.record.outcomes import outcomes
+    from advisor.record.walk import read
+    from advisor.render import outcomes as shown
+    from advisor.render.words import rule_name
+
+    record = walks_of(request).record
+    found = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
+    rules = [(rule_name(rule.id), rule) for rule in found.rules]
+    sure = shown.reliability(found)
+    plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")
+    return rendered(
+        request,
+        "outcomes.html",
+        found=found,
+        rules=rules,
+        told=shown.told,
+        # our own renderer's markup, which escapes its texts
+        plot=Markup(plot),
+        diagram=Markup(shown.drawing(sure, "Share found by status, with intervals")) if sure else "",
+    )
+
+
 @get("/worker.js", opt={"role": OPEN})
 async def worker(request: Req) -> Response[bytes]:
     """What keeps the page of a walk on the telephone. Served from the top, so that it may serve /w/."""
@@ -203,4 +234,4 @@ async def worker(request: Req) -> Response[bytes]:
     return Response(data, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
 
 
-HANDLERS = (begin, show, say, send_photo, photo, sheet, worker)
+HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came, worker)
