@@ -55,6 +55,8 @@ class Boards:
     def __init__(self, work: Work) -> None:
         self._work, self._turn = work, threading.Lock()
         self._kept = Kept(work.unix, MOST_BYTES)
+        # JSON of the plan that is being made, by whoever has the turn
+        self._plan = msgspec.Raw(b"null")
 
     def make(self, values: Mapping[str, str]) -> str:
         """The id of a board made from a form's fields.
@@ -71,8 +73,8 @@ class Boards:
             )
         try:
             name = new_id()
-            page, plan = self._made(values, name)
-            made = Board(page, {field: values.get(field, "") for field in FIELDS}, plan)
+            self._plan = msgspec.Raw(b"null")
+            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
         finally:
             self._turn.release()
         self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(made), 1))
@@ -83,7 +85,8 @@ class Boards:
         data = self._kept.get(name)
         return None if data is None else _decoder.decode(zlib.decompress(data))
 
-    def _made(self, values: Mapping[str, str], name: str) -> tuple[str, msgspec.Raw]:
+    def _page(self, values: Mapping[str, str], name: str) -> str:
+        """The board; the plan itself is left for whoever has the turn."""
         try:
             from advisor.slots.inputs import read_night
             from advisor.slots.plan import Effort, make
@@ -117,7 +120,8 @@ class Boards:
         seconds = max(LEAST_PART * settings.plan_seconds, deadline - time.monotonic())
         plan = make(night, Effort(seconds, time.monotonic), needs=needs)
         links = ((f"/slots?again={name}", "Plan again"), ("/slots", "New plan"), ("/", "Brief for one aircraft"))
-        return board(plan, links), msgspec.Raw(msgspec.json.encode(plan))
+        self._plan = msgspec.Raw(msgspec.json.encode(plan))
+        return board(plan, links)
 
 
 def _needs(night: Night, deadline: float) -> tuple[Need, ...]:
