@@ -12,7 +12,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
-from advisor.web import api, board, enter, pages, walk_api, walk_pages
+from advisor.web import api, board, enter, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import Access, guard
@@ -35,6 +35,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
             *api.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
+            *wall.HANDLERS,
             *enter.HANDLERS,
             *walk_api.HANDLERS,
             *walk_pages.HANDLERS,

@@ -119,7 +119,12 @@ class Boards:
         needs = _needs(night, deadline)
         seconds = max(LEAST_PART * settings.plan_seconds, deadline - time.monotonic())
         plan = make(night, Effort(seconds, time.monotonic), needs=needs)
-        links = ((f"/slots?again={name}", "Plan again"), ("/slots", "New plan"), ("/", "Brief for one aircraft"))
+        links = (
+            (f"/slots?again={name}", "Plan again"),
+            (f"/slots/{name}/wall", "For the wall"),
+            ("/slots", "New plan"),
+            ("/", "Brief for one aircraft"),
+        )
         self._plan = msgspec.Raw(msgspec.json.encode(plan))
         return board(plan, links)
 
@@ -171,7 +176,8 @@ def _faults(error: Exception) -> tuple[int, str | None, list[str]]:
     return status, field if field in FIELDS else None, lines
 
 
-def _boards(request: Req) -> Boards:
+def boards_of(request: Req) -> Boards:
+    """The boards. Refused where this server plans no slots."""
     boards: Boards = request.app.state.boards
     if work_of(request).settings.pads is None:
         raise Refused(404, "this server plans no slots", hint="whoever runs it: advisor serve --pads FILE.toml")
@@ -201,7 +207,7 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
 @get("/slots")
 async def ask(request: Req) -> Response[bytes]:
     """The form, filled in from the plan that is made again."""
-    boards = _boards(request)
+    boards = boards_of(request)
     again = request.query_params.get("again", "")
     before = await request.app.state.run(boards.get, again) if again else None
     return _form_page(request, before.values if before else {})
@@ -210,7 +216,7 @@ async def ask(request: Req) -> Response[bytes]:
 @post("/slots", status_code=303)
 async def submit(request: Req) -> Response[bytes]:
     """Plan and go to the board; or show the form again with what is wrong."""
-    boards = _boards(request)
+    boards = boards_of(request)
     values = await own_form(request)
     count(request)
     try:
@@ -224,7 +230,7 @@ async def submit(request: Req) -> Response[bytes]:
 @get("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
-    found = await request.app.state.run(_boards(request).get, request.path_params["name"])
+    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
     return standing_alone(found.page.encode("utf-8"))
@@ -235,7 +241,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
     """A plan of de-icing slots from a schedule and reports."""
     if request.content_type[0] != "application/json":
         raise Refused(415, "the body is not JSON", hint="send Content-Type: application/json")
-    boards, data = _boards(request), await request.body()
+    boards, data = boards_of(request), await request.body()
     count(request)
     asked = _plan_decoder.decode(data)
     values = {
@@ -263,7 +269,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
 @get("/api/slots/{name:str}")
 async def read_slots(request: Req) -> Response[bytes]:
     """A plan made within the last day."""
-    found = await request.app.state.run(_boards(request).get, request.path_params["name"])
+    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such plan", hint="plans are kept for a day")
     return Response(bytes(found.plan), media_type=MediaType.JSON)

@@ -343,12 +343,12 @@ def leads_back(back: str) -> str:
     return back
 
 
-def problem_page(request: Req, found: Problem) -> bytes:
+def problem_page(request: Req, found: Problem) -> Response[bytes]:
     """What is wrong, as a page; where it is not known who asks, the token form."""
     if found.status == 401:
         leads = _here(request) if request.method == "GET" else "/"
-        return rendered(request, "enter.html", status=401, fault="", leads=leads, person=None).content
-    return rendered(request, "problem.html", status=found.status, fault=found).content
+        return rendered(request, "enter.html", status=401, fault="", leads=leads, person=None)
+    return rendered(request, "problem.html", status=found.status, fault=found)
 
 
 HANDLERS = (fixed, chart_style, first, submit, show, sheet, sheet_pdf, look, theme)

@@ -111,9 +111,11 @@ def handle(request: Req, error: Exception) -> Response[bytes]:
     found = problem(error)
     headers = {**HEADERS, **(getattr(error, "headers", None) or {})}
     if is_api(request.url.path):
-        body, media = msgspec.json.encode(found), MEDIA
-    else:
-        from advisor.web.pages import problem_page
+        body = msgspec.json.encode(found)
+        return Response(body, status_code=found.status, media_type=MEDIA, headers=headers)
+    from advisor.web.pages import problem_page
 
-        body, media = problem_page(request, found), "text/html"
-    return Response(body, status_code=found.status, media_type=media, headers=headers)
+    # with its cookies: a form on it has to be ours when it comes back
+    page = problem_page(request, found)
+    page.headers.update(headers)
+    return page

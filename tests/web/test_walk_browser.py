@@ -279,3 +279,30 @@ def test_halves_are_large_enough_for_a_glove(browser, kept) -> None:
         box = page.locator(".half").first.bounding_box()
         # about 10 mm at 160 px an inch are 63
         assert box["height"] >= 72 and box["width"] >= 150
+
+
+def test_axe_finds_nothing_on_the_pages_beside_the_walk(browser, axe, tmp_path) -> None:
+    from advisor.record.tokens import new_token
+    from tests.record.demo import write
+    from tests.record.places import Clock
+
+    secret, line = new_token("AB", "sign")
+    (tmp_path / "tokens").write_text(line)
+    server = Server(data=tmp_path, database=f"sqlite:///{tmp_path / 'record.sqlite'}", tokens=tmp_path / "tokens")
+    try:
+        write(record(server), Clock("2026-11-01T05:00:00+00:00"), 250, seed=2)
+        with opened(browser, **PHONE) as page:
+            page.goto(f"{server.url}/outcomes")
+            nothing_found(page, axe)
+            page.get_by_label("Token").fill("nobody's")
+            go(page, page.get_by_role("button", name="Go on"))
+            assert "nobody" in page.locator("[role=alert]").inner_text()
+            nothing_found(page, axe)
+            page.get_by_label("Token").fill(secret)
+            go(page, page.get_by_role("button", name="Go on"))
+            page.goto(f"{server.url}/outcomes")
+            assert page.locator("svg.plot").count() == 2
+            nothing_found(page, axe)
+            assert wide(page) <= 0
+    finally:
+        server.stop()

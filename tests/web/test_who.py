@@ -197,3 +197,13 @@ def test_another_machine_is_let_in_with_tokens_only(tmp_path) -> None:
     done = CliRunner().invoke(main, arguments)
     assert done.exit_code == 2
     assert "--tokens" in done.output and "Traceback" not in done.output
+
+
+def test_the_form_on_a_refused_page_can_be_sent(site, people) -> None:
+    page = site.get("/outcomes")
+    assert page.status_code == 401
+    secret = people[1]["read"]["Authorization"].removeprefix("Bearer ")
+    fields = {"token": token(page.text), "secret": secret, "back": "/outcomes"}
+    answer = site.post("/enter", data=fields, follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (303, "/outcomes")
+    assert site.get("/outcomes").status_code == 200
