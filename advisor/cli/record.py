@@ -92,16 +92,19 @@ def show_command(walk: str, data: str | None, database: str | None, form: str) -
 
 @record.command("export")
 @_options
-@click.option(
-    "--format", "form", type=click.Choice(("jsonl", "csv")), default="jsonl", show_default=True, help="What to print."
-)
+@format_option("json", "csv", "text")
 @output_option
 def export_command(data: str | None, database: str | None, form: str, output: str | None) -> None:
-    """All of it: JSON lines, a walk each, or CSV, an event each."""
+    """All of it: JSON lines, a walk each; CSV, an event each; or text to read."""
     kept = _open(data, database)
     from advisor.record.export import json_lines, table
+    from advisor.render.walk import as_text
 
-    made: Iterable[bytes] = json_lines(kept.by_walk()) if form == "jsonl" else table(kept.stream())
+    made: Iterable[bytes]
+    if form == "text":
+        made = (f"{as_text(events)}\n\n".encode() for events in kept.by_walk())
+    else:
+        made = json_lines(kept.by_walk()) if form == "json" else table(kept.stream())
     write(b"".join(made), output)
     kept.close()
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, datetime
 from typing import Annotated, Any, Literal, get_args
 
@@ -18,6 +19,8 @@ Note = Annotated[str, Meta(max_length=500)]
 Moment = Annotated[str, Meta(max_length=40, description="RFC 3339 with offset")]
 Found = Literal["nothing seen", "frost", "snow", "ice", "damage", "other"]
 Step = Literal["standby", "asked", "confirmed", "last step started", "finished", "checked", "cancelled"]
+# a database may refuse them, and paper shows nothing of them
+_UNPRINTABLE = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f]")
 FOUND: tuple[str, ...] = get_args(Found)
 STEPS: tuple[str, ...] = get_args(Step)
 
@@ -28,6 +31,11 @@ class _Said(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     at: Moment | None = None
 
     def __post_init__(self) -> None:
+        for name in self.__struct_fields__:
+            text = getattr(self, name)
+            if isinstance(text, str) and _UNPRINTABLE.search(text):
+                hint = "write letters, and lines in a note"
+                raise DepartureError("holds a letter that cannot be printed", where=name, hint=hint)
         for name in ("at", "cancel_by", "parked_since"):
             if (text := getattr(self, name, None)) is not None:
                 msgspec.structs.force_setattr(self, name, _utc(text, name))

@@ -18,7 +18,7 @@ from typing import Any
 
 import msgspec
 from sqlalchemy import Connection, Engine, insert, select, update
-from sqlalchemy.exc import DBAPIError
+from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
 
 from advisor.errors import RecordError
 from advisor.record.chain import Event, following
@@ -117,19 +117,27 @@ class Record:
         """One transaction. Nothing is answered before it is on the disk."""
         # from here on nobody calls it off; who did before, is not waiting
         batch = [one for one in batch if one.answer.set_running_or_notify_cancel()]
-        answers: list[Event | Exception] = []
-        try:
-            with self.engine.connect().execution_options(write=True) as connection, connection.begin():
-                answers = _Batch(connection, self._now()).add([one.addition for one in batch])
-        except DBAPIError as error:
-            answers = [told(error)] * len(batch)
-        except Exception as error:
-            answers = [error] * len(batch)
+        answers = self._together([one.addition for one in batch])
         for one, answer in zip(batch, answers, strict=True):
             if isinstance(answer, Exception):
                 one.answer.set_exception(answer)
             else:
                 one.answer.set_result(answer)
+
+    def _together(self, additions: Sequence[Addition]) -> list[Event | Exception]:
+        """What becomes of additions in one transaction: an event each, or why not."""
+        try:
+            with self.engine.connect().execution_options(write=True) as connection, connection.begin():
+                return _Batch(connection, self._now()).add(additions)
+        except (DataError, IntegrityError) as error:
+            if len(additions) > 1:
+                # one of them is at fault, and the others are not to pay for it
+                return [answer for one in additions for answer in self._together([one])]
+            return [told(error)]
+        except DBAPIError as error:
+            return [told(error)] * len(additions)
+        except Exception as error:
+            return [error] * len(additions)
 
     def events(self, walk: str | None = None, after: int = 0) -> tuple[Event, ...]:
         """Events in order, of one walk or of the whole record, after a number."""

@@ -205,12 +205,12 @@ async def what_came(request: Req) -> Response[bytes]:
 
 
 def _came(request: Req) -> Response[bytes]:
+    record = walks_of(request).record
     from advisor.record.outcomes import outcomes
     from advisor.record.walk import read
     from advisor.render import outcomes as shown
     from advisor.render.words import rule_name
 
-    record = walks_of(request).record
     found = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
     rules = [(rule_name(rule.id), rule) for rule in found.rules]
     sure = shown.reliability(found)

@@ -19,6 +19,7 @@ from advisor.web.work import Work, brief_of
 
 # walks whose brief's lines are at hand without asking the database
 MOST_AT_HAND = 500
+_WALK = re.compile(r"[A-Za-z0-9_-]{1,64}\Z", re.ASCII)
 _KEY = re.compile(r"[\x21-\x7e]{1,200}\Z", re.ASCII)
 
 
@@ -73,6 +74,7 @@ class Walks:
         from advisor.record.store import Addition
 
         said = msgspec.json.decode(data, type=self._said.KINDS[kind])
+        _is_walk(walk)
         await self._fits(walk, said, run)
         content = self._said.data_of(walk, said)
         if person:
@@ -127,9 +129,10 @@ class Walks:
 
     def events(self, walk: str) -> tuple[Any, ...]:
         """The events of a walk. Raises Refused where there is none."""
-        found: tuple[Any, ...] = self.record.events(walk) if len(walk) <= 64 else ()
+        _is_walk(walk)
+        found: tuple[Any, ...] = self.record.events(walk)
         if not found:
-            raise Refused(404, "there is no such walk", hint="open one from a brief")
+            raise Refused(404, _NO_WALK[0], hint=_NO_WALK[1])
         return found
 
     def read(self, walk: str) -> Any:
@@ -178,6 +181,15 @@ _SIGNED = "the walk is signed: it takes notes and treatment only"
 _SIGNED_HINT = "write a note, or open another walk"
 
 
+_NO_WALK = "there is no such walk", "open one from a brief"
+
+
+def _is_walk(walk: str) -> None:
+    """Refuse what cannot be a walk's id before any database sees it."""
+    if not _WALK.match(walk):
+        raise Refused(404, _NO_WALK[0], hint=_NO_WALK[1])
+
+
 def photo_folder(settings: Settings) -> Path | None:
     """Where photos lie: beside the database. None without a folder of our own."""
     return None if settings.data is None else settings.data / "photos"
@@ -201,7 +213,7 @@ def _refused(error: Exception) -> Exception:
     if not isinstance(error, Refusal):
         return error
     if error.why == "unknown":
-        return Refused(404, error.what, hint="open one from a brief")
+        return Refused(404, error.what, hint=_NO_WALK[1])
     if error.why == "signed":
         return Refused(409, _SIGNED, hint=_SIGNED_HINT)
     return Refused(422, error.what, hint="send a new key with what is new")

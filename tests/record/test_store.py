@@ -301,3 +301,30 @@ def test_a_shape_that_is_not_known_is_refused() -> None:
     for wrong in ('{"line": "x", "found": "clean"}', '{"found": "ice"}', '{"line": "", "found": "ice"}'):
         with pytest.raises(msgspec.ValidationError):
             msgspec.json.decode(wrong, type=FoundSaid)
+
+
+def test_one_that_the_database_refuses_does_not_take_the_others_with_it(record) -> None:
+    record.add(opening("w-1"))
+    # a registration longer than its column, which only PostgreSQL minds, and a letter that it does not know
+    wrong = [opening("w-2", registration="x\x00y"), opening("w-3", registration="x" * 500)]
+    answers = [record.submit(one) for one in (found("w-1"), wrong[0], found("w-1"), wrong[1], found("w-1"))]
+    right = [answers[at].result() for at in (0, 2, 4)]
+    assert len({event.seq for event in right}) == 3
+    if record.engine.dialect.name == "postgresql":
+        for at in (1, 3):
+            with pytest.raises(RecordError):
+                answers[at].result()
+    assert list(check(record)) == []
+
+
+def test_letters_that_nobody_sees_are_refused() -> None:
+    import msgspec
+
+    from advisor.errors import DepartureError
+
+    for letter in ("\\u0000", "\\u0007", "\\u009f"):
+        with pytest.raises((DepartureError, msgspec.ValidationError)):
+            msgspec.json.decode(f'{{"zone": "tail{letter}", "found": "ice"}}', type=FoundSaid)
+    assert (
+        msgspec.json.decode('{"zone": "tail", "found": "ice", "note": "a\\nb\\tc"}', type=FoundSaid).note == "a\nb\tc"
+    )
