@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import logging
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from typing import Any
 
@@ -54,6 +55,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
     app.state.walks = _walks(work)
     app.state.boards = board.Boards(work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
+    app.state.typeset = _alone()
     return app
 
 
@@ -99,6 +101,16 @@ def _headed(response: Any) -> Any:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
     return response
+
+
+def _alone() -> Callable[..., Any]:
+    """A thread of its own for what sets type: each thread that ever did keeps fonts and more for itself."""
+    pool = ThreadPoolExecutor(1, thread_name_prefix="typeset")
+
+    async def run(function: Callable[..., Any], *args: Any) -> Any:
+        return await asyncio.get_running_loop().run_in_executor(pool, partial(function, *args))
+
+    return run
 
 
 def _runner(threads: int) -> Callable[..., Any]:

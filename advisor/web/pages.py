@@ -283,7 +283,7 @@ async def sheet_pdf(request: Req) -> Response[bytes]:
     entry = await _entry(request)
     if not has_pdf():
         raise Refused(404, "this server makes no PDF", hint="print the sheet instead")
-    data: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "pdf")
+    data: bytes = await request.app.state.typeset(_drawn_sheet, work_of(request), entry, "pdf")
     headers = {"Content-Disposition": 'inline; filename="walk-round.pdf"'}
     return Response(data, media_type="application/pdf", headers=headers)
 

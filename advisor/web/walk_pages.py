@@ -183,8 +183,7 @@ async def sheet(request: Req) -> Response[bytes]:
         raise Refused(404, "this server makes no PDF", hint="print the page instead")
     walks = walks_of(request)
     events = await request.app.state.wait(walks.events, request.path_params["name"])
-    walks_of(request)
-    data: bytes = await request.app.state.run(_sheet, request, events)
+    data: bytes = await request.app.state.typeset(_sheet, request, events)
     headers = {"Content-Disposition": 'inline; filename="walk.pdf"'}
     return Response(data, media_type="application/pdf", headers=headers)
 
