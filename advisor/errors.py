@@ -5,7 +5,8 @@ AdvisorError
 ├── DepartureError   time, place, heading, aircraft or windows cannot be used
 ├── ChecklistError   a checklist, profile, pads or holdover file is wrong
 ├── PlanError        no plan exists
-└── FeedError        a source could not be reached
+├── FeedError        a source could not be reached
+└── RecordError      the record cannot be opened, read or added to
 
 Each carries what is wrong, where, and a hint of what would be right, and prints as one line.
 """
@@ -68,3 +69,13 @@ class FeedError(AdvisorError):
     """A source of reports that could not be reached or gave nothing usable."""
 
     exit_code = 6
+
+
+class RecordError(AdvisorError):
+    """A record that cannot be opened, read or added to. full: for want of room on the disk."""
+
+    exit_code = 6
+
+    def __init__(self, what: str, *, where: str = "", hint: str = "", full: bool = False, exit_code: int = 6) -> None:
+        super().__init__(what, where=where, hint=hint)
+        self.full, self.exit_code = full, exit_code

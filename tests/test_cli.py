@@ -19,6 +19,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from advisor.cli.main import main
+from advisor.record.store import Record
+from tests.record.places import Clock, opening
 
 ROOT = Path(__file__).parents[1]
 SAMPLES = ROOT / "sample_reports"
@@ -381,10 +383,15 @@ def test_an_example_of_the_readme_works(words: list[str], tmp_path: Path, monkey
     (tmp_path / "brief.json").write_bytes(run(*brief("--format", "json")).stdout_bytes)
     for name in ("schedule.csv", "pads.toml", "holdover.toml"):
         (tmp_path / name).write_bytes((SAMPLES / "slots" / name).read_bytes())
+    if words[1] == "record":
+        record = Record(f"sqlite:///{tmp_path / 'DIR' / 'record.sqlite'}", Clock())
+        record.add(opening("w-1"))
+        record.close()
+        run("record", "head", "--data", "DIR", "--output", "HEAD.json")
     arguments: list[str] = []
     for word in words[1:]:
         bare = word.strip("[]")
-        arguments.append({"METAR ...": REPORT, "ID": "torch", "RULE": "torch"}.get(bare, bare))
+        arguments.append({"METAR ...": REPORT, "ID": "torch", "RULE": "torch", "WALK": "w-1"}.get(bare, bare))
     if arguments[0] == "brief":
         # the examples leave the clock and some the place to the system; a test does not
         arguments += ["--now", NOW] + ([] if "--place" in arguments else ASK[4:])

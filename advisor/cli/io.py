@@ -5,12 +5,14 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from datetime import UTC, datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
 import click
 
-from advisor.errors import ReportError
+from advisor.cli.extras import not_installed
+from advisor.errors import AdvisorError, ReportError
 
 MOST_INPUT = 20_000_000
 
@@ -43,6 +45,14 @@ def read_file(name: str) -> str:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         raise ReportError(f"is not text (byte {error.start + 1})", where=where, hint=hint) from None
+
+
+def needs_record(otherwise: str = "") -> None:
+    """Say how to install what a record needs, where it is not there."""
+    for name in ("sqlalchemy", "alembic", "rfc8785", "PIL", "cryptography"):
+        if find_spec(name) is None:
+            error = not_installed(name)
+            raise AdvisorError(error.what, hint=f"{error.hint}{otherwise}") if otherwise else error
 
 
 def present(text: str | None) -> datetime:

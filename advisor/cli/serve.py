@@ -5,15 +5,25 @@ from __future__ import annotations
 from contextlib import suppress
 from ipaddress import ip_address
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
+
+from advisor.cli.io import needs_record
+
+if TYPE_CHECKING:
+    from advisor.web.model import Settings
 
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
-@click.option("--data", metavar="DIR", help="Keep briefs there for a day. Default: in memory.")
+@click.option("--data", metavar="DIR", help="Keep briefs there for a day, and record walks. Default: briefs in memory.")
+@click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
+@click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
+@click.option("--keep", type=click.FloatRange(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")
+@click.option("--tokens", metavar="FILE", help="Who may: a name, a role, a hash a line. Default: this machine.")
+@click.option("--proxy", "proxies", multiple=True, metavar="ADDRESS", help="Believe its forwarded headers; repeatable.")
 @click.option(
     "--rate-limit",
     type=click.IntRange(0, 100_000),
@@ -24,14 +34,28 @@ import click
 )
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 @click.option("--pads", metavar="FILE.toml", help="Plan de-icing slots too, at /slots, on these pads.")
-def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: str | None, pads: str | None) -> None:
+def serve(
+    host: str,
+    port: int,
+    data: str | None,
+    database: str | None,
+    record: bool | None,
+    keep: float | None,
+    tokens: str | None,
+    proxies: tuple[str, ...],
+    rate_limit: int,
+    checklist: str | None,
+    pads: str | None,
+) -> None:
     """Serve the page and the API, to this machine alone unless told otherwise.
 
-    With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day.
+    With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day. Walks are recorded where
+    --data or --database says where to; on another address than this machine's own only with --tokens.
     """
     import uvicorn
 
     from advisor.web.app import create_app
+    from advisor.web.connections import Bounded, quieted, served
     from advisor.web.feed import from_files
     from advisor.web.model import Settings
 
@@ -44,25 +68,77 @@ def serve(host: str, port: int, data: str | None, rate_limit: int, checklist: st
         fetch=fetch,
         feeds=feeds,
         pads=None if pads is None else Path(pads),
+        database=_database(data, database, record),
+        keep_days=keep,
+        tokens=None if tokens is None else Path(tokens),
+        proxies=_proxies(proxies),
     )
     if settings.pads is not None:
         from advisor.slots.files.pads import load
 
         load(settings.pads, int(settings.clock().timestamp()))
-    try:
-        app = create_app(settings)
-    except OSError as error:
-        raise click.UsageError(f"--data: {data}: {error.strerror}; give a folder that can be written") from None
     listener = _listen(host, port)
+    here = ip_address(listener.getsockname()[0]).is_loopback
+    if settings.database is not None and settings.tokens is None and not here:
+        listener.close()
+        hint = "give --tokens FILE (made by: advisor record token NAME ROLE), or --no-record"
+        raise click.UsageError(f"--host {host}: others could write to the record; {hint}")
+    app = served(_made(create_app, settings, data, listener), settings.proxies)
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
-    if not ip_address(listener.getsockname()[0]).is_loopback:
+    if not here and settings.tokens is None:
         click.echo("advisor: there is no login; whoever reaches this address can use it", err=True)
-    # who is behind a proxy cannot be known here, so no header is believed; addresses of briefs stay out of logs
-    config = uvicorn.Config(app, proxy_headers=False, server_header=False, access_log=False, log_level="warning")
+    quieted()
+    # forwarded headers are read by `served`, from the proxies named; addresses of briefs stay out of logs
+    config = uvicorn.Config(
+        app,
+        http=Bounded,
+        ws="none",
+        proxy_headers=False,
+        server_header=False,
+        access_log=False,
+        log_level="warning",
+        backlog=BACKLOG,
+        timeout_graceful_shutdown=10,
+    )
     # the server has stopped in order when the interrupt comes out of it
     with suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[listener])
+
+
+# so many connections are taken at once before they are counted
+BACKLOG = 64
+
+
+def _database(data: str | None, database: str | None, record: bool | None) -> str | None:
+    """Where walks are recorded; None where they are not."""
+    if record is False:
+        return None
+    if data is None and database is None:
+        if record:
+            raise click.UsageError("--record: no place for the record; give --data DIR or --database URL")
+        return None
+    needs_record(", or give --no-record")
+    from advisor.record.database import address
+
+    return address(data, database)
+
+
+def _proxies(given: tuple[str, ...]) -> tuple[str, ...]:
+    for text in given:
+        try:
+            ip_address(text)
+        except ValueError:
+            raise click.UsageError(f"--proxy: {text!r} is no address; give one such as 127.0.0.1") from None
+    return given
+
+
+def _made(create_app: Any, settings: Settings, data: str | None, listener: Any) -> Any:
+    try:
+        return create_app(settings)
+    except OSError as error:
+        listener.close()
+        raise click.UsageError(f"--data: {data}: {error.strerror}; give a folder that can be written") from None
 
 
 def _listen(host: str, port: int) -> Any:

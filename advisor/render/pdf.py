@@ -38,17 +38,25 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
         "stand_said": " ".join(stands.sentences(view)),
     }
     inputs = {
-        "data": msgspec.json.encode(_breakable(data)).decode(),
+        "data": msgspec.json.encode(breakable(data)).decode(),
         "first": chart.timeline_svg(line, printed=True, ident="first", parts=("windows", "light", "air")),
         "second": chart.timeline_svg(line, printed=True, ident="second", parts=("skin", "wind", "weather")),
         "stand": chart.stand_svg(view, printed=True, beside=True),
     }
+    return typeset("sheet.typ", inputs, brief.made_at)
+
+
+def typeset(template: str, inputs: dict[str, str], made_at: str) -> bytes:
+    """A template with its data as PDF. made_at: RFC 3339, what the file says of itself.
+
+    Raises AdvisorError where the extra `pdf` is not installed, or where it cannot be set.
+    """
     compiler, failure = _compiler()
     asked: dict[str, Any] = {
-        "input": drawing.source("sheet.typ").encode(),
+        "input": drawing.source(template).encode(),
         "format": "pdf",
         "sys_inputs": inputs,
-        "timestamp": round(datetime.fromisoformat(brief.made_at).timestamp()),
+        "timestamp": round(datetime.fromisoformat(made_at).timestamp()),
     }
     try:
         made = compiler.compile(**asked, pdf_standards="ua-1")
@@ -65,14 +73,14 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
     return made
 
 
-def _breakable(value: Any) -> Any:
+def breakable(value: Any) -> Any:
     """Texts in which a long run without spaces may be broken."""
     if isinstance(value, str):
         return _LONG.sub("\\1\u200b", value)
     if isinstance(value, dict):
-        return {key: _breakable(one) for key, one in value.items()}
+        return {key: breakable(one) for key, one in value.items()}
     if isinstance(value, (list, tuple)):
-        return [_breakable(one) for one in value]
+        return [breakable(one) for one in value]
     return value
 
 

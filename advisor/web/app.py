@@ -2,45 +2,99 @@
 
 from __future__ import annotations
 
+import asyncio
+import logging
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
-from pathlib import Path
 from typing import Any
 
 import anyio
 import anyio.to_thread
 from litestar import Litestar
-from litestar.static_files import create_static_files_router
 
-from advisor.web import api, board, pages
+from advisor.web import api, board, enter, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
+from advisor.web.who import Access, guard
 from advisor.web.work import Work
 
-STATIC = Path(__file__).parent / "static"
 # threads for what computes, and apart from them for what waits for a feed
 QUICK, WAITING = 4, 16
+LOOK_EVERY_S, DROP_EVERY_S = 20.0, 3600.0
+_log = logging.getLogger("advisor.web")
 
 
 def create_app(settings: Settings | None = None) -> Litestar:
-    """The application. Raises ChecklistError where the operator's folder is wrong."""
+    """The application.
+
+    Raises ChecklistError where the operator's folder or the token file is wrong, RecordError where the record cannot be
+    opened.
+    """
     app = Litestar(
         route_handlers=[
             *api.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
-            create_static_files_router("/static", [STATIC], after_request=_kept),
+            *wall.HANDLERS,
+            *enter.HANDLERS,
+            *walk_api.HANDLERS,
+            *walk_pages.HANDLERS,
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
         request_max_body_size=MOST_BODY,
         after_request=_headed,
         logging_config=None,
+        guards=[guard],
+        on_startup=[_begin],
+        on_shutdown=[_close],
     )
-    app.state.work = Work(settings or Settings())
-    app.state.boards = board.Boards(app.state.work)
+    app.state.work = work = Work(settings or Settings())
+    app.state.access = Access(work)
+    app.state.walks = _walks(work)
+    app.state.boards = board.Boards(work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
+    app.state.typeset = _alone()
     return app
+
+
+def _walks(work: Work) -> Any:
+    """The record, where walks are recorded; its libraries load only then."""
+    if work.settings.database is None:
+        return None
+    from advisor.web.walks import Walks
+
+    return Walks(work)
+
+
+async def _begin(app: Litestar) -> None:
+    """What the server does by itself: it looks again at briefs, and lets old walks go."""
+    work: Work = app.state.work
+    if app.state.walks is not None and app.state.walks.record.closed:
+        app.state.walks = await anyio.to_thread.run_sync(_walks, work)
+    jobs = []
+    if work.settings.fetch is not None:
+        jobs.append(_every(LOOK_EVERY_S, work.look_again))
+    if app.state.walks is not None and work.settings.keep_days is not None:
+        jobs.append(_every(DROP_EVERY_S, app.state.walks.drop_old))
+    app.state.jobs = [asyncio.create_task(job) for job in jobs]
+
+
+async def _every(seconds: float, act: Callable[[], Any]) -> None:
+    while True:
+        try:
+            await anyio.to_thread.run_sync(act)
+        except Exception:
+            _log.exception("not foreseen, in what the server does by itself")
+        await asyncio.sleep(seconds)
+
+
+async def _close(app: Litestar) -> None:
+    for job in app.state.jobs:
+        job.cancel()
+    if app.state.walks is not None:
+        await anyio.to_thread.run_sync(app.state.walks.record.close)
 
 
 def _headed(response: Any) -> Any:
@@ -49,10 +103,14 @@ def _headed(response: Any) -> Any:
     return response
 
 
-def _kept(response: Any) -> Any:
-    # the address of a fixed file carries a hash of its content
-    response.headers["Cache-Control"] = pages.KEEP
-    return _headed(response)
+def _alone() -> Callable[..., Any]:
+    """A thread of its own for what sets type: each thread that ever did keeps fonts and more for itself."""
+    pool = ThreadPoolExecutor(1, thread_name_prefix="typeset")
+
+    async def run(function: Callable[..., Any], *args: Any) -> Any:
+        return await asyncio.get_running_loop().run_in_executor(pool, partial(function, *args))
+
+    return run
 
 
 def _runner(threads: int) -> Callable[..., Any]:

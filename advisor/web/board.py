@@ -12,12 +12,13 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
-from litestar import Request, Response, get, post
+from litestar import MediaType, Request, Response, get, post
 
 from advisor import departure as moments
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
 from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web.api import count, work_of
+from advisor.web.model import PlanAsked
 from advisor.web.pages import HTML, own_form, rendered, standing_alone
 from advisor.web.problems import Refused, problem
 from advisor.web.store import Kept, new_id
@@ -37,13 +38,15 @@ Req = Request[Any, Any, Any]
 
 
 class Board(msgspec.Struct, frozen=True):
-    """A board as it is kept. page: HTML; values: the form's fields that it was made from."""
+    """A board as it is kept. page: HTML; values: the form's fields that it was made from; plan: JSON of plan/1."""
 
     page: str
     values: dict[str, str]
+    plan: msgspec.Raw
 
 
 _decoder = msgspec.json.Decoder(Board)
+_plan_decoder = msgspec.json.Decoder(PlanAsked)
 
 
 class Boards:
@@ -52,6 +55,8 @@ class Boards:
     def __init__(self, work: Work) -> None:
         self._work, self._turn = work, threading.Lock()
         self._kept = Kept(work.unix, MOST_BYTES)
+        # JSON of the plan that is being made, by whoever has the turn
+        self._plan = msgspec.Raw(b"null")
 
     def make(self, values: Mapping[str, str]) -> str:
         """The id of a board made from a form's fields.
@@ -68,7 +73,8 @@ class Boards:
             )
         try:
             name = new_id()
-            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS})
+            self._plan = msgspec.Raw(b"null")
+            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
         finally:
             self._turn.release()
         self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(made), 1))
@@ -80,6 +86,7 @@ class Boards:
         return None if data is None else _decoder.decode(zlib.decompress(data))
 
     def _page(self, values: Mapping[str, str], name: str) -> str:
+        """The board; the plan itself is left for whoever has the turn."""
         try:
             from advisor.slots.inputs import read_night
             from advisor.slots.plan import Effort, make
@@ -112,7 +119,13 @@ class Boards:
         needs = _needs(night, deadline)
         seconds = max(LEAST_PART * settings.plan_seconds, deadline - time.monotonic())
         plan = make(night, Effort(seconds, time.monotonic), needs=needs)
-        links = ((f"/slots?again={name}", "Plan again"), ("/slots", "New plan"), ("/", "Brief for one aircraft"))
+        links = (
+            (f"/slots?again={name}", "Plan again"),
+            (f"/slots/{name}/wall", "For the wall"),
+            ("/slots", "New plan"),
+            ("/", "Brief for one aircraft"),
+        )
+        self._plan = msgspec.Raw(msgspec.json.encode(plan))
         return board(plan, links)
 
 
@@ -163,7 +176,8 @@ def _faults(error: Exception) -> tuple[int, str | None, list[str]]:
     return status, field if field in FIELDS else None, lines
 
 
-def _boards(request: Req) -> Boards:
+def boards_of(request: Req) -> Boards:
+    """The boards. Refused where this server plans no slots."""
     boards: Boards = request.app.state.boards
     if work_of(request).settings.pads is None:
         raise Refused(404, "this server plans no slots", hint="whoever runs it: advisor serve --pads FILE.toml")
@@ -193,7 +207,7 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
 @get("/slots")
 async def ask(request: Req) -> Response[bytes]:
     """The form, filled in from the plan that is made again."""
-    boards = _boards(request)
+    boards = boards_of(request)
     again = request.query_params.get("again", "")
     before = await request.app.state.run(boards.get, again) if again else None
     return _form_page(request, before.values if before else {})
@@ -202,7 +216,7 @@ async def ask(request: Req) -> Response[bytes]:
 @post("/slots", status_code=303)
 async def submit(request: Req) -> Response[bytes]:
     """Plan and go to the board; or show the form again with what is wrong."""
-    boards = _boards(request)
+    boards = boards_of(request)
     values = await own_form(request)
     count(request)
     try:
@@ -216,10 +230,49 @@ async def submit(request: Req) -> Response[bytes]:
 @get("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
-    found = await request.app.state.run(_boards(request).get, request.path_params["name"])
+    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
     return standing_alone(found.page.encode("utf-8"))
 
 
-HANDLERS = (ask, submit, show)
+@post("/api/slots", status_code=201)
+async def plan_slots(request: Req) -> Response[bytes]:
+    """A plan of de-icing slots from a schedule and reports."""
+    if request.content_type[0] != "application/json":
+        raise Refused(415, "the body is not JSON", hint="send Content-Type: application/json")
+    boards, data = boards_of(request), await request.body()
+    count(request)
+    asked = _plan_decoder.decode(data)
+    values = {
+        "schedule": asked.schedule,
+        "reports": "\n".join(asked.reports),
+        "place": asked.place or "",
+        "now": asked.now or "",
+    }
+    try:
+        name = await request.app.state.wait(boards.make, values)
+        found = await request.app.state.run(boards.get, name)
+    except ChecklistError as error:
+        # the schedule is read like a checklist's file; what is wrong in the server's own files is the server's fault
+        status, field, lines = _faults(error)
+        if error.where.startswith("schedule") or all(line.startswith("schedule") for line in lines):
+            status, field = 422, "schedule"
+        raise Refused(status, "; ".join(lines), field=field, hint="mend it and send it again") from None
+    except AdvisorError as error:
+        status, field, lines = _faults(error)
+        raise Refused(status, lines[0], field=field) from None
+    headers = {"Location": f"/api/slots/{name}", "Link": f'</slots/{name}>; rel="alternate"; type="text/html"'}
+    return Response(bytes(found.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
+
+
+@get("/api/slots/{name:str}")
+async def read_slots(request: Req) -> Response[bytes]:
+    """A plan made within the last day."""
+    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if found is None:
+        raise Refused(404, "there is no such plan", hint="plans are kept for a day")
+    return Response(bytes(found.plan), media_type=MediaType.JSON)
+
+
+HANDLERS = (ask, submit, show, plan_slots, read_slots)

@@ -44,6 +44,21 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 FIELDS = Asked.__struct_fields__
 
 
+class Wanted(Asked, frozen=True, kw_only=True, forbid_unknown_fields=True, omit_defaults=True):
+    """The same, and the id of an earlier brief: the answer then also says what changed since."""
+
+    since: Annotated[Short | None, Meta(description="id of an earlier brief")] = None
+
+
+class PlanAsked(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+    """What a plan is asked for. schedule: CSV as text."""
+
+    schedule: Annotated[str, Meta(max_length=MOST_BODY)]
+    reports: Annotated[tuple[Annotated[str, Meta(max_length=MOST_BODY)], ...], Meta(max_length=50)]
+    place: Short | None = None
+    now: Short | None = None
+
+
 class Problem(msgspec.Struct, frozen=True, omit_defaults=True):
     """RFC 9457 problem details. field: the input at fault; hint: what would be right."""
 
@@ -52,6 +67,17 @@ class Problem(msgspec.Struct, frozen=True, omit_defaults=True):
     detail: str
     type: str = "about:blank"
     field: str | None = None
+    hint: str | None = None
+
+
+class Lost(msgspec.Struct, frozen=True, omit_defaults=True):
+    """Problem details of a brief that was made and could not be kept, with the brief."""
+
+    title: str
+    status: Annotated[int, Meta(ge=400, le=599)]
+    detail: str
+    brief: msgspec.Raw
+    type: str = "about:blank"
     hint: str | None = None
 
 
@@ -89,7 +115,9 @@ class Settings:
     """How the server is set up.
 
     rate_limit: briefs and plans a minute and address, 0 for none. fetch: None where no feed is. pads: None where no
-    slots are planned; plan_seconds: the longest that a plan is looked for.
+    slots are planned; plan_seconds: the longest that a plan is looked for. database: URL of the record, None where no
+    walk is recorded; keep_days: how long what was said on walks is kept, None for ever; tokens: the file that says who
+    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed.
     """
 
     data: Path | None = None
@@ -100,3 +128,7 @@ class Settings:
     clock: Callable[[], datetime] = field(default=clock)
     pads: Path | None = None
     plan_seconds: float = 10.0
+    database: str | None = None
+    keep_days: float | None = None
+    tokens: Path | None = None
+    proxies: tuple[str, ...] = ()

@@ -10,7 +10,7 @@ from functools import lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import urlencode
 
 import jinja2
 import msgspec
@@ -21,6 +21,7 @@ from markupsafe import Markup
 from advisor import departure as moments
 from advisor.brief.model import Brief
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, drawing, stand
 from advisor.render.picture import data as picture
@@ -28,13 +29,15 @@ from advisor.web import forms
 from advisor.web.api import count, make, work_of
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
+from advisor.web.store import new_id
 from advisor.web.view import laid_out
-from advisor.web.work import Work, brief_of
+from advisor.web.who import OPEN, site_of
+from advisor.web.work import Unkept, Work, brief_of
 
 HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
-THEMES = ("auto", "light", "dark")
+THEMES = ("auto", "light", "dark", "red")
 DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
@@ -58,7 +61,21 @@ def _templates() -> jinja2.Environment:
     return made
 
 
-@get("/chart.css")
+# what stands under static/, by name: nothing else can be asked for there
+_FIXED = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
+_MEDIA = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
+
+
+@get("/static/{name:str}", opt={"role": OPEN})
+async def fixed(request: Req) -> Response[bytes]:
+    """A fixed file; its address carries a hash of its content."""
+    name = request.path_params["name"]
+    if name not in _FIXED:
+        raise Refused(404, "there is no such file")
+    return Response(_FIXED[name], media_type=_MEDIA[Path(name).suffix], headers={"Cache-Control": KEEP})
+
+
+@get("/chart.css", opt={"role": OPEN})
 async def chart_style() -> Response[bytes]:
     """The drawings' colours."""
     return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
@@ -94,18 +111,19 @@ def _here(request: Req) -> str:
 async def own_form(request: Req) -> dict[str, str]:
     """A form of ours; refused where it came from elsewhere."""
     values = forms.read_form(await request.body())
+    form_is_ours(request, values.get("token"))
+    return values
+
+
+def form_is_ours(request: Req, token: str | None) -> None:
+    """Refuse a form that came from elsewhere. token: as it came with the form."""
     site = request.headers.get("sec-fetch-site", "same-origin")
     origin = request.headers.get("origin")
     host = request.headers.get("host")
-    foreign = origin is not None and urlsplit(origin).netloc != host
-    if (
-        site not in ("same-origin", "none")
-        or foreign
-        or not forms.tokens_match(request.cookies.get(TOKEN), values.get("token"))
-    ):
+    foreign = origin is not None and site_of(origin) != host
+    if site not in ("same-origin", "none") or foreign or not forms.tokens_match(request.cookies.get(TOKEN), token):
         hint = "allow cookies, open the page again and send it once more"
         raise Refused(403, "this form did not come from this page", hint=hint)
-    return values
 
 
 @get("/")
@@ -116,7 +134,7 @@ async def first(request: Req) -> Response[bytes]:
     filled = ""
     entry: Entry | None = None
     for name in (since, request.cookies.get(LAST, "")):
-        entry = entry or (await request.app.state.run(work.store.get, name) if name else None)
+        entry = entry or (await request.app.state.run(work.get, name) if name else None)
     if entry is not None:
         values = forms.values_of(entry.asked)
         filled = brief_of(entry).made_at
@@ -165,6 +183,10 @@ async def submit(request: Req) -> Response[bytes]:
         entry = await make(request, asked, since or None)
     except ChecklistError:
         raise
+    except Unkept as error:
+        # it is given all the same, and stays at its address while the server runs
+        page: Response[bytes] = await request.app.state.run(_brief_page, request, error.entry, str(error))
+        return page
     except (AdvisorError, msgspec.ValidationError) as error:
         found = problem(error)
         status = 422 if found.status == 400 else found.status
@@ -177,7 +199,7 @@ async def submit(request: Req) -> Response[bytes]:
 async def _entry(request: Req) -> Entry:
     """The brief of an address, after a look for newer reports where that is due."""
     work, state = work_of(request), request.app.state
-    entry: Entry | None = await state.run(work.store.get, request.path_params["name"])
+    entry: Entry | None = await state.run(work.get, request.path_params["name"])
     if entry is None:
         raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
     if work.is_due(entry):
@@ -193,20 +215,24 @@ async def show(request: Req) -> Response[bytes]:
     return page
 
 
-def _brief_page(request: Req, entry: Entry) -> Response[bytes]:
+def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
     work = work_of(request)
     brief = brief_of(entry)
-    before = work.store.get(entry.since) if entry.since else None
-    newer = work.store.get(entry.newer) if entry.newer else None
+    before = work.get(entry.since) if entry.since else None
+    newer = work.get(entry.newer) if entry.newer else None
     with work.turn:
         said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
         return rendered(
             request,
             "brief.html",
+            status=507 if unkept else 200,
+            unkept=unkept,
             entry=entry,
             newer=_newer(work, brief, newer),
             watched=_watched(work, entry),
-            has_pdf=_has_pdf(),
+            has_pdf=has_pdf(),
+            records=work.settings.database is not None,
+            key=new_id(),
             **_drawn(brief),
             **said,
         )
@@ -255,15 +281,15 @@ def standing_alone(page: bytes) -> Response[bytes]:
 async def sheet_pdf(request: Req) -> Response[bytes]:
     """The sheet as PDF, where the extra for it is installed."""
     entry = await _entry(request)
-    if not _has_pdf():
+    if not has_pdf():
         raise Refused(404, "this server makes no PDF", hint="print the sheet instead")
-    data: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "pdf")
+    data: bytes = await request.app.state.typeset(_drawn_sheet, work_of(request), entry, "pdf")
     headers = {"Content-Disposition": 'inline; filename="walk-round.pdf"'}
     return Response(data, media_type="application/pdf", headers=headers)
 
 
 def _drawn_sheet(work: Work, entry: Entry, form: str) -> bytes:
-    brief, earlier = brief_of(entry), work.store.get(entry.since) if entry.since else None
+    brief, earlier = brief_of(entry), work.get(entry.since) if entry.since else None
     before = brief_of(earlier) if earlier else None
     with work.turn:
         if form == "pdf":
@@ -278,35 +304,51 @@ def _hashed(style: bytes) -> str:
 
 
 @lru_cache(maxsize=1)
-def _has_pdf() -> bool:
+def has_pdf() -> bool:
+    """Whether the extra that makes PDF is installed."""
     return find_spec("typst") is not None
 
 
 @get("/b/{name:str}/newer")
 async def look(request: Req) -> Response[bytes]:
-    """For the script: the id of a newer brief, or nothing."""
+    """For the script: the id of the newest brief after it, or nothing; and what changed, a sentence a must-line."""
     entry = await _entry(request)
-    return Response(msgspec.json.encode({"newer": entry.newer}), media_type="application/json")
+    found: dict[str, Any] = {"newer": entry.newer}
+    if entry.newer:
+        found["said"] = await request.app.state.run(_since, work_of(request), entry)
+    return Response(msgspec.json.encode(found), media_type="application/json")
 
 
-@post("/theme", status_code=303)
+def _since(work: Work, entry: Entry) -> tuple[str, ...]:
+    return sentences(brief_of(entry), brief_of(work.latest(entry)))
+
+
+@post("/theme", status_code=303, opt={"role": OPEN})
 async def theme(request: Req) -> Response[bytes]:
     """Choose light, dark, or as the device has it."""
     values = await own_form(request)
     wanted, back = values.get("theme", ""), values.get("back", "/")
     if wanted not in THEMES:
         raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
-    # only a path of ours: "//elsewhere" and "/\elsewhere" would leave
-    if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
-        back = "/"
+    back = leads_back(back)
     return Response(
         b"", status_code=303, headers={"Location": back}, cookies=[_cookie(THEME, wanted, 365 * DAY_S)], media_type=HTML
     )
 
 
-def problem_page(request: Req, found: Problem) -> bytes:
-    """What is wrong, as a page."""
-    return rendered(request, "problem.html", status=found.status, fault=found).content
+def leads_back(back: str) -> str:
+    """Where a form leads back to: a path of ours, never one that a browser takes for another site."""
+    if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
+        return "/"
+    return back
 
 
-HANDLERS = (chart_style, first, submit, show, sheet, sheet_pdf, look, theme)
+def problem_page(request: Req, found: Problem) -> Response[bytes]:
+    """What is wrong, as a page; where it is not known who asks, the token form."""
+    if found.status == 401:
+        leads = _here(request) if request.method == "GET" else "/"
+        return rendered(request, "enter.html", status=401, fault="", leads=leads, person=None)
+    return rendered(request, "problem.html", status=found.status, fault=found)
+
+
+HANDLERS = (fixed, chart_style, first, submit, show, sheet, sheet_pdf, look, theme)

@@ -11,7 +11,7 @@ import msgspec
 from litestar import Request, Response
 from litestar.exceptions import HTTPException
 
-from advisor.errors import AdvisorError, ChecklistError, FeedError, ReportError
+from advisor.errors import AdvisorError, ChecklistError, FeedError, RecordError, ReportError
 from advisor.web.model import FIELDS, MOST_BODY, Problem
 
 MEDIA = "application/problem+json"
@@ -27,9 +27,10 @@ HEADERS = {
     "X-Robots-Tag": "noindex",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
-    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "Permissions-Policy": "camera=(self), geolocation=(), microphone=()",
     "Cache-Control": "no-store",
 }
+_UNWRITTEN = "the record cannot be written to at present; nothing was recorded"
 _log = logging.getLogger("advisor.web")
 Req = Request[Any, Any, Any]
 
@@ -58,13 +59,19 @@ def problem(error: Exception) -> Problem:
         text = str(error)
         found = _AT.search(text) or _NAMED.search(text)
         return _made(400, text.split(" - at `")[0], found[1] if found and found[1] else None, None)
+    if isinstance(error, UnicodeDecodeError):
+        return _made(400, "the body is not UTF-8 text", None, "send JSON as UTF-8")
     if isinstance(error, ChecklistError):
         _log.error("checklist: %s", error)
         return _made(500, "the server's checklist cannot be used", None, None)
+    if isinstance(error, RecordError):
+        if not error.full:
+            _log.error("record: %s", error)
+        return _made(507 if error.full else 503, error.what if error.full else _UNWRITTEN, None, error.hint or None)
     if isinstance(error, AdvisorError):
         return _made(502 if isinstance(error, FeedError) else 422, _head(error), field_of(error), _plain(error.hint))
     if isinstance(error, HTTPException) and error.status_code == 413:
-        return _made(413, f"the body is longer than {MOST_BODY} bytes", None, "give the reports of one station")
+        return _made(413, "the body is too long", None, f"send {MOST_BODY} bytes at most, of a photo 2 MB")
     if isinstance(error, HTTPException):
         return _made(error.status_code, error.detail, None, None)
     _log.error("not foreseen", exc_info=error)
@@ -104,9 +111,11 @@ def handle(request: Req, error: Exception) -> Response[bytes]:
     found = problem(error)
     headers = {**HEADERS, **(getattr(error, "headers", None) or {})}
     if is_api(request.url.path):
-        body, media = msgspec.json.encode(found), MEDIA
-    else:
-        from advisor.web.pages import problem_page
+        body = msgspec.json.encode(found)
+        return Response(body, status_code=found.status, media_type=MEDIA, headers=headers)
+    from advisor.web.pages import problem_page
 
-        body, media = problem_page(request, found), "text/html"
-    return Response(body, status_code=found.status, media_type=media, headers=headers)
+    # with its cookies: a form on it has to be ours when it comes back
+    page = problem_page(request, found)
+    page.headers.update(headers)
+    return page

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections.abc import Sequence
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import msgspec
@@ -16,13 +17,59 @@ from advisor.checklist import aircraft, revision
 from advisor.checklist.aircraft import Profile
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.web.limits import RateLimit
-from advisor.web.model import FIELDS, Asked, Entry, Settings
-from advisor.web.store import FolderStore, MemoryStore, Store, new_id
+from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
+from advisor.web.store import FolderStore, MemoryStore, Store, is_full, new_id
 
 CHECK_EVERY_S = 120
+# what a feed answered is shared for so long
+SHARED_S = 60
+MOST_WATCHED = 500
+SPARE_BYTES = 8_000_000
 _NOT_ADVISED = ("reports", "now", "station", "feed")
 _log = logging.getLogger("advisor.web")
 _decoder = msgspec.json.Decoder(Brief)
+
+
+class Shared:
+    """Answers of feeds, shared for a minute between all who ask; who asks meanwhile waits for the same answer."""
+
+    MOST = 200
+
+    def __init__(self, now: Callable[[], float]) -> None:
+        self._now = now
+        self._kept: OrderedDict[tuple[str, str], tuple[float, Any]] = OrderedDict()
+        self._locks: dict[tuple[str, str], threading.Lock] = {}
+        self._lock = threading.Lock()
+
+    def get(self, fetch: Fetch, station: str, feed: str) -> tuple[Sequence[str], Sequence[str]]:
+        """The answer for a station. Raises what the feed raises; that is not kept."""
+        key = station, feed
+        with self._lock:
+            own = self._locks.setdefault(key, threading.Lock())
+        try:
+            with own:
+                kept = self._kept.get(key)
+                if kept is not None and 0 <= self._now() - kept[0] < SHARED_S:
+                    answer: tuple[Sequence[str], Sequence[str]] = kept[1]
+                    return answer
+                answer = fetch(station, feed)
+                with self._lock:
+                    self._kept[key] = (self._now(), answer)
+                    while len(self._kept) > self.MOST:
+                        self._kept.popitem(last=False)
+                return answer
+        finally:
+            with self._lock:
+                if len(self._locks) > self.MOST and not own.locked():
+                    self._locks.pop(key, None)
+
+
+class Unkept(Exception):  # noqa: N818
+    """A brief that was made and could not be kept. full: for want of room on the disk."""
+
+    def __init__(self, entry: Entry, full: bool) -> None:
+        super().__init__("the disk is full" if full else "the disk cannot be written to")
+        self.entry, self.full = entry, full
 
 
 class Work:
@@ -37,23 +84,39 @@ class Work:
         self.turn = threading.Lock()
         self._lock, self._renewing = threading.Lock(), set[str]()
         self.limit = RateLimit(settings.rate_limit, self.unix)
+        # what could not be kept on the disk, for as long as the server runs
+        self.spare = MemoryStore(self.unix, SPARE_BYTES)
+        self._feeds = Shared(self.unix)
+        self._watched: OrderedDict[str, None] = OrderedDict()
 
     def unix(self) -> float:
         """Seconds since 1970 by the server's clock."""
         return self.settings.clock().timestamp()
 
-    def make(self, asked: Asked, *, since: str | None = None) -> Entry:
-        """A brief made and kept; since: the id of the brief that it follows.
+    def make(self, asked: Asked, *, since: str | None = None, owner: str = "") -> Entry:
+        """A brief made and kept; since: the id of the brief that it follows; owner: whose share of the room it takes.
 
         Raises AdvisorError where the reports or the departure cannot be used.
         """
         entry = self._build(asked, *self._reports(asked))
-        before = self.store.get(since) if since else None
+        before = self.get(since) if since else None
         if before is not None:
             entry = msgspec.structs.replace(entry, since=before.id)
-            self.store.put(msgspec.structs.replace(before, newer=entry.id))
-        self.store.put(entry)
+        try:
+            if before is not None:
+                self.store.put(msgspec.structs.replace(before, newer=entry.id))
+            self.store.put(entry, owner)
+        except OSError as error:
+            _log.error("a brief was not kept: %s", error.strerror)
+            self.spare.put(entry, owner)
+            raise Unkept(entry, is_full(error)) from None
+        if entry.live and entry.asked.station:
+            self._watch(entry.id)
         return entry
+
+    def get(self, name: str) -> Entry | None:
+        """The brief of an id; None where there is none or its day is over."""
+        return self.store.get(name) or self.spare.get(name)
 
     def _build(self, asked: Asked, reports: Sequence[str], notes: Sequence[str]) -> Entry:
         now = self.settings.clock()
@@ -81,10 +144,45 @@ class Work:
             raise DepartureError("missing", where="station", hint="give a location indicator such as ZZZA")
         if asked.feed is not None and asked.feed not in feeds:
             raise DepartureError(f"{asked.feed!r} is not known", where="feed", hint=f"give one of {', '.join(feeds)}")
-        texts, notes = fetch(asked.station.strip().upper(), asked.feed or feeds[0])
+        texts, notes = self._feeds.get(fetch, asked.station.strip().upper(), asked.feed or feeds[0])
         if not texts:
             raise FeedError(f"no report of {asked.station}", where="station", hint="paste the reports instead")
         return texts, notes
+
+    def _watch(self, name: str) -> None:
+        with self._lock:
+            self._watched[name] = None
+            while len(self._watched) > MOST_WATCHED:
+                self._watched.popitem(last=False)
+
+    def look_again(self) -> None:
+        """Look at each brief that was made by station and feed again, until its off-block time. Blocking."""
+        with self._lock:
+            names = list(self._watched)
+        for name in names:
+            entry = self.get(name)
+            if entry is not None and not entry.newer and brief_of(entry).windows.off_block > (self.stamp() or ""):
+                entry = self.renew(entry) if self.is_due(entry) else entry
+                if not entry.newer:
+                    continue
+                self._watch(entry.newer)
+            with self._lock:
+                self._watched.pop(name, None)
+
+    def latest(self, entry: Entry) -> Entry:
+        """The last of the briefs that were made after this one."""
+        seen = {entry.id}
+        while entry.newer and entry.newer not in seen:
+            after = self.get(entry.newer)
+            if after is None:
+                break
+            seen.add(after.id)
+            entry = after
+        return entry
+
+    def stamp(self) -> str:
+        """Now, by the server's clock."""
+        return moments.stamp(self.unix()) or ""
 
     def is_due(self, entry: Entry) -> bool:
         """Whether it is time to ask the feed again for this brief."""
@@ -112,6 +210,8 @@ class Work:
             self.store.put(entry)
         except AdvisorError as error:
             _log.info("no newer report: %s", error)
+        except OSError as error:
+            _log.error("a newer brief was not kept: %s", error.strerror)
         finally:
             with self._lock:
                 self._renewing.discard(entry.id)

@@ -46,9 +46,10 @@ class Server:
         settings = Settings(
             clock=self.clock, fetch=lambda station, feed: (list(self.reports), []), feeds=("invented",), **more
         )
+        self.app = create_app(settings)
         listener = socket.create_server(("127.0.0.1", 0))
         self.url = f"http://127.0.0.1:{listener.getsockname()[1]}"
-        self.server = uvicorn.Server(uvicorn.Config(create_app(settings), log_level="warning", access_log=False))
+        self.server = uvicorn.Server(uvicorn.Config(self.app, log_level="warning", access_log=False))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [listener]}, daemon=True)
         self.thread.start()
         until = time.monotonic() + 20

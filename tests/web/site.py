@@ -39,7 +39,7 @@ def body(report: str = WORST, **more: object) -> dict[str, object]:
 
 def client(**settings: object) -> TestClient:
     settings.setdefault("clock", Clock())
-    return TestClient(create_app(Settings(**settings)))
+    return TestClient(create_app(Settings(**settings)), base_url="http://127.0.0.1")
 
 
 def token(page: str) -> str:

@@ -237,7 +237,7 @@ def test_the_sheet_comes_as_pdf_where_the_extra_is_there_and_says_so_where_not(s
     path = brief_page(site).url.path
     made = site.get(path + "/sheet.pdf")
     assert made.content.startswith(b"%PDF") and made.headers["content-type"] == "application/pdf"
-    monkeypatch.setattr(pages, "_has_pdf", lambda: False)
+    monkeypatch.setattr(pages, "has_pdf", lambda: False)
     assert site.get(path + "/sheet.pdf").status_code == 404
     assert "sheet.pdf" not in site.get(path).text
 

@@ -1,0 +1,1 @@
+"""Versions of the record's tables, in order."""

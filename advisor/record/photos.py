@@ -1,0 +1,104 @@
+"""Photos: re-encoded, so that neither place nor camera stays in them, and kept under the hash of what is kept."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import re
+import secrets
+import warnings
+from pathlib import Path
+
+import msgspec
+from PIL import Image, ImageOps
+
+from advisor.errors import RecordError
+
+MOST_BYTES = 2_000_000
+MOST_PIXELS = 40_000_000
+# the longer side of what is kept: a scratch is still seen, and a night of photos still fits
+LONGEST = 2048
+_NAME = re.compile(r"[0-9a-f]{64}\Z", re.ASCII)
+
+
+class NotAPhoto(ValueError):  # noqa: N818
+    """What came is no photo that can be kept."""
+
+
+class Photo(msgspec.Struct, frozen=True):
+    """A photo as it is kept: SHA-256 of its bytes, and its size."""
+
+    sha256: str
+    bytes: int
+    width: int
+    height: int
+
+
+def encode(data: bytes) -> tuple[bytes, int, int]:
+    """A JPEG without anything but the picture, its width and height. Raises NotAPhoto."""
+    if len(data) > MOST_BYTES:
+        raise NotAPhoto(f"the photo is longer than {MOST_BYTES} bytes")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("error", Image.DecompressionBombWarning)
+            with Image.open(io.BytesIO(data), formats=("JPEG", "PNG", "WEBP")) as opened:
+                if opened.width * opened.height > MOST_PIXELS:
+                    raise NotAPhoto(f"the photo has more than {MOST_PIXELS // 1_000_000} million pixels")
+                upright = ImageOps.exif_transpose(opened).convert("RGB")
+    except NotAPhoto:
+        raise
+    except Exception:
+        raise NotAPhoto("this is no photo; send JPEG, PNG or WebP") from None
+    upright.thumbnail((LONGEST, LONGEST))
+    # a fresh picture: nothing that hangs on the old one comes along
+    bare = Image.new("RGB", upright.size)
+    bare.paste(upright)
+    for quality in (85, 70, 50):
+        out = io.BytesIO()
+        bare.save(out, "JPEG", quality=quality, optimize=True)
+        if out.tell() <= MOST_BYTES:
+            break
+    return out.getvalue(), bare.width, bare.height
+
+
+def keep(folder: Path, data: bytes) -> Photo:
+    """Keep a photo; it is on the disk when this returns. Raises NotAPhoto, or RecordError where the disk fails."""
+    made, width, height = encode(data)
+    name = hashlib.sha256(made).hexdigest()
+    target = folder / f"{name}.jpg"
+    half = folder / f".{name}.{secrets.token_hex(4)}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+        with os.fdopen(os.open(half, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
+            file.write(made)
+            file.flush()
+            os.fsync(file.fileno())
+        half.replace(target)
+        settle(folder)
+    except OSError as error:
+        half.unlink(missing_ok=True)
+        full = error.errno in (28, 122)
+        what = "the disk is full" if full else error.strerror or "cannot be written"
+        raise RecordError(what, where="photo", hint="the photo was not kept; send it again", full=full) from None
+    return Photo(name, len(made), width, height)
+
+
+def settle(folder: Path) -> None:
+    """Names of a folder on the disk."""
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def load(folder: Path, name: str) -> bytes | None:
+    """A photo by its hash; None where there is none, or where it is not what its name says."""
+    if not _NAME.match(name):
+        return None
+    try:
+        data = (folder / f"{name}.jpg").read_bytes()
+    except OSError:
+        return None
+    return data if hashlib.sha256(data).hexdigest() == name else None

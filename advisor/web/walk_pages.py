@@ -1,0 +1,236 @@
+"""The page of a walk: plain forms that work without script, which the script then keeps and sends by itself."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import msgspec
+from litestar import Request, Response, get, post
+from litestar.datastructures import UploadFile
+from markupsafe import Markup
+
+from advisor import departure as moments
+from advisor.brief.model import Brief
+from advisor.errors import AdvisorError
+from advisor.web.api import work_of
+from advisor.web.model import Problem
+from advisor.web.pages import HTML, form_is_ours, has_pdf, own_form, rendered
+from advisor.web.problems import Refused, problem
+from advisor.web.store import new_id
+from advisor.web.walk_api import MOST_PHOTO, named, walks_of
+from advisor.web.who import OPEN
+from advisor.web.work import Work, brief_of
+
+HERE = Path(__file__).parent
+Req = Request[Any, Any, Any]
+KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "signed"}
+_TIMES = ("at", "cancel_by", "parked_since")
+
+
+@post("/walk", status_code=303, opt={"role": "walk"})
+async def begin(request: Req) -> Response[bytes]:
+    """Begin the walk of a brief, and go to its page."""
+    walks, values = walks_of(request), await own_form(request)
+    said = {name: values[name] for name in ("brief", "by", "registration") if values.get(name)}
+    key = values.get("key") or None
+    event = await request.app.state.run(walks.open, msgspec.json.encode(said), key, named(request))
+    return Response(b"", status_code=303, headers={"Location": f"/w/{event.walk}"}, media_type=HTML)
+
+
+@get("/w/{name:str}")
+async def show(request: Req) -> Response[bytes]:
+    """A walk, in one list, or one checkpoint a screen with ?at=."""
+    return await _page(request)
+
+
+async def _page(request: Req, fault: Problem | None = None, status: int = 200) -> Response[bytes]:
+    made: Response[bytes] = await request.app.state.run(_drawn, request, fault, status)
+    return made
+
+
+def _drawn(request: Req, fault: Problem | None, status: int) -> Response[bytes]:
+    from advisor.web.walk_view import laid_out
+
+    walks, work = walks_of(request), work_of(request)
+    walk = walks.read(request.path_params["name"])
+    now = moments.stamp(work.unix()) or ""
+    entry = work.get(walk.opened["brief"])
+    said = laid_out(walk, now)
+    at = request.query_params.get("at", "")
+    number = int(at) if at.isascii() and at.isdigit() and 0 < int(at[:4]) <= len(said["places"]) else 0
+    return rendered(
+        request,
+        "walk.html",
+        status=status,
+        fault=fault,
+        newer=entry.newer if entry else None,
+        has_brief=entry is not None,
+        has_pdf=has_pdf(),
+        photos=walks.photos is not None,
+        at=number,
+        key=new_id,
+        holdover=_left(work, walk, now, brief_of(entry) if entry else None),
+        **said,
+    )
+
+
+def _left(work: Work, walk: Any, now: str, brief: Brief | None) -> Any:
+    """The countdown of the holdover time; with a turn of its own, since it computes."""
+    if walk.last("last step started") is None or work.settings.pads is None:
+        return None
+    from advisor.web.holdover import left
+
+    profile = work.fleet.get(brief.aircraft.id) if brief else None
+    with work.turn:
+        return left(walk, now, work.settings.pads, brief, profile)
+
+
+@post("/w/{name:str}/{kind:str}", status_code=303, opt={"role": "walk"})
+async def say(request: Req) -> Response[bytes]:
+    """One thing said with a form; then the page again, at the next checkpoint where they come one by one."""
+    walks, kind = walks_of(request), request.path_params["kind"]
+    if kind not in KINDS:
+        raise Refused(404, "there is no such form", hint="open the walk again")
+    values = await own_form(request)
+    walk = request.path_params["name"]
+    if kind == "sign":
+        person = request.scope["state"].get("person")
+        if person is not None and not person.may("sign"):
+            raise Refused(403, f"the role {person.role} may not sign", hint="ask who may")
+    try:
+        data = msgspec.json.encode(said_in(kind, values, work_of(request).unix()))
+        addition = await walks.say(
+            walk, KINDS[kind], data, values.get("key") or None, named(request), request.app.state.wait
+        )
+        event = await walks.added(addition)
+    except (AdvisorError, msgspec.ValidationError, Refused) as error:
+        found = problem(error)
+        if found.status in (404, 410):
+            raise
+        return await _page(request, found, 422 if found.status == 400 else found.status)
+    return _onward(walk, kind, values, event)
+
+
+def _onward(walk: str, kind: str, values: Mapping[str, str], event: Any) -> Response[bytes]:
+    at = values.get("next", "")
+    if kind == "found" and at.isascii() and at.isdigit():
+        where = f"/w/{walk}?at={int(at[:4])}"
+    else:
+        parts = {"found": f"place-{event.data.get('line') or event.data.get('zone')}", "treatment": "treatment"}
+        where = f"/w/{walk}#{parts.get(kind, kind)}"
+    return Response(b"", status_code=303, headers={"Location": where}, media_type=HTML)
+
+
+def said_in(kind: str, values: Mapping[str, str], now: float) -> dict[str, Any]:
+    """A form's fields as the API takes them. Times of day are UTC, the last such time. Raises DepartureError."""
+    names = {
+        "found": ("line", "zone", "found", "note", "by", "at"),
+        "treatment": ("step", "at", "pad", "slot", "fluid", "dilution", "by", "cancel_by", "note"),
+        "note": ("text", "by", "at"),
+        "sign": ("by", "role", "parked_since", "at"),
+    }[kind]
+    said: dict[str, Any] = {name: values[name] for name in names if values.get(name)}
+    for name in _TIMES:
+        if name in said:
+            text = said[name] if said[name].upper().endswith("Z") or len(said[name]) > 5 else f"{said[name]}Z"
+            read = moments.read_at_or_after if name == "cancel_by" else moments.read_at_or_before
+            said[name] = moments.stamp(read(text, int(now), what=name))
+    if kind == "sign" and values.get("covered"):
+        said["covered"] = values["covered"] == "yes"
+    return said
+
+
+@post("/w/{name:str}/photo", status_code=303, opt={"role": "walk"}, request_max_body_size=MOST_PHOTO + 20_000)
+async def send_photo(request: Req) -> Response[bytes]:
+    """A photo sent with a form."""
+    walks = walks_of(request)
+    form = await request.form()
+    form_is_ours(request, str(form.get("token", "")))
+    sent = form.get("photo")
+    if not isinstance(sent, UploadFile):
+        raise Refused(422, "no photo came", hint="choose one, then send it")
+    where = {name: str(form[name])[:80] for name in ("line", "zone") if form.get(name)}
+    walk, key = request.path_params["name"], str(form.get("key", "")) or None
+    try:
+        data = await sent.read()
+        addition = await request.app.state.run(walks.photo, walk, data, where, key, named(request))
+        await walks.added(addition)
+    except (AdvisorError, Refused) as error:
+        found = problem(error)
+        if found.status in (404, 410):
+            raise
+        return await _page(request, found, found.status)
+    place = where.get("line") or where.get("zone") or ""
+    return Response(b"", status_code=303, headers={"Location": f"/w/{walk}#place-{place}"}, media_type=HTML)
+
+
+@get("/w/{name:str}/photo/{digest:str}")
+async def photo(request: Req) -> Response[bytes]:
+    """A photo of the walk."""
+    from advisor.web.walk_api import read_photo
+
+    found: Response[bytes] = await read_photo.fn(request)
+    return found
+
+
+@get("/w/{name:str}/sheet.pdf")
+async def sheet(request: Req) -> Response[bytes]:
+    """The walk as a sheet of paper."""
+    if not has_pdf():
+        raise Refused(404, "this server makes no PDF", hint="print the page instead")
+    walks = walks_of(request)
+    events = await request.app.state.wait(walks.events, request.path_params["name"])
+    data: bytes = await request.app.state.typeset(_sheet, request, events)
+    headers = {"Content-Disposition": 'inline; filename="walk.pdf"'}
+    return Response(data, media_type="application/pdf", headers=headers)
+
+
+def _sheet(request: Req, events: Any) -> bytes:
+    from advisor.render.walk_pdf import render_walk
+
+    walks_of(request).read(request.path_params["name"])
+    with work_of(request).turn:
+        return render_walk(events)
+
+
+@get("/outcomes")
+async def what_came(request: Req) -> Response[bytes]:
+    """False alarms and misses on one page."""
+    page: Response[bytes] = await request.app.state.wait(_came, request)
+    return page
+
+
+def _came(request: Req) -> Response[bytes]:
+    record = walks_of(request).record
+    from advisor.record.outcomes import outcomes
+    from advisor.record.walk import read
+    from advisor.render import outcomes as shown
+    from advisor.render.words import rule_name
+
+    found = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
+    rules = [(rule_name(rule.id), rule) for rule in found.rules]
+    sure = shown.reliability(found)
+    plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")
+    return rendered(
+        request,
+        "outcomes.html",
+        found=found,
+        rules=rules,
+        told=shown.told,
+        # our own renderer's markup, which escapes its texts
+        plot=Markup(plot),
+        diagram=Markup(shown.drawing(sure, "Share found by status, with intervals")) if sure else "",
+    )
+
+
+@get("/worker.js", opt={"role": OPEN})
+async def worker(request: Req) -> Response[bytes]:
+    """What keeps the page of a walk on the telephone. Served from the top, so that it may serve /w/."""
+    data = await asyncio.to_thread((HERE / "static" / "worker.js").read_bytes)
+    return Response(data, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
+
+
+HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came, worker)

@@ -1,0 +1,88 @@
+"""The board on the wall: who has to be called next, in large rows that are read across a room."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import msgspec
+from litestar import Request, Response, get
+
+from advisor import departure as moments
+from advisor.render import text, words
+from advisor.web.api import work_of
+from advisor.web.board import boards_of
+from advisor.web.pages import rendered
+from advisor.web.problems import Refused
+
+NEXT = 10
+Req = Request[Any, Any, Any]
+
+
+@dataclass(frozen=True)
+class Row:
+    """A departure. late: its call's time has passed, shown by a mark and a word too; call_at: stamp, for the script."""
+
+    flight: str
+    stand: str
+    need: str
+    call: str
+    call_at: str
+    left: str
+    late: bool
+    pad: str
+    start: str
+    off_block: str
+
+
+def rows(plan: dict[str, Any], now: str) -> tuple[list[Row], int]:
+    """The next ten by the latest time of their call, and how many more there are. What has left is not among them."""
+    found = []
+    for one in plan["departures"]:
+        call = one.get("latest_call")
+        if call is None or one["need"] == "not indicated" or max(one["off_block"], one.get("take_off") or "") < now:
+            continue
+        minutes = text.minutes(now, call)
+        late = minutes < 0 or bool(one.get("call_passed"))
+        found.append(
+            Row(
+                one["flight"],
+                one.get("stand") or "",
+                one["need"],
+                words.clock(call),
+                call,
+                f"late by {text.duration(-minutes)}" if minutes < 0 else f"{text.duration(minutes)} left",
+                late,
+                one.get("pad") or "",
+                words.clock(one.get("start")),
+                words.clock(one["off_block"]),
+            )
+        )
+    found.sort(key=lambda row: row.call_at)
+    return found[:NEXT], max(0, len(found) - NEXT)
+
+
+@get("/slots/{name:str}/wall")
+async def wall(request: Req) -> Response[bytes]:
+    """The board of a plan for the wall. Without script it asks for itself anew."""
+    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if found is None:
+        raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
+    plan = msgspec.json.decode(found.plan)
+    now = moments.stamp(work_of(request).unix()) or ""
+    shown, more = rows(plan, now)
+    age = text.minutes(plan["now"], now)
+    return rendered(
+        request,
+        "wall.html",
+        rows=shown,
+        more=more,
+        clock=words.clock(now),
+        made=words.clock(plan["now"]),
+        made_at=plan["now"],
+        age=text.duration(age) if age >= 0 else "made for a later time",
+        old=age > 30,
+    )
+
+
+HANDLERS = (wall,)
