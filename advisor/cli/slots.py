@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -36,7 +37,7 @@ SECONDS = 20.0
     default=SECONDS,
     show_default=True,
     metavar="S",
-    help="Seconds to look for a better plan.",
+    help="Seconds for reading, planning and all variants together.",
 )
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="What to print.")
 @click.option("--output", metavar="FILE", help="Write to a file instead of standard output.")
@@ -61,7 +62,9 @@ def command(
     from advisor.slots.inputs import read_night
     from advisor.slots.plan import make
 
+    begun = time.monotonic()
     moment = int(present(now).timestamp())
+    _keep_inputs(output, (schedule, pads, previous, *files))
     texts = texts_of(files, reports)
     night = read_night(
         Path(schedule),
@@ -72,7 +75,7 @@ def command(
         checklist=Path(checklist) if checklist else None,
         previous=Path(previous) if previous else None,
     )
-    with _effort(time_limit) as effort:
+    with _effort(max(0.0, time_limit - (time.monotonic() - begun))) as effort:
         plan = make(night, effort)
         if what_if:
             from advisor.slots.whatif import with_variants
@@ -88,12 +91,20 @@ def command(
         )
 
 
+def _keep_inputs(output: str | None, inputs: Sequence[str | None]) -> None:
+    """Refuse to write over what the plan is made from."""
+    if output is None or not Path(output).exists():
+        return
+    for name in inputs:
+        if name not in (None, "-") and Path(str(name)).exists() and Path(str(name)).samefile(output):
+            raise click.UsageError(f"--output {output}: is an input of this plan; give another file")
+
+
 @contextmanager
 def _effort(seconds: float) -> Iterator[Any]:
     """A time limit by the clock, a bar on a terminal, and Ctrl-C that ends the search and keeps the plan."""
     import signal
     import threading
-    import time
 
     from advisor.slots.plan import Effort
 

@@ -17,6 +17,8 @@ from advisor.slots.limits import Limits, limits
 from advisor.slots.model import Group, Job, Option, Problem
 
 FURTHEST_MIN = 6 * 60
+# a need that reserves a pad for itself
+WHOLE = ("expected", "likely")
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +60,8 @@ class Built:
     """The problem, which need each job is, and what it was made from.
 
     needs: of every job; timings: by job and place ("remote", "stand"); holdovers: by job, None without a table;
-    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason.
+    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason; outside: what
+    those cost, as unplanned.
     """
 
     problem: Problem
@@ -68,6 +71,7 @@ class Built:
     best: tuple[int, ...]
     why: Mapping[str, str]
     open_: Mapping[str, NDArray[np.bool_]]
+    outside: float = 0.0
 
 
 def build(
@@ -93,7 +97,8 @@ def build(
         base_s = min(base_s, min(one.start_s for one in held.values()) // 60 * 60)
     wanted = [need for need in needs if need.steps]
     begin = max(now, not_before)
-    timings = [{place: _timing(need, place, base_s, begin) for place in ("remote", "stand")} for need in wanted]
+    lead = pads.treatment.stand_lead_min
+    timings = [{place: _timing(need, place, base_s, begin, lead) for place in ("remote", "stand")} for need in wanted]
     firsts = [max(0, timing.first) for item in timings for timing in item.values()]
     minutes = max([*firsts, 0]) + FURTHEST_MIN
     open_ = {pad.name: _open(pad, closures, base_s, minutes) for pad in pads.pads}
@@ -101,6 +106,7 @@ def build(
     group_of = {pad.name: at for at, pads_ in enumerate(members) for pad in pads_}
     jobs, holdovers, best, kept, kept_timings = [], [], [], [], []
     why: dict[str, str] = {}
+    outside = 0.0
     known: dict[int, Limits] = {}
     for need, timing in zip(wanted, timings, strict=True):
         flight = need.row.flight
@@ -115,19 +121,23 @@ def build(
             options, earliest = _held(need, timing, held[flight], group_of, members, pads, limit, base_s, earliest)
         elif flight in wishes:
             options = [_moved(option, wishes[flight], base_s, pads) for option in options]
+        pad_held = held[flight].pad if flight in held else ""
+        pad_wished = wishes[flight].pad if flight in wishes and flight not in held else ""
         if not options:
             why[flight] = _why(need, pads)
+            outside += unplanned_cost(need, pads)
             continue
-        share = 1.0 if need.status == "expected" else pads.margin.possible_share
-        load = 1.0 if need.status == "expected" or reserve_all else pads.margin.load
-        unplanned = 1e7 if flight in held else pads.cost.unplanned * max(share, 0.05)
-        jobs.append(Job(flight, load, tuple(options), unplanned, min(option.first for option in options)))
+        load = 1.0 if need.status in WHOLE or reserve_all else pads.margin.load
+        unplanned = 1e7 if flight in held else unplanned_cost(need, pads)
+        ready = min(option.first for option in options)
+        other = pads.cost.changed_pad if pad_wished else 0.0
+        jobs.append(Job(flight, load, tuple(options), unplanned, ready, pad_held, pad_wished, other))
         kept.append(need)
         kept_timings.append(timing)
         holdovers.append(limit)
         best.append(earliest)
     problem = Problem(tuple(jobs), tuple(groups), minutes + 240, base_s)
-    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_)
+    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_, outside)
 
 
 def minute_up(moment: int, base_s: int) -> int:
@@ -135,7 +145,17 @@ def minute_up(moment: int, base_s: int) -> int:
     return -((base_s - moment) // 60)
 
 
-def _timing(need: Need, place: str, base_s: int, begin: int) -> Timing:
+def share_of(status: str, pads: Pads) -> float:
+    """How likely a treatment is to be needed."""
+    return {"expected": 1.0, "likely": pads.margin.likely_share}.get(status, pads.margin.possible_share)
+
+
+def unplanned_cost(need: Need, pads: Pads) -> float:
+    """Price of a treatment without a slot."""
+    return pads.cost.unplanned * max(share_of(need.status, pads), 0.05)
+
+
+def _timing(need: Need, place: str, base_s: int, begin: int, lead_min: int) -> Timing:
     row = need.row
     leaving = minute_up(need.earliest, base_s)
     from_ = None if row.take_off_from is None else minute_up(row.take_off_from, base_s)
@@ -145,8 +165,8 @@ def _timing(need: Need, place: str, base_s: int, begin: int) -> Timing:
     if place == "remote":
         first = max(soonest, leaving + need.to_pad_min)
         return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until)
-    # on the stand the truck may come as soon as the aircraft is ready, which may be before off-block
-    ready = leaving if row.ready is None else minute_up(row.ready, base_s)
+    # on the stand the truck may come as soon as the aircraft is ready: some minutes before off-block if nobody says
+    ready = minute_up(row.off_block - 60 * lead_min if row.ready is None else row.ready, base_s)
     leave = max(minute_up(row.off_block, base_s), 0)
     taxi = need.to_pad_min + need.to_runway_min
     return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until)
@@ -225,8 +245,10 @@ def _costs(
         cost = cost + np.where(over > 0, price.missed_window + price.missed_minute * over, 0.0)
     if limit is not None:
         begun = starts + item.last_step
-        cost = cost + np.where(limit.over(begun, take_off) < take_off - begun, price.broken_holdover, 0.0)
-    return cost * (1.0 if need.status == "expected" else pads.margin.possible_share)
+        minutes = limit.over(begun, take_off)
+        cost = cost + np.where(minutes < take_off - begun, price.broken_holdover, 0.0)
+        cost = cost + np.where(np.isnan(minutes), price.without_guideline, 0.0)
+    return cost * share_of(need.status, pads)
 
 
 def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from msgspec import structs
@@ -20,11 +20,10 @@ from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Closure, Pads
 from advisor.slots.files.schedule import Row
 from advisor.slots.limits import shown, why_none
-from advisor.slots.model import Answer, price
 from advisor.slots.result import ClosureOut, DepartureOut, LoadOut, PadOut, Plan, ReportOut, UnplannedOut
-from advisor.slots.solver.colour import Coloured, colour
-from advisor.slots.solver.listing import first_come
-from advisor.slots.solver.solve import Clock, Progress, solve
+from advisor.slots.solver.named import Board, Place
+from advisor.slots.solver.settle import Settled, settle
+from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
 
 GAP = 1e-4
@@ -77,7 +76,7 @@ def make(
     pick: cases of the outlook that count, None for all; reserve_all: reserve a whole pad for what is only possible;
     needs: known already. Raises DepartureError for a previous plan of another schedule.
     """
-    now = night.weather.now
+    now, begun = night.weather.now, effort.clock()
     if needs is None:
         needs = look(night, pick)
     some = next((need.conditions for need in needs), None)
@@ -85,6 +84,8 @@ def make(
     before = None if night.previous is None else replan.compare(night.previous, needs, night.pads, shut, now)
     if before is not None:
         needs = before.needs
+        if before.lost_pads:
+            night = replace(night, pads=structs.replace(night.pads, pads=(*night.pads.pads, *before.lost_pads)))
     not_before = 0 if before is None else now + night.pads.margin.freeze_min * 60
     built = build(
         needs,
@@ -97,20 +98,34 @@ def make(
         wishes=None if before is None else before.wishes,
         reserve_all=reserve_all,
     )
-    answer = solve(
+    settled = settle(
         built.problem,
-        seconds=effort.seconds,
+        sharing=1 if reserve_all else night.pads.margin.sharing,
+        seconds=max(0.0, effort.seconds - (effort.clock() - begun)),
         clock=effort.clock,
         gap=effort.gap,
         stop=effort.stop,
         progress=effort.progress,
+        before=None if before is None else _as_before(built, before),
+        keep=before is not None and before.same,
     )
-    names = [need.row.flight for need in built.needs]
-    held = {} if before is None else {names.index(f): one.pad for f, one in before.held.items() if f in names}
-    wished = {} if before is None else {names.index(f): one.pad for f, one in before.wishes.items() if f in names}
-    sharing = 1 if reserve_all else night.pads.margin.sharing
-    coloured = colour(built.problem, answer.starts, sharing=sharing, fixed=held, wished=wished)
-    return _write(night, needs, built, answer, coloured, shut, maybe, before)
+    return _write(night, needs, built, settled, shut, maybe, before)
+
+
+def _as_before(built: Built, before: replan.Before) -> list[Place | None]:
+    """Where each job stood in the previous plan, None where it had no place that it may still have."""
+    problem = built.problem
+    board = Board(problem, 1)
+    places: list[Place | None] = []
+    for need, job in zip(built.needs, problem.jobs, strict=True):
+        stood = before.held.get(need.row.flight) or before.wishes.get(need.row.flight)
+        row = None if stood is None else board.row_of.get(stood.pad)
+        option = next((at for at, one in enumerate(job.options) if row in board.rows[one.group]), None)
+        if stood is None or row is None or option is None:
+            places.append(None)
+        else:
+            places.append(Place(option, (stood.start_s - problem.base_s) // 60, row))
+    return places
 
 
 def look(night: Night, pick: demand.CasePick | None = None) -> tuple[Need, ...]:
@@ -123,18 +138,15 @@ def _write(
     night: Night,
     needs: Sequence[Need],
     built: Built,
-    answer: Answer,
-    coloured: Coloured,
+    settled: Settled,
     shut: Sequence[Closure],
     maybe: Sequence[Closure],
     before: replan.Before | None,
 ) -> Plan:
-    problem = built.problem
-    objective = price(problem, coloured.starts)
     jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
     departures, unplanned = [], []
     for need in needs:
-        one = _departure(night, need, built, coloured, jobs.get(need.row.flight), before)
+        one = _departure(night, need, built, settled, jobs.get(need.row.flight), before)
         if before is not None:
             one = _with_change(one, replan.changed(before, one, shut))
         departures.append(one)
@@ -142,8 +154,8 @@ def _write(
             why = built.why.get(need.row.flight) or "the night's pads are full: no start that costs less than none"
             unplanned.append(UnplannedOut(need.row.flight, why))
     place, checklist = night.weather.place, night.checklist
-    bound = min(answer.bound, objective)
-    status = "optimal" if objective - bound <= GAP * objective + 1e-6 else answer.status
+    objective, bound = settled.objective + built.outside, settled.bound + built.outside
+    optimal = objective - bound <= GAP * objective + 1e-6
     return Plan(
         made_at=_z(night.weather.now),
         now=_z(night.weather.now),
@@ -167,18 +179,18 @@ def _write(
         objective=round(objective, 6),
         bound=round(bound, 6),
         gap=0.0 if objective <= 0 else round(max(0.0, (objective - bound) / objective), 6),
-        status="optimal" if status == "optimal" else "stopped" if status == "stopped" else "time limit",
-        first_come=round(price(problem, first_come(problem)), 6),
+        status="optimal" if optimal else "stopped" if settled.status == "stopped" else "time limit",
+        first_come=round(settled.first_come + built.outside, 6),
         unplanned=tuple(unplanned),
         changes=_changes(departures, before),
-        load=_load(night, built, coloured, departures),
-        notes=_notes(night, needs, answer),
+        load=_load(night, built, settled, departures),
+        notes=_notes(night, needs, settled),
         cautions=CAUTIONS,
     )
 
 
 def _departure(
-    night: Night, need: Need, built: Built, coloured: Coloured, job: int | None, before: replan.Before | None
+    night: Night, need: Need, built: Built, settled: Settled, job: int | None, before: replan.Before | None
 ) -> DepartureOut:
     row, profile, now = need.row, need.profile, night.weather.now
     planned = row.off_block + row.taxi_min * 60
@@ -206,12 +218,12 @@ def _departure(
         late = max(0, _minutes(take_off - planned))
         return structs.replace(about, take_off=_z(take_off), delay_min=late, window_missed=missed)
     lead = round(night.checklist.call_lead_min * 60)
-    start = None if job is None else coloured.starts[job]
+    start = None if job is None else settled.starts[job]
     if job is None or start is None:
         call = row.off_block - lead
         return structs.replace(about, latest_call=_z(call), call_passed=call < now, pad_line=_pad_line(need))
     base_s = built.problem.base_s
-    pad = coloured.pads[job]
+    pad = settled.pads[job]
     place = next(one.place for one in night.pads.pads if one.name == pad)
     timing = built.timings[job][place]
     take_off = int(timing.take_off(start[1]))
@@ -219,7 +231,7 @@ def _departure(
     start_s, begun_s, take_off_s = (base_s + 60 * minute for minute in (start[1], begun, take_off))
     holdover, note = _holdover(night, need, built, job, begun, take_off)
     call = min(row.off_block, start_s) - lead
-    others = tuple(built.needs[other].row.flight for other in coloured.sharing[job])
+    others = tuple(built.needs[other].row.flight for other in settled.sharing[job])
     return structs.replace(
         about,
         pad=pad,
@@ -234,6 +246,7 @@ def _departure(
         holdover_min=holdover,
         holdover_left_min=None if holdover is None else holdover - (take_off - begun),
         holdover_note=note,
+        no_guideline=_no_guideline(built, job, begun, take_off),
         window_missed=timing.until is not None and take_off > timing.until,
         holdover_broken=holdover is not None and holdover < take_off - begun,
         frozen=before is not None and row.flight in before.held,
@@ -257,13 +270,20 @@ def _holdover(
     return shown(minutes), None
 
 
+def _no_guideline(built: Built, job: int, begun: int, take_off: int) -> bool:
+    """Whether a holdover is needed from the last step to take-off and no guideline gives one."""
+    limit = built.holdovers[job]
+    return limit is not None and bool(np.isnan(float(limit.over(begun, take_off))))
+
+
 def _pad_line(need: Need) -> str:
     """What to pass on to the pad."""
     stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
     steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
     ready = from_unix(need.row.ready or need.row.off_block).strftime("%H%MZ")
+    sure = "" if need.status == "expected" else f"{need.status if need.status != 'cannot tell' else 'not known'}, "
     what = f"{need.deposit} on {SURFACES[need.deposit]}" if need.deposit != "unknown" else "deposit not known"
-    return f"{need.row.flight}, {stand}, {need.profile.name}: {what}, {steps}, ready {ready}"
+    return f"{need.row.flight}, {stand}, {need.profile.name}: {sure}{what}, not inspected, {steps}, ready {ready}"
 
 
 def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
@@ -277,11 +297,11 @@ def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -
     return (*found, *(f"{flight}: no longer in the schedule" for flight in before.gone))
 
 
-def _load(night: Night, built: Built, coloured: Coloured, departures: Sequence[DepartureOut]) -> tuple[LoadOut, ...]:
+def _load(night: Night, built: Built, settled: Settled, departures: Sequence[DepartureOut]) -> tuple[LoadOut, ...]:
     """Pad minutes wanted and open, by quarter of an hour, over the time in which something is planned."""
     problem, base_s = built.problem, built.problem.base_s
     used = np.zeros(problem.minutes + 1)
-    for job, start in enumerate(coloured.starts):
+    for job, start in enumerate(settled.starts):
         if start is not None:
             option = problem.jobs[job].options[start[0]]
             used[start[1] : start[1] + option.occupied_min] += problem.jobs[job].load
@@ -298,7 +318,7 @@ def _load(night: Night, built: Built, coloured: Coloured, departures: Sequence[D
     return tuple(found)
 
 
-def _notes(night: Night, needs: Sequence[Need], answer: Answer) -> tuple[str, ...]:
+def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, ...]:
     notes = [*night.weather.notes, *([night.pads.note] if night.pads.note else [])]
     if night.table is None:
         notes.append("No holdover file was given: holdover is not planned for.")
@@ -313,7 +333,7 @@ def _notes(night: Night, needs: Sequence[Need], answer: Answer) -> tuple[str, ..
             f"up to {margin.sharing} of them may share a pad's time."
         )
     notes.append(NOT_MODELLED)
-    return (*notes, *answer.notes)
+    return (*notes, *settled.notes)
 
 
 def _minutes(seconds: float) -> int:

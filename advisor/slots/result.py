@@ -10,7 +10,7 @@ from msgspec import Meta
 from advisor.brief.model import Because, Named, PlaceOut
 
 Time = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
-NeedWord = Literal["expected", "possible", "not indicated", "cannot tell"]
+NeedWord = Literal["expected", "likely", "possible", "not indicated", "cannot tell"]
 
 
 class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
@@ -19,6 +19,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     pad, start, end: None where nothing is planned. delay_min: take-off against off-block and taxi (or its window);
     wait_min: of it, waiting for a pad. latest_call: when to have called; call_passed: that has passed, call now.
     holdover_min: the worse of the cases from the last step to take-off; None with holdover_note saying why.
+    no_guideline: no holdover can be given though one is needed, which is not the same as that none runs.
     changed: what differs from the previous plan and why, None for nothing. shared_with: possible treatments that
     share the pad's time. pad_line: what to pass on to the pad.
     """
@@ -49,6 +50,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     holdover_left_min: int | None = None
     holdover_note: str | None = None
     window_missed: bool = False
+    no_guideline: bool = False
     holdover_broken: bool = False
     frozen: bool = False
     changed: str | None = None

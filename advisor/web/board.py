@@ -158,7 +158,7 @@ def _faults(error: Exception) -> tuple[int, str | None, list[str]]:
         lines = [f"{found.detail}; {found.hint}" if found.hint else found.detail]
     # the form has no options, only fields
     lines = [_OPTION.sub("", line) for line in lines]
-    if len(lines) > MOST_FAULTS:
+    if len(lines) > MOST_FAULTS + 1:
         lines[MOST_FAULTS:] = [f"and {len(lines) - MOST_FAULTS} more"]
     return status, field if field in FIELDS else None, lines
 

@@ -51,24 +51,15 @@ def take_off_of(need: Need, place: str, start: int) -> int:
     return max(off, row.take_off_from or 0)
 
 
-def first_start(need: Need, place: str, now: int) -> int:
+def first_start(need: Need, place: str, now: int, lead_min: int) -> int:
     row = need.row
     if place == "remote":
         return max(now, max(row.off_block, row.ready or 0, now) + 60 * need.to_pad_min)
-    return max(now, row.ready if row.ready is not None else max(row.off_block, now))
+    return max(now, row.ready if row.ready is not None else row.off_block - 60 * lead_min)
 
 
 def fits(need: Need, pad: object, now: int = 0) -> bool:
     return need.row.place in ("", pad.place) and (pad.size == "any" or need.profile.size == "small")  # type: ignore[attr-defined]
-
-
-def starts(need: Need, pad: object, needs: list[Need], begin: int, now: int) -> range:
-    """Every start that a plan may choose from: up to six hours past the last departure's first."""
-    wanted = [one for one in needs if one.status != "not indicated"]
-    last = max(max(begin, first_start(one, place, now)) for one in wanted for place in ("remote", "stand"))
-    if not fits(need, pad):
-        return range(0)
-    return range(max(begin, first_start(need, pad.place, now)), last + 6 * 3600, 60)  # type: ignore[attr-defined]
 
 
 def open_for(need: Need, pad: object, pads: Pads, start: int) -> bool:
@@ -90,7 +81,9 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
         cost += price.missed_window + price.missed_minute * (take_off - until) / 60
     begun = start + 60 * (need.removal_min if need.anti_icing_min else 0)
     held = held_for(need, table, begun, take_off)
-    if not isnan(held) and held * 60 < take_off - begun:
+    if isnan(held):
+        cost += max(price.no_guideline, price.broken_holdover)
+    elif held * 60 < take_off - begun:
         cost += price.broken_holdover
     return cost * (1.0 if need.status == "expected" else pads.margin.possible_share)
 
@@ -98,7 +91,7 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
 def best_take_off(need: Need, pads: Pads, now: int, begin: int) -> int:
     """The earliest take-off that the departure's own times allow at any pad that takes it."""
     found = [
-        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now)))
+        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now, pads.treatment.stand_lead_min)))
         for pad in pads.pads
         if fits(need, pad)
     ]
@@ -139,15 +132,14 @@ def validate(
         share = 1.0 if need.status == "expected" else pads.margin.possible_share
         if start is None:
             assert one["pad"] is None and take_off is None
-            if any(
-                open_for(need, pad, pads, start) for pad in pads.pads for start in starts(need, pad, needs, begin, now)
-            ):
-                total += pads.cost.unplanned * max(share, 0.05)
+            total += pads.cost.unplanned * max(share, 0.05)
             continue
         pad = named[one["pad"]]
         assert fits(need, pad), "size or place"
         assert end == start + 60 * need.treatment_min, "duration"
-        assert start >= first_start(need, pad.place, now if not one["frozen"] else 0), "starts before it is there"
+        assert start >= first_start(need, pad.place, now if not one["frozen"] else 0, pads.treatment.stand_lead_min), (
+            "starts before it is there"
+        )
         assert pad.from_s is None or start >= pad.from_s, "before the pad opens"
         assert pad.until_s is None or end <= pad.until_s, "after the pad closes"
         for shut in pads.closures:
@@ -180,6 +172,7 @@ def validate(
             total += cost_of(need, pads, table, pad.place, start, now, best)
             if old is not None and old.start is not None and unix(old.start) > freeze:
                 shift = abs(start - unix(old.start)) / 60
+                total += pads.cost.changed_pad if old.pad != one["pad"] else 0.0
                 total += pads.cost.changed + pads.cost.changed_minute * shift if shift else 0.0
     sharing = 1 if reserve_all else int(1 / max(0.05, pads.margin.possible_share + pads.margin.extra) + 1e-9) or 1
     for name, spans in busy.items():

@@ -32,6 +32,9 @@ COLUMNS = (
 )
 NEEDED = COLUMNS[:3]
 MOST_ROWS = 5000
+MOST_FAULTS = 20
+# further from now than this no other time of a departure may lie: a typing error would stretch the night to years
+FURTHEST_OTHER_S = 36 * 3600
 MOST_BYTES = 5_000_000
 TAXI_MIN = 10
 PLACES = ("stand", "remote")
@@ -114,6 +117,14 @@ class _Cells:
             self.fault(name, error.what, "give a date and time with offset such as 2027-01-10T06:40:00Z")
             return None
 
+    def near(self, name: str, now: int) -> int | None:
+        """A time that must lie within 36 h of now."""
+        found = self.moment(name)
+        if found is not None and abs(found - now) > FURTHEST_OTHER_S:
+            self.fault(name, f"{stamp(found)} is too far from now", f"give a time within 36 h of now, {stamp(now)}")
+            return None
+        return found
+
     def quantity(self, name: str, unit: str, low: float, high: float) -> float:
         value = self.cells.get(name, "").strip()
         if not value:
@@ -174,8 +185,16 @@ def parse(text: str, file: str, aircraft: Collection[str], now: int) -> tuple[Ro
     if not faults and not rows:
         faults.append((1, 1, f"{file}:1:1: no departures; give a line a flight under the names"))
     if faults:
-        raise DepartureError("\n".join(text for _, _, text in sorted(faults)))
+        raise DepartureError(listed(faults))
     return tuple(rows)
+
+
+def listed(faults: Faults) -> str:
+    """Faults in the order of the file, a line each; beyond the first twenty their count."""
+    lines = [text for _, _, text in sorted(faults)]
+    if len(lines) > MOST_FAULTS:
+        lines[MOST_FAULTS:] = [f"and {len(lines) - MOST_FAULTS} more faults; mend these first"]
+    return "\n".join(lines)
 
 
 def _load(path: Path) -> str:
@@ -229,7 +248,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
     if off_block is not None and not now - DAY_S <= off_block <= now + FURTHEST_S:
         hint = f"give times from a day before to 30 h after now, {stamp(now)}, or set --now"
         cells.fault("off_block", f"{stamp(off_block)} is too far from now", hint)
-    earliest, latest = cells.moment("take_off_from"), cells.moment("take_off_until")
+    earliest, latest, ready = (cells.near(name, now) for name in ("take_off_from", "take_off_until", "ready"))
     if earliest is not None and latest is not None and latest < earliest:
         cells.fault("take_off_until", "lies before take_off_from", "give the earlier time first")
     if latest is not None and off_block is not None and latest < off_block:
@@ -249,7 +268,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
         earliest,
         latest,
         place,
-        cells.moment("ready"),
+        ready,
         cells.moment("parked_since"),
         cells.quantity("fuel_temperature", "degC", -60, 60),
         cells.line,

@@ -89,17 +89,20 @@ def solve(
     gap: float = 1e-4,
     stop: Callable[[], bool] = lambda: False,
     progress: Progress = lambda objective, bound: None,
+    first: Sequence[Start | None] | None = None,
 ) -> Answer:
     """The best plan found in a time, and a bound on all plans.
 
     seconds: time limit; clock: seconds from any start; gap: relative, at which to stop; stop: asked between and
-    during steps; progress: told each better objective and bound.
+    during steps; progress: told each better objective and bound; first: a plan that is known already.
     Returns Answer: status "optimal" (within gap), "time limit" or "stopped".
     """
     begun = clock()
     order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].ready, index))
-    first = in_order(problem, order)
-    search = _Search(problem, clock, begun + seconds, gap, stop, progress, first, price(problem, first))
+    listed = in_order(problem, order)
+    known = listed if first is None else tuple(first)
+    search = _Search(problem, clock, begun + seconds, gap, stop, progress, known, price(problem, known))
+    search.offer(listed)
     search.prove(cols.bound(problem, np.zeros((len(problem.groups), problem.minutes))).bound)
     if not search.done():
         prices = _relaxed(search)

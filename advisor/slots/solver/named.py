@@ -1,0 +1,286 @@
+"""Places jobs on pads by name, under the rule for sharing: a board to place on, list schedules, and local search. Pure.
+
+What needs a pad for itself overlaps nothing on it; what is only possible may overlap others that are only possible, so
+many at a time. Whatever is published was placed here, so only what can be had is ever priced.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Floats
+from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
+
+CHUNK_MIN = 60
+# how many are lifted off the board at a time
+LEAST_LIFTED, MOST_LIFTED = 2, 9
+ROUNDS_A_JOB, LEAST_ROUNDS = 60, 120
+# a worse board is gone on from while it is worse by no more than this part of its cost, falling to 0
+TOLERATED = 0.004
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a job stands: option by index, minute, and pad by its row on the board."""
+
+    option: int
+    minute: int
+    row: int
+
+
+Places = tuple[Place | None, ...]
+
+
+class Board:
+    """Pads by name over minutes, what stands on them, and where a job still fits."""
+
+    def __init__(self, problem: Problem, sharing: int) -> None:
+        self.problem, self.sharing = problem, sharing
+        self.names = [name for group in problem.groups for name in group.pads]
+        self.row_of = {name: row for row, name in enumerate(self.names)}
+        ends = np.cumsum([group.count for group in problem.groups])
+        self.rows = [range(int(end) - group.count, int(end)) for end, group in zip(ends, problem.groups, strict=True)]
+        shape = (len(self.names), problem.minutes + 1)
+        self._alone: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
+        self._shared: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
+        # full for what needs a pad for itself, and for what may share
+        self._full_alone: NDArray[np.bool_] = np.zeros(shape, dtype=np.bool_)
+        self._full_shared: NDArray[np.bool_] = np.zeros(shape, dtype=np.bool_)
+        self.places: list[Place | None] = [None] * len(problem.jobs)
+        # the least that any start from each on can cost, by job and option
+        self._least = [[_least_from(option.costs) for option in job.options] for job in problem.jobs]
+
+    def fits(self, job: int, place: Place) -> bool:
+        """Whether a job may stand at a place beside what stands there."""
+        item = self.problem.jobs[job]
+        option = item.options[place.option]
+        if place.row not in self._rows(item, option) or not np.isfinite(cost_at(item, (place.option, place.minute))):
+            return False
+        full = self._full_alone if item.alone else self._full_shared
+        return not bool(full[place.row, place.minute : place.minute + option.occupied_min].any())
+
+    def put(self, job: int, place: Place) -> None:
+        """Place a job; it must fit."""
+        self._mark(job, place, 1)
+        self.places[job] = place
+
+    def lift(self, job: int) -> None:
+        """Take a job off the board."""
+        place = self.places[job]
+        if place is not None:
+            self._mark(job, place, -1)
+            self.places[job] = None
+
+    def _mark(self, job: int, place: Place, sign: int) -> None:
+        item = self.problem.jobs[job]
+        span = slice(place.minute, place.minute + item.options[place.option].occupied_min)
+        (self._alone if item.alone else self._shared)[place.row, span] += sign
+        alone, shared = self._alone[place.row, span], self._shared[place.row, span]
+        self._full_alone[place.row, span] = (alone > 0) | (shared > 0)
+        self._full_shared[place.row, span] = (alone > 0) | (shared >= self.sharing)
+
+    def _rows(self, item: Job, option: Option) -> Sequence[int]:
+        rows = self.rows[option.group]
+        if not item.held_pad:
+            return rows
+        held = self.row_of.get(item.held_pad, -1)
+        return [held] if held in rows else []
+
+    def cost(self, job: int) -> float:
+        """What a job costs as it stands."""
+        place, item = self.places[job], self.problem.jobs[job]
+        if place is None:
+            return item.unplanned_cost
+        return cost_at(item, (place.option, place.minute)) + self._extra(item, place.row)
+
+    def total(self) -> float:
+        """What the whole board costs."""
+        return sum(self.cost(job) for job in range(len(self.places)))
+
+    def _extra(self, item: Job, row: int) -> float:
+        return item.other_pad_cost if item.wished_pad and self.names[row] != item.wished_pad else 0.0
+
+    def cheapest(self, job: int) -> Place | None:
+        """Where a job costs least now, the earliest of equals; None where staying unplanned costs less."""
+        item = self.problem.jobs[job]
+        best, found = item.unplanned_cost - TOLERANCE, None
+        for index, option in enumerate(item.options):
+            rows = self._rows(item, option)
+            extra = np.array([[self._extra(item, row)] for row in rows])
+            least = self._least[job][index]
+            for at in range(0, option.costs.size, CHUNK_MIN):
+                if not len(rows) or least[at] >= best:
+                    break
+                costs = option.costs[at : at + CHUNK_MIN] + extra
+                costs = np.where(self._free(item, option, rows, at, costs.shape[1]), costs, np.inf)
+                row, minute = divmod(int(costs.argmin()), costs.shape[1])
+                if costs[row, minute] < best:
+                    best = float(costs[row, minute])
+                    found = Place(index, option.first + at + minute, rows[row])
+                    best -= TOLERANCE
+        return found
+
+    def earliest(self, job: int) -> Place | None:
+        """The first minute at which a job can start, whatever it costs; None where there is none."""
+        item = self.problem.jobs[job]
+        found: Place | None = None
+        for index, option in enumerate(item.options):
+            rows = self._rows(item, option)
+            for at in range(0, option.costs.size if len(rows) else 0, CHUNK_MIN):
+                if found is not None and option.first + at >= found.minute:
+                    break
+                some = np.isfinite(option.costs[at : at + CHUNK_MIN])
+                free = self._free(item, option, rows, at, some.size) & some
+                if free.any():
+                    minute = int(free.any(axis=0).argmax())
+                    if found is None or option.first + at + minute < found.minute:
+                        found = Place(index, option.first + at + minute, rows[int(free[:, minute].argmax())])
+                    break
+        return found
+
+    def _free(self, item: Job, option: Option, rows: Sequence[int], at: int, count: int) -> NDArray[np.bool_]:
+        """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
+        full = self._full_alone if item.alone else self._full_shared
+        first = option.first + at
+        span = full[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
+        summed = np.zeros((span.shape[0], span.shape[1] + 1), dtype=np.int32)
+        np.cumsum(span, axis=1, out=summed[:, 1:])
+        found: NDArray[np.bool_] = summed[:, option.occupied_min :] == summed[:, : -option.occupied_min]
+        return found[:, :count]
+
+    def beside(self, job: int) -> tuple[int, ...]:
+        """The jobs that share a job's pad and time."""
+        place = self.places[job]
+        if place is None:
+            return ()
+        end = place.minute + self.problem.jobs[job].options[place.option].occupied_min
+        found = []
+        for other, there in enumerate(self.places):
+            if other == job or there is None or there.row != place.row:
+                continue
+            occupied = self.problem.jobs[other].options[there.option].occupied_min
+            if there.minute < end and place.minute < there.minute + occupied:
+                found.append(other)
+        return tuple(found)
+
+
+def _least_from(costs: Floats) -> Floats:
+    found: Floats = np.minimum.accumulate(costs[::-1])[::-1]
+    return found
+
+
+def in_order(problem: Problem, order: Iterable[int], sharing: int, *, soonest: bool = False) -> Board:
+    """Place jobs one after the other: where each costs least, or as soon as it can whatever that costs."""
+    board = Board(problem, sharing)
+    held_first = sorted(order, key=lambda job: not problem.jobs[job].held_pad)
+    for job in held_first:
+        place = board.earliest(job) if soonest else board.cheapest(job)
+        if place is not None:
+            board.put(job, place)
+    return board
+
+
+def first_come(problem: Problem, sharing: int) -> Board:
+    """First come, first served: in order of readiness, each as soon as it can, with pads given."""
+    order = sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job))
+    return in_order(problem, order, sharing, soonest=True)
+
+
+def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) -> Board:
+    """A board with given places; a job that does not fit any more, or has none, goes where it then costs least."""
+    board = Board(problem, sharing)
+    left = []
+    given = [job for job, place in enumerate(places) if place is not None]
+    for job in sorted(given, key=lambda job: (not problem.jobs[job].held_pad, not problem.jobs[job].alone, job)):
+        place = places[job]
+        if place is not None and board.fits(job, place):
+            board.put(job, place)
+        else:
+            left.append(job)
+    left += [job for job, place in enumerate(places) if place is None]
+    for job in left:
+        place = board.cheapest(job)
+        if place is not None:
+            board.put(job, place)
+    return board
+
+
+def improve(board: Board, least: float, *, stop: Callable[[], bool], rounds: int | None = None, seed: int = 0) -> Board:
+    """A board that costs no more: jobs near each other are lifted off and placed again in another order.
+
+    least: a proven bound, at which to stop; stop: asked before each round; rounds: most of them. Changes the board
+    given and returns the best one met.
+    """
+    problem, count = board.problem, len(board.places)
+    free = [job for job in range(count) if not problem.jobs[job].held_pad]
+    if not free:
+        return board
+    dice = random.Random(seed)
+    rounds = max(LEAST_ROUNDS, ROUNDS_A_JOB * count) if rounds is None else rounds
+    cheapest = [min((float(option.costs.min()) for option in job.options), default=0.0) for job in problem.jobs]
+    now = best = board.total()
+    kept: Places = tuple(board.places)
+    for turn in range(rounds):
+        if best <= least + TOLERANCE or stop():
+            break
+        lifted = _neighbours(board, free, cheapest, dice)
+        before = [(job, board.places[job]) for job in lifted]
+        paid = sum(board.cost(job) for job in lifted)
+        for job in lifted:
+            board.lift(job)
+        _put_back(board, lifted, dice)
+        change = sum(board.cost(job) for job in lifted) - paid
+        slack = TOLERATED * best * (1 - turn / rounds) * dice.random()
+        if change <= TOLERANCE or now + change <= best + slack:
+            now += change
+            if now < best - TOLERANCE:
+                best, kept = now, tuple(board.places)
+            continue
+        for job in lifted:
+            board.lift(job)
+        for job, place in before:
+            if place is not None:
+                board.put(job, place)
+    return with_places(problem, kept, board.sharing)
+
+
+def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], dice: random.Random) -> list[int]:
+    """Some jobs near one that loses much: those whose times lie nearest to its own."""
+    some = [free[dice.randrange(len(free))] for _ in range(3)]
+    chosen = max(some, key=lambda job: board.cost(job) - cheapest[job])
+    at = _moment(board, chosen)
+    wide = sorted(free, key=lambda job: abs(_moment(board, job) - at)) if len(free) <= 60 else _near(board, free, at)
+    size = dice.randint(LEAST_LIFTED, MOST_LIFTED)
+    around = [job for job in wide[: 3 * size] if job != chosen]
+    return [chosen, *dice.sample(around, min(size - 1, len(around)))]
+
+
+def _near(board: Board, free: Sequence[int], at: int) -> list[int]:
+    moments = np.array([_moment(board, job) for job in free])
+    return [free[int(index)] for index in np.argsort(np.abs(moments - at), kind="stable")[: 3 * MOST_LIFTED]]
+
+
+def _moment(board: Board, job: int) -> int:
+    place = board.places[job]
+    return board.problem.jobs[job].ready if place is None else place.minute
+
+
+def _put_back(board: Board, lifted: Sequence[int], dice: random.Random) -> None:
+    """Place the lifted again: in order of readiness blurred by chance, at random, or what loses most first."""
+    jobs = board.problem.jobs
+    way = dice.random()
+    if way < 0.4:
+        order = sorted(lifted, key=lambda job: jobs[job].ready + dice.uniform(-20, 20))
+    elif way < 0.7:
+        order = dice.sample(list(lifted), len(lifted))
+    else:
+        order = sorted(lifted, key=lambda job: (not jobs[job].alone, jobs[job].ready + dice.uniform(-5, 5)))
+    for job in order:
+        place = board.cheapest(job)
+        if place is not None:
+            board.put(job, place)
