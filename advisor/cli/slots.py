@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 FORMATS = ("text", "json", "html", "csv", "ics")
 SECONDS = 20.0
+MOST_NIGHTS = 10_000
 
 
 @click.command("slots")
@@ -31,6 +32,13 @@ SECONDS = 20.0
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 @click.option("--previous", metavar="PLAN.json", help="The plan before: what has begun stays, few others move.")
 @click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
+@click.option(
+    "--rehearse",
+    type=click.IntRange(1, MOST_NIGHTS),
+    metavar="N",
+    help="Carry the plan out on N drawn nights, beside first come, first served.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
 @click.option(
     "--time-limit",
     type=click.FloatRange(0.1, 3600),
@@ -51,6 +59,8 @@ def command(
     checklist: str | None,
     previous: str | None,
     what_if: bool,
+    rehearse: int | None,
+    seed: int,
     time_limit: float,
     form: str,
     output: str | None,
@@ -76,11 +86,12 @@ def command(
         previous=Path(previous) if previous else None,
     )
     with _effort(max(0.0, time_limit - (time.monotonic() - begun))) as effort:
-        plan = make(night, effort)
+        variants = None
         if what_if:
-            from advisor.slots.whatif import with_variants
+            from advisor.slots.whatif import variants as drawn_variants
 
-            plan = with_variants(night, plan, effort)
+            variants = drawn_variants(effort.nights, seed)
+        plan = make(night, effort, rehearse=None if rehearse is None else (rehearse, seed), variants=variants)
     write(_render(plan, form), output)
     wanted = [one for one in plan.departures if one.steps]
     if wanted and len(plan.unplanned) == len(wanted):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import inf, isnan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -238,11 +238,12 @@ def _costs(
     price = pads.cost
     take_off = item.take_off(starts)
     wait = (take_off - earliest).astype(np.float64)
-    weight = float(getattr(price, need.profile.size))
+    weight = float(getattr(price, need.profile.size)) * need.row.priority
     cost: Floats = weight * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
     if item.until is not None:
         over = take_off - item.until
-        cost = cost + np.where(over > 0, price.missed_window + price.missed_minute * over, 0.0)
+        missed = price.missed_window if isnan(need.row.missed_window) else need.row.missed_window
+        cost = cost + np.where(over > 0, missed + price.missed_minute * over, 0.0)
     if limit is not None:
         begun = starts + item.last_step
         minutes = limit.over(begun, take_off)

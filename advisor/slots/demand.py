@@ -32,6 +32,7 @@ from advisor.slots.files.schedule import Row
 
 AHEAD_S = 6 * 3600
 HOUR_S = 3600
+FROZEN_CODES = ("SN", "SG", "PL", "GS", "GR", "IC", "FZ")
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
@@ -58,7 +59,8 @@ class Need:
 
     status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
     step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
-    could leave the stand; reason: why, in words; conditions: of its airframe and fuel.
+    could leave the stand; reason: why, in words; conditions: of its airframe and fuel; by_case: in which cases of those
+    the rule says yes, empty where nobody asked.
     """
 
     row: Row
@@ -74,6 +76,7 @@ class Need:
     reason: str
     because: tuple[Because, ...]
     conditions: Conditions
+    by_case: tuple[bool, ...] = ()
 
     @property
     def treatment_min(self) -> int:
@@ -131,12 +134,31 @@ class Nights:
         if parked is not None:
             # to the hour before, so that a bank of departures shares one night; longer parked never reassures
             parked -= parked % HOUR_S
+        return self._since(parked, row, profile)
+
+    def _since(self, parked: int | None, row: Row, profile: Profile) -> Conditions:
         fuel = None if isnan(row.fuel_temperature_c) else row.fuel_temperature_c
         key = (profile.id, fuel, parked)
         if key not in self.made:
             found = night(self.weather, profile, self.end, parked, nan if fuel is None else fuel)
             self.made[key] = found if self.pick is None else only(found, self.pick)
         return self.made[key]
+
+    def if_there_before(self, row: Row, profile: Profile) -> tuple[Conditions, int] | None:
+        """The night as if a departure had stood there since the first report, and when something frozen was last
+        reported. None where its history is told, or nothing frozen was reported: then there is nothing to miss.
+        """
+        if row.parked_since is not None:
+            return None
+        fell = [
+            int(report.issued.timestamp())
+            for report in self.weather.used
+            if any(frozen in code for code in report.weather for frozen in FROZEN_CODES)
+        ]
+        if not fell:
+            return None
+        first = min(int(report.issued.timestamp()) for report in self.weather.used)
+        return self._since(first, row, profile), max(fell)
 
 
 def only(conditions: Conditions, pick: CasePick) -> Conditions:
@@ -205,15 +227,21 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
             for item in explain(finding.rule, conditions, finding)
         )
         reason = _reason(finding, conditions, since, windows.take_off)
+    lying = conditions
+    earlier = nights.if_there_before(row, profile)
+    if earlier is not None and held is not None:
+        lying, fell = earlier
+        if status == NOT_INDICATED:
+            status, reason = _if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
     to_pad, to_runway = _ways(row, conditions, late, pads.snow)
     if status == NOT_INDICATED:
         return Need(row, profile, status, "", 0, 0, 0, to_pad, to_runway, leaving, reason, because, conditions)
-    deposit = _deposit(conditions, inside, status)
+    deposit = _deposit(lying, inside, status)
     minutes = getattr(pads.treatment, profile.size)
     removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
-    removal += _for_snow(conditions, leaving, pads.snow)
+    removal += max(_for_snow(conditions, leaving, pads.snow), _for_snow(lying, leaving, pads.snow))
     falls = bool((_category(conditions)[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
@@ -230,7 +258,35 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         reason,
         because,
         conditions,
+        _by_case(rule, conditions, windows, since, profile.class_id, status),
     )
+
+
+def _by_case(
+    rule: Any, conditions: Conditions, windows: Windows, since: int, class_id: str, status: str
+) -> tuple[bool, ...]:
+    """In which cases the rule says yes, each case on its own; empty where it says so in all or in none."""
+    if rule is None or status in (EXPECTED, CANNOT_TELL):
+        return ()
+    found = []
+    for at in range(len(conditions.cases)):
+        alone = only(conditions, lambda case, name=conditions.cases[at].name: case.name == name)  # type: ignore[misc]
+        found.append(evaluate((rule,), alone, windows, since, class_id)[0].status == EXPECTED)
+    return tuple(found) if any(found) else ()
+
+
+def _if_it_stood_there(
+    rule: Any, lying: Conditions, windows: Windows, now: int, class_id: str, fell: int, reason: str
+) -> tuple[str, str]:
+    """Status and reason where nobody says since when an aircraft stands there and something frozen fell before.
+
+    lying: conditions as if it had been there all along. What it may then need is possible, never "nothing reported".
+    """
+    status = evaluate((rule,), lying, windows, now, class_id)[0].status
+    if status == NOT_INDICATED:
+        return status, reason
+    untold = f"something frozen was reported at {_clock(fell)}, and since when it stands there is not given"
+    return (CANNOT_TELL if status == CANNOT_TELL else POSSIBLE), untold
 
 
 def _table(conditions: Conditions, name: str) -> Any:

@@ -13,14 +13,24 @@ from advisor.brief.model import Named, PlaceOut
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.revision import Checklist
 from advisor.departure import from_unix, stamp
-from advisor.slots import demand, replan
+from advisor.slots import demand, execution, replan
 from advisor.slots.build import Built, build, minute_up
 from advisor.slots.demand import Need, Weather
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Closure, Pads
 from advisor.slots.files.schedule import Row
 from advisor.slots.limits import shown, why_none
-from advisor.slots.result import ClosureOut, DepartureOut, LoadOut, PadOut, Plan, ReportOut, UnplannedOut
+from advisor.slots.result import (
+    ClosureOut,
+    DepartureOut,
+    LoadOut,
+    OrderOut,
+    PadOut,
+    Plan,
+    ReportOut,
+    UnplannedOut,
+    VariantOut,
+)
 from advisor.slots.solver.named import Board, Place
 from advisor.slots.solver.settle import Settled, settle
 from advisor.slots.solver.solve import Clock, Progress
@@ -52,15 +62,21 @@ class Night:
     previous: Plan | None = None
 
 
+# from the night, what is shut, the needs and how the plan is carried out to its variants
+Variants = Callable[[Night, Sequence[Closure], Sequence[Need], execution.Execution], tuple[VariantOut, ...]]
+
+
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """How long to look and whom to tell; see solve.solve."""
+    """How long to look and whom to tell; see solve.solve. nights, turns: drawn nights and trials for the order."""
 
     seconds: float
     clock: Clock
     gap: float = GAP
     stop: Callable[[], bool] = lambda: False
     progress: Progress = lambda objective, bound: None
+    nights: int = 200
+    turns: int = 300
 
 
 def make(
@@ -70,11 +86,14 @@ def make(
     pick: demand.CasePick | None = None,
     reserve_all: bool = False,
     needs: Sequence[Need] | None = None,
+    rehearse: tuple[int, int] | None = None,
+    variants: Variants | None = None,
 ) -> Plan:
     """The plan of a night.
 
     pick: cases of the outlook that count, None for all; reserve_all: reserve a whole pad for what is only possible;
-    needs: known already. Raises DepartureError for a previous plan of another schedule.
+    needs: known already; rehearse: nights and seed; variants: what-ifs to put beside it.
+    Raises DepartureError for a previous plan of another schedule.
     """
     now, begun = night.weather.now, effort.clock()
     if needs is None:
@@ -109,7 +128,37 @@ def make(
         before=None if before is None else _as_before(built, before),
         keep=before is not None and before.same,
     )
-    return _write(night, needs, built, settled, shut, maybe, before)
+    held = {} if before is None else before.held
+    field = execution.prepare(needs, night.pads, shut, night.table, now, held)
+    starts = {
+        need.row.flight: start[1] + (built.problem.base_s - field.base_s) // 60
+        for need, start in zip(built.needs, settled.starts, strict=True)
+        if start is not None
+    }
+    done = execution.arrange(field, starts, held, nights=effort.nights, turns=effort.turns)
+    plan = _write(night, needs, built, settled, shut, maybe, before)
+    plan = _in_order(plan, done)
+    if rehearse:
+        nights, seed = rehearse
+        plan = structs.replace(plan, rehearsal=execution.rehearsal(done, nights, seed))
+    return plan if variants is None else structs.replace(plan, variants=variants(night, shut, needs, done))
+
+
+def _in_order(plan: Plan, done: execution.Execution) -> Plan:
+    """The plan with its order: the place of each treatment in it, and its latest start."""
+    base_s, found = done.field.base_s, done.order
+    departures = []
+    for one in plan.departures:
+        rank = done.ranks.get(one.flight)
+        if one.steps and rank:
+            latest = done.latest.get(one.flight)
+            # what has begun has no later start to wait for
+            text = one.start if latest is None else _z(base_s + 60 * latest)
+            one = structs.replace(one, order=rank, latest_start=text)
+        departures.append(one)
+    tried = {name: round(mean, 3) for name, mean in found.tried.items()}
+    about = OrderOut(found.name, found.yields, round(found.mean, 3), tried)
+    return structs.replace(plan, departures=tuple(departures), order=about)
 
 
 def _as_before(built: Built, before: replan.Before) -> list[Place | None]:

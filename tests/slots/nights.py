@@ -192,7 +192,7 @@ def plan(
     seconds: float = 60.0,
 ) -> Plan:
     """Planned to the end."""
-    effort = Effort(seconds, Ticks(), gap=gap)
+    effort = Effort(seconds, Ticks(), gap=gap, nights=8, turns=4)
     return make(night(needs, held, holdover, previous, now), effort, needs=needs, reserve_all=reserve_all)
 
 

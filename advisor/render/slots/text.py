@@ -159,20 +159,19 @@ def _load(plan: Plan) -> list[str]:
 
 
 def _variants(plan: Plan) -> list[str]:
-    names = ("", "cost", "gap", "treated", "no slot", "delay", "longest", "windows missed", "holdover broken")
+    names = ("", "cost", "treated", "no slot", "delay", "longest", "windows missed", "holdover broken")
     rows = [names]
     for one in plan.variants:
         rows.append(
             (
                 one.name,
                 f"{one.objective:.1f}",
-                f"{100 * one.gap:.1f} %",
-                str(one.treatments),
-                str(one.unplanned),
-                f"{one.delay_min} min",
-                f"{one.longest_delay_min} min",
-                str(one.missed_windows),
-                str(one.broken_holdovers),
+                f"{one.treatments:.1f}",
+                f"{one.unplanned:.1f}",
+                f"{one.delay_min:.0f} min",
+                f"{one.longest_delay_min:.0f} min",
+                f"{one.missed_windows:.1f}",
+                f"{one.broken_holdovers:.1f}",
             )
         )
     return _columns(rows) + [f"  {one.name}: {one.note}" for one in plan.variants if one.note]

@@ -30,7 +30,8 @@ KINDS = ("frost", "snow", "ice")
 class PadRow(Part, frozen=True, rename={"from_": "from"}):
     """One `[[pad]]`: size "small" takes the small class only; place "stand" is a truck that comes to the aircraft.
 
-    from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots.
+    from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
+    they run during treatment; shut down and started again they hold the pad for longer.
     """
 
     name: Line
@@ -39,6 +40,7 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
     until: str | None = None
     place: Literal["remote", "stand"] = "remote"
     wind_limit: Limit | None = None
+    engines: Literal["running", "off"] = "running"
 
 
 class Minutes(Part, frozen=True):
@@ -206,6 +208,7 @@ class Pad(msgspec.Struct, frozen=True):
     from_s: int | None
     until_s: int | None
     wind_limit_kt: float
+    engines: str = "running"
 
 
 class Closure(msgspec.Struct, frozen=True):
@@ -305,7 +308,7 @@ def _pads(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Pad
             faults.append(Fault(file, (*path, "until"), "lies at or before from", "give the earlier time first"))
         limit = _knots(file, row.wind_limit, (*path, "wind_limit"), faults)
         limit = default if row.wind_limit is None else limit
-        made.append(Pad(row.name, row.size, row.place, from_, until, limit))
+        made.append(Pad(row.name, row.size, row.place, from_, until, limit, row.engines))
     return made
 
 

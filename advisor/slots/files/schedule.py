@@ -29,6 +29,8 @@ COLUMNS = (
     "ready",
     "parked_since",
     "fuel_temperature",
+    "priority",
+    "missed_window",
 )
 NEEDED = COLUMNS[:3]
 MOST_ROWS = 5000
@@ -44,7 +46,8 @@ _TEXT = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]{1,40}\Z")
 @dataclass(frozen=True, slots=True)
 class Row:
     """One departure of the schedule. Times in seconds since 1970 UTC, None where not given; minutes from the stand to
-    the pad and from the pad to the runway. place: "stand", "remote", or "" for either. line: of the file.
+    the pad and from the pad to the runway. place: "stand", "remote", or "" for either. priority: multiplies the price
+    of its waiting; missed_window: its own price of a missed window, NaN for the pads file's. line: of the file.
     """
 
     flight: str
@@ -60,6 +63,8 @@ class Row:
     ready: int | None = None
     parked_since: int | None = None
     fuel_temperature_c: float = nan
+    priority: float = 1.0
+    missed_window: float = nan
     line: int = 0
 
     @property
@@ -257,6 +262,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
     if place and place not in PLACES:
         cells.fault("place", f"{place!r} cannot stand here", "give stand, remote or nothing")
     to_pad, to_runway = _ways(cells)
+    priority = cells.number("priority", 0.1, 20)
     made = Row(
         flight,
         off_block or 0,
@@ -271,6 +277,8 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
         ready,
         cells.moment("parked_since"),
         cells.quantity("fuel_temperature", "degC", -60, 60),
+        1.0 if math.isnan(priority) else priority,
+        cells.number("missed_window", 0, 100_000),
         cells.line,
     )
     return made if len(cells.faults) == before else None
