@@ -31,6 +31,7 @@ MOST_NIGHTS = 10_000
 @click.option("--now", metavar="TIME", help="Take this as the present, RFC 3339. Default: the system clock.")
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 @click.option("--previous", metavar="PLAN.json", help="The plan before: what has begun stays, few others move.")
+@click.option("--actuals", metavar="FILE.csv", help="What has happened so far: off, at pad, begun, finished, departed.")
 @click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
 @click.option(
     "--rehearse",
@@ -58,6 +59,7 @@ def command(
     now: str | None,
     checklist: str | None,
     previous: str | None,
+    actuals: str | None,
     what_if: bool,
     rehearse: int | None,
     seed: int,
@@ -74,7 +76,7 @@ def command(
 
     begun = time.monotonic()
     moment = int(present(now).timestamp())
-    _keep_inputs(output, (schedule, pads, previous, *files))
+    _keep_inputs(output, (schedule, pads, previous, actuals, *files))
     texts = texts_of(files, reports)
     night = read_night(
         Path(schedule),
@@ -84,6 +86,7 @@ def command(
         place=place,
         checklist=Path(checklist) if checklist else None,
         previous=Path(previous) if previous else None,
+        happened=Path(actuals) if actuals else None,
     )
     with _effort(max(0.0, time_limit - (time.monotonic() - begun))) as effort:
         variants = None

@@ -128,6 +128,9 @@ def build(
             outside += unplanned_cost(need, pads)
             continue
         load = 1.0 if need.status in WHOLE or reserve_all else pads.margin.load
+        if flight in held and held[flight].start_s + 60 * need.treatment_min <= now:
+            # what is over takes no pad from anybody
+            load = 0.0
         unplanned = 1e7 if flight in held else unplanned_cost(need, pads)
         ready = min(option.first for option in options)
         other = pads.cost.changed_pad if pad_wished else 0.0

@@ -60,7 +60,7 @@ class Need:
     status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
     step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
     could leave the stand; reason: why, in words; conditions: of its airframe and fuel; by_case: in which cases of those
-    the rule says yes, empty where nobody asked.
+    the rule says yes, empty where nobody asked; left_stand: it is on its way, and can be late no more.
     """
 
     row: Row
@@ -77,6 +77,7 @@ class Need:
     because: tuple[Because, ...]
     conditions: Conditions
     by_case: tuple[bool, ...] = ()
+    left_stand: bool = False
 
     @property
     def treatment_min(self) -> int:

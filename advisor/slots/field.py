@@ -80,7 +80,7 @@ def field(needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], table:
 
     rows = [need.row for need in needs]
     lead = 60 * pads.treatment.stand_lead_min
-    off = minutes([max(row.off_block, row.ready or 0, now) for row in rows])
+    off = minutes([need.earliest for need in needs])
     price = pads.cost
     nights: dict[int, int] = {}
     index = [nights.setdefault(id(need.conditions), len(nights)) for need in needs]

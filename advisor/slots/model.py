@@ -49,7 +49,8 @@ class Option:
 class Job:
     """One treatment to place.
 
-    load: how much of a resource is reserved, over 0 to 1: under 1 where it is only possible that it is needed.
+    load: how much of a resource is reserved, 0 to 1: under 1 where it is only possible that it is needed, 0 where it
+    is over.
     unplanned_cost: price of not placing it; ready: first minute of any start, for first come, first served. held_pad:
     the one pad it may use, "" for any; wished_pad: that of the previous plan, another costs other_pad_cost.
     """

@@ -213,7 +213,9 @@ def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> s
     """What differs from the previous plan and why, None for nothing."""
     one = before.old.get(new.flight)
     if one is None:
-        return "new in the schedule"
+        return "new in the schedule" if before.old else None
+    if new.state == "departed":
+        return None
     parts = []
     if one.need != new.need:
         parts.append(f"need {one.need} -> {new.need}")

@@ -21,8 +21,9 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     holdover_min: the worse of the cases from the last step to take-off; None with holdover_note saying why.
     no_guideline: no holdover can be given though one is needed, which is not the same as that none runs. order: 1, 2, …
     in which a coordinator calls those that are there; latest_start: later than that its window, or what the order
-    keeps for it, is lost. changed: what differs from the previous plan and why, None for nothing. shared_with: possible
-    treatments that share the pad's time. pad_line: what to pass on to the pad.
+    keeps for it, is lost. state: the last that has happened to it. changed: what differs from the previous plan and
+    why, None for nothing. shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the
+    pad.
     """
 
     flight: str
@@ -54,6 +55,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     no_guideline: bool = False
     holdover_broken: bool = False
     frozen: bool = False
+    state: Literal["", "off", "at pad", "under way", "treated", "departed"] = ""
     order: int | None = None
     latest_start: Time | None = None
     changed: str | None = None

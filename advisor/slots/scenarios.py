@@ -62,6 +62,7 @@ def draw(needs: Sequence[Need], pads: Pads, nights: int, seed: int) -> Draws:
     late = np.maximum(0.0, dice.normal(noise.off_block_late_min, noise.off_block_spread_min, (nights, count)))
     if noise.off_block_spread_min == 0:
         late = np.full((nights, count), noise.off_block_late_min)
+    late[:, [need.left_stand for need in needs]] = 0.0
     return Draws(
         needed,
         late,

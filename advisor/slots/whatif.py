@@ -17,7 +17,8 @@ from advisor.slots.demand import STATUS_ORDER, Need
 from advisor.slots.execution import Execution
 from advisor.slots.field import Field
 from advisor.slots.files.pads import Closure
-from advisor.slots.plan import Night, Variants, look
+from advisor.slots.night import Night
+from advisor.slots.plan import Variants, look
 from advisor.slots.rehearse import Outcome
 from advisor.slots.result import VariantOut
 from advisor.slots.scenarios import Draws, draw, lane_of

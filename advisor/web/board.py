@@ -25,7 +25,7 @@ from advisor.web.work import Work
 
 if TYPE_CHECKING:
     from advisor.slots.demand import Need
-    from advisor.slots.plan import Night
+    from advisor.slots.night import Night
 
 MOST_BYTES = 32_000_000
 # of the time, for the solver at least

@@ -9,8 +9,9 @@ from __future__ import annotations
 import resource
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from itertools import chain
 from math import nan
 from pathlib import Path
 
@@ -19,20 +20,35 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent / "slots"))
 
-from nights import NOW, need, pad, pads, sky, table  # noqa: E402
+from nights import NOW, need, pad, pads, sky, table
 
-from advisor.slots import execution  # noqa: E402
-from advisor.slots import order as orders  # noqa: E402
-from advisor.slots.build import build  # noqa: E402
-from advisor.slots.demand import Need  # noqa: E402
-from advisor.slots.field import Field, arrivals, latest_starts  # noqa: E402
-from advisor.slots.files.holdover import Holdover  # noqa: E402
-from advisor.slots.files.pads import Closure, Cost, Noise, Pads, Runway  # noqa: E402
-from advisor.slots.rehearse import Outcome, carry_out  # noqa: E402
-from advisor.slots.scenarios import draw  # noqa: E402
-from advisor.slots.solver.settle import Settled, settle  # noqa: E402
+from advisor.slots import execution
+from advisor.slots import order as orders
+from advisor.slots.build import build
+from advisor.slots.demand import Need
+from advisor.slots.field import Field, arrivals, latest_starts
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Closure, Cost, Noise, Pads, Runway
+from advisor.slots.rehearse import Outcome, carry_out
+from advisor.slots.scenarios import draw
+from advisor.slots.solver.settle import Settled, settle
 
 MINUTES = {"small": (6, 3), "medium": (9, 4), "large": (14, 6)}
+HEADS = (
+    "row",
+    "causes",
+    "first come",
+    "latest finish",
+    "planned starts",
+    "plan",
+    "known",
+    "plan / first come",
+    "worst",
+    "plan / latest finish",
+    "worst",
+    "broken: plan, first come",
+    "orders",
+)
 SECONDS, TURNS, LEARN = 8.0, 300, 200
 
 
@@ -56,7 +72,7 @@ class Row:
 
 ROWS = (
     Row("freezing drizzle certain, 6 pads", "freezing drizzle", 6, 60, 0.0, 25),
-    Row("snow certain, 6 pads, runway 90 s", "light snow", 6, 60, 0.0, 45, separation_s=90),
+    Row("snow certain, 6 pads, runway 90 s", "light snow", 6, 60, 0.0, 25, separation_s=90),
     Row("all possible, 3 pads", "none", 3, 60, 1.0, 45),
     Row("half possible, 4 pads", "none", 4, 60, 0.5, 45),
 )
@@ -160,8 +176,8 @@ def ways(place: Field, starts: dict[str, int], nights: int, seed: int) -> tuple[
 
 def executed(rows: tuple[Row, ...], nights: int, instances: int) -> Iterator[str]:
     """A line a row and cause: realised cost by way, as means over instances, and the worst instance."""
-    yield "| row | causes | first come | latest finish | planned starts | plan | known | plan / first come | worst | plan / latest finish | worst | broken: plan, first come | orders |"
-    yield "|---|---|---|---|---|---|---|---|---|---|---|---|---|"
+    yield f"| {' | '.join(HEADS)} |"
+    yield "|---" * len(HEADS) + "|"
     for row in rows:
         for causes, common in (("independent", 0.0), ("common", 1.0)):
             if common and not row.possible and row not in ROWS:
@@ -206,11 +222,10 @@ def deterministic(instances: int) -> Iterator[str]:
             begun = time.monotonic()
             found, _ = settled(needs, held, stop, known, 25.0)
             over.append(found.objective / max(found.bound, 1e-9))
-            print(
-                f"  {departures}/{count} bank {seed}: {found.objective:.1f} over {found.bound:.1f} = {over[-1]:.3f}, first come {found.first_come:.1f}, {time.monotonic() - begun:.0f} s",
-                flush=True,
-            )
-        yield f"{departures} departures, {count} pads, {instances} banks: mean {np.mean(over):.3f}, worst {max(over):.3f}"
+            spent = time.monotonic() - begun
+            said = f"{found.objective:.1f} over {found.bound:.1f} = {over[-1]:.3f}, first come {found.first_come:.1f}"
+            yield f"  {departures}/{count} bank {seed}: {said}, {spent:.0f} s"
+        yield f"{departures} departures, {count} pads: mean {np.mean(over):.3f}, worst {max(over):.3f} of {instances}"
 
 
 def scale() -> Iterator[str]:
@@ -247,20 +262,22 @@ def scale() -> Iterator[str]:
         gap = (found.objective - found.bound) / max(found.objective, 1e-9)
         most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e6
         yield (
-            f"{departures} departures, {count} pads: {found.objective:.1f} over {found.bound:.1f}, gap {100 * gap:.1f} %, "
+            f"{departures} departures, {count} pads: {found.objective:.1f} over {found.bound:.1f}, "
+            f"gap {100 * gap:.1f} %, "
             f"{departures - len(starts)} unplanned, {spent:.0f} s, {most:.2f} GB, first come {found.first_come:.1f}"
         )
 
 
 def main(words: list[str]) -> None:
     """What is asked for, line by line as it is found."""
+    lines: Iterable[str]
     if words[:1] == ["deterministic"]:
         lines = deterministic(int(words[1]) if len(words) > 1 else 25)
     elif words[:1] == ["scale"]:
         lines = scale()
     else:
         nights, instances = (int(word) for word in [*words, "1000", "5"][:2]) if len(words) != 1 else (int(words[0]), 5)
-        lines = iter([*executed(ROWS, nights, instances), "", *executed(UNSEEN, nights, instances)])
+        lines = chain(executed(ROWS, nights, instances), [""], executed(UNSEEN, nights, instances))
     for line in lines:
         print(line, flush=True)
 

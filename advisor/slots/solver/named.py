@@ -9,6 +9,7 @@ from __future__ import annotations
 import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from math import log
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +18,12 @@ from advisor.conditions import Floats
 from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
 
 CHUNK_MIN = 60
+LITTLE_MORE = 30.0
 # how many are lifted off the board at a time
 LEAST_LIFTED, MOST_LIFTED = 2, 9
-ROUNDS_A_JOB, LEAST_ROUNDS = 60, 120
-# a worse board is gone on from while it is worse by no more than this part of its cost, falling to 0
-TOLERATED = 0.004
+ROUNDS_A_JOB, LEAST_ROUNDS = 300, 120
+# by how much worse a board may be, in the mean, to be gone on from; falls to 0
+WARMTH_MIN = 5.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +55,7 @@ class Board:
         self._full_shared: NDArray[np.bool_] = np.zeros(shape, dtype=np.bool_)
         self.places: list[Place | None] = [None] * len(problem.jobs)
         # the least that any start from each on can cost, by job and option
+        self.last_good = [_last_good(job) for job in problem.jobs]
         self._least = [[_least_from(option.costs) for option in job.options] for job in problem.jobs]
 
     def fits(self, job: int, place: Place) -> bool:
@@ -61,6 +64,8 @@ class Board:
         option = item.options[place.option]
         if place.row not in self._rows(item, option) or not np.isfinite(cost_at(item, (place.option, place.minute))):
             return False
+        if item.load <= 0:
+            return True
         full = self._full_alone if item.alone else self._full_shared
         return not bool(full[place.row, place.minute : place.minute + option.occupied_min].any())
 
@@ -78,6 +83,8 @@ class Board:
 
     def _mark(self, job: int, place: Place, sign: int) -> None:
         item = self.problem.jobs[job]
+        if item.load <= 0:
+            return
         span = slice(place.minute, place.minute + item.options[place.option].occupied_min)
         (self._alone if item.alone else self._shared)[place.row, span] += sign
         alone, shared = self._alone[place.row, span], self._shared[place.row, span]
@@ -145,6 +152,8 @@ class Board:
 
     def _free(self, item: Job, option: Option, rows: Sequence[int], at: int, count: int) -> NDArray[np.bool_]:
         """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
+        if item.load <= 0:
+            return np.ones((len(rows), count), dtype=np.bool_)
         full = self._full_alone if item.alone else self._full_shared
         first = option.first + at
         span = full[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
@@ -156,17 +165,24 @@ class Board:
     def beside(self, job: int) -> tuple[int, ...]:
         """The jobs that share a job's pad and time."""
         place = self.places[job]
-        if place is None:
+        if place is None or self.problem.jobs[job].load <= 0:
             return ()
         end = place.minute + self.problem.jobs[job].options[place.option].occupied_min
         found = []
         for other, there in enumerate(self.places):
-            if other == job or there is None or there.row != place.row:
+            if other == job or there is None or there.row != place.row or self.problem.jobs[other].load <= 0:
                 continue
             occupied = self.problem.jobs[other].options[there.option].occupied_min
             if there.minute < end and place.minute < there.minute + occupied:
                 found.append(other)
         return tuple(found)
+
+
+def _last_good(job: Job) -> float:
+    """The last minute that costs little more than the job's cheapest."""
+    least = min((float(option.costs.min()) for option in job.options), default=0.0)
+    good = [(option.first, (option.costs <= least + LITTLE_MORE).nonzero()[0]) for option in job.options]
+    return float(max((first + int(minutes[-1]) for first, minutes in good if minutes.size), default=job.ready))
 
 
 def _least_from(costs: Floats) -> Floats:
@@ -210,10 +226,19 @@ def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) 
     return board
 
 
-def improve(board: Board, least: float, *, stop: Callable[[], bool], rounds: int | None = None, seed: int = 0) -> Board:
+def improve(
+    board: Board,
+    least: float,
+    *,
+    stop: Callable[[], bool],
+    spent: Callable[[], float] = lambda: 0.0,
+    rounds: int | None = None,
+    seed: int = 0,
+) -> Board:
     """A board that costs no more: jobs near each other are lifted off and placed again in another order.
 
-    least: a proven bound, at which to stop; stop: asked before each round; rounds: most of them. Changes the board
+    least: a proven bound, at which to stop; stop: asked before each round; spent: part of its time that is over, 0
+    to 1; rounds: most of them. Changes the board
     given and returns the best one met.
     """
     problem, count = board.problem, len(board.places)
@@ -235,8 +260,8 @@ def improve(board: Board, least: float, *, stop: Callable[[], bool], rounds: int
             board.lift(job)
         _put_back(board, lifted, dice)
         change = sum(board.cost(job) for job in lifted) - paid
-        slack = TOLERATED * best * (1 - turn / rounds) * dice.random()
-        if change <= TOLERANCE or now + change <= best + slack:
+        warmth = WARMTH_MIN * (1 - max(turn / rounds, spent())) ** 2
+        if change <= TOLERANCE or (warmth > 0 and change < -warmth * log(1.0 - dice.random())):
             now += change
             if now < best - TOLERANCE:
                 best, kept = now, tuple(board.places)
@@ -274,9 +299,11 @@ def _put_back(board: Board, lifted: Sequence[int], dice: random.Random) -> None:
     """Place the lifted again: in order of readiness blurred by chance, at random, or what loses most first."""
     jobs = board.problem.jobs
     way = dice.random()
-    if way < 0.4:
+    if way < 0.3:
+        order = sorted(lifted, key=lambda job: board.last_good[job] + dice.uniform(-15, 15))
+    elif way < 0.55:
         order = sorted(lifted, key=lambda job: jobs[job].ready + dice.uniform(-20, 20))
-    elif way < 0.7:
+    elif way < 0.75:
         order = dice.sample(list(lifted), len(lifted))
     else:
         order = sorted(lifted, key=lambda job: (not jobs[job].alone, jobs[job].ready + dice.uniform(-5, 5)))

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.slots.model import TOLERANCE, Answer, Group, Job, Option, Problem, Start
+from advisor.slots.model import TOLERANCE, Answer, Group, Option, Problem, Start
 from advisor.slots.solver import named
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.named import Board, Place
@@ -17,7 +17,7 @@ from advisor.slots.solver.solve import Clock, Progress, solve
 # so small that every pad can be an unknown of its own
 SMALL_JOBS, SMALL_CHOICES = 40, 240
 # parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound
-EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.35
+EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.4, 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,16 +70,27 @@ def settle(
     small = len(problem.jobs) <= SMALL_JOBS and choices <= SMALL_CHOICES
     aim = _by_pad(problem) if mixed and small else problem
     if not small and not keep:
-        deadline = end - (1 - FIRST_PART) * seconds
-        best = named.improve(best, 0.0, stop=lambda: stop() or clock() >= deadline)
+        best = _improved(best, 0.0, FIRST_PART * seconds, clock, stop, seed=0)
     known = None if mixed and small else _group_starts(best)
     part = EXACT_PART if small else BOUND_PART
     answer = solve(aim, seconds=part * seconds, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
     if not keep:
         best = min((_board_of(problem, aim, answer, sharing), best), key=Board.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
-            best = named.improve(best, answer.bound, stop=lambda: stop() or left() <= 0, seed=1)
+            best = _improved(best, answer.bound, left(), clock, stop, seed=1)
     return _settled(best, answer, come.total(), gap, stop)
+
+
+def _improved(
+    board: Board, least: float, seconds: float, clock: Clock, stop: Callable[[], bool], *, seed: int
+) -> Board:
+    """Local search for so long; a board that has nothing to move comes back as it is."""
+    begun = clock()
+
+    def spent() -> float:
+        return 1.0 if seconds <= 0 else min(1.0, (clock() - begun) / seconds)
+
+    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=spent, seed=seed)
 
 
 def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
@@ -102,20 +113,13 @@ def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: C
 
 def _listed(problem: Problem, sharing: int) -> list[Board]:
     """List schedules to begin from: by readiness, what is sure before what is possible, and by the last good start."""
-    jobs = problem.jobs
+    jobs, last_good = problem.jobs, Board(problem, sharing).last_good
     keys: tuple[Callable[[int], tuple[float, ...]], ...] = (
         lambda job: (jobs[job].ready, job),
         lambda job: (not jobs[job].alone, jobs[job].ready, job),
-        lambda job: (_last_good(jobs[job]), job),
+        lambda job: (last_good[job], job),
     )
     return [named.in_order(problem, sorted(range(len(jobs)), key=key), sharing) for key in keys]
-
-
-def _last_good(job: Job) -> float:
-    """The last minute that costs little more than the job's cheapest."""
-    least = min(float(option.costs.min()) for option in job.options)
-    good = [(option.first, (option.costs <= least + 30.0).nonzero()[0]) for option in job.options]
-    return float(max((first + int(minutes[-1]) for first, minutes in good if minutes.size), default=job.ready))
 
 
 def _by_pad(problem: Problem) -> Problem:
