@@ -234,6 +234,8 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         lying, fell = earlier
         if status == NOT_INDICATED:
             status, reason = _if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
+        elif status == POSSIBLE:
+            reason = f"{reason}; {_untold(fell)}"
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
     to_pad, to_runway = _ways(row, conditions, late, pads.snow)
@@ -286,8 +288,11 @@ def _if_it_stood_there(
     status = evaluate((rule,), lying, windows, now, class_id)[0].status
     if status == NOT_INDICATED:
         return status, reason
-    untold = f"something frozen was reported at {_clock(fell)}, and since when it stands there is not given"
-    return (CANNOT_TELL if status == CANNOT_TELL else POSSIBLE), untold
+    return (CANNOT_TELL if status == CANNOT_TELL else POSSIBLE), _untold(fell)
+
+
+def _untold(fell: int) -> str:
+    return f"something frozen was reported at {_clock(fell)}, and since when it stands there is not given"
 
 
 def _table(conditions: Conditions, name: str) -> Any:
