@@ -5,8 +5,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isnan, nan
 from typing import Any
 
@@ -20,7 +20,7 @@ from advisor.brief.model import Because, number
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
 from advisor.checklist.revision import Checklist
-from advisor.conditions import Case, Conditions, Departure, Floats, Place, Windows
+from advisor.conditions import Conditions, Departure, Floats, Place, Windows
 from advisor.outlook import build as outlook
 from advisor.outlook import gaps, lanes, series, stations
 from advisor.outlook.cases import Site
@@ -28,6 +28,7 @@ from advisor.physics.derive import derive
 from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
+from advisor.slots.cases import CasePick, by_case, if_it_stood_there, only, untold
 from advisor.slots.files.schedule import Row
 
 AHEAD_S = 6 * 3600
@@ -37,7 +38,6 @@ ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "r
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
 INPUTS = {"history": "what fell or froze while it stood there", "forecast": "what is forecast for then"}
-CasePick = Callable[[Case], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,24 +162,6 @@ class Nights:
         return self._since(first, row, profile), max(fell)
 
 
-def only(conditions: Conditions, pick: CasePick) -> Conditions:
-    """The same conditions with some of the cases; all of them where none is picked."""
-    rows = [at for at, case in enumerate(conditions.cases) if pick(case)]
-    if not rows:
-        return conditions
-    count = len(conditions.cases)
-
-    def cut(table: Any) -> Any:
-        return table[rows] if np.ndim(table) == 2 and np.shape(table)[0] == count else table
-
-    return replace(
-        conditions,
-        cases=tuple(conditions.cases[at] for at in rows),
-        columns={name: cut(column) for name, column in conditions.columns.items()},
-        door_tables={},
-    )
-
-
 def last_moment(rows: Sequence[Row], now: int) -> int:
     """Until when a night has to be looked at: six hours past the last departure."""
     latest = max(max(row.off_block, row.ready or 0, row.take_off_from or 0, now) for row in rows)
@@ -233,9 +215,9 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     if earlier is not None and held is not None:
         lying, fell = earlier
         if status == NOT_INDICATED:
-            status, reason = _if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
+            status, reason = if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
         elif status == POSSIBLE:
-            reason = f"{reason}; {_untold(fell)}"
+            reason = f"{reason}; {untold(fell)}"
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
     to_pad, to_runway = _ways(row, conditions, late, pads.snow)
@@ -261,38 +243,8 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         reason,
         because,
         conditions,
-        _by_case(rule, conditions, windows, since, profile.class_id, status),
+        by_case(rule, conditions, windows, since, profile.class_id, status),
     )
-
-
-def _by_case(
-    rule: Any, conditions: Conditions, windows: Windows, since: int, class_id: str, status: str
-) -> tuple[bool, ...]:
-    """In which cases the rule says yes, each case on its own; empty where it says so in all or in none."""
-    if rule is None or status in (EXPECTED, CANNOT_TELL):
-        return ()
-    found = []
-    for at in range(len(conditions.cases)):
-        alone = only(conditions, lambda case, name=conditions.cases[at].name: case.name == name)  # type: ignore[misc]
-        found.append(evaluate((rule,), alone, windows, since, class_id)[0].status == EXPECTED)
-    return tuple(found) if any(found) else ()
-
-
-def _if_it_stood_there(
-    rule: Any, lying: Conditions, windows: Windows, now: int, class_id: str, fell: int, reason: str
-) -> tuple[str, str]:
-    """Status and reason where nobody says since when an aircraft stands there and something frozen fell before.
-
-    lying: conditions as if it had been there all along. What it may then need is possible, never "nothing reported".
-    """
-    status = evaluate((rule,), lying, windows, now, class_id)[0].status
-    if status == NOT_INDICATED:
-        return status, reason
-    return (CANNOT_TELL if status == CANNOT_TELL else POSSIBLE), _untold(fell)
-
-
-def _untold(fell: int) -> str:
-    return f"something frozen was reported at {_clock(fell)}, and since when it stands there is not given"
 
 
 def _table(conditions: Conditions, name: str) -> Any:

@@ -11,7 +11,7 @@ from advisor.conditions import Floats
 from advisor.slots import order as orders
 from advisor.slots.build import Held
 from advisor.slots.demand import Need
-from advisor.slots.field import Field, arrivals, field, latest_starts
+from advisor.slots.field import Field, arrivals, field, in_hand, latest_starts
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Closure, Pads
 from advisor.slots.order import Order
@@ -65,7 +65,8 @@ def arrange(place: Field, starts: Mapping[str, int], held: Mapping[str, Held], *
     done = len(ranks)
     for name, rank in zip(names, orders.ranked(place, found).tolist(), strict=True):
         ranks[name] = rank + done if rank else 0
-    latest = {name: int(np.floor(at)) for name, at in zip(names, latest_starts(place), strict=True)}
+    starts_by = np.floor(latest_starts(place) - in_hand(place))
+    latest = {name: int(minute) for name, minute in zip(names, starts_by, strict=True)}
     return Execution(place, found, ranks, latest)
 
 

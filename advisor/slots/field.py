@@ -158,6 +158,14 @@ def latest_starts(place: Field) -> Floats:
     return np.where(on_stand, found - place.to_pad, found)
 
 
+def in_hand(place: Field) -> Floats:
+    """Minutes to keep in hand before a window: a standard deviation of treatment and way together; 0 without one."""
+    noise = place.pads.noise
+    spread = np.hypot(noise.treatment_spread * place.treat, noise.taxi_spread * place.to_runway)
+    found: Floats = np.where(np.isfinite(place.until), spread, 0.0)
+    return found
+
+
 def arrivals(place: Field, draws: Draws) -> Floats:
     """When each departure is at a pad, or ready on its stand where only trucks take it, (night, departure)."""
     remote = place.off + draws.late_min + place.to_pad * draws.taxi

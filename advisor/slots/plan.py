@@ -9,6 +9,7 @@ from msgspec import structs
 
 from advisor.slots import actual, demand, execution, replan
 from advisor.slots.build import Built, build
+from advisor.slots.cases import CasePick
 from advisor.slots.demand import Need
 from advisor.slots.files.pads import Closure
 from advisor.slots.night import Night
@@ -44,7 +45,7 @@ def make(
     night: Night,
     effort: Effort,
     *,
-    pick: demand.CasePick | None = None,
+    pick: CasePick | None = None,
     reserve_all: bool = False,
     needs: Sequence[Need] | None = None,
     rehearse: tuple[int, int] | None = None,
@@ -142,7 +143,7 @@ def _as_before(built: Built, before: replan.Before) -> list[Place | None]:
     return places
 
 
-def look(night: Night, pick: demand.CasePick | None = None) -> tuple[Need, ...]:
+def look(night: Night, pick: CasePick | None = None) -> tuple[Need, ...]:
     """What each departure needs."""
     nights = demand.Nights(night.weather, demand.last_moment(night.rows, night.weather.now), pick)
     return demand.needs(night.rows, night.fleet, night.checklist, nights, night.pads)

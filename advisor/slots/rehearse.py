@@ -79,6 +79,9 @@ class _Nights:
         lost = np.where(np.isfinite(place.until), latest_starts(place), inf) if yields else np.full(shape[1], inf)
         self.lost_after = np.broadcast_to(lost, shape)
         self.free = np.tile(place.free_from, (shape[0], 1))
+        self.treated = np.zeros(self.free.shape, dtype=np.int64)
+        self.refill = np.array([pad.refill_after for pad in place.pads.pads], dtype=np.int64)
+        self.refill_min = np.array([float(pad.refill_min) for pad in place.pads.pads])
         self.back = np.zeros(shape, dtype=np.bool_)
         self.pad = np.full(shape, -1, dtype=np.int64)
         self.begun, self.last_step, self.finished, self.take_off = (np.full(shape, np.nan) for _ in range(4))
@@ -178,7 +181,10 @@ class _Nights:
         ready = np.maximum(ready, place.from_[job])
         take_off = self._runway(nights, ready)
         held = self._holdover(job, draws.case[nights], last, take_off)
-        self.free[nights, row] = end + engines + place.pads.treatment.clear_min
+        self.treated[nights, row] += 1
+        fills = (self.refill[row] > 0) & (self.treated[nights, row] % np.maximum(self.refill[row], 1) == 0)
+        clear = place.pads.treatment.clear_min + np.where(fills, self.refill_min[row], 0.0)
+        self.free[nights, row] = end + engines + clear
         self.pad[nights, job], self.begun[nights, job] = row, at
         self.last_step[nights, job], self.finished[nights, job] = last, end
         over = held < take_off - last - EPSILON

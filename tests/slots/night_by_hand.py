@@ -82,6 +82,7 @@ class Night:
             for pad in pads.pads
         ]
         self.free = [0.0] * len(pads.pads)
+        self.treated = [0] * len(pads.pads)
         self.done = [Done() for _ in needs]
         self.back: dict[int, float] = {}
         self.runway: list[float] = []
@@ -216,7 +217,9 @@ class Night:
         else:
             ready = end + engines + way
         gone = self.runway_at(max(ready, self.from_(at)))
-        self.free[pad] = end + engines + self.pads.treatment.clear_min
+        self.treated[pad] += 1
+        refill = one.refill_min if one.refill_after and self.treated[pad] % one.refill_after == 0 else 0
+        self.free[pad] = end + engines + self.pads.treatment.clear_min + refill
         done.pads.append(pad)
         done.begun.append(moment)
         held = holdover_between(need, self.table, self.base_s, self.case, last, gone)

@@ -1,4 +1,4 @@
-"""What a plan says of itself: pads that can be had, what is missing and its price, times that cannot be, few changes."""
+"""What a plan says of itself: pads that can be had, what is missing, times that cannot be, few changes."""
 
 from __future__ import annotations
 

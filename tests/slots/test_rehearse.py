@@ -88,6 +88,14 @@ def test_runway_spacing_by_hand() -> None:
     assert Runway(180, 4).spacing_s == 225 and Runway(300, 4).spacing_s == 300 and Runway().spacing_s == 0
 
 
+def test_truck_fills_up_after_so_many_treatments_by_hand() -> None:
+    # two treatments of 10 min, 3-13 and 13-23, then 15 min to fill up: the third begins at 38
+    held = pads(msgspec.structs.replace(pad("P1"), refill_after=2, refill_min=15))
+    place = field([need("A", 0), need("B", 0), need("C", 0)], held, (), None, NOW)
+    found = carry_out(place, as_drawn([Drawn(), Drawn(), Drawn()]), np.array([1.0, 2.0, 3.0]))
+    assert found.begun.tolist() == [[3.0, 13.0, 38.0]]
+
+
 def test_closure_is_not_run_into_by_hand() -> None:
     # shut from 12 to 20: ten minutes from 3 would run into it, so it waits until 20
     place = field([need("A", 0)], ONE, [closure("P1", 12, 20)], None, NOW)
@@ -135,7 +143,13 @@ def test_every_generated_night_carried_out_by_arrays_is_that_carried_out_event_b
         runway=Runway(separation_s=spacing),
         cost=Cost(),
         pads=tuple(
-            msgspec.structs.replace(one, engines=data.draw(st.sampled_from(["running", "off"]))) for one in held.pads
+            msgspec.structs.replace(
+                one,
+                engines=data.draw(st.sampled_from(["running", "off"])),
+                refill_after=data.draw(st.sampled_from([0, 0, 1, 2])),
+                refill_min=7,
+            )
+            for one in held.pads
         ),
     )
     known = table({"light snow": 20, "moderate snow": 14}) if holdover else None
@@ -231,8 +245,9 @@ def test_order_is_published_with_its_name_and_never_dearer_than_the_sorts_it_was
     assert all(one.latest_start for one in made.departures)
     assert made.order.mean_cost <= made.order.tried[orders.LATEST_FINISH] * 1.0021
     assert made.order.name in made.order.tried
-    # off at 0, window to 50: 4 min to the runway and 10 on the pad: the latest start is minute 36
-    assert at(made, "T0").latest_start == "2027-01-10T05:36:00Z"
+    # off at 0, window to 50: 4 min to the runway and 10 on the pad leave minute 36; a standard deviation of both is in
+    # hand, 0.2 x 10 and 0.15 x 4 min: root of 4.36, 2.09 min: minute 33
+    assert at(made, "T0").latest_start == "2027-01-10T05:33:00Z"
 
 
 def test_with_everything_known_no_night_costs_more_than_in_any_of_the_orders() -> None:

@@ -31,7 +31,8 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
     """One `[[pad]]`: size "small" takes the small class only; place "stand" is a truck that comes to the aircraft.
 
     from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
-    they run during treatment; shut down and started again they hold the pad for longer.
+    they run during treatment; shut down and started again they hold the pad for longer. refill_after: treatments after
+    which it fills up for refill_min, 0 for never. A crew's hours are from and until, its breaks a [[closure]].
     """
 
     name: Line
@@ -41,6 +42,8 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
     place: Literal["remote", "stand"] = "remote"
     wind_limit: Limit | None = None
     engines: Literal["running", "off"] = "running"
+    refill_after: Annotated[int, Meta(ge=0, le=200, description="a whole number from 0 to 200")] = 0
+    refill_min: Whole = 15
 
 
 class Minutes(Part, frozen=True):
@@ -209,6 +212,8 @@ class Pad(msgspec.Struct, frozen=True):
     until_s: int | None
     wind_limit_kt: float
     engines: str = "running"
+    refill_after: int = 0
+    refill_min: int = 0
 
 
 class Closure(msgspec.Struct, frozen=True):
@@ -308,7 +313,9 @@ def _pads(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Pad
             faults.append(Fault(file, (*path, "until"), "lies at or before from", "give the earlier time first"))
         limit = _knots(file, row.wind_limit, (*path, "wind_limit"), faults)
         limit = default if row.wind_limit is None else limit
-        made.append(Pad(row.name, row.size, row.place, from_, until, limit, row.engines))
+        made.append(
+            Pad(row.name, row.size, row.place, from_, until, limit, row.engines, row.refill_after, row.refill_min)
+        )
     return made
 
 
