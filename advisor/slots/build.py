@@ -39,7 +39,10 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """What a start means, in minutes from the problem's base, for one departure on one kind of place."""
+    """What a start means, in minutes from the problem's base, for one departure on one kind of pad.
+
+    after: what starting the engines again adds to the treatment.
+    """
 
     first: int
     treatment: int
@@ -48,10 +51,12 @@ class Timing:
     leave: int
     from_: int | None
     until: int | None
+    after: int = 0
 
     def take_off(self, start: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Take-off of a start: after the treatment, not before the stand is left, not before its window."""
-        ready: NDArray[np.int64] = np.maximum(np.asarray(start) + self.treatment, self.leave) + self.to_runway
+        ready: NDArray[np.int64] = np.maximum(np.asarray(start) + self.treatment + self.after, self.leave)
+        ready = ready + self.to_runway
         return ready if self.from_ is None else np.maximum(ready, self.from_)
 
 
@@ -59,7 +64,7 @@ class Timing:
 class Built:
     """The problem, which need each job is, and what it was made from.
 
-    needs: of every job; timings: by job and place ("remote", "stand"); holdovers: by job, None without a table;
+    needs: of every job; timings: by job and kind of pad (see Pad.kind); holdovers: by job, None without a table;
     best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason; outside: what
     those cost, as unplanned.
     """
@@ -98,7 +103,11 @@ def build(
     wanted = [need for need in needs if need.steps]
     begin = max(now, not_before)
     lead = pads.treatment.stand_lead_min
-    timings = [{place: _timing(need, place, base_s, begin, lead) for place in ("remote", "stand")} for need in wanted]
+    kinds = {pad.kind: pad for pad in pads.pads}
+    engines = pads.treatment.engines_off_min
+    timings = [
+        {kind: _timing(need, pad, base_s, begin, lead, engines) for kind, pad in kinds.items()} for need in wanted
+    ]
     firsts = [max(0, timing.first) for item in timings for timing in item.values()]
     minutes = max([*firsts, 0]) + FURTHEST_MIN
     open_ = {pad.name: _open(pad, closures, base_s, minutes) for pad in pads.pads}
@@ -158,21 +167,22 @@ def unplanned_cost(need: Need, pads: Pads) -> float:
     return pads.cost.unplanned * max(share_of(need.status, pads), 0.05)
 
 
-def _timing(need: Need, place: str, base_s: int, begin: int, lead_min: int) -> Timing:
+def _timing(need: Need, pad: Pad, base_s: int, begin: int, lead_min: int, engines_off_min: int) -> Timing:
     row = need.row
     leaving = minute_up(need.earliest, base_s)
     from_ = None if row.take_off_from is None else minute_up(row.take_off_from, base_s)
     until = None if row.take_off_until is None else (row.take_off_until - base_s) // 60
     soonest = minute_up(begin, base_s)
     step = need.removal_min if need.anti_icing_min else 0
-    if place == "remote":
+    after = engines_off_min if pad.engines == "off" else 0
+    if pad.place == "remote":
         first = max(soonest, leaving + need.to_pad_min)
-        return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until)
+        return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until, after)
     # on the stand the truck may come as soon as the aircraft is ready: some minutes before off-block if nobody says
     ready = minute_up(row.off_block - 60 * lead_min if row.ready is None else row.ready, base_s)
     leave = max(minute_up(row.off_block, base_s), 0)
     taxi = need.to_pad_min + need.to_runway_min
-    return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until)
+    return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until, after)
 
 
 def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> NDArray[np.bool_]:
@@ -193,7 +203,7 @@ def _groups(pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]) -> tupl
     """Pads of one place, size and opening hours are one group."""
     found: dict[tuple[str, str, bytes], list[Pad]] = {}
     for pad in pads:
-        found.setdefault((pad.place, pad.size, open_[pad.name].tobytes()), []).append(pad)
+        found.setdefault((pad.kind, pad.size, open_[pad.name].tobytes()), []).append(pad)
     members = [tuple(group) for group in found.values()]
     return [Group(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
 
@@ -215,7 +225,7 @@ def _options(
         pad = members[at][0]
         if need.row.place not in ("", pad.place) or (pad.size == "small" and need.profile.size != "small"):
             continue
-        item = timing[pad.place]
+        item = timing[pad.kind]
         # hours and closures count as waiting too: the best is what the departure's own times allow
         soonest = int(item.take_off(item.first))
         earliest = soonest if earliest is None else min(earliest, soonest)
@@ -230,7 +240,7 @@ def _options(
     for at, item, starts, free in usable:
         costs = np.where(free, _costs(need, item, starts, earliest, pads, limit), inf)
         last = int(np.flatnonzero(free)[-1]) + 1
-        made.append(Option(at, item.treatment + pads.treatment.clear_min, item.first, costs[:last]))
+        made.append(Option(at, item.treatment + item.after + pads.treatment.clear_min, item.first, costs[:last]))
     return made, earliest
 
 
@@ -276,11 +286,11 @@ def _held(
 ) -> tuple[list[Option], int]:
     """The one start of a departure whose treatment has begun or is about to."""
     group = group_of[held.pad]
-    item = timing[members[group][0].place]
+    item = timing[members[group][0].kind]
     start = (held.start_s - base_s) // 60
     best = earliest or int(item.take_off(start))
     costs = _costs(need, item, np.array([start]), min(best, int(item.take_off(start))), pads, limit)
-    return [Option(group, item.treatment + pads.treatment.clear_min, start, costs)], best
+    return [Option(group, item.treatment + item.after + pads.treatment.clear_min, start, costs)], best
 
 
 def _why(need: Need, pads: Pads) -> str:

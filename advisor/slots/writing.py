@@ -139,8 +139,8 @@ def _departure(
         return structs.replace(about, latest_call=rfc3339(call), call_passed=call < now, pad_line=_pad_line(need))
     base_s = built.problem.base_s
     pad = settled.pads[job]
-    place = next(one.place for one in night.pads.pads if one.name == pad)
-    timing = built.timings[job][place]
+    kind = next(one.kind for one in night.pads.pads if one.name == pad)
+    timing = built.timings[job][kind]
     take_off = int(timing.take_off(start[1]))
     begun = start[1] + timing.last_step
     start_s, begun_s, take_off_s = (base_s + 60 * minute for minute in (start[1], begun, take_off))

@@ -115,11 +115,17 @@ def need(
 
 
 def pad(
-    name: str, *, size: str = "any", place: str = "remote", hours: tuple[int, int] | None = None, wind: float = nan
+    name: str,
+    *,
+    size: str = "any",
+    place: str = "remote",
+    hours: tuple[int, int] | None = None,
+    wind: float = nan,
+    engines: str = "running",
 ) -> Pad:
     """A pad; hours in minutes from NOW."""
     from_s, until_s = (None, None) if hours is None else (NOW + 60 * hours[0], NOW + 60 * hours[1])
-    return Pad(name, size, place, from_s, until_s, wind)
+    return Pad(name, size, place, from_s, until_s, wind, engines)
 
 
 def closure(name: str, first: int, last: int) -> Closure:

@@ -170,7 +170,11 @@ def test_truck_may_begin_some_minutes_before_off_block_as_the_pads_file_says() -
 
 
 def test_pad_with_engines_shut_down_takes_longer() -> None:
-    assert msgspec.structs.replace(pad("P1"), engines="off").engines == "off"
+    # there at 3, treated to 13, 5 min to start the engines, 4 to the runway; the pad is free again at 18
+    needs = [need("A", 0), need("B", 0)]
+    made = plan(needs, pads(pad("P1", engines="off")))
+    a, b = sorted(made.departures, key=lambda one: str(one.start))
+    assert (minute(a.start), minute(a.end), minute(a.take_off), minute(b.start)) == (3, 13, 22, 18)
 
 
 def test_treatment_under_way_stays_though_the_way_to_the_pad_has_grown() -> None:

@@ -41,14 +41,19 @@ def held_for(need: Need, table: Holdover | None, begun: int, take_off: int) -> f
     return least
 
 
-def take_off_of(need: Need, place: str, start: int) -> int:
-    end = start + 60 * need.treatment_min
+def take_off_of(need: Need, place: str, start: int, engines_min: int = 0) -> int:
+    end = start + 60 * (need.treatment_min + engines_min)
     row = need.row
     if place == "remote":
         off = end + 60 * need.to_runway_min
     else:
         off = max(end, row.off_block) + 60 * (need.to_pad_min + need.to_runway_min)
     return max(off, row.take_off_from or 0)
+
+
+def engines_of(pad: object, pads: Pads) -> int:
+    """Minutes that shutting down and starting adds on a pad."""
+    return pads.treatment.engines_off_min if pad.engines == "off" else 0  # type: ignore[attr-defined]
 
 
 def first_start(need: Need, place: str, now: int, lead_min: int) -> int:
@@ -70,10 +75,12 @@ def open_for(need: Need, pad: object, pads: Pads, start: int) -> bool:
     return all(end <= shut.from_s or start >= shut.until_s for shut in pads.closures if pad.name in shut.pads)  # type: ignore[attr-defined]
 
 
-def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: int, now: int, best: int) -> float:
+def cost_of(
+    need: Need, pads: Pads, table: Holdover | None, place: str, start: int, now: int, best: int, engines_min: int = 0
+) -> float:
     """The price of a start, from the definitions in the pads file's comments."""
     price = pads.cost
-    take_off = take_off_of(need, place, start)
+    take_off = take_off_of(need, place, start, engines_min)
     wait = (take_off - best) / 60
     cost = getattr(price, need.profile.size) * (wait + price.late * max(0.0, wait - price.late_after_min))
     until = need.row.take_off_until
@@ -91,7 +98,12 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
 def best_take_off(need: Need, pads: Pads, now: int, begin: int) -> int:
     """The earliest take-off that the departure's own times allow at any pad that takes it."""
     found = [
-        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now, pads.treatment.stand_lead_min)))
+        take_off_of(
+            need,
+            pad.place,
+            max(begin, first_start(need, pad.place, now, pads.treatment.stand_lead_min)),
+            engines_of(pad, pads),
+        )
         for pad in pads.pads
         if fits(need, pad)
     ]
@@ -145,7 +157,7 @@ def validate(
         for shut in pads.closures:
             if pad.name in shut.pads:
                 assert end <= shut.from_s or start >= shut.until_s, "while the pad is shut"
-        assert take_off == take_off_of(need, pad.place, start), "take-off"
+        assert take_off == take_off_of(need, pad.place, start, engines_of(pad, pads)), "take-off"
         begun = unix(one["last_step_start"])
         assert begun == start + 60 * (need.removal_min if need.anti_icing_min else 0), "last step"
         assert begun is not None and take_off is not None
@@ -162,14 +174,14 @@ def validate(
         assert one["delay_min"] * 60 == max(0, take_off - planned), "delay"
         call = unix(one["latest_call"])
         assert call is not None and call <= start and call <= need.row.off_block, "latest call"
-        busy[pad.name].append((start, end + 60 * pads.treatment.clear_min, one["flight"]))
+        busy[pad.name].append((start, end + 60 * (pads.treatment.clear_min + engines_of(pad, pads)), one["flight"]))
         old = before.get(one["flight"])
         if one["frozen"]:
             assert old is not None and old.pad == one["pad"] and unix(old.start) == start and start <= freeze, "frozen"
         else:
             assert start >= begin, "nothing new begins before the freeze ends"
             best = best_take_off(need, pads, now, begin)
-            total += cost_of(need, pads, table, pad.place, start, now, best)
+            total += cost_of(need, pads, table, pad.place, start, now, best, engines_of(pad, pads))
             if old is not None and old.start is not None and unix(old.start) > freeze:
                 shift = abs(start - unix(old.start)) / 60
                 total += pads.cost.changed_pad if old.pad != one["pad"] else 0.0

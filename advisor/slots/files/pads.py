@@ -215,6 +215,11 @@ class Pad(msgspec.Struct, frozen=True):
     refill_after: int = 0
     refill_min: int = 0
 
+    @property
+    def kind(self) -> str:
+        """Pads of one kind mean the same times for a departure: where they are, and whether engines run."""
+        return self.place if self.engines == "running" else f"{self.place}, engines off"
+
 
 class Closure(msgspec.Struct, frozen=True):
     """When something is shut, seconds since 1970 UTC. pads: names."""
