@@ -83,7 +83,8 @@ def _begun(before: Before, need: Need, one: Actual, pads: Pads, table: Holdover 
         # not done when it should have been: it goes on for at least another minute
         treated = _lasting(steps, max(steps.treatment_min, (now - one.begun) // 60 + 1))
     before.held[flight] = Held(one.truck, one.begun)
-    return replace(treated, left_stand=True)
+    # what has begun is no longer only possible: it shares its pad with nobody
+    return replace(treated, status="expected", left_stand=True)
 
 
 def _usual(need: Need, pads: Pads) -> int:

@@ -71,7 +71,8 @@ def make(
         needs = before.needs
         if before.lost_pads:
             night = replace(night, pads=structs.replace(night.pads, pads=(*night.pads.pads, *before.lost_pads)))
-    not_before = 0 if night.previous is None else now + night.pads.margin.freeze_min * 60
+    # who is known to wait may begin at once; without that, nothing new begins before crews have been told
+    not_before = 0 if night.previous is None or night.actuals else now + night.pads.margin.freeze_min * 60
     built = build(
         needs,
         night.pads,

@@ -232,6 +232,8 @@ def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> s
 
 
 def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) -> str:
+    if new.state in ("under way", "treated"):
+        return "as it happened"
     if one.need != new.need:
         return "the need changed"
     if one.off_block != new.off_block or one.ready != new.ready:

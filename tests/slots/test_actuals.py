@@ -85,6 +85,21 @@ def test_treatment_under_way_keeps_its_pad_until_it_is_done_and_others_wait() ->
     assert minute(b.start) == 16 and (a.order, b.order) == (1, 2)
 
 
+def test_treatment_under_way_that_was_only_possible_shares_its_pad_with_nobody() -> None:
+    needs = [need("A", 0, status="possible"), need("B", 0, status="possible")]
+    made = plan(needs, ONE, now=NOW + 600, actuals=happened("A", off=2, at_pad=5, begun=6))
+    assert at(made, "A").need == "expected" and at(made, "A").shared_with == ()
+    assert minute(at(made, "B").start) == 16
+
+
+def test_who_waits_is_called_at_once_though_others_stay_as_they_were() -> None:
+    first = plan([need("A", 0), need("B", 30)], TWO)
+    now = NOW + 600
+    waits = happened("A", "", off=2, at_pad=8)
+    made = plan([moved(need("A", 0), now), moved(need("B", 30), now)], TWO, previous=first, now=now, actuals=waits)
+    assert minute(at(made, "A").start) == 10 and at(made, "B").changed is None
+
+
 def test_treatment_that_takes_longer_than_planned_holds_its_pad_for_at_least_another_minute() -> None:
     made = plan([need("A", 0), need("B", 0)], ONE, now=NOW + 1800, actuals=happened("A", begun=6))
     # begun at 6, 10 min planned, still under way at 30

@@ -17,7 +17,7 @@ from advisor.slots.solver.solve import Clock, Progress, solve
 # so small that every pad can be an unknown of its own
 SMALL_JOBS, SMALL_CHOICES = 40, 240
 # parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound
-EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.4, 0.25
+EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 
 
 @dataclass(frozen=True, slots=True)
