@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -20,6 +20,8 @@ from advisor.slots.result import RehearsalOut, SpreadOut, SpreadsOut
 from advisor.slots.scenarios import Draws, draw
 
 ORDER_SEED = 20_270_110
+# how many nights the order is chosen over: fewer, the more departures there are
+NIGHT_WORK, LEAST_NIGHTS = 4_000_000, 8
 # trials of a night with everything known, by how many nights there are
 KNOWN_WORK, MOST_KNOWN, LEAST_KNOWN = 60_000, 150, 20
 
@@ -55,12 +57,21 @@ def prepare(
     return replace(place, free_from=free)
 
 
-def arrange(place: Field, starts: Mapping[str, int], held: Mapping[str, Held], *, nights: int, turns: int) -> Execution:
-    """The order of a plan. starts: planned, minutes from the field's base, by flight; nights, turns: of the search."""
+def arrange(
+    place: Field,
+    starts: Mapping[str, int],
+    held: Mapping[str, Held],
+    *,
+    nights: int,
+    turns: int,
+    stop: Callable[[], bool] = lambda: False,
+) -> Execution:
+    """The order of a plan. starts: planned, minutes from the field's base, by flight; the rest: of its search."""
     names = [need.row.flight for need in place.needs]
     planned = np.array([float(starts.get(name, np.nan)) for name in names])
-    drawn = draw(place.needs, place.pads, nights, ORDER_SEED)
-    found = orders.choose(place, drawn, planned, seed=ORDER_SEED, most=turns)
+    most = max(LEAST_NIGHTS, NIGHT_WORK // max(1, len(names)) ** 2)
+    drawn = draw(place.needs, place.pads, min(nights, most), ORDER_SEED)
+    found = orders.choose(place, drawn, planned, seed=ORDER_SEED, most=turns, stop=stop)
     ranks = {flight: at + 1 for at, flight in enumerate(sorted(held, key=lambda name: (held[name].start_s, name)))}
     done = len(ranks)
     for name, rank in zip(names, orders.ranked(place, found).tolist(), strict=True):

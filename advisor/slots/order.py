@@ -6,7 +6,7 @@ cheapest in the mean is published, with its name. Nights that an order was not s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -24,7 +24,7 @@ LATEST_FINISH, FIRST_COME, AS_PLANNED, SEARCHED = (
     "searched over drawn nights",
 )
 # how much is carried out for one order, in steps of all nights: fixed, so that the same night gives the same order
-WORK = 300_000_000
+WORK = 150_000_000
 SLOWEST_JOBS = 400
 # a searched order is taken only where it is better by this part on nights it was not searched on
 WORTH = 0.002
@@ -43,26 +43,33 @@ class Order:
     tried: Mapping[str, float]
 
 
-def choose(place: Field, draws: Draws, planned: Floats, *, seed: int, most: int) -> Order:
+def choose(
+    place: Field, draws: Draws, planned: Floats, *, seed: int, most: int, stop: Callable[[], bool] = lambda: False
+) -> Order:
     """The best order found. planned: start of each departure in the plan, NaN without one; seed, most: of the search,
-    and how many orders it tries.
+    and how many orders it tries; stop: asked before each.
 
     The first half of the nights is searched on, the second decides.
     """
     half = max(1, draws.nights // 2)
     learn, judge = draws.some(slice(0, half)), draws.some(slice(half if draws.nights > 1 else 0, draws.nights))
+    many = place.treat.size > SLOWEST_JOBS
     sorts = _sorts(place, planned)
-    learnt = {
-        (name, yields): _mean(place, learn, keys, yields) for name, keys in sorts.items() for yields in (False, True)
+    if many:
+        # where carrying out takes long, the plain ones alone, and no search
+        sorts = {name: keys for name, keys in sorts.items() if name in (LATEST_FINISH, AS_PLANNED)}
+    candidates = {
+        (name, yields): keys for name, keys in sorts.items() for yields in ((False,) if many else (False, True))
     }
-    begin = min(learnt, key=lambda one: learnt[one])
-    candidates = {one: sorts[one[0]] for one in learnt}
-    found = _search(place, learn, sorts[begin[0]], begin[1], learnt[begin], seed, most)
-    candidates[(SEARCHED, begin[1])] = found
+    searched = (SEARCHED, False)
+    if not many:
+        learnt = {one: _mean(place, learn, keys, one[1]) for one, keys in candidates.items()}
+        begin = min(learnt, key=lambda one: learnt[one])
+        searched = (SEARCHED, begin[1])
+        candidates[searched] = _search(place, learn, candidates[begin], begin[1], learnt[begin], seed, most, stop)
     judged = {one: _mean(place, judge, keys, one[1]) for one, keys in candidates.items()}
     named = min((one for one in judged if one[0] != SEARCHED), key=lambda one: judged[one])
-    searched = (SEARCHED, begin[1])
-    best = searched if judged[searched] < (1.0 - WORTH) * judged[named] else named
+    best = searched if judged.get(searched, np.inf) < (1.0 - WORTH) * judged[named] else named
     plain = (LATEST_FINISH, False)
     if best != searched and judged[plain] <= judged[best] * (1.0 + WORTH):
         # the plain sort where nothing is better: whoever carries it out knows what it does
@@ -103,10 +110,12 @@ def _sorts(place: Field, planned: Floats) -> dict[str, Floats]:
     return found
 
 
-def _search(place: Field, draws: Draws, keys: Floats, yields: bool, mean: float, seed: int, most: int) -> Floats:
+def _search(
+    place: Field, draws: Draws, keys: Floats, yields: bool, mean: float, seed: int, most: int, stop: Callable[[], bool]
+) -> Floats:
     """A better order by moving one departure, or a few neighbours, to another place; what costs less is kept."""
     treated = np.flatnonzero(place.treat > 0)
-    if treated.size < 2 or place.treat.size > SLOWEST_JOBS:
+    if treated.size < 2:
         return keys
     dice = np.random.default_rng(seed)
     steps = int(draws.needed.sum(axis=1).mean()) + 1
@@ -115,6 +124,8 @@ def _search(place: Field, draws: Draws, keys: Floats, yields: bool, mean: float,
     order = treated[np.argsort(keys[treated], kind="stable")]
     kept = keys
     for _ in range(turns):
+        if stop():
+            break
         trial = _moved(order, dice)
         found = _with_ranks(keys, trial)
         cost = _mean(place, draws, found, yields)

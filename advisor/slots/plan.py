@@ -24,6 +24,8 @@ from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
 from advisor.slots.writing import GAP, rfc3339, written
 
+# of the time left after reading; what is left then is for the order
+STARTS_PART = 0.8
 # from the night, what is shut, the needs and how the plan is carried out to its variants
 Variants = Callable[[Night, Sequence[Closure], Sequence[Need], execution.Execution], tuple[VariantOut, ...]]
 
@@ -87,7 +89,7 @@ def make(
     settled = settle(
         built.problem,
         sharing=1 if reserve_all else night.pads.margin.sharing,
-        seconds=max(0.0, effort.seconds - (effort.clock() - begun)),
+        seconds=STARTS_PART * max(0.0, effort.seconds - (effort.clock() - begun)),
         clock=effort.clock,
         gap=effort.gap,
         stop=effort.stop,
@@ -102,7 +104,11 @@ def make(
         for need, start in zip(built.needs, settled.starts, strict=True)
         if start is not None
     }
-    done = execution.arrange(place, starts, held, nights=effort.nights, turns=effort.turns)
+
+    def over() -> bool:
+        return effort.stop() or effort.clock() - begun > effort.seconds
+
+    done = execution.arrange(place, starts, held, nights=effort.nights, turns=effort.turns, stop=over)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
     if rehearse:

@@ -19,6 +19,7 @@ from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
 
 CHUNK_MIN = 60
 LITTLE_MORE = 30.0
+ALONE = 1000
 # how many are lifted off the board at a time
 LEAST_LIFTED, MOST_LIFTED = 2, 9
 ROUNDS_A_JOB, LEAST_ROUNDS = 300, 120
@@ -48,12 +49,11 @@ class Board:
         ends = np.cumsum([group.count for group in problem.groups])
         self.rows = [range(int(end) - group.count, int(end)) for end, group in zip(ends, problem.groups, strict=True)]
         shape = (len(self.names), problem.minutes + 1)
-        self._alone: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
-        self._shared: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
-        # full for what needs a pad for itself, and for what may share
-        self._full_alone: NDArray[np.bool_] = np.zeros(shape, dtype=np.bool_)
-        self._full_shared: NDArray[np.bool_] = np.zeros(shape, dtype=np.bool_)
+        # how many stand there; what needs a pad for itself counts as more than may ever share one
+        self._standing: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
         self.places: list[Place | None] = [None] * len(problem.jobs)
+        # when each begins, as ready where it has no place
+        self.moments = np.array([job.ready for job in problem.jobs], dtype=np.int64)
         # the least that any start from each on can cost, by job and option
         self.last_good = [_last_good(job) for job in problem.jobs]
         self._least = [[_least_from(option.costs) for option in job.options] for job in problem.jobs]
@@ -66,13 +66,14 @@ class Board:
             return False
         if item.load <= 0:
             return True
-        full = self._full_alone if item.alone else self._full_shared
-        return not bool(full[place.row, place.minute : place.minute + option.occupied_min].any())
+        span = self._standing[place.row, place.minute : place.minute + option.occupied_min]
+        return bool((span < self._most_beside(item)).all())
 
     def put(self, job: int, place: Place) -> None:
         """Place a job; it must fit."""
         self._mark(job, place, 1)
         self.places[job] = place
+        self.moments[job] = place.minute
 
     def lift(self, job: int) -> None:
         """Take a job off the board."""
@@ -80,16 +81,18 @@ class Board:
         if place is not None:
             self._mark(job, place, -1)
             self.places[job] = None
+            self.moments[job] = self.problem.jobs[job].ready
 
     def _mark(self, job: int, place: Place, sign: int) -> None:
         item = self.problem.jobs[job]
         if item.load <= 0:
             return
         span = slice(place.minute, place.minute + item.options[place.option].occupied_min)
-        (self._alone if item.alone else self._shared)[place.row, span] += sign
-        alone, shared = self._alone[place.row, span], self._shared[place.row, span]
-        self._full_alone[place.row, span] = (alone > 0) | (shared > 0)
-        self._full_shared[place.row, span] = (alone > 0) | (shared >= self.sharing)
+        self._standing[place.row, span] += sign * (ALONE if item.alone else 1)
+
+    def _most_beside(self, item: Job) -> int:
+        """A job fits where fewer than so many stand."""
+        return 1 if item.alone else self.sharing
 
     def _rows(self, item: Job, option: Option) -> Sequence[int]:
         rows = self.rows[option.group]
@@ -118,14 +121,14 @@ class Board:
         best, found = item.unplanned_cost - TOLERANCE, None
         for index, option in enumerate(item.options):
             rows = self._rows(item, option)
-            extra = np.array([[self._extra(item, row)] for row in rows])
+            extra = np.array([[self._extra(item, row)] for row in rows]) if item.wished_pad else 0.0
             least = self._least[job][index]
             for at in range(0, option.costs.size, CHUNK_MIN):
                 if not len(rows) or least[at] >= best:
                     break
-                costs = option.costs[at : at + CHUNK_MIN] + extra
-                costs = np.where(self._free(item, option, rows, at, costs.shape[1]), costs, np.inf)
-                row, minute = divmod(int(costs.argmin()), costs.shape[1])
+                some = option.costs[at : at + CHUNK_MIN]
+                costs = np.where(self._free(item, option, rows, at, some.size), some + extra, np.inf)
+                row, minute = divmod(int(costs.argmin()), some.size)
                 if costs[row, minute] < best:
                     best = float(costs[row, minute])
                     found = Place(index, option.first + at + minute, rows[row])
@@ -154,11 +157,10 @@ class Board:
         """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
         if item.load <= 0:
             return np.ones((len(rows), count), dtype=np.bool_)
-        full = self._full_alone if item.alone else self._full_shared
         first = option.first + at
-        span = full[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
+        span = self._standing[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
         summed = np.zeros((span.shape[0], span.shape[1] + 1), dtype=np.int32)
-        np.cumsum(span, axis=1, out=summed[:, 1:])
+        np.cumsum(span >= self._most_beside(item), axis=1, out=summed[:, 1:])
         found: NDArray[np.bool_] = summed[:, option.occupied_min :] == summed[:, : -option.occupied_min]
         return found[:, :count]
 
@@ -278,21 +280,11 @@ def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], di
     """Some jobs near one that loses much: those whose times lie nearest to its own."""
     some = [free[dice.randrange(len(free))] for _ in range(3)]
     chosen = max(some, key=lambda job: board.cost(job) - cheapest[job])
-    at = _moment(board, chosen)
-    wide = sorted(free, key=lambda job: abs(_moment(board, job) - at)) if len(free) <= 60 else _near(board, free, at)
+    far = np.abs(board.moments[free] - board.moments[chosen])
+    wide = [free[int(index)] for index in np.argsort(far, kind="stable")[: 3 * MOST_LIFTED]]
     size = dice.randint(LEAST_LIFTED, MOST_LIFTED)
     around = [job for job in wide[: 3 * size] if job != chosen]
     return [chosen, *dice.sample(around, min(size - 1, len(around)))]
-
-
-def _near(board: Board, free: Sequence[int], at: int) -> list[int]:
-    moments = np.array([_moment(board, job) for job in free])
-    return [free[int(index)] for index in np.argsort(np.abs(moments - at), kind="stable")[: 3 * MOST_LIFTED]]
-
-
-def _moment(board: Board, job: int) -> int:
-    place = board.places[job]
-    return board.problem.jobs[job].ready if place is None else place.minute
 
 
 def _put_back(board: Board, lifted: Sequence[int], dice: random.Random) -> None:
