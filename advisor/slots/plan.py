@@ -104,11 +104,8 @@ def make(
         for need, start in zip(built.needs, settled.starts, strict=True)
         if start is not None
     }
-
-    def over() -> bool:
-        return effort.stop() or effort.clock() - begun > effort.seconds
-
-    done = execution.arrange(place, starts, held, nights=effort.nights, turns=effort.turns, stop=over)
+    # so much and no more is tried, whatever the clock says: the same night gives the same order
+    done = execution.arrange(place, starts, held, nights=effort.nights, turns=effort.turns, stop=effort.stop)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
     if rehearse:
