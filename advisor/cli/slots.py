@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +19,7 @@ if TYPE_CHECKING:
 
 FORMATS = ("text", "json", "html", "csv", "ics")
 SECONDS = 20.0
+MOST_NIGHTS = 10_000
 
 
 @click.command("slots")
@@ -29,14 +31,22 @@ SECONDS = 20.0
 @click.option("--now", metavar="TIME", help="Take this as the present, RFC 3339. Default: the system clock.")
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 @click.option("--previous", metavar="PLAN.json", help="The plan before: what has begun stays, few others move.")
+@click.option("--actuals", metavar="FILE.csv", help="What has happened so far: off, at pad, begun, finished, departed.")
 @click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
+@click.option(
+    "--rehearse",
+    type=click.IntRange(1, MOST_NIGHTS),
+    metavar="N",
+    help="Carry the plan out on N drawn nights, beside first come, first served.",
+)
+@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
 @click.option(
     "--time-limit",
     type=click.FloatRange(0.1, 3600),
     default=SECONDS,
     show_default=True,
     metavar="S",
-    help="Seconds to look for a better plan.",
+    help="Seconds for reading, planning and all variants together.",
 )
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="What to print.")
 @click.option("--output", metavar="FILE", help="Write to a file instead of standard output.")
@@ -49,7 +59,10 @@ def command(
     now: str | None,
     checklist: str | None,
     previous: str | None,
+    actuals: str | None,
     what_if: bool,
+    rehearse: int | None,
+    seed: int,
     time_limit: float,
     form: str,
     output: str | None,
@@ -61,7 +74,9 @@ def command(
     from advisor.slots.inputs import read_night
     from advisor.slots.plan import make
 
+    begun = time.monotonic()
     moment = int(present(now).timestamp())
+    _keep_inputs(output, (schedule, pads, previous, actuals, *files))
     texts = texts_of(files, reports)
     night = read_night(
         Path(schedule),
@@ -71,13 +86,15 @@ def command(
         place=place,
         checklist=Path(checklist) if checklist else None,
         previous=Path(previous) if previous else None,
+        happened=Path(actuals) if actuals else None,
     )
-    with _effort(time_limit) as effort:
-        plan = make(night, effort)
+    with _effort(max(0.0, time_limit - (time.monotonic() - begun))) as effort:
+        variants = None
         if what_if:
-            from advisor.slots.whatif import with_variants
+            from advisor.slots.whatif import variants as drawn_variants
 
-            plan = with_variants(night, plan, effort)
+            variants = drawn_variants(effort.nights, seed)
+        plan = make(night, effort, rehearse=None if rehearse is None else (rehearse, seed), variants=variants)
     write(_render(plan, form), output)
     wanted = [one for one in plan.departures if one.steps]
     if wanted and len(plan.unplanned) == len(wanted):
@@ -88,12 +105,20 @@ def command(
         )
 
 
+def _keep_inputs(output: str | None, inputs: Sequence[str | None]) -> None:
+    """Refuse to write over what the plan is made from."""
+    if output is None or not Path(output).exists():
+        return
+    for name in inputs:
+        if name not in (None, "-") and Path(str(name)).exists() and Path(str(name)).samefile(output):
+            raise click.UsageError(f"--output {output}: is an input of this plan; give another file")
+
+
 @contextmanager
 def _effort(seconds: float) -> Iterator[Any]:
     """A time limit by the clock, a bar on a terminal, and Ctrl-C that ends the search and keeps the plan."""
     import signal
     import threading
-    import time
 
     from advisor.slots.plan import Effort
 

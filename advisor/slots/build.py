@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from math import inf
+from math import inf, isnan
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +17,8 @@ from advisor.slots.limits import Limits, limits
 from advisor.slots.model import Group, Job, Option, Problem
 
 FURTHEST_MIN = 6 * 60
+# a need that reserves a pad for itself
+WHOLE = ("expected", "likely")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,10 @@ class Wish:
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """What a start means, in minutes from the problem's base, for one departure on one kind of place."""
+    """What a start means, in minutes from the problem's base, for one departure on one kind of pad.
+
+    after: what starting the engines again adds to the treatment.
+    """
 
     first: int
     treatment: int
@@ -46,10 +51,12 @@ class Timing:
     leave: int
     from_: int | None
     until: int | None
+    after: int = 0
 
     def take_off(self, start: NDArray[np.int64] | int) -> NDArray[np.int64]:
         """Take-off of a start: after the treatment, not before the stand is left, not before its window."""
-        ready: NDArray[np.int64] = np.maximum(np.asarray(start) + self.treatment, self.leave) + self.to_runway
+        ready: NDArray[np.int64] = np.maximum(np.asarray(start) + self.treatment + self.after, self.leave)
+        ready = ready + self.to_runway
         return ready if self.from_ is None else np.maximum(ready, self.from_)
 
 
@@ -57,8 +64,9 @@ class Timing:
 class Built:
     """The problem, which need each job is, and what it was made from.
 
-    needs: of every job; timings: by job and place ("remote", "stand"); holdovers: by job, None without a table;
-    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason.
+    needs: of every job; timings: by job and kind of pad (see Pad.kind); holdovers: by job, None without a table;
+    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason; outside: what
+    those cost, as unplanned.
     """
 
     problem: Problem
@@ -68,6 +76,7 @@ class Built:
     best: tuple[int, ...]
     why: Mapping[str, str]
     open_: Mapping[str, NDArray[np.bool_]]
+    outside: float = 0.0
 
 
 def build(
@@ -93,7 +102,12 @@ def build(
         base_s = min(base_s, min(one.start_s for one in held.values()) // 60 * 60)
     wanted = [need for need in needs if need.steps]
     begin = max(now, not_before)
-    timings = [{place: _timing(need, place, base_s, begin) for place in ("remote", "stand")} for need in wanted]
+    lead = pads.treatment.stand_lead_min
+    kinds = {pad.kind: pad for pad in pads.pads}
+    engines = pads.treatment.engines_off_min
+    timings = [
+        {kind: _timing(need, pad, base_s, begin, lead, engines) for kind, pad in kinds.items()} for need in wanted
+    ]
     firsts = [max(0, timing.first) for item in timings for timing in item.values()]
     minutes = max([*firsts, 0]) + FURTHEST_MIN
     open_ = {pad.name: _open(pad, closures, base_s, minutes) for pad in pads.pads}
@@ -101,6 +115,7 @@ def build(
     group_of = {pad.name: at for at, pads_ in enumerate(members) for pad in pads_}
     jobs, holdovers, best, kept, kept_timings = [], [], [], [], []
     why: dict[str, str] = {}
+    outside = 0.0
     known: dict[int, Limits] = {}
     for need, timing in zip(wanted, timings, strict=True):
         flight = need.row.flight
@@ -115,19 +130,26 @@ def build(
             options, earliest = _held(need, timing, held[flight], group_of, members, pads, limit, base_s, earliest)
         elif flight in wishes:
             options = [_moved(option, wishes[flight], base_s, pads) for option in options]
+        pad_held = held[flight].pad if flight in held else ""
+        pad_wished = wishes[flight].pad if flight in wishes and flight not in held else ""
         if not options:
             why[flight] = _why(need, pads)
+            outside += unplanned_cost(need, pads)
             continue
-        share = 1.0 if need.status == "expected" else pads.margin.possible_share
-        load = 1.0 if need.status == "expected" or reserve_all else pads.margin.load
-        unplanned = 1e7 if flight in held else pads.cost.unplanned * max(share, 0.05)
-        jobs.append(Job(flight, load, tuple(options), unplanned, min(option.first for option in options)))
+        load = 1.0 if need.status in WHOLE or reserve_all else pads.margin.load
+        if flight in held and held[flight].start_s + 60 * need.treatment_min <= now:
+            # what is over takes no pad from anybody
+            load = 0.0
+        unplanned = 1e7 if flight in held else unplanned_cost(need, pads)
+        ready = min(option.first for option in options)
+        other = pads.cost.changed_pad if pad_wished else 0.0
+        jobs.append(Job(flight, load, tuple(options), unplanned, ready, pad_held, pad_wished, other))
         kept.append(need)
         kept_timings.append(timing)
         holdovers.append(limit)
         best.append(earliest)
     problem = Problem(tuple(jobs), tuple(groups), minutes + 240, base_s)
-    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_)
+    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_, outside)
 
 
 def minute_up(moment: int, base_s: int) -> int:
@@ -135,21 +157,32 @@ def minute_up(moment: int, base_s: int) -> int:
     return -((base_s - moment) // 60)
 
 
-def _timing(need: Need, place: str, base_s: int, begin: int) -> Timing:
+def share_of(status: str, pads: Pads) -> float:
+    """How likely a treatment is to be needed."""
+    return {"expected": 1.0, "likely": pads.margin.likely_share}.get(status, pads.margin.possible_share)
+
+
+def unplanned_cost(need: Need, pads: Pads) -> float:
+    """Price of a treatment without a slot."""
+    return pads.cost.unplanned * max(share_of(need.status, pads), 0.05)
+
+
+def _timing(need: Need, pad: Pad, base_s: int, begin: int, lead_min: int, engines_off_min: int) -> Timing:
     row = need.row
     leaving = minute_up(need.earliest, base_s)
     from_ = None if row.take_off_from is None else minute_up(row.take_off_from, base_s)
     until = None if row.take_off_until is None else (row.take_off_until - base_s) // 60
     soonest = minute_up(begin, base_s)
     step = need.removal_min if need.anti_icing_min else 0
-    if place == "remote":
+    after = engines_off_min if pad.engines == "off" else 0
+    if pad.place == "remote":
         first = max(soonest, leaving + need.to_pad_min)
-        return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until)
-    # on the stand the truck may come as soon as the aircraft is ready, which may be before off-block
-    ready = leaving if row.ready is None else minute_up(row.ready, base_s)
+        return Timing(first, need.treatment_min, step, need.to_runway_min, 0, from_, until, after)
+    # on the stand the truck may come as soon as the aircraft is ready: some minutes before off-block if nobody says
+    ready = minute_up(row.off_block - 60 * lead_min if row.ready is None else row.ready, base_s)
     leave = max(minute_up(row.off_block, base_s), 0)
     taxi = need.to_pad_min + need.to_runway_min
-    return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until)
+    return Timing(max(soonest, ready), need.treatment_min, step, taxi, leave, from_, until, after)
 
 
 def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> NDArray[np.bool_]:
@@ -170,7 +203,7 @@ def _groups(pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]) -> tupl
     """Pads of one place, size and opening hours are one group."""
     found: dict[tuple[str, str, bytes], list[Pad]] = {}
     for pad in pads:
-        found.setdefault((pad.place, pad.size, open_[pad.name].tobytes()), []).append(pad)
+        found.setdefault((pad.kind, pad.size, open_[pad.name].tobytes()), []).append(pad)
     members = [tuple(group) for group in found.values()]
     return [Group(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
 
@@ -192,7 +225,7 @@ def _options(
         pad = members[at][0]
         if need.row.place not in ("", pad.place) or (pad.size == "small" and need.profile.size != "small"):
             continue
-        item = timing[pad.place]
+        item = timing[pad.kind]
         # hours and closures count as waiting too: the best is what the departure's own times allow
         soonest = int(item.take_off(item.first))
         earliest = soonest if earliest is None else min(earliest, soonest)
@@ -207,7 +240,7 @@ def _options(
     for at, item, starts, free in usable:
         costs = np.where(free, _costs(need, item, starts, earliest, pads, limit), inf)
         last = int(np.flatnonzero(free)[-1]) + 1
-        made.append(Option(at, item.treatment + pads.treatment.clear_min, item.first, costs[:last]))
+        made.append(Option(at, item.treatment + item.after + pads.treatment.clear_min, item.first, costs[:last]))
     return made, earliest
 
 
@@ -218,15 +251,18 @@ def _costs(
     price = pads.cost
     take_off = item.take_off(starts)
     wait = (take_off - earliest).astype(np.float64)
-    weight = float(getattr(price, need.profile.size))
+    weight = float(getattr(price, need.profile.size)) * need.row.priority
     cost: Floats = weight * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
     if item.until is not None:
         over = take_off - item.until
-        cost = cost + np.where(over > 0, price.missed_window + price.missed_minute * over, 0.0)
+        missed = price.missed_window if isnan(need.row.missed_window) else need.row.missed_window
+        cost = cost + np.where(over > 0, missed + price.missed_minute * over, 0.0)
     if limit is not None:
         begun = starts + item.last_step
-        cost = cost + np.where(limit.over(begun, take_off) < take_off - begun, price.broken_holdover, 0.0)
-    return cost * (1.0 if need.status == "expected" else pads.margin.possible_share)
+        minutes = limit.over(begun, take_off)
+        cost = cost + np.where(minutes < take_off - begun, price.broken_holdover, 0.0)
+        cost = cost + np.where(np.isnan(minutes), price.without_guideline, 0.0)
+    return cost * share_of(need.status, pads)
 
 
 def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:
@@ -250,11 +286,11 @@ def _held(
 ) -> tuple[list[Option], int]:
     """The one start of a departure whose treatment has begun or is about to."""
     group = group_of[held.pad]
-    item = timing[members[group][0].place]
+    item = timing[members[group][0].kind]
     start = (held.start_s - base_s) // 60
     best = earliest or int(item.take_off(start))
     costs = _costs(need, item, np.array([start]), min(best, int(item.take_off(start))), pads, limit)
-    return [Option(group, item.treatment + pads.treatment.clear_min, start, costs)], best
+    return [Option(group, item.treatment + item.after + pads.treatment.clear_min, start, costs)], best
 
 
 def _why(need: Need, pads: Pads) -> str:

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isnan, nan
 from typing import Any
@@ -20,7 +20,7 @@ from advisor.brief.model import Because, number
 from advisor.checklist.aircraft import Profile
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
 from advisor.checklist.revision import Checklist
-from advisor.conditions import Case, Conditions, Departure, Floats, Place, Windows
+from advisor.conditions import Conditions, Departure, Floats, Place, Windows
 from advisor.outlook import build as outlook
 from advisor.outlook import gaps, lanes, series, stations
 from advisor.outlook.cases import Site
@@ -28,15 +28,16 @@ from advisor.physics.derive import derive
 from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
+from advisor.slots.cases import CasePick, by_case, if_it_stood_there, only, untold
 from advisor.slots.files.schedule import Row
 
 AHEAD_S = 6 * 3600
 HOUR_S = 3600
+FROZEN_CODES = ("SN", "SG", "PL", "GS", "GR", "IC", "FZ")
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
 INPUTS = {"history": "what fell or froze while it stood there", "forecast": "what is forecast for then"}
-CasePick = Callable[[Case], bool]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,7 +59,8 @@ class Need:
 
     status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
     step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
-    could leave the stand; reason: why, in words; conditions: of its airframe and fuel.
+    could leave the stand; reason: why, in words; conditions: of its airframe and fuel; by_case: in which cases of those
+    the rule says yes, empty where nobody asked; left_stand: it is on its way, and can be late no more.
     """
 
     row: Row
@@ -74,6 +76,8 @@ class Need:
     reason: str
     because: tuple[Because, ...]
     conditions: Conditions
+    by_case: tuple[bool, ...] = ()
+    left_stand: bool = False
 
     @property
     def treatment_min(self) -> int:
@@ -131,6 +135,9 @@ class Nights:
         if parked is not None:
             # to the hour before, so that a bank of departures shares one night; longer parked never reassures
             parked -= parked % HOUR_S
+        return self._since(parked, row, profile)
+
+    def _since(self, parked: int | None, row: Row, profile: Profile) -> Conditions:
         fuel = None if isnan(row.fuel_temperature_c) else row.fuel_temperature_c
         key = (profile.id, fuel, parked)
         if key not in self.made:
@@ -138,11 +145,21 @@ class Nights:
             self.made[key] = found if self.pick is None else only(found, self.pick)
         return self.made[key]
 
-
-def only(conditions: Conditions, pick: CasePick) -> Conditions:
-    """The same conditions with some of the cases; all of them where none is picked."""
-    rows = [at for at, case in enumerate(conditions.cases) if pick(case)]
-    return conditions.picked(rows) if rows else conditions
+    def if_there_before(self, row: Row, profile: Profile) -> tuple[Conditions, int] | None:
+        """The night as if a departure had stood there since the first report, and when something frozen was last
+        reported. None where its history is told, or nothing frozen was reported: then there is nothing to miss.
+        """
+        if row.parked_since is not None:
+            return None
+        fell = [
+            int(report.issued.timestamp())
+            for report in self.weather.used
+            if any(frozen in code for code in report.weather for frozen in FROZEN_CODES)
+        ]
+        if not fell:
+            return None
+        first = min(int(report.issued.timestamp()) for report in self.weather.used)
+        return self._since(first, row, profile), max(fell)
 
 
 def last_moment(rows: Sequence[Row], now: int) -> int:
@@ -193,15 +210,23 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
             for item in explain(finding.rule, conditions, finding)
         )
         reason = _reason(finding, conditions, since, windows.take_off)
+    lying = conditions
+    earlier = nights.if_there_before(row, profile)
+    if earlier is not None and held is not None:
+        lying, fell = earlier
+        if status == NOT_INDICATED:
+            status, reason = if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
+        elif status == POSSIBLE:
+            reason = f"{reason}; {untold(fell)}"
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
     to_pad, to_runway = _ways(row, conditions, late, pads.snow)
     if status == NOT_INDICATED:
         return Need(row, profile, status, "", 0, 0, 0, to_pad, to_runway, leaving, reason, because, conditions)
-    deposit = _deposit(conditions, inside, status)
+    deposit = _deposit(lying, inside, status)
     minutes = getattr(pads.treatment, profile.size)
     removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
-    removal += _for_snow(conditions, leaving, pads.snow)
+    removal += max(_for_snow(conditions, leaving, pads.snow), _for_snow(lying, leaving, pads.snow))
     falls = bool((_category(conditions)[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
@@ -218,6 +243,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         reason,
         because,
         conditions,
+        by_case(rule, conditions, windows, since, profile.class_id, status),
     )
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from advisor.checklist import aircraft, revision
 from advisor.errors import ChecklistError
 from advisor.slots import demand, replan
-from advisor.slots.files import holdover, pads, schedule
-from advisor.slots.plan import Night
+from advisor.slots.files import actuals, holdover, pads, schedule
+from advisor.slots.night import Night
 
 
 def read_night(
@@ -21,12 +21,14 @@ def read_night(
     place: str | None = None,
     checklist: Path | None = None,
     previous: Path | None = None,
+    happened: Path | None = None,
     inside: bool = False,
 ) -> Night:
     """A night from its files, for the command and for the server.
 
     departures: the schedule; reports: texts; now: seconds since 1970 UTC; pads_file: it names the holdover file and
-    may name the place; place: goes before that; checklist: the operator's folder; previous: the plan before this one.
+    may name the place; place: goes before that; checklist: the operator's folder; previous: the plan before this one;
+    happened: actuals, what has happened so far.
     inside: refuse a holdover file that lies outside the pads file's folder (for the server, whose pads come from afar).
     Raises ReportError, DepartureError or ChecklistError, each with what is wrong, where, and what would be right.
     """
@@ -43,4 +45,5 @@ def read_night(
             raise ChecklistError("holdover leads out of its folder", where=str(pads_file), hint=hint)
         table = holdover.load(found.holdover, now, last, found.treatment.fluid, found.treatment.dilution)
     before = None if previous is None else replan.read(previous)
-    return Night(rows, weather, found, loaded, fleet, table, before)
+    so_far = {} if happened is None else actuals.read(happened, rows, [pad.name for pad in found.pads], now)
+    return Night(rows, weather, found, loaded, fleet, table, before, so_far)

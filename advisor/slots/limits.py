@@ -39,7 +39,20 @@ class Limits:
 def limits(conditions: Conditions, table: Holdover, base_s: int, minutes: int) -> Limits:
     """Holdover of a night. base_s: of minute 0, seconds since 1970 UTC; minutes: how many."""
     code, air = holdover_codes(conditions, FROST_CODE)
-    found = table.minutes(code, air).min(axis=0)  # NaN in one case is NaN
+    # NaN in one case is NaN
+    worst = table.minutes(code, air).min(axis=0)
+    return Limits(_spans(worst, conditions, base_s, minutes), base_s)
+
+
+def limits_by_case(conditions: Conditions, table: Holdover, base_s: int, minutes: int) -> Floats:
+    """The same of each case on its own, (case, power of two, minute)."""
+    code, air = holdover_codes(conditions, FROST_CODE)
+    found: Floats = np.stack([_spans(one, conditions, base_s, minutes) for one in table.minutes(code, air)])
+    return found
+
+
+def _spans(found: Floats, conditions: Conditions, base_s: int, minutes: int) -> Floats:
+    """Lowest of 1, 2, 4, … minutes from each, from the samples of one night."""
     moments = base_s + 60.0 * np.arange(minutes)
     after = np.clip(np.searchsorted(conditions.unix_s, moments), 0, found.size - 1)
     before = np.clip(np.searchsorted(conditions.unix_s, moments, side="right") - 1, 0, found.size - 1)
@@ -49,7 +62,7 @@ def limits(conditions: Conditions, table: Holdover, base_s: int, minutes: int) -
         last = tables[-1]
         tables.append(np.minimum(last, np.concatenate([last[width:], np.full(width, inf)])))
         width *= 2
-    return Limits(np.stack(tables), base_s)
+    return np.stack(tables)
 
 
 def why_none(need: Need, table: Holdover, first_s: int, last_s: int) -> str:

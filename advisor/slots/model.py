@@ -49,8 +49,10 @@ class Option:
 class Job:
     """One treatment to place.
 
-    load: how much of a resource is reserved, over 0 to 1: under 1 where it is only possible that it is needed.
-    unplanned_cost: price of not placing it; ready: first minute of any start, for first come, first served.
+    load: how much of a resource is reserved, 0 to 1: under 1 where it is only possible that it is needed, 0 where it
+    is over.
+    unplanned_cost: price of not placing it; ready: first minute of any start, for first come, first served. held_pad:
+    the one pad it may use, "" for any; wished_pad: that of the previous plan, another costs other_pad_cost.
     """
 
     name: str
@@ -58,6 +60,14 @@ class Job:
     options: tuple[Option, ...]
     unplanned_cost: float
     ready: int = 0
+    held_pad: str = ""
+    wished_pad: str = ""
+    other_pad_cost: float = 0.0
+
+    @property
+    def alone(self) -> bool:
+        """Whether it needs a resource for itself: what is sure shares its pad with nobody."""
+        return self.load >= 1 - TOLERANCE
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from math import nan
 from pathlib import Path
 
 import msgspec
 
-from advisor.departure import from_unix, read_moment, to_unix
+from advisor.departure import from_unix, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
 from advisor.slots.build import Held, Wish
 from advisor.slots.demand import DEPOSITS, Need
-from advisor.slots.files.pads import Closure, Pads
+from advisor.slots.files.pads import Closure, Pad, Pads
 from advisor.slots.result import DepartureOut, Plan
 
 MOST_BYTES = 50_000_000
@@ -26,7 +27,8 @@ class Before:
     """A previous plan against the new schedule.
 
     needs: of the new schedule, those that are frozen with the minutes they were planned with; held, wishes: by
-    flight; again: flight to why it has to be treated again; gone: flights that left the schedule; old: by flight.
+    flight; again: flight to why it has to be treated again; gone: flights that left the schedule; old: by flight;
+    same: nothing is new, only the clock moved; lost_pads: no longer listed, kept for what was treated on them.
     """
 
     needs: tuple[Need, ...]
@@ -35,6 +37,8 @@ class Before:
     again: dict[str, str] = field(default_factory=dict)
     gone: tuple[str, ...] = ()
     old: Mapping[str, DepartureOut] = field(default_factory=dict)
+    same: bool = False
+    lost_pads: tuple[Pad, ...] = ()
 
 
 def read(path: Path) -> Plan:
@@ -52,9 +56,9 @@ def read(path: Path) -> Plan:
         raise DepartureError(f"is not a plan ({error})", where=f"previous: {path}", hint=hint) from None
 
 
-def seconds(stamp: str) -> int:
+def seconds(text: str) -> int:
     """Seconds since 1970 UTC of a plan's time."""
-    return to_unix(read_moment(stamp, what="previous"), what="previous")
+    return to_unix(read_moment(text, what="previous"), what="previous")
 
 
 def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], now: int) -> Before:
@@ -99,23 +103,57 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
         before.held[one.flight] = Held(one.pad, start)
         made.append(_as_planned(need, one, start))
     before.needs = tuple(made)
+    before.lost_pads = _lost_pads(previous, before, pads)
+    before.same = _only_clock_moved(previous, before, needs, pads, closures, now)
     return before
+
+
+def _lost_pads(previous: Plan, before: Before, pads: Pads) -> tuple[Pad, ...]:
+    """Pads of what is held that the file no longer lists: open for nobody else."""
+    listed = {pad.name for pad in pads.pads}
+    was = {pad.name: pad for pad in previous.pads}
+    names = dict.fromkeys(held.pad for held in before.held.values() if held.pad not in listed)
+    return tuple(Pad(name, was[name].size, was[name].place, 0, 1, nan) for name in names if name in was)
+
+
+def _only_clock_moved(
+    previous: Plan, before: Before, needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], now: int
+) -> bool:
+    """Whether departures, needs, pads and closures are what the previous plan was made from."""
+    if before.gone or before.again or len(needs) != len(before.old):
+        return False
+    if [(one.name, one.size, one.place) for one in previous.pads] != [
+        (one.name, one.size, one.place) for one in pads.pads
+    ]:
+        return False
+    shut_then = {(one.pads, one.until, one.why) for one in previous.closures if not one.possible}
+    shut_now = {(one.pads, stamp(one.until_s), one.why) for one in closures}
+    if {one for one in shut_then ^ shut_now if seconds(str(one[1])) > now}:
+        return False
+    return all(_same(need, before.old.get(need.row.flight)) for need in before.needs)
+
+
+def _same(need: Need, one: DepartureOut | None) -> bool:
+    row = need.row
+    times = (stamp(row.off_block), stamp(row.ready), stamp(row.take_off_from), stamp(row.take_off_until))
+    return (
+        one is not None
+        and one.need == need.status
+        and (one.off_block, one.ready, one.take_off_from, one.take_off_until) == times
+        and one.treatment_min == need.treatment_min
+    )
 
 
 def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int) -> str:
     """Why a start that should be frozen cannot be; "" where it can."""
-    pad = next((pad for pad in pads.pads if pad.name == one.pad), None)
-    if pad is None:
-        return f"pad {one.pad} is no longer listed"
     assert one.end is not None and one.pad is not None
     end = seconds(one.end)
+    pad = next((pad for pad in pads.pads if pad.name == one.pad), None)
+    if pad is None and end > now:
+        return f"pad {one.pad} is no longer listed"
     if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
         return "its slot in the previous plan is too long ago, or cannot be"
-    there = (
-        need.row.ready
-        if pad.place == "stand" and need.row.ready is not None
-        else (max(need.row.off_block, need.row.ready or 0) + (need.to_pad_min * 60 if pad.place == "remote" else 0))
-    )
+    there = _there(need, pad, pads.treatment.stand_lead_min)
     planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
     if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
         return f"the slot at {_clock(start)} is missed: ready later than planned, treatment again"
@@ -123,7 +161,7 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
         for closure in closures:
             if one.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
                 return f"pad {one.pad} is shut: {closure.why}"
-        if pad.until_s is not None and end > pad.until_s:
+        if pad is not None and pad.until_s is not None and end > pad.until_s:
             return f"pad {one.pad} closes before the end"
     if end <= now and one.holdover_min is not None and one.last_step_start is not None:
         begun = seconds(one.last_step_start)
@@ -131,6 +169,14 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
         if need.row.take_off_from is not None and latest - begun > one.holdover_min * 60:
             return f"holdover from {_clock(begun)} runs out before the take-off window: treatment again"
     return ""
+
+
+def _there(need: Need, pad: Pad | None, lead_min: int) -> int:
+    """When it can have been at its pad: by the way as the schedule gives it, which has not grown since."""
+    row = need.row
+    if pad is not None and pad.place == "stand":
+        return row.off_block - 60 * lead_min if row.ready is None else row.ready
+    return max(row.off_block, row.ready or 0) + row.to_pad_min * 60
 
 
 def _taken(one: DepartureOut, start: int, before: Before, pads: Pads) -> str:
@@ -167,7 +213,9 @@ def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> s
     """What differs from the previous plan and why, None for nothing."""
     one = before.old.get(new.flight)
     if one is None:
-        return "new in the schedule"
+        return "new in the schedule" if before.old else None
+    if new.state == "departed":
+        return None
     parts = []
     if one.need != new.need:
         parts.append(f"need {one.need} -> {new.need}")
@@ -184,6 +232,8 @@ def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> s
 
 
 def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) -> str:
+    if new.state in ("under way", "treated"):
+        return "as it happened"
     if one.need != new.need:
         return "the need changed"
     if one.off_block != new.off_block or one.ready != new.ready:

@@ -10,7 +10,7 @@ from msgspec import Meta
 from advisor.brief.model import Because, Named, PlaceOut
 
 Time = Annotated[str, Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$")]
-NeedWord = Literal["expected", "possible", "not indicated", "cannot tell"]
+NeedWord = Literal["expected", "likely", "possible", "not indicated", "cannot tell"]
 
 
 class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
@@ -19,8 +19,11 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     pad, start, end: None where nothing is planned. delay_min: take-off against off-block and taxi (or its window);
     wait_min: of it, waiting for a pad. latest_call: when to have called; call_passed: that has passed, call now.
     holdover_min: the worse of the cases from the last step to take-off; None with holdover_note saying why.
-    changed: what differs from the previous plan and why, None for nothing. shared_with: possible treatments that
-    share the pad's time. pad_line: what to pass on to the pad.
+    no_guideline: no holdover can be given though one is needed, which is not the same as that none runs. order: 1, 2, …
+    in which a coordinator calls those that are there; latest_start: later than that its window, or what the order
+    keeps for it, is lost. state: the last that has happened to it. changed: what differs from the previous plan and
+    why, None for nothing. shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the
+    pad.
     """
 
     flight: str
@@ -49,8 +52,12 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     holdover_left_min: int | None = None
     holdover_note: str | None = None
     window_missed: bool = False
+    no_guideline: bool = False
     holdover_broken: bool = False
     frozen: bool = False
+    state: Literal["", "off", "at pad", "under way", "treated", "departed"] = ""
+    order: int | None = None
+    latest_start: Time | None = None
     changed: str | None = None
     shared_with: tuple[str, ...] = ()
     reason: str = ""
@@ -103,19 +110,63 @@ class ReportOut(msgspec.Struct, frozen=True):
 
 
 class VariantOut(msgspec.Struct, frozen=True):
-    """One what-if beside the plan."""
+    """One what-if beside the plan: the published order carried out on the same drawn nights, means over them."""
 
     name: str
     objective: float
-    bound: float
-    gap: float
-    treatments: int
-    unplanned: int
-    delay_min: int
-    longest_delay_min: int
-    missed_windows: int
-    broken_holdovers: int
+    treatments: float
+    unplanned: float
+    delay_min: float
+    longest_delay_min: float
+    missed_windows: float
+    broken_holdovers: float
     note: str = ""
+
+
+class SpreadOut(msgspec.Struct, frozen=True):
+    """A figure of a night over the rehearsed nights: mean and 90th percentile."""
+
+    mean: float
+    p90: float
+
+
+class SpreadsOut(msgspec.Struct, frozen=True):
+    """One way of carrying the night out: sum and worst of its delays, broken holdovers, windows missed, and cost.
+
+    cost_tenths: the cost's least, tenths and most over the nights.
+    """
+
+    delay_min: SpreadOut
+    worst_delay_min: SpreadOut
+    broken_holdovers: SpreadOut
+    missed_windows: SpreadOut
+    cost: SpreadOut
+    cost_tenths: tuple[float, ...] = ()
+
+
+class RehearsalOut(msgspec.Struct, frozen=True):
+    """The plan's order, first come first served, latest finish first, and the best found with everything known, on the
+    same drawn nights.
+    """
+
+    nights: int
+    seed: int
+    plan: SpreadsOut
+    first_come: SpreadsOut
+    latest_finish: SpreadsOut
+    known: SpreadsOut
+
+
+class OrderOut(msgspec.Struct, frozen=True):
+    """Which order the plan is, and why: mean cost over drawn nights of each that was tried, by name.
+
+    yields: who can no longer make its take-off window goes after those that can.
+    """
+
+    name: str
+    yields: bool
+    mean_cost: float
+    tried: dict[str, float]
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
@@ -144,6 +195,8 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     changes: tuple[str, ...] = ()
     load: tuple[LoadOut, ...] = ()
     variants: tuple[VariantOut, ...] = ()
+    order: OrderOut | None = None
+    rehearsal: RehearsalOut | None = None
     notes: tuple[str, ...] = ()
     cautions: tuple[str, ...] = ()
 

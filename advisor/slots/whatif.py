@@ -1,95 +1,100 @@
-"""Variants of a plan side by side: a pad fewer, longer treatment, the forecast's temporary groups, the worst. Pure."""
+"""Variants of a night: the published order carried out with a pad fewer, longer treatment, the worst of it. Pure.
+
+Nothing is planned anew: what counts is how the order that was given out holds when the night turns out otherwise.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from math import inf
 
-from msgspec import structs
+import numpy as np
 
 from advisor.conditions import Case
+from advisor.slots import execution
 from advisor.slots.demand import STATUS_ORDER, Need
-from advisor.slots.plan import Effort, Night, look, make
-from advisor.slots.result import Plan, VariantOut
+from advisor.slots.execution import Execution
+from advisor.slots.field import Field
+from advisor.slots.files.pads import Closure
+from advisor.slots.night import Night
+from advisor.slots.plan import Variants, look
+from advisor.slots.rehearse import Outcome
+from advisor.slots.result import VariantOut
+from advisor.slots.scenarios import Draws, draw, lane_of
 
 LONGER = 1.2
+NO_LANES = "The reports hold no temporary or probable group: that what-if is left out."
 
 
-def with_variants(night: Night, plan: Plan, effort: Effort) -> Plan:
-    """The plan with its variants; each is solved anew, from the same moment, with the same effort."""
-    found = [_row("as planned", plan)]
-    needs = look(night)
-    for name, changed, these, note in _variants(night, needs):
-        if effort.stop():
-            break
-        found.append(_row(name, make(changed, effort, needs=these), note))
-    notes = plan.notes
-    if not _lanes(needs):
-        notes = (*notes, "The reports hold no temporary or probable group: that what-if is left out.")
-    return structs.replace(plan, variants=tuple(found), notes=notes)
+def variants(nights: int, seed: int) -> Variants:
+    """What-ifs over so many drawn nights, the same nights in each."""
+
+    def made(night: Night, shut: Sequence[Closure], needs: Sequence[Need], done: Execution) -> tuple[VariantOut, ...]:
+        drawn = draw(done.field.needs, night.pads, nights, seed)
+        rows = [_row("as planned", execution.carried_out(done.field, done.order, drawn))]
+        for name, field, drawn_then, note in _changed(night, shut, needs, done, drawn):
+            rows.append(_row(name, execution.carried_out(field, done.order, drawn_then), note))
+        return tuple(rows)
+
+    return made
 
 
-def _variants(night: Night, needs: Sequence[Need]) -> Iterator[tuple[str, Night, Sequence[Need], str]]:
-    pads = night.pads
+def _changed(
+    night: Night, shut: Sequence[Closure], needs: Sequence[Need], done: Execution, drawn: Draws
+) -> Iterator[tuple[str, Field, Draws, str]]:
+    field, pads = done.field, night.pads
     if len(pads.pads) > 1:
         # the pad that takes most is the one that is missed most: the last that takes every size
-        lost = next((pad for pad in reversed(pads.pads) if pad.size == "any" and pad.place == "remote"), pads.pads[-1])
-        closures = tuple(
-            structs.replace(one, pads=names)
-            for one in pads.closures
-            if (names := tuple(name for name in one.pads if name != lost.name))
-        )
-        fewer = structs.replace(pads, pads=tuple(pad for pad in pads.pads if pad.name != lost.name), closures=closures)
-        yield f"without {lost.name}", replace(night, pads=fewer), needs, ""
-    yield f"treatment {100 * (LONGER - 1):.0f} % longer", night, [_longer(need) for need in needs], ""
-    if _lanes(needs):
-        yield "forecast's temporary groups come true", night, _come_true(night, needs), ", ".join(_lanes(needs))
-    sure = [replace(need, status="expected") if need.steps else need for need in needs]
-    yield "every possible treatment needed", night, sure, ""
+        takes_all = [row for row, pad in enumerate(pads.pads) if pad.size == "any" and pad.place == "remote"]
+        lost = takes_all[-1] if takes_all else len(pads.pads) - 1
+        always = tuple(((-inf, inf),) if row == lost else spans for row, spans in enumerate(field.shut))
+        yield f"without {pads.pads[lost].name}", replace(field, shut=always), drawn, ""
+    longer = replace(field, remove=np.ceil(field.remove * LONGER), anti=np.ceil(field.anti * LONGER))
+    yield f"treatment {100 * (LONGER - 1):.0f} % longer", longer, drawn, ""
+    if lanes(needs):
+        true = _come_true(night, done.field.needs)
+        then = execution.prepare(true, pads, shut, night.table, night.weather.now, {})
+        cases = true[0].conditions.cases
+        in_lane = next(at for at, case in enumerate(cases) if lane_of(case))
+        sure = np.array([need.steps > 0 and need.status == "expected" for need in true], dtype=np.bool_)
+        came = replace(drawn, needed=drawn.needed | sure, case=np.full(drawn.nights, in_lane))
+        yield "forecast's temporary groups come true", then, came, ", ".join(lanes(needs))
+    every = np.array([need.steps > 0 for need in field.needs], dtype=np.bool_)
+    yield "every possible treatment needed", field, replace(drawn, needed=np.tile(every, (drawn.nights, 1))), ""
 
 
-def lane(case: Case) -> str:
-    """The temporary and probable groups that a case of the outlook lays over its base case; "" for none."""
-    return case.name.partition("; ")[2]
-
-
-def _lanes(needs: Sequence[Need]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(lane(case) for need in needs[:1] for case in need.conditions.cases if lane(case)))
+def lanes(needs: Sequence[Need]) -> tuple[str, ...]:
+    """The temporary and probable groups that some case has."""
+    cases = (case for need in needs[:1] for case in need.conditions.cases)
+    return tuple(dict.fromkeys(lane_of(case) for case in cases if lane_of(case)))
 
 
 def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:
     """What each departure needs if every temporary and probable group comes about at its time: the most of them."""
-    found = list(needs)
-    for label in _lanes(needs):
+    most = {need.row.flight: need for need in needs}
+    for label in lanes(needs):
 
         def these(case: Case, label: str = label) -> bool:
-            return lane(case) == label
+            return lane_of(case) == label
 
-        for at, need in enumerate(look(night, these)):
-            if STATUS_ORDER.index(need.status) < STATUS_ORDER.index(found[at].status):
-                found[at] = need
-    return found
-
-
-def _longer(need: Need) -> Need:
-    return replace(
-        need, removal_min=-int(-need.removal_min * LONGER // 1), anti_icing_min=-int(-need.anti_icing_min * LONGER // 1)
-    )
+        for need in look(night, these):
+            known = most.get(need.row.flight)
+            if known is not None and STATUS_ORDER.index(need.status) < STATUS_ORDER.index(known.status):
+                most[need.row.flight] = replace(need, conditions=known.conditions)
+    return [most[need.row.flight] for need in needs]
 
 
-def _row(name: str, plan: Plan, note: str = "") -> VariantOut:
-    treated = [one for one in plan.departures if one.start is not None]
-    delays = [one.delay_min or 0 for one in plan.departures if one.take_off is not None]
+def _row(name: str, outcome: Outcome, note: str = "") -> VariantOut:
+    figures = {key: round(float(values.mean()), 2) for key, values in outcome.figures().items()}
     return VariantOut(
         name,
-        plan.objective,
-        plan.bound,
-        plan.gap,
-        len(treated),
-        len(plan.unplanned),
-        sum(delays),
-        max(delays, default=0),
-        sum(1 for one in plan.departures if one.window_missed),
-        sum(1 for one in treated if one.holdover_broken),
+        figures["cost"],
+        round(float((outcome.pad >= 0).sum(axis=1).mean()), 2),
+        round(float(outcome.left_out.sum(axis=1).mean()), 2),
+        figures["delay_min"],
+        figures["worst_delay_min"],
+        figures["missed_windows"],
+        figures["broken_holdovers"],
         note,
     )

@@ -16,6 +16,7 @@ from litestar import MediaType, Request, Response, get, post
 
 from advisor import departure as moments
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
+from advisor.slots.files import actuals
 from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web.api import count, work_of
 from advisor.web.model import PlanAsked
@@ -26,13 +27,13 @@ from advisor.web.work import Work
 
 if TYPE_CHECKING:
     from advisor.slots.demand import Need
-    from advisor.slots.plan import Night
+    from advisor.slots.night import Night
 
 MOST_BYTES = 32_000_000
 # of the time, for the solver at least
 LEAST_PART = 0.3
 MOST_FAULTS = 20
-FIELDS = ("schedule", "reports", "place", "now")
+FIELDS = ("schedule", "reports", "actuals", "place", "now")
 _OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
 Req = Request[Any, Any, Any]
 
@@ -103,6 +104,9 @@ class Boards:
         with tempfile.TemporaryDirectory(prefix="advisor-") as folder:
             schedule = Path(folder) / "schedule"
             schedule.write_text(values.get("schedule", ""), encoding="utf-8", errors="replace")
+            happened = Path(folder) / "actuals"
+            if values.get("actuals", "").strip():
+                happened.write_text(values["actuals"], encoding="utf-8", errors="replace")
             try:
                 night = read_night(
                     schedule,
@@ -111,6 +115,7 @@ class Boards:
                     pads_file=settings.pads,
                     place=values.get("place") or None,
                     checklist=settings.checklist,
+                    happened=happened if happened.exists() else None,
                     inside=True,
                 )
             except AdvisorError as error:
@@ -161,17 +166,19 @@ def _named(error: AdvisorError, *folders: Path | None) -> AdvisorError:
 
 def _faults(error: Exception) -> tuple[int, str | None, list[str]]:
     """Status, field at fault and lines to show."""
+    field: str | None
     if isinstance(error, ChecklistError):
         lines, status, field = str(error).splitlines(), 500, None
-    elif isinstance(error, AdvisorError) and (error.where or error.what).startswith("schedule"):
-        lines, status, field = str(error).splitlines(), 422, "schedule"
+    elif isinstance(error, AdvisorError) and (error.where or error.what).startswith(("schedule", "actuals")):
+        field = "actuals" if (error.where or error.what).startswith("actuals") else "schedule"
+        lines, status = str(error).splitlines(), 422
     else:
         found = problem(error)
         status, field = found.status, found.field
         lines = [f"{found.detail}; {found.hint}" if found.hint else found.detail]
     # the form has no options, only fields
     lines = [_OPTION.sub("", line) for line in lines]
-    if len(lines) > MOST_FAULTS:
+    if len(lines) > MOST_FAULTS + 1:
         lines[MOST_FAULTS:] = [f"and {len(lines) - MOST_FAULTS} more"]
     return status, field if field in FIELDS else None, lines
 
@@ -198,6 +205,7 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
         seconds=round(settings.plan_seconds),
         columns=COLUMNS,
         needed=NEEDED,
+        happened=actuals.COLUMNS,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
     )
     page.headers.update(getattr(error, "headers", {}))

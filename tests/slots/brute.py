@@ -25,7 +25,7 @@ def cheapest(needs: list[Need], pads: Pads, table: Holdover | None, now: int, mi
         need, where, start = wanted[job], pads.pads[pad], now + 60 * minute
         if (
             not fits(need, where)
-            or start < first_start(need, where.place, now)
+            or start < first_start(need, where.place, now, pads.treatment.stand_lead_min)
             or not open_for(need, where, pads, start)
         ):
             return None

@@ -14,10 +14,12 @@ from advisor.conditions import Case, Conditions, Place
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.slots.demand import Need, Weather
 from advisor.slots.files import pads as pad_files
+from advisor.slots.files.actuals import Actual
 from advisor.slots.files.holdover import Holdover, HoldoverRow
 from advisor.slots.files.pads import Closure, Cost, Margin, Pad, Pads, Snow, Stops, Treatment
 from advisor.slots.files.schedule import Row
-from advisor.slots.plan import Effort, Night, make
+from advisor.slots.night import Night
+from advisor.slots.plan import Effort, make
 from advisor.slots.result import Plan
 
 NOW = 1_799_557_200  # 2027-01-10T05:00:00Z
@@ -113,11 +115,17 @@ def need(
 
 
 def pad(
-    name: str, *, size: str = "any", place: str = "remote", hours: tuple[int, int] | None = None, wind: float = nan
+    name: str,
+    *,
+    size: str = "any",
+    place: str = "remote",
+    hours: tuple[int, int] | None = None,
+    wind: float = nan,
+    engines: str = "running",
 ) -> Pad:
     """A pad; hours in minutes from NOW."""
     from_s, until_s = (None, None) if hours is None else (NOW + 60 * hours[0], NOW + 60 * hours[1])
-    return Pad(name, size, place, from_s, until_s, wind)
+    return Pad(name, size, place, from_s, until_s, wind, engines)
 
 
 def closure(name: str, first: int, last: int) -> Closure:
@@ -163,10 +171,15 @@ def table(minutes: Mapping[str, int]) -> Holdover:
 
 
 def night(
-    needs: Sequence[Need], held: Pads, holdover: Holdover | None = None, previous: Plan | None = None, now: int = NOW
+    needs: Sequence[Need],
+    held: Pads,
+    holdover: Holdover | None = None,
+    previous: Plan | None = None,
+    now: int = NOW,
+    actuals: Mapping[str, Actual] | None = None,
 ) -> Night:
     weather = Weather((), (), None, PLACE, now, ())  # type: ignore[arg-type]
-    return Night(tuple(one.row for one in needs), weather, held, CHECKLIST, FLEET, holdover, previous)
+    return Night(tuple(one.row for one in needs), weather, held, CHECKLIST, FLEET, holdover, previous, actuals or {})
 
 
 class Ticks:
@@ -190,10 +203,12 @@ def plan(
     reserve_all: bool = False,
     gap: float = 0.0,
     seconds: float = 60.0,
+    actuals: Mapping[str, Actual] | None = None,
 ) -> Plan:
     """Planned to the end."""
-    effort = Effort(seconds, Ticks(), gap=gap)
-    return make(night(needs, held, holdover, previous, now), effort, needs=needs, reserve_all=reserve_all)
+    effort = Effort(seconds, Ticks(), gap=gap, nights=8, turns=4)
+    about = night(needs, held, holdover, previous, now, actuals)
+    return make(about, effort, needs=needs, reserve_all=reserve_all)
 
 
 def moved(one: Need, now: int = NOW, **changes: int) -> Need:

@@ -65,6 +65,7 @@ def resources(draw: st.DrawFn) -> Any:
                 f"P{at}",
                 size=draw(st.sampled_from(["any", "any", "small"])),
                 place=draw(st.sampled_from(["remote", "remote", "stand"])),
+                engines=draw(st.sampled_from(["running", "running", "off"])),
                 hours=None if opens is None else (opens, opens + draw(st.integers(1, 200))),
             )
         )

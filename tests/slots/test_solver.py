@@ -53,7 +53,7 @@ def test_any_prices_prove_a_bound_and_no_plan_costs_less(one: Problem, seed: int
 @settings(max_examples=60, deadline=None, derandomize=True, database=None)
 @given(problems())
 def test_prices_of_the_relaxation_prove_its_own_value(one: Problem) -> None:
-    every = columns.choose(one, lambda index, job, at, option: np.arange(option.costs.size))
+    every = columns.choose(one, lambda offer: np.arange(offer.option.costs.size))
     found = highs.relax(one, every, seconds=60, stop=lambda: False, crossover=True)
     assert found.prices is not None
     assert columns.bound(one, found.prices).bound == pytest.approx(found.bound, abs=1e-6)
@@ -112,7 +112,7 @@ def test_solver_that_gives_nothing_leaves_the_list_schedule_and_is_named(monkeyp
 def test_solver_told_of_an_impossible_model_says_so() -> None:
     # a job whose every start is priced but whose pad has no room and which may not stay out: the row cannot be met
     one = problem([5], [0], [1.0], 1)
-    every = columns.choose(one, lambda index, job, at, option: np.arange(3))
+    every = columns.choose(one, lambda offer: np.arange(3))
     full = np.zeros((1, one.minutes))
     found = highs.choose(one, every, [0], full, seconds=10, gap=0.0, stop=lambda: False)
     assert found.chosen is not None and found.chosen.sum() == 0 and found.bound == 500.0
@@ -166,7 +166,7 @@ def test_third_possible_treatment_on_a_pad_that_two_may_share_starts_later() -> 
 @pytest.mark.parametrize("seed", [1, 2])
 def test_prices_found_without_the_solver_come_near_the_relaxation_and_never_above_it(seed: int) -> None:
     one = many(30, 2, seed)
-    every = columns.choose(one, lambda index, job, at, option: np.arange(option.costs.size))
+    every = columns.choose(one, lambda offer: np.arange(offer.option.costs.size))
     exact = highs.relax(one, every, seconds=60, stop=lambda: False, crossover=True).bound
     listed = price(one, in_order(one, range(30)))
     found = columns.bound(one, columns.ascend(one, listed, rounds=200, stop=lambda: False)).bound

@@ -41,8 +41,8 @@ def held_for(need: Need, table: Holdover | None, begun: int, take_off: int) -> f
     return least
 
 
-def take_off_of(need: Need, place: str, start: int) -> int:
-    end = start + 60 * need.treatment_min
+def take_off_of(need: Need, place: str, start: int, engines_min: int = 0) -> int:
+    end = start + 60 * (need.treatment_min + engines_min)
     row = need.row
     if place == "remote":
         off = end + 60 * need.to_runway_min
@@ -51,24 +51,20 @@ def take_off_of(need: Need, place: str, start: int) -> int:
     return max(off, row.take_off_from or 0)
 
 
-def first_start(need: Need, place: str, now: int) -> int:
+def engines_of(pad: object, pads: Pads) -> int:
+    """Minutes that shutting down and starting adds on a pad."""
+    return pads.treatment.engines_off_min if pad.engines == "off" else 0  # type: ignore[attr-defined]
+
+
+def first_start(need: Need, place: str, now: int, lead_min: int) -> int:
     row = need.row
     if place == "remote":
         return max(now, max(row.off_block, row.ready or 0, now) + 60 * need.to_pad_min)
-    return max(now, row.ready if row.ready is not None else max(row.off_block, now))
+    return max(now, row.ready if row.ready is not None else row.off_block - 60 * lead_min)
 
 
 def fits(need: Need, pad: object, now: int = 0) -> bool:
     return need.row.place in ("", pad.place) and (pad.size == "any" or need.profile.size == "small")  # type: ignore[attr-defined]
-
-
-def starts(need: Need, pad: object, needs: list[Need], begin: int, now: int) -> range:
-    """Every start that a plan may choose from: up to six hours past the last departure's first."""
-    wanted = [one for one in needs if one.status != "not indicated"]
-    last = max(max(begin, first_start(one, place, now)) for one in wanted for place in ("remote", "stand"))
-    if not fits(need, pad):
-        return range(0)
-    return range(max(begin, first_start(need, pad.place, now)), last + 6 * 3600, 60)  # type: ignore[attr-defined]
 
 
 def open_for(need: Need, pad: object, pads: Pads, start: int) -> bool:
@@ -79,10 +75,12 @@ def open_for(need: Need, pad: object, pads: Pads, start: int) -> bool:
     return all(end <= shut.from_s or start >= shut.until_s for shut in pads.closures if pad.name in shut.pads)  # type: ignore[attr-defined]
 
 
-def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: int, now: int, best: int) -> float:
+def cost_of(
+    need: Need, pads: Pads, table: Holdover | None, place: str, start: int, now: int, best: int, engines_min: int = 0
+) -> float:
     """The price of a start, from the definitions in the pads file's comments."""
     price = pads.cost
-    take_off = take_off_of(need, place, start)
+    take_off = take_off_of(need, place, start, engines_min)
     wait = (take_off - best) / 60
     cost = getattr(price, need.profile.size) * (wait + price.late * max(0.0, wait - price.late_after_min))
     until = need.row.take_off_until
@@ -90,7 +88,9 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
         cost += price.missed_window + price.missed_minute * (take_off - until) / 60
     begun = start + 60 * (need.removal_min if need.anti_icing_min else 0)
     held = held_for(need, table, begun, take_off)
-    if not isnan(held) and held * 60 < take_off - begun:
+    if isnan(held):
+        cost += max(price.no_guideline, price.broken_holdover)
+    elif held * 60 < take_off - begun:
         cost += price.broken_holdover
     return cost * (1.0 if need.status == "expected" else pads.margin.possible_share)
 
@@ -98,7 +98,12 @@ def cost_of(need: Need, pads: Pads, table: Holdover | None, place: str, start: i
 def best_take_off(need: Need, pads: Pads, now: int, begin: int) -> int:
     """The earliest take-off that the departure's own times allow at any pad that takes it."""
     found = [
-        take_off_of(need, pad.place, max(begin, first_start(need, pad.place, now)))
+        take_off_of(
+            need,
+            pad.place,
+            max(begin, first_start(need, pad.place, now, pads.treatment.stand_lead_min)),
+            engines_of(pad, pads),
+        )
         for pad in pads.pads
         if fits(need, pad)
     ]
@@ -139,21 +144,20 @@ def validate(
         share = 1.0 if need.status == "expected" else pads.margin.possible_share
         if start is None:
             assert one["pad"] is None and take_off is None
-            if any(
-                open_for(need, pad, pads, start) for pad in pads.pads for start in starts(need, pad, needs, begin, now)
-            ):
-                total += pads.cost.unplanned * max(share, 0.05)
+            total += pads.cost.unplanned * max(share, 0.05)
             continue
         pad = named[one["pad"]]
         assert fits(need, pad), "size or place"
         assert end == start + 60 * need.treatment_min, "duration"
-        assert start >= first_start(need, pad.place, now if not one["frozen"] else 0), "starts before it is there"
+        assert start >= first_start(need, pad.place, now if not one["frozen"] else 0, pads.treatment.stand_lead_min), (
+            "starts before it is there"
+        )
         assert pad.from_s is None or start >= pad.from_s, "before the pad opens"
         assert pad.until_s is None or end <= pad.until_s, "after the pad closes"
         for shut in pads.closures:
             if pad.name in shut.pads:
                 assert end <= shut.from_s or start >= shut.until_s, "while the pad is shut"
-        assert take_off == take_off_of(need, pad.place, start), "take-off"
+        assert take_off == take_off_of(need, pad.place, start, engines_of(pad, pads)), "take-off"
         begun = unix(one["last_step_start"])
         assert begun == start + 60 * (need.removal_min if need.anti_icing_min else 0), "last step"
         assert begun is not None and take_off is not None
@@ -170,16 +174,17 @@ def validate(
         assert one["delay_min"] * 60 == max(0, take_off - planned), "delay"
         call = unix(one["latest_call"])
         assert call is not None and call <= start and call <= need.row.off_block, "latest call"
-        busy[pad.name].append((start, end + 60 * pads.treatment.clear_min, one["flight"]))
+        busy[pad.name].append((start, end + 60 * (pads.treatment.clear_min + engines_of(pad, pads)), one["flight"]))
         old = before.get(one["flight"])
         if one["frozen"]:
             assert old is not None and old.pad == one["pad"] and unix(old.start) == start and start <= freeze, "frozen"
         else:
             assert start >= begin, "nothing new begins before the freeze ends"
             best = best_take_off(need, pads, now, begin)
-            total += cost_of(need, pads, table, pad.place, start, now, best)
+            total += cost_of(need, pads, table, pad.place, start, now, best, engines_of(pad, pads))
             if old is not None and old.start is not None and unix(old.start) > freeze:
                 shift = abs(start - unix(old.start)) / 60
+                total += pads.cost.changed_pad if old.pad != one["pad"] else 0.0
                 total += pads.cost.changed + pads.cost.changed_minute * shift if shift else 0.0
     sharing = 1 if reserve_all else int(1 / max(0.05, pads.margin.possible_share + pads.margin.extra) + 1e-9) or 1
     for name, spans in busy.items():

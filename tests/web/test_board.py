@@ -118,6 +118,16 @@ def test_what_cannot_be_used_is_said_beside_its_entry(site, field, value) -> Non
     assert "--" not in re.search(f'id="{field}-fault".*', answer.text)[0]
 
 
+def test_what_has_happened_is_planned_from_and_its_faults_stand_beside_it(site) -> None:
+    head = "flight,off,at_pad,begun,finished,departed,truck\n"
+    gone = ask(site, actuals=head + "ZZ101,2027-01-10T04:20:00Z,,,,2027-01-10T04:29:00Z,\n")
+    assert gone.status_code == 303 and "departed" in site.get(gone.headers["location"]).text
+    wrong = ask(site, actuals=head + "ZZ999,,,,,,\n")
+    shown = unescape(wrong.text)
+    assert wrong.status_code == 422 and 'id="actuals-fault"' in shown
+    assert "<p>actuals:2:1: flight: 'ZZ999' is not in the schedule" in shown
+
+
 def test_many_faults_are_cut_short(site) -> None:
     rows = "\n".join(f"ZZ{at},soon,light-aircraft" for at in range(200))
     page = ask(site, schedule=f"flight,off_block,aircraft\n{rows}").text

@@ -9,7 +9,8 @@ from math import ceil, floor
 from typing import Any
 
 from advisor.departure import from_unix, read_moment
-from advisor.render.slots.text import INVENTED, closure_line, cost_line, remarks
+from advisor.render.slots import chart
+from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks
 from advisor.render.words import clock, moment
 from advisor.slots.result import DepartureOut, Plan
 
@@ -24,15 +25,24 @@ def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
         plan=plan,
         links=links,
         invented=INVENTED if plan.holdover_invented else "",
+        lead=lead_line(plan),
+        order=order_line(plan),
         cost=cost_line(plan),
         counts=_counts(plan),
         flights=[_flight(plan, one) for one in _ordered(plan)],
-        chart=_chart(plan, treated),
-        load=_load(plan),
+        pads_chart=_chart(plan, treated),
+        by_flight=chart.flights(plan),
+        costs=chart.costs(plan.rehearsal),
+        rehearsal=[] if plan.rehearsal is None else rehearsed(plan.rehearsal),
         closures=[closure_line(shut, plan.now) for shut in plan.closures],
-        pad_lines=[(clock(one.start), one.pad, one.pad_line) for one in sorted(treated, key=_begin)],
+        pad_lines=[(clock(one.start), one.pad, one.pad_line) for one in sorted(_to_come(treated), key=_begin)],
     )
     return html
+
+
+def _to_come(treated: Sequence[DepartureOut]) -> list[DepartureOut]:
+    """What is still to be passed on."""
+    return [one for one in treated if one.state not in ("under way", "treated")]
 
 
 @lru_cache(maxsize=1)
@@ -58,7 +68,7 @@ def _ordered(plan: Plan) -> list[DepartureOut]:
 
 
 def _counts(plan: Plan) -> list[tuple[str, int]]:
-    needs = ("expected", "possible", "cannot tell", "not indicated")
+    needs = ("expected", "likely", "possible", "cannot tell", "not indicated")
     return [(need, sum(1 for one in plan.departures if one.need == need)) for need in needs]
 
 
@@ -68,6 +78,8 @@ def _flight(plan: Plan, one: DepartureOut) -> dict[str, Any]:
     return {
         "flight": one.flight,
         "need": one.need,
+        "number": one.order or "",
+        "latest": clock(one.latest_start) or "-",
         "stand": one.stand or "",
         "aircraft": one.aircraft,
         "off_block": moment(one.off_block, plan.now),
@@ -78,11 +90,18 @@ def _flight(plan: Plan, one: DepartureOut) -> dict[str, Any]:
         "delay": "-" if one.delay_min is None else f"{one.delay_min}",
         "call": "now" if one.call_passed else (moment(one.latest_call, plan.now) if one.latest_call else "-"),
         "holdover": "-" if one.holdover_min is None else f"{one.holdover_min}",
-        "left": "-" if one.holdover_left_min is None else f"{one.holdover_left_min}",
+        "left": _left(one),
         "why": "; ".join([*([why] if why else []), one.reason, *said]),
         "changed": one.changed or "",
-        "alarm": bool(why or one.window_missed or one.holdover_broken or one.call_passed),
+        "alarm": bool(why or one.no_guideline or one.holdover_broken or one.call_passed)
+        or (one.window_missed and one.state != "departed"),
     }
+
+
+def _left(one: DepartureOut) -> str:
+    if one.no_guideline:
+        return "no guideline"
+    return "-" if one.holdover_left_min is None else f"{one.holdover_left_min}"
 
 
 def _s(stamp: str) -> float:
@@ -164,25 +183,6 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
         "ticks": ticks,
         "now": x(_s(plan.now)) if first <= _s(plan.now) <= last else None,
     }
-
-
-def _load(plan: Plan) -> dict[str, Any] | None:
-    if not plan.load:
-        return None
-    most = max([*(one.capacity_min for one in plan.load), *(one.load_min for one in plan.load), 1])
-    wide = 26
-    bars = [
-        {
-            "x": LEFT + at * wide,
-            "load": round(80 * one.load_min / most, 1),
-            "capacity": round(80 * one.capacity_min / most, 1),
-            "over": one.load_min > one.capacity_min,
-            "label": clock(one.at)[:4] if at % 2 == 0 else "",
-            "title": f"{clock(one.at)}: {one.load_min:.0f} of {one.capacity_min} pad minutes",
-        }
-        for at, one in enumerate(plan.load)
-    ]
-    return {"width": LEFT + wide * len(bars) + 20, "bars": bars, "wide": wide - 6}
 
 
 def _hm(unix_s: float) -> str:

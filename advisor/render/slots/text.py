@@ -6,25 +6,36 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from advisor.render.words import clock, moment
-from advisor.slots.result import ClosureOut, DepartureOut, Plan
+from advisor.slots.result import ClosureOut, DepartureOut, Plan, RehearsalOut, SpreadsOut
 
 WIDTH = 100
 INVENTED = "INVENTED HOLDOVER TABLE: an example, not for use."
+STATES = {
+    "off": "off its stand",
+    "at pad": "waiting at a pad",
+    "under way": "treatment under way",
+    "treated": "treated",
+    "departed": "departed",
+}
 STATUS = {"optimal": "best possible", "time limit": "best found in the time", "stopped": "best found until stopped"}
 
 
 def text(plan: Plan) -> str:
     """The plan as text that ends in a line feed."""
     treated = [one for one in plan.departures if one.start is not None]
-    rest = [one for one in plan.departures if one.need == "not indicated" and one.start is None]
+    gone = [one for one in plan.departures if one.state == "departed"]
+    rest = [one for one in plan.departures if one.need == "not indicated" and one.start is None and one not in gone]
     out = [*_head(plan)]
     out += _unplanned(plan)
     if treated:
         out += ["", "SLOTS", *_table(plan, treated)]
         out += _remarks(plan, treated)
         out += ["", "TO PASS ON TO THE PADS"]
-        for one in _sorted(treated):
+        for one in _sorted(one for one in treated if one.state not in ("under way", "treated")):
             out += _wrap("  ", "    ", f"{clock(one.start)} {one.pad}: {one.pad_line}")
+    if gone:
+        out += ["", "DEPARTED"]
+        out += [f"  {one.flight:<8}take-off {clock(one.take_off)}, delay {one.delay_min} min" for one in gone]
     if rest:
         out += ["", "TREATMENT NOT INDICATED (not a promise: look, and ask if anything is seen)"]
         for one in rest:
@@ -42,6 +53,10 @@ def text(plan: Plan) -> str:
         out += ["", "LOAD AGAINST CAPACITY (pad minutes a quarter of an hour)", *_load(plan)]
     if plan.variants:
         out += ["", "WHAT IF", *_variants(plan)]
+    if plan.rehearsal is not None:
+        out += ["", f"CARRIED OUT ON {plan.rehearsal.nights} DRAWN NIGHTS (mean, and 9 nights of 10 at most)"]
+        out += _rehearsal(plan.rehearsal)
+    out += ["", "HOW THE STARTS WERE FOUND", *_wrap("  ", "    ", cost_line(plan))]
     out += ["", "BEAR IN MIND"]
     for note in (*plan.notes, *plan.cautions):
         out += _wrap("  ", "    ", note)
@@ -51,12 +66,14 @@ def text(plan: Plan) -> str:
 def _head(plan: Plan) -> list[str]:
     counts = {
         need: sum(1 for one in plan.departures if one.need == need)
-        for need in ("expected", "possible", "cannot tell", "not indicated")
+        for need in ("expected", "likely", "possible", "cannot tell", "not indicated")
     }
     total = ", ".join(f"{count} {need}" for need, count in counts.items() if count)
     lines = [f"De-icing slots at {plan.place.name}, from {plan.now}"]
     lines += _wrap("", "  ", f"{len(plan.departures)} departures: {total}.")
-    lines += _wrap("", "  ", cost_line(plan))
+    lines += _wrap("", "  ", lead_line(plan))
+    if plan.order is not None and any(one.order for one in plan.departures):
+        lines += _wrap("", "  ", order_line(plan))
     if plan.holdover is not None:
         lines += _wrap("", "  ", f"Holdover from: {plan.holdover}.")
     if plan.holdover_invented:
@@ -64,11 +81,50 @@ def _head(plan: Plan) -> list[str]:
     return lines
 
 
+def lead_line(plan: Plan) -> str:
+    """What matters first: delay, windows, holdover, guidelines and slots."""
+    treated = [one for one in plan.departures if one.start is not None]
+    delays = [(one.delay_min or 0, one.flight) for one in plan.departures]
+    longest, who = max(delays, default=(0, ""))
+    parts = [f"Delay {sum(minutes for minutes, _ in delays)} min in all"]
+    parts[0] += f", longest {longest} min ({who})." if longest else "."
+    parts.append(f"Windows missed: {sum(1 for one in plan.departures if one.window_missed)}.")
+    left = [(one.holdover_left_min, one.flight) for one in treated if one.holdover_left_min is not None]
+    parts.append(f"Least holdover left: {min(left)[0]} min ({min(left)[1]})." if left else "Holdover left: none runs.")
+    without = [one.flight for one in treated if one.no_guideline]
+    parts.append(f"Take-offs without a holdover guideline: {len(without)}{_some(without)}.")
+    parts.append(f"Without a slot: {len(plan.unplanned)}.")
+    return " ".join(parts)
+
+
+def _some(flights: Sequence[str]) -> str:
+    if not flights:
+        return ""
+    return f" ({', '.join(flights[:5])}{', …' if len(flights) > 5 else ''})"
+
+
+def order_line(plan: Plan) -> str:
+    """Which order the plan is, and how it is carried out."""
+    if plan.order is None:
+        return ""
+    others = [
+        f"{name} {cost:.0f}"
+        for name, cost in sorted(plan.order.tried.items(), key=lambda item: item[1])
+        if name in ("latest finish first", "first come, first served", "the plan's starts") and name != plan.order.name
+    ]
+    lost = "; who can no longer make its window goes after those that can" if plan.order.yields else ""
+    return (
+        f"Call by number, the first that is there{lost}. The order is: {plan.order.name}, "
+        f"{plan.order.mean_cost:.0f} in the mean of drawn nights ({', '.join(others)})."
+    )
+
+
 def cost_line(plan: Plan) -> str:
     """What the plan costs and how close to the best possible it is."""
     return (
-        f"Cost {plan.objective:.1f} (minutes of waiting and what is priced in them), at least {plan.bound:.1f} for any "
-        f"plan: gap {100 * plan.gap:.1f} %, {STATUS[plan.status]}. First come, first served: {plan.first_come:.1f}."
+        f"The planned starts cost {plan.objective:.1f} (minutes of waiting and what is priced in them), at least "
+        f"{plan.bound:.1f} for any plan: gap {100 * plan.gap:.1f} %, {STATUS[plan.status]}. "
+        f"First come, first served: {plan.first_come:.1f}."
     )
 
 
@@ -92,24 +148,24 @@ def _unplanned(plan: Plan) -> list[str]:
 
 
 def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
-    names = ("flight", "need", "call by", "pad", "start", "end", "steps", "take-off", "delay", "holdover", "left")
+    names = ("no.", "flight", "need", "call by", "pad", "start", "latest", "end", "take-off", "delay", "left")
     rows = [names]
     for one in _sorted(treated):
         call = "now" if one.call_passed else moment(one.latest_call or "", plan.now)
-        held = "-" if one.holdover_min is None else f"{one.holdover_min} min"
-        left = "-" if one.holdover_left_min is None else f"{one.holdover_left_min} min"
+        left = "none" if one.no_guideline else "-"
+        left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min"
         rows.append(
             (
+                str(one.order or ""),
                 one.flight,
                 one.need,
                 call,
                 one.pad or "",
                 clock(one.start),
+                clock(one.latest_start) if one.latest_start else "",
                 clock(one.end),
-                str(one.steps),
                 moment(one.take_off or "", plan.now),
                 f"{one.delay_min} min",
-                held,
                 left,
             )
         )
@@ -125,6 +181,12 @@ def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
 def remarks(one: DepartureOut) -> list[str]:
     """What has to be said about a departure's slot beyond its numbers."""
     found = []
+    if one.state:
+        found.append(STATES[one.state])
+    if one.steps == 2:
+        found.append("de-icing and anti-icing")
+    if one.holdover_min is not None:
+        found.append(f"holdover {one.holdover_min} min")
     if one.call_passed:
         found.append("the latest time to call has passed: call now")
     if one.window_missed:
@@ -158,21 +220,46 @@ def _load(plan: Plan) -> list[str]:
     return lines
 
 
+def _rehearsal(made: RehearsalOut) -> list[str]:
+    rows = [("", "delay", "longest", "holdover broken", "windows missed", "cost")]
+    for name, one in rehearsed(made):
+        rows.append(
+            (
+                name,
+                f"{one.delay_min.mean:.0f}, {one.delay_min.p90:.0f} min",
+                f"{one.worst_delay_min.mean:.0f}, {one.worst_delay_min.p90:.0f} min",
+                f"{one.broken_holdovers.mean:.2f}, {one.broken_holdovers.p90:.0f}",
+                f"{one.missed_windows.mean:.2f}, {one.missed_windows.p90:.0f}",
+                f"{one.cost.mean:.0f}, {one.cost.p90:.0f}",
+            )
+        )
+    return _columns(rows)
+
+
+def rehearsed(made: RehearsalOut) -> list[tuple[str, SpreadsOut]]:
+    """The ways in which the nights were carried out, with their names."""
+    return [
+        ("this plan's order", made.plan),
+        ("first come, first served", made.first_come),
+        ("latest finish first", made.latest_finish),
+        ("best with all known", made.known),
+    ]
+
+
 def _variants(plan: Plan) -> list[str]:
-    names = ("", "cost", "gap", "treated", "no slot", "delay", "longest", "windows missed", "holdover broken")
+    names = ("", "cost", "treated", "no slot", "delay", "longest", "windows missed", "holdover broken")
     rows = [names]
     for one in plan.variants:
         rows.append(
             (
                 one.name,
                 f"{one.objective:.1f}",
-                f"{100 * one.gap:.1f} %",
-                str(one.treatments),
-                str(one.unplanned),
-                f"{one.delay_min} min",
-                f"{one.longest_delay_min} min",
-                str(one.missed_windows),
-                str(one.broken_holdovers),
+                f"{one.treatments:.1f}",
+                f"{one.unplanned:.1f}",
+                f"{one.delay_min:.0f} min",
+                f"{one.longest_delay_min:.0f} min",
+                f"{one.missed_windows:.1f}",
+                f"{one.broken_holdovers:.1f}",
             )
         )
     return _columns(rows) + [f"  {one.name}: {one.note}" for one in plan.variants if one.note]

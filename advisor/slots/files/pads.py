@@ -30,7 +30,9 @@ KINDS = ("frost", "snow", "ice")
 class PadRow(Part, frozen=True, rename={"from_": "from"}):
     """One `[[pad]]`: size "small" takes the small class only; place "stand" is a truck that comes to the aircraft.
 
-    from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots.
+    from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
+    they run during treatment; shut down and started again they hold the pad for longer. refill_after: treatments after
+    which it fills up for refill_min, 0 for never. A crew's hours are from and until, its breaks a [[closure]].
     """
 
     name: Line
@@ -39,6 +41,9 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
     until: str | None = None
     place: Literal["remote", "stand"] = "remote"
     wind_limit: Limit | None = None
+    engines: Literal["running", "off"] = "running"
+    refill_after: Annotated[int, Meta(ge=0, le=200, description="a whole number from 0 to 200")] = 0
+    refill_min: Whole = 15
 
 
 class Minutes(Part, frozen=True):
@@ -53,6 +58,8 @@ class Minutes(Part, frozen=True):
 class Treatment(Part, frozen=True):
     """`[treatment]`: minutes by size class and contamination; clear_min between two aircraft on one pad.
 
+    stand_lead_min: a truck may begin at a stand so long before off-block where `ready` is not given (common practice
+    10 to 20). engines_off_min: what shutting down and starting adds on a pad with engines = "off".
     fluid, dilution: which rows of the holdover file hold; the file's own where not given.
     """
 
@@ -60,6 +67,8 @@ class Treatment(Part, frozen=True):
     medium: Minutes = Minutes(6, 9, 13, 4)
     large: Minutes = Minutes(9, 14, 20, 6)
     clear_min: Whole = 2
+    stand_lead_min: Whole = 15
+    engines_off_min: Whole = 5
     fluid: Line | None = None
     dilution: Line | None = None
 
@@ -77,11 +86,13 @@ class Snow(Part, frozen=True):
 class Margin(Part, frozen=True):
     """`[margin]`: what a treatment that is only possible reserves of a resource, and how far ahead nothing moves.
 
-    possible_share: of those possible, how many come to be needed; extra: added to it. freeze_min: what begins within
+    possible_share: of those possible, how many come to be needed; extra: added to it; likely_share: the same of what
+    is likely, which reserves a resource whole. freeze_min: what begins within
     it does not change in a later plan. delay_min: need is looked for this much beyond the usual take-off.
     """
 
     possible_share: Share = 0.4
+    likely_share: Share = 0.8
     extra: Share = 0.1
     freeze_min: Whole = 10
     delay_min: Whole = 20
@@ -118,8 +129,9 @@ class Cost(Part, frozen=True):
     """`[cost]`: prices in minutes of waiting of a medium aircraft, which is 1 each.
 
     late_after_min: from there each minute costs late more. missed_window: a take-off after its window, and each
-    minute of it; broken_holdover: holdover that ends before take-off; unplanned: a treatment without a slot; changed:
-    a start that is not that of the previous plan, and each minute of it.
+    minute of it; broken_holdover: holdover that ends before take-off; no_guideline: a take-off without a guideline, at
+    least a broken holdover; unplanned: a treatment without a slot; changed: a start that is not that of the previous
+    plan, each minute of it, and another pad.
     """
 
     small: Price = 0.5
@@ -130,9 +142,47 @@ class Cost(Part, frozen=True):
     missed_window: Price = 60.0
     missed_minute: Price = 1.0
     broken_holdover: Price = 90.0
+    no_guideline: Price = 120.0
     unplanned: Price = 1500.0
     changed: Price = 4.0
     changed_minute: Price = 0.25
+    changed_pad: Price = 2.0
+
+    @property
+    def without_guideline(self) -> float:
+        """Price of a take-off for which no holdover can be given: never under that of a broken holdover."""
+        return max(self.no_guideline, self.broken_holdover)
+
+
+class Noise(Part, frozen=True):
+    """`[noise]`: how a night differs from its plan; ours, to be replaced from the operator's own record.
+
+    off_block_late_min, off_block_spread_min: mean and standard deviation of how late off-block is, never early;
+    taxi_spread, treatment_spread: standard deviation of the ways and of treatment, as a share of them; common_cause:
+    how often one cause decides for all departures together whether a possible treatment is needed; adverse_share: how
+    often the night is one of the adverse cases; group_share: how often a temporary group without a stated probability
+    comes about.
+    """
+
+    off_block_late_min: Annotated[float, Meta(ge=0, le=60, description="minutes from 0 to 60")] = 3.0
+    off_block_spread_min: Annotated[float, Meta(ge=0, le=60, description="minutes from 0 to 60")] = 5.0
+    taxi_spread: Share = 0.15
+    treatment_spread: Share = 0.2
+    common_cause: Share = 0.8
+    adverse_share: Share = 0.4
+    group_share: Share = 0.4
+
+
+class Runway(Part, frozen=True):
+    """`[runway]`: seconds between two take-offs, and most take-offs in a quarter of an hour; 0 for no such limit."""
+
+    separation_s: Annotated[int, Meta(ge=0, le=900, description="whole seconds from 0 to 900")] = 0
+    quarter_capacity: Annotated[int, Meta(ge=0, le=60, description="a whole number from 0 to 60")] = 0
+
+    @property
+    def spacing_s(self) -> int:
+        """Seconds between two take-offs that hold both limits."""
+        return max(self.separation_s, -(-900 // self.quarter_capacity) if self.quarter_capacity else 0)
 
 
 class PadsFile(Part, frozen=True):
@@ -144,6 +194,8 @@ class PadsFile(Part, frozen=True):
     margin: Margin = Margin()
     stops: Stops = Stops()
     cost: Cost = Cost()
+    noise: Noise = Noise()
+    runway: Runway = Runway()
     closure: tuple[ClosureRow, ...] = ()
     holdover: Line | None = None
     place: Line | None = None
@@ -159,6 +211,14 @@ class Pad(msgspec.Struct, frozen=True):
     from_s: int | None
     until_s: int | None
     wind_limit_kt: float
+    engines: str = "running"
+    refill_after: int = 0
+    refill_min: int = 0
+
+    @property
+    def kind(self) -> str:
+        """Pads of one kind mean the same times for a departure: where they are, and whether engines run."""
+        return self.place if self.engines == "running" else f"{self.place}, engines off"
 
 
 class Closure(msgspec.Struct, frozen=True):
@@ -184,6 +244,8 @@ class Pads(msgspec.Struct, frozen=True):
     holdover: Path | None
     place: str | None
     note: str = ""
+    noise: Noise = Noise()
+    runway: Runway = Runway()
 
 
 def load(path: Path, now: int) -> Pads:
@@ -213,6 +275,8 @@ def load(path: Path, now: int) -> Pads:
         None if found.holdover is None else path.parent / found.holdover,
         found.place,
         found.note or "",
+        found.noise,
+        found.runway,
     )
 
 
@@ -254,7 +318,9 @@ def _pads(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Pad
             faults.append(Fault(file, (*path, "until"), "lies at or before from", "give the earlier time first"))
         limit = _knots(file, row.wind_limit, (*path, "wind_limit"), faults)
         limit = default if row.wind_limit is None else limit
-        made.append(Pad(row.name, row.size, row.place, from_, until, limit))
+        made.append(
+            Pad(row.name, row.size, row.place, from_, until, limit, row.engines, row.refill_after, row.refill_min)
+        )
     return made
 
 

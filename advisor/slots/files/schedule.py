@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import math
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from math import nan
 from pathlib import Path
@@ -29,9 +29,14 @@ COLUMNS = (
     "ready",
     "parked_since",
     "fuel_temperature",
+    "priority",
+    "missed_window",
 )
 NEEDED = COLUMNS[:3]
 MOST_ROWS = 5000
+MOST_FAULTS = 20
+# further from now than this no other time of a departure may lie: a typing error would stretch the night to years
+FURTHEST_OTHER_S = 36 * 3600
 MOST_BYTES = 5_000_000
 TAXI_MIN = 10
 PLACES = ("stand", "remote")
@@ -41,7 +46,8 @@ _TEXT = re.compile(r"[^\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069]{1,40}\Z")
 @dataclass(frozen=True, slots=True)
 class Row:
     """One departure of the schedule. Times in seconds since 1970 UTC, None where not given; minutes from the stand to
-    the pad and from the pad to the runway. place: "stand", "remote", or "" for either. line: of the file.
+    the pad and from the pad to the runway. place: "stand", "remote", or "" for either. priority: multiplies the price
+    of its waiting; missed_window: its own price of a missed window, NaN for the pads file's. line: of the file.
     """
 
     flight: str
@@ -57,6 +63,8 @@ class Row:
     ready: int | None = None
     parked_since: int | None = None
     fuel_temperature_c: float = nan
+    priority: float = 1.0
+    missed_window: float = nan
     line: int = 0
 
     @property
@@ -68,7 +76,7 @@ class Row:
 Faults = list[tuple[int, int, str]]
 
 
-class _Cells:
+class Cells:
     """One line of the file: reads cells, and notes what is wrong with file, line and column."""
 
     def __init__(self, file: str, line: int, places: list[int], cells: dict[str, str], faults: Faults) -> None:
@@ -76,11 +84,13 @@ class _Cells:
         self.order = list(cells)
 
     def fault(self, name: str, what: str, hint: str) -> None:
+        """Note what is wrong with a cell, and what would be right."""
         at = self.order.index(name) if name in self.order else 0
         column = self.places[at] if at < len(self.places) else 1
         self.faults.append((self.line, column, f"{self.file}:{self.line}:{column}: {name}: {what}; {hint}"))
 
     def text(self, name: str) -> str:
+        """A short line of text, "" where empty."""
         value = self.cells.get(name, "").strip()
         if value and not _TEXT.match(value):
             self.fault(name, "not a short line of text", "give 1 to 40 printable characters")
@@ -88,6 +98,7 @@ class _Cells:
         return value
 
     def number(self, name: str, low: float, high: float) -> float:
+        """A number within a range, NaN where empty."""
         value = self.cells.get(name, "").strip()
         if not value:
             return nan
@@ -101,10 +112,12 @@ class _Cells:
         return found
 
     def minutes(self, name: str) -> int | None:
+        """Whole minutes, rounded up, None where empty."""
         found = self.number(name, 0, 240)
         return None if math.isnan(found) else math.ceil(found)
 
     def moment(self, name: str) -> int | None:
+        """A time in seconds since 1970 UTC, None where empty."""
         value = self.cells.get(name, "").strip()
         if not value:
             return None
@@ -114,7 +127,16 @@ class _Cells:
             self.fault(name, error.what, "give a date and time with offset such as 2027-01-10T06:40:00Z")
             return None
 
+    def near(self, name: str, now: int) -> int | None:
+        """A time that must lie within 36 h of now."""
+        found = self.moment(name)
+        if found is not None and abs(found - now) > FURTHEST_OTHER_S:
+            self.fault(name, f"{stamp(found)} is too far from now", f"give a time within 36 h of now, {stamp(now)}")
+            return None
+        return found
+
     def quantity(self, name: str, unit: str, low: float, high: float) -> float:
+        """A number with or without a unit, in the unit given, NaN where empty."""
         value = self.cells.get(name, "").strip()
         if not value:
             return nan
@@ -136,50 +158,65 @@ def read(path: Path, aircraft: Collection[str], now: int) -> tuple[Row, ...]:
     aircraft: ids that are known; now: seconds since 1970 UTC, times must lie within a day before and 30 h after.
     Raises DepartureError with every fault, "file:line:column: column: what; what would be right", one a line.
     """
-    return parse(_load(path), str(path), aircraft, now)
+    return parse(load_text(path, COLUMNS[:8]), str(path), aircraft, now)
 
 
 def parse(text: str, file: str, aircraft: Collection[str], now: int) -> tuple[Row, ...]:
     """The same from a text. file: its name in what is said."""
-    lines = text.splitlines()
-    reader = csv.reader(lines)
     faults: Faults = []
-    header = [name.strip().lower() for name in next(reader, [])]
-    _check_header(file, header, lines[0] if lines else "", faults)
     rows: list[Row] = []
     seen: dict[str, int] = {}
-    if not faults:
-        begun = reader.line_num
-        try:
-            for cells in reader:
-                line, begun = begun + 1, reader.line_num
-                if not any(cell.strip() for cell in cells):
-                    continue
-                places = _places(lines[line - 1])
-                if len(cells) > len(header):
-                    what = f"{len(cells)} cells under {len(header)} names; quote a cell with a comma"
-                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
-                    continue
-                named = dict(zip(header, [*cells, *[""] * (len(header) - len(cells))], strict=True))
-                row = _row(_Cells(file, line, places, named, faults), aircraft, now, seen)
-                if row is not None:
-                    rows.append(row)
-                if len(seen) > MOST_ROWS:
-                    what = f"more than {MOST_ROWS:,} flights; plan one bank at a time"
-                    faults.append((line, 1, f"{file}:{line}:1: {what}"))
-                    break
-        except csv.Error as error:
-            what = f"{error}; give plain comma-separated lines"
-            faults.append((reader.line_num, 1, f"{file}:{reader.line_num}:1: {what}"))
+    for cells in lines_of(text, file, COLUMNS, NEEDED, faults):
+        row = _row(cells, aircraft, now, seen)
+        if row is not None:
+            rows.append(row)
+        if len(seen) > MOST_ROWS:
+            what = f"more than {MOST_ROWS:,} flights; plan one bank at a time"
+            faults.append((cells.line, 1, f"{file}:{cells.line}:1: {what}"))
+            break
     if not faults and not rows:
         faults.append((1, 1, f"{file}:1:1: no departures; give a line a flight under the names"))
     if faults:
-        raise DepartureError("\n".join(text for _, _, text in sorted(faults)))
+        raise DepartureError(listed(faults))
     return tuple(rows)
 
 
-def _load(path: Path) -> str:
-    hint = f"give a CSV file with the columns {','.join(COLUMNS[:8])}"
+def lines_of(text: str, file: str, columns: Sequence[str], needed: Sequence[str], faults: Faults) -> Iterator[Cells]:
+    """The filled lines of a file under its header; what is wrong with either goes to faults."""
+    lines = text.splitlines()
+    reader = csv.reader(lines)
+    header = [name.strip().lower() for name in next(reader, [])]
+    _check_header(file, header, lines[0] if lines else "", columns, needed, faults)
+    if faults:
+        return
+    begun = reader.line_num
+    try:
+        for cells in reader:
+            line, begun = begun + 1, reader.line_num
+            if not any(cell.strip() for cell in cells):
+                continue
+            if len(cells) > len(header):
+                what = f"{len(cells)} cells under {len(header)} names; quote a cell with a comma"
+                faults.append((line, 1, f"{file}:{line}:1: {what}"))
+                continue
+            named = dict(zip(header, [*cells, *[""] * (len(header) - len(cells))], strict=True))
+            yield Cells(file, line, _places(lines[line - 1]), named, faults)
+    except csv.Error as error:
+        what = f"{error}; give plain comma-separated lines"
+        faults.append((reader.line_num, 1, f"{file}:{reader.line_num}:1: {what}"))
+
+
+def listed(faults: Faults) -> str:
+    """Faults in the order of the file, a line each; beyond the first twenty their count."""
+    lines = [text for _, _, text in sorted(faults)]
+    if len(lines) > MOST_FAULTS:
+        lines[MOST_FAULTS:] = [f"and {len(lines) - MOST_FAULTS} more faults; mend these first"]
+    return "\n".join(lines)
+
+
+def load_text(path: Path, columns: Sequence[str]) -> str:
+    """The text of a CSV file. columns: what it should have, for what is said. Raises DepartureError."""
+    hint = f"give a CSV file with the columns {','.join(columns)}"
     try:
         with path.open("rb") as stream:
             raw = stream.read(MOST_BYTES + 1)
@@ -194,7 +231,9 @@ def _load(path: Path) -> str:
         raise DepartureError("not UTF-8", where=f"{path}:{line}:1", hint="save the file as CSV in UTF-8") from None
 
 
-def _check_header(file: str, header: list[str], raw: str, faults: Faults) -> None:
+def _check_header(
+    file: str, header: list[str], raw: str, columns: Sequence[str], needed: Sequence[str], faults: Faults
+) -> None:
     places = _places(raw)
 
     def fault(at: int, text: str) -> None:
@@ -205,16 +244,16 @@ def _check_header(file: str, header: list[str], raw: str, faults: Faults) -> Non
         fault(0, "cells are parted by ;; save the file with commas")
         return
     for at, name in enumerate(header):
-        if name not in COLUMNS:
-            fault(at, f"{name[:30]!r} is not a column; the columns are {','.join(COLUMNS)}")
+        if name not in columns:
+            fault(at, f"{name[:30]!r} is not a column; the columns are {','.join(columns)}")
         elif name in header[:at]:
             fault(at, f"a second column {name}; keep one of the two")
-    for name in NEEDED:
+    for name in needed:
         if name not in header:
-            fault(0, f"no column {name}; the first line names the columns {','.join(COLUMNS[:8])}")
+            fault(0, f"no column {name}; the first line names the columns {','.join(columns[:8])}")
 
 
-def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int]) -> Row | None:
+def _row(cells: Cells, aircraft: Collection[str], now: int, seen: dict[str, int]) -> Row | None:
     before = len(cells.faults)
     for name in NEEDED:
         if not cells.cells.get(name, "").strip():
@@ -229,7 +268,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
     if off_block is not None and not now - DAY_S <= off_block <= now + FURTHEST_S:
         hint = f"give times from a day before to 30 h after now, {stamp(now)}, or set --now"
         cells.fault("off_block", f"{stamp(off_block)} is too far from now", hint)
-    earliest, latest = cells.moment("take_off_from"), cells.moment("take_off_until")
+    earliest, latest, ready = (cells.near(name, now) for name in ("take_off_from", "take_off_until", "ready"))
     if earliest is not None and latest is not None and latest < earliest:
         cells.fault("take_off_until", "lies before take_off_from", "give the earlier time first")
     if latest is not None and off_block is not None and latest < off_block:
@@ -238,6 +277,7 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
     if place and place not in PLACES:
         cells.fault("place", f"{place!r} cannot stand here", "give stand, remote or nothing")
     to_pad, to_runway = _ways(cells)
+    priority = cells.number("priority", 0.1, 20)
     made = Row(
         flight,
         off_block or 0,
@@ -249,15 +289,17 @@ def _row(cells: _Cells, aircraft: Collection[str], now: int, seen: dict[str, int
         earliest,
         latest,
         place,
-        cells.moment("ready"),
+        ready,
         cells.moment("parked_since"),
         cells.quantity("fuel_temperature", "degC", -60, 60),
+        1.0 if math.isnan(priority) else priority,
+        cells.number("missed_window", 0, 100_000),
         cells.line,
     )
     return made if len(cells.faults) == before else None
 
 
-def _ways(cells: _Cells) -> tuple[int, int]:
+def _ways(cells: Cells) -> tuple[int, int]:
     """Minutes to the pad and from it: what is given; the rest of the whole way; half of it each."""
     whole, to_pad, to_runway = (cells.minutes(name) for name in ("taxi_min", "to_pad_min", "to_runway_min"))
     taxi = TAXI_MIN if whole is None else whole

@@ -8,10 +8,27 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import Ints, Job, Option, Problem, Start
+from advisor.slots.model import Ints, Option, Problem, Start
 
 STALE_ROUNDS = 5
-Chooser = Callable[[int, Job, int, Option], Ints]
+
+
+@dataclass(frozen=True, slots=True)
+class Offer:
+    """One option of one job to choose starts from: job and number, their indices; option: with its costs."""
+
+    job: int
+    number: int
+    option: Option
+
+    def taken_by(self, starts: Sequence[Start | None]) -> int | None:
+        """Position in the option's costs of the start that a plan takes here; None where it takes another option."""
+        start = starts[self.job]
+        return None if start is None or start[0] != self.number else start[1] - self.option.first
+
+
+# the positions in an option's costs that are wanted
+Chooser = Callable[[Offer], Ints]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +55,7 @@ def choose(problem: Problem, pick: Chooser, jobs: Sequence[int] | None = None) -
     for index in range(len(problem.jobs)) if jobs is None else jobs:
         job = problem.jobs[index]
         for at, option in enumerate(job.options):
-            wanted = pick(index, job, at, option)
+            wanted = pick(Offer(index, at, option))
             wanted = wanted[np.isfinite(option.costs[wanted])]
             if wanted.size:
                 parts.append((index, at, option, wanted, job.load))
@@ -159,35 +176,34 @@ def _cheapest(problem: Problem, prices: Floats) -> tuple[float, Floats]:
 def cheapest_few(prices: Prices, count: int) -> Chooser:
     """So many starts of each option as cost least beyond their job's cheapest."""
 
-    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
-        reduced = prices.reduced[index][at]
+    def cheapest(offer: Offer) -> Ints:
+        reduced = prices.reduced[offer.job][offer.number]
         if reduced.size <= count:
             return np.arange(reduced.size)
         return np.flatnonzero(reduced <= np.partition(reduced, count)[count])
 
-    return pick
+    return cheapest
 
 
 def near_best(starts: Sequence[Start | None]) -> Chooser:
     """The start of a known plan alone, so that it can always be chosen."""
 
-    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
-        start = starts[index]
-        found = [] if start is None or start[0] != at else [start[1] - option.first]
-        return np.array(found, dtype=np.int64)
+    def known(offer: Offer) -> Ints:
+        taken = offer.taken_by(starts)
+        return np.array([] if taken is None else [taken], dtype=np.int64)
 
-    return pick
+    return known
 
 
 def near(starts: Sequence[Start | None], minutes: int) -> Chooser:
     """Every start up to some minutes after that of a known plan, and as many after the earliest."""
 
-    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
-        start = starts[index]
-        last = minutes if start is None else max(minutes, start[1] - option.first + minutes)
-        return np.arange(min(option.costs.size, last + 1))
+    def around(offer: Offer) -> Ints:
+        start = starts[offer.job]
+        last = minutes if start is None else max(minutes, start[1] - offer.option.first + minutes)
+        return np.arange(min(offer.option.costs.size, last + 1))
 
-    return pick
+    return around
 
 
 def as_values(kept: Columns, starts: Sequence[Start | None]) -> Floats:

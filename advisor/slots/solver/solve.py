@@ -12,10 +12,10 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import TOLERANCE, Answer, Ints, Job, Option, Problem, Start, price
+from advisor.slots.model import TOLERANCE, Answer, Ints, Problem, Start, price
 from advisor.slots.solver import columns as cols
 from advisor.slots.solver import highs
-from advisor.slots.solver.columns import Columns, Prices
+from advisor.slots.solver.columns import Columns, Offer, Prices
 from advisor.slots.solver.listing import Usage, in_order
 
 # up to this many jobs are chosen for at once; more are first placed some at a time
@@ -89,17 +89,20 @@ def solve(
     gap: float = 1e-4,
     stop: Callable[[], bool] = lambda: False,
     progress: Progress = lambda objective, bound: None,
+    first: Sequence[Start | None] | None = None,
 ) -> Answer:
     """The best plan found in a time, and a bound on all plans.
 
     seconds: time limit; clock: seconds from any start; gap: relative, at which to stop; stop: asked between and
-    during steps; progress: told each better objective and bound.
+    during steps; progress: told each better objective and bound; first: a plan that is known already.
     Returns Answer: status "optimal" (within gap), "time limit" or "stopped".
     """
     begun = clock()
     order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].ready, index))
-    first = in_order(problem, order)
-    search = _Search(problem, clock, begun + seconds, gap, stop, progress, first, price(problem, first))
+    listed = in_order(problem, order)
+    known = listed if first is None else tuple(first)
+    search = _Search(problem, clock, begun + seconds, gap, stop, progress, known, price(problem, known))
+    search.offer(listed)
     search.prove(cols.bound(problem, np.zeros((len(problem.groups), problem.minutes))).bound)
     if not search.done():
         prices = _relaxed(search)
@@ -121,12 +124,12 @@ def _relaxed(search: _Search) -> Prices | None:
         # prices found without the solver: a bound that stands whatever comes, and a better choice to begin with
         best = cols.bound(problem, cols.ascend(problem, search.cost, rounds=ASCENT_ROUNDS, stop=search.done))
         search.prove(best.bound)
-        few, at_best = cols.cheapest_few(best, FEW), cols.near_best(search.best)
+        few, known = cols.cheapest_few(best, FEW), cols.near_best(search.best)
 
-        def first(index: int, job: Job, at: int, option: Option) -> Ints:
-            return np.union1d(few(index, job, at, option), at_best(index, job, at, option))
+        def few_and_known(offer: Offer) -> Ints:
+            return np.union1d(few(offer), known(offer))
 
-        chosen = cols.choose(problem, first)
+        chosen = cols.choose(problem, few_and_known)
     taken = [[np.zeros(option.costs.size, dtype=np.bool_) for option in job.options] for job in problem.jobs]
     for _ in range(ROUNDS):
         for job, option, minute in zip(chosen.job, chosen.option, chosen.minute, strict=True):
@@ -144,9 +147,9 @@ def _relaxed(search: _Search) -> Prices | None:
         if search.done() or prices.bound >= found.bound - 1e-4 * abs(found.bound) - TOLERANCE:
             break
 
-        def missing(index: int, job: Job, at: int, option: Option, prices: Prices = prices) -> Ints:
-            wanted = taken[index][at] | (prices.reduced[index][at] < TOLERANCE)
-            return np.flatnonzero(wanted)
+        def missing(offer: Offer, prices: Prices = prices) -> Ints:
+            reduced = prices.reduced[offer.job][offer.number]
+            return np.flatnonzero(taken[offer.job][offer.number] | (reduced < TOLERANCE))
 
         more = cols.choose(problem, missing)
         if more.size == chosen.size:
@@ -196,16 +199,16 @@ def _exact(search: _Search, prices: Prices | None) -> None:
 def _within(search: _Search, prices: Prices, most: float, usage: Usage | None = None) -> cols.Chooser:
     """Starts that cost at most so much beyond their job's cheapest, with room for them, and those of the best plan."""
 
-    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
-        wanted = prices.reduced[index][at] <= most + TOLERANCE
+    def dear_by_little(offer: Offer) -> Ints:
+        wanted = prices.reduced[offer.job][offer.number] <= most + TOLERANCE
         if usage is not None:
-            wanted = wanted & np.isfinite(usage.costs(index, at))
-        start = search.best[index]
-        if start is not None and start[0] == at:
-            wanted[start[1] - option.first] = True
+            wanted = wanted & np.isfinite(usage.costs(offer.job, offer.number))
+        taken = offer.taken_by(search.best)
+        if taken is not None:
+            wanted[taken] = True
         return np.flatnonzero(wanted)
 
-    return pick
+    return dear_by_little
 
 
 def _rolling(search: _Search, prices: Prices) -> None:
@@ -243,14 +246,15 @@ def _place(
         if start is not None:
             beside.add(job, start)
 
-    def pick(index: int, job: Job, at: int, option: Option) -> Ints:
-        wanted = np.isfinite(usage.costs(index, at)) & (prices.reduced[index][at] <= NEAR_COST)
-        start = listed[index]
-        if start is not None and start[0] == at:
-            wanted[start[1] - option.first] = True
+    def near_cheapest(offer: Offer) -> Ints:
+        room = np.isfinite(usage.costs(offer.job, offer.number))
+        wanted = room & (prices.reduced[offer.job][offer.number] <= NEAR_COST)
+        taken = offer.taken_by(listed)
+        if taken is not None:
+            wanted[taken] = True
         return np.flatnonzero(wanted)
 
-    kept = cols.choose(problem, pick, jobs)
+    kept = cols.choose(problem, near_cheapest, jobs)
     outcome = highs.choose(
         problem,
         kept,
@@ -322,7 +326,7 @@ def _windows(search: _Search, prices: Prices | None) -> None:
         step = max(1, size // 2)
         tried: set[frozenset[int]] = set()
         while not search.done():
-            order = sorted(range(count), key=lambda job: (_at(search, job), job))
+            order = sorted(range(count), key=lambda job: (_moment(search, job), job))
             losses = _losses(search, prices)
             stretches = [order[begin : begin + size] for begin in range(0, max(1, count - step), step)]
             waiting = [jobs for jobs in stretches if frozenset(jobs) not in tried]
@@ -350,14 +354,14 @@ def _losses(search: _Search, prices: Prices | None) -> Floats:
             usage.add(job, start)
             lost[job] = prices.reduced[job][start[0]][start[1] - problem.jobs[job].options[start[0]].first]
     free = (_room(problem, usage) * prices.minutes).sum(axis=0)
-    moments = np.array([_at(search, job) for job in range(lost.size)])
+    moments = np.array([_moment(search, job) for job in range(lost.size)])
     order = np.argsort(moments, kind="stable")
     place = np.clip(np.searchsorted(moments[order], np.arange(free.size), side="right") - 1, 0, None)
     np.add.at(lost, order[place], free)
     return lost
 
 
-def _at(search: _Search, job: int) -> int:
+def _moment(search: _Search, job: int) -> int:
     start = search.best[job]
     return search.problem.jobs[job].ready if start is None else start[1]
 
@@ -370,11 +374,11 @@ def _window(search: _Search, prices: Prices | None, jobs: Sequence[int], most: f
         if start is not None and job not in inside:
             usage.add(job, start)
 
-    def free(index: int, job: Job, at: int, option: Option) -> Ints:
-        return np.flatnonzero(np.isfinite(usage.costs(index, at)))
+    def with_room(offer: Offer) -> Ints:
+        return np.flatnonzero(np.isfinite(usage.costs(offer.job, offer.number)))
 
     if prices is None:
-        kept = cols.choose(problem, free, jobs)
+        kept = cols.choose(problem, with_room, jobs)
     else:
         kept = cols.choose(problem, _within(search, prices, min(most, search.cost - prices.bound), usage), jobs)
     outcome = highs.choose(

@@ -1,0 +1,122 @@
+"""Pictures of a plan in user units: a row a flight over the load, and how the cost of rehearsed nights lies."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import ceil, floor
+from typing import Any
+
+from advisor.departure import from_unix, read_moment
+from advisor.render.slots.text import rehearsed
+from advisor.render.words import clock
+from advisor.slots.result import DepartureOut, Plan, RehearsalOut
+
+LEFT, ROW, HEAD, WIDEST, MINUTE = 110, 24, 22, 1400.0, 5.0
+LOAD_HIGH = 80
+COSTS_WIDE, COSTS_ROW = 560.0, 30
+
+
+def seconds(stamp: str) -> float:
+    """Seconds since 1970 UTC of a plan's time."""
+    return read_moment(stamp, what="plan").timestamp()
+
+
+def flights(plan: Plan) -> dict[str, Any] | None:
+    """A row a treated flight: off-block, treatment, take-off and the end of its holdover; the load under them.
+
+    Sorted by the holdover left, the least first; those without minutes after them, without a guideline before all.
+    """
+    treated = [one for one in plan.departures if one.start is not None]
+    if not treated:
+        return None
+    moments = [seconds(stamp) for one in treated for stamp in (one.off_block, one.start, one.take_off) if stamp]
+    moments += [seconds(one.at) for one in plan.load] + [seconds(one.at) + 900 for one in plan.load]
+    first, last = floor(min(moments) / 900) * 900, ceil(max(moments) / 900) * 900
+    per_s = min(MINUTE, (WIDEST - LEFT) / max(1.0, (last - first) / 60)) / 60
+
+    def x(stamp: str | float) -> float:
+        moment = seconds(stamp) if isinstance(stamp, str) else stamp
+        return round(LEFT + (min(max(moment, first), last) - first) * per_s, 1)
+
+    rows = [_row(one, HEAD + ROW * at, x) for at, one in enumerate(sorted(treated, key=_by_left))]
+    base = HEAD + ROW * len(rows) + LOAD_HIGH + 12
+    most = max([*(one.capacity_min for one in plan.load), *(one.load_min for one in plan.load), 1])
+    step = 900 if (last - first) * per_s / ((last - first) / 900) > 40 else 3600
+    bars = [
+        {
+            "x": x(one.at),
+            "w": round(max(1.0, x(seconds(one.at) + 900) - x(one.at) - 2), 1),
+            "load": round(LOAD_HIGH * one.load_min / most, 1),
+            "capacity": round(LOAD_HIGH * one.capacity_min / most, 1),
+            "over": one.load_min > one.capacity_min,
+            "title": f"{clock(one.at)}: {one.load_min:.0f} of {one.capacity_min} pad minutes",
+        }
+        for one in plan.load
+    ]
+    ticks = [(x(float(at)), f"{from_unix(at):%H%MZ}") for at in range(int(first), int(last) + 1, step)]
+    return {"width": round(x(float(last)) + 48, 1), "height": base + 6, "base": base, "rows": rows, "bars": bars} | {
+        "ticks": ticks,
+        "now": x(plan.now) if first <= seconds(plan.now) <= last else None,
+    }
+
+
+def _by_left(one: DepartureOut) -> tuple[bool, bool, int, str]:
+    left = one.holdover_left_min
+    return not one.no_guideline, left is None, left or 0, one.flight
+
+
+def _row(one: DepartureOut, y: int, x: Any) -> dict[str, Any]:
+    assert one.start and one.end
+    take_off = one.take_off or one.end
+    held = None
+    if one.holdover_min is not None and one.last_step_start is not None:
+        held = x(seconds(one.last_step_start) + 60 * one.holdover_min)
+    left = "no guideline" if one.no_guideline else "none runs"
+    left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min left"
+    said = f"off-block {clock(one.off_block)}, treatment {clock(one.start)} to {clock(one.end)}"
+    return {
+        "flight": one.flight,
+        "y": y,
+        "off": x(one.off_block),
+        "start": x(one.start),
+        "width": round(max(1.0, x(one.end) - x(one.start)), 1),
+        "take_off": x(take_off),
+        "held": held,
+        "class": one.need.replace(" ", "-"),
+        "alarm": one.no_guideline or (one.holdover_left_min is not None and one.holdover_left_min < 0),
+        "left": left,
+        "title": f"{one.flight}: {said}, take-off {clock(take_off)}, {left}",
+    }
+
+
+def costs(made: RehearsalOut | None) -> dict[str, Any] | None:
+    """How the cost of a night lies over the rehearsed nights, each way of carrying them out in a row of its own."""
+    if made is None:
+        return None
+    ways = [(name, one) for name, one in rehearsed(made) if len(one.cost_tenths) == 11]
+    if not ways:
+        return None
+    most = max(1e-9, *(one.cost_tenths[-1] for _, one in ways))
+
+    def x(cost: float) -> float:
+        return round(170 + COSTS_WIDE * cost / most, 1)
+
+    rows = []
+    for at, (name, one) in enumerate(ways):
+        tenths: Sequence[float] = one.cost_tenths
+        rows.append(
+            {
+                "name": name,
+                "y": HEAD + COSTS_ROW * at,
+                "least": x(tenths[0]),
+                "low": x(tenths[1]),
+                "middle": x(tenths[5]),
+                "high": x(tenths[9]),
+                "most": x(tenths[10]),
+                "mean": x(one.cost.mean),
+                "title": f"{name}: mean {one.cost.mean:.0f}, half of the nights up to {tenths[5]:.0f}, 9 of 10 up to "
+                f"{tenths[9]:.0f}, most {tenths[10]:.0f}",
+            }
+        )
+    ticks = [(x(most * part / 4), f"{most * part / 4:.0f}") for part in range(5)]
+    return {"width": 170 + COSTS_WIDE + 50, "height": HEAD + COSTS_ROW * len(rows) + 4, "rows": rows, "ticks": ticks}

@@ -1,0 +1,140 @@
+"""Lays what has happened over what was planned: who is gone, treated, under way, at its pad or off its stand. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from math import isfinite
+
+from advisor.departure import from_unix
+from advisor.slots.build import Held, Wish
+from advisor.slots.demand import Need
+from advisor.slots.files.actuals import Actual
+from advisor.slots.files.holdover import Holdover
+from advisor.slots.files.pads import Pads
+from advisor.slots.limits import limits
+from advisor.slots.replan import Before
+
+SPAN_MIN = 12 * 60
+
+
+def applied(
+    before: Before, needs: Sequence[Need], actuals: Mapping[str, Actual], pads: Pads, table: Holdover | None, now: int
+) -> Before:
+    """The previous plan, or none, with what has happened: that goes before what was planned.
+
+    needs: as looked at now. Treatment under way or finished is held where and when it was; a flight that is gone needs
+    nothing more; one whose holdover has run out is treated again.
+    """
+    planned = {need.row.flight: need for need in before.needs}
+    begun = {
+        need.row.flight: _begun(before, need, actuals[need.row.flight], pads, table, now)
+        for need in needs
+        if need.row.flight in actuals and actuals[need.row.flight].state in ("under way", "treated")
+    }
+    busy = _busy(before, begun, pads)
+    made = []
+    for need in needs:
+        flight = need.row.flight
+        one = actuals.get(flight, Actual(flight))
+        if one.departed is not None:
+            _forget(before, flight)
+            made.append(replace(need, steps=0, removal_min=0, anti_icing_min=0))
+        elif flight in begun:
+            made.append(begun[flight])
+        else:
+            made.append(_not_begun(before, need, planned.get(flight, need), one, busy, now))
+    before.needs = tuple(made)
+    before.same = before.same and not actuals
+    return before
+
+
+def _busy(before: Before, begun: Mapping[str, Need], pads: Pads) -> dict[str, int]:
+    """Until when each pad is taken by what has begun on it."""
+    busy: dict[str, int] = {}
+    for flight, need in begun.items():
+        held = before.held.get(flight)
+        if held is not None:
+            end = held.start_s + 60 * (need.treatment_min + pads.treatment.clear_min)
+            busy[held.pad] = max(end, busy.get(held.pad, 0))
+    return busy
+
+
+def _forget(before: Before, flight: str) -> None:
+    before.held.pop(flight, None)
+    before.wishes.pop(flight, None)
+    before.again.pop(flight, None)
+
+
+def _begun(before: Before, need: Need, one: Actual, pads: Pads, table: Holdover | None, now: int) -> Need:
+    """Under way or treated: held at its own times; treated again where its holdover has run out."""
+    assert one.begun is not None
+    flight = need.row.flight
+    _forget(before, flight)
+    steps = need if need.steps else replace(need, steps=1, removal_min=_usual(need, pads))
+    if one.finished is not None:
+        whole = max(1, -(-(one.finished - one.begun) // 60))
+        treated = _lasting(steps, whole)
+        over = _ran_out(treated, one, pads, table, now)
+        if over is not None:
+            before.again[flight] = f"holdover ran out at {from_unix(over):%H%MZ}: treatment again"
+            return _back(steps, now)
+    else:
+        # not done when it should have been: it goes on for at least another minute
+        treated = _lasting(steps, max(steps.treatment_min, (now - one.begun) // 60 + 1))
+    before.held[flight] = Held(one.truck, one.begun)
+    # what has begun is no longer only possible: it shares its pad with nobody
+    return replace(treated, status="expected", left_stand=True)
+
+
+def _usual(need: Need, pads: Pads) -> int:
+    return int(getattr(pads.treatment, need.profile.size).frost)
+
+
+def _lasting(need: Need, whole: int) -> Need:
+    """The need with so many minutes on the pad, its last step as long as usual where that fits."""
+    last = min(need.anti_icing_min, whole - 1) if need.anti_icing_min else 0
+    return replace(need, removal_min=whole - last, anti_icing_min=last, deposit=need.deposit or "unknown")
+
+
+def _back(need: Need, now: int) -> Need:
+    """On its way back from the runway for the whole treatment."""
+    row = replace(need.row, place="remote")
+    return replace(need, row=row, earliest=now, to_pad_min=need.to_runway_min, left_stand=True)
+
+
+def _ran_out(need: Need, one: Actual, pads: Pads, table: Holdover | None, now: int) -> int | None:
+    """When the holdover of a treated flight ran out, None while it may still take off within it."""
+    if table is None or one.begun is None or one.finished is None:
+        return None
+    last_step = one.begun + 60 * (need.removal_min if need.anti_icing_min else 0)
+    gone = max(now, one.finished + 60 * need.to_runway_min, need.row.take_off_from or 0)
+    base_s = last_step - last_step % 60
+    minutes = float(limits(need.conditions, table, base_s, SPAN_MIN).over(0, (gone - base_s) // 60))
+    if not isfinite(minutes) or last_step + 60 * minutes >= gone:
+        return None
+    return int(last_step + 60 * minutes)
+
+
+def _not_begun(before: Before, need: Need, planned: Need, one: Actual, busy: Mapping[str, int], now: int) -> Need:
+    """Nothing was begun: a slot that has passed is only a wish, and where the aircraft is now counts."""
+    flight = need.row.flight
+    where = need
+    if one.at_pad is not None:
+        where = replace(need, row=replace(need.row, place="remote"), earliest=one.at_pad, to_pad_min=0, left_stand=True)
+    elif one.off is not None:
+        where = replace(need, row=replace(need.row, place="remote"), earliest=one.off, left_stand=True)
+    held = before.held.get(flight)
+    if held is None:
+        return where
+    there = where.earliest + 60 * where.to_pad_min
+    taken = busy.get(held.pad, 0) > held.start_s
+    if held.start_s > now and there <= held.start_s and not taken:
+        return planned if one.state == "" else where
+    del before.held[flight]
+    if where.steps:
+        before.wishes[flight] = Wish(held.pad, held.start_s)
+        slot = f"{from_unix(held.start_s):%H%MZ}"
+        why = f"pad {held.pad} is still taken at {slot}" if taken else f"not begun at {slot} as planned"
+        before.again.setdefault(flight, why)
+    return where

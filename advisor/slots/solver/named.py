@@ -1,0 +1,305 @@
+"""Places jobs on pads by name, under the rule for sharing: a board to place on, list schedules, and local search. Pure.
+
+What needs a pad for itself overlaps nothing on it; what is only possible may overlap others that are only possible, so
+many at a time. Whatever is published was placed here, so only what can be had is ever priced.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.conditions import Floats
+from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
+
+CHUNK_MIN = 60
+LITTLE_MORE = 30.0
+ALONE = 1000
+# how many are lifted off the board at a time
+LEAST_LIFTED, MOST_LIFTED = 2, 9
+ROUNDS_A_JOB, LEAST_ROUNDS = 300, 120
+# by how much worse a board may be, in the mean, to be gone on from; falls to 0
+WARMTH_MIN = 5.0
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where a job stands: option by index, minute, and pad by its row on the board."""
+
+    option: int
+    minute: int
+    row: int
+
+
+Places = tuple[Place | None, ...]
+
+
+class Board:
+    """Pads by name over minutes, what stands on them, and where a job still fits."""
+
+    def __init__(self, problem: Problem, sharing: int) -> None:
+        self.problem, self.sharing = problem, sharing
+        self.names = [name for group in problem.groups for name in group.pads]
+        self.row_of = {name: row for row, name in enumerate(self.names)}
+        ends = np.cumsum([group.count for group in problem.groups])
+        self.rows = [range(int(end) - group.count, int(end)) for end, group in zip(ends, problem.groups, strict=True)]
+        shape = (len(self.names), problem.minutes + 1)
+        # how many stand there; what needs a pad for itself counts as more than may ever share one
+        self._standing: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
+        self.places: list[Place | None] = [None] * len(problem.jobs)
+        # when each begins, as ready where it has no place
+        self.moments = np.array([job.ready for job in problem.jobs], dtype=np.int64)
+        # the least that any start from each on can cost, by job and option
+        self.last_good = [_last_good(job) for job in problem.jobs]
+        self._least = [[_least_from(option.costs) for option in job.options] for job in problem.jobs]
+
+    def fits(self, job: int, place: Place) -> bool:
+        """Whether a job may stand at a place beside what stands there."""
+        item = self.problem.jobs[job]
+        option = item.options[place.option]
+        if place.row not in self._rows(item, option) or not np.isfinite(cost_at(item, (place.option, place.minute))):
+            return False
+        if item.load <= 0:
+            return True
+        span = self._standing[place.row, place.minute : place.minute + option.occupied_min]
+        return bool((span < self._most_beside(item)).all())
+
+    def put(self, job: int, place: Place) -> None:
+        """Place a job; it must fit."""
+        self._mark(job, place, 1)
+        self.places[job] = place
+        self.moments[job] = place.minute
+
+    def lift(self, job: int) -> None:
+        """Take a job off the board."""
+        place = self.places[job]
+        if place is not None:
+            self._mark(job, place, -1)
+            self.places[job] = None
+            self.moments[job] = self.problem.jobs[job].ready
+
+    def _mark(self, job: int, place: Place, sign: int) -> None:
+        item = self.problem.jobs[job]
+        if item.load <= 0:
+            return
+        span = slice(place.minute, place.minute + item.options[place.option].occupied_min)
+        self._standing[place.row, span] += sign * (ALONE if item.alone else 1)
+
+    def _most_beside(self, item: Job) -> int:
+        """A job fits where fewer than so many stand."""
+        return 1 if item.alone else self.sharing
+
+    def _rows(self, item: Job, option: Option) -> Sequence[int]:
+        rows = self.rows[option.group]
+        if not item.held_pad:
+            return rows
+        held = self.row_of.get(item.held_pad, -1)
+        return [held] if held in rows else []
+
+    def cost(self, job: int) -> float:
+        """What a job costs as it stands."""
+        place, item = self.places[job], self.problem.jobs[job]
+        if place is None:
+            return item.unplanned_cost
+        return cost_at(item, (place.option, place.minute)) + self._extra(item, place.row)
+
+    def total(self) -> float:
+        """What the whole board costs."""
+        return sum(self.cost(job) for job in range(len(self.places)))
+
+    def _extra(self, item: Job, row: int) -> float:
+        return item.other_pad_cost if item.wished_pad and self.names[row] != item.wished_pad else 0.0
+
+    def cheapest(self, job: int) -> Place | None:
+        """Where a job costs least now, the earliest of equals; None where staying unplanned costs less."""
+        item = self.problem.jobs[job]
+        best, found = item.unplanned_cost - TOLERANCE, None
+        for index, option in enumerate(item.options):
+            rows = self._rows(item, option)
+            extra = np.array([[self._extra(item, row)] for row in rows]) if item.wished_pad else 0.0
+            least = self._least[job][index]
+            for at in range(0, option.costs.size, CHUNK_MIN):
+                if not len(rows) or least[at] >= best:
+                    break
+                some = option.costs[at : at + CHUNK_MIN]
+                costs = np.where(self._free(item, option, rows, at, some.size), some + extra, np.inf)
+                row, minute = divmod(int(costs.argmin()), some.size)
+                if costs[row, minute] < best:
+                    best = float(costs[row, minute])
+                    found = Place(index, option.first + at + minute, rows[row])
+                    best -= TOLERANCE
+        return found
+
+    def earliest(self, job: int) -> Place | None:
+        """The first minute at which a job can start, whatever it costs; None where there is none."""
+        item = self.problem.jobs[job]
+        found: Place | None = None
+        for index, option in enumerate(item.options):
+            rows = self._rows(item, option)
+            for at in range(0, option.costs.size if len(rows) else 0, CHUNK_MIN):
+                if found is not None and option.first + at >= found.minute:
+                    break
+                some = np.isfinite(option.costs[at : at + CHUNK_MIN])
+                free = self._free(item, option, rows, at, some.size) & some
+                if free.any():
+                    minute = int(free.any(axis=0).argmax())
+                    if found is None or option.first + at + minute < found.minute:
+                        found = Place(index, option.first + at + minute, rows[int(free[:, minute].argmax())])
+                    break
+        return found
+
+    def _free(self, item: Job, option: Option, rows: Sequence[int], at: int, count: int) -> NDArray[np.bool_]:
+        """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
+        if item.load <= 0:
+            return np.ones((len(rows), count), dtype=np.bool_)
+        first = option.first + at
+        span = self._standing[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
+        summed = np.zeros((span.shape[0], span.shape[1] + 1), dtype=np.int32)
+        np.cumsum(span >= self._most_beside(item), axis=1, out=summed[:, 1:])
+        found: NDArray[np.bool_] = summed[:, option.occupied_min :] == summed[:, : -option.occupied_min]
+        return found[:, :count]
+
+    def beside(self, job: int) -> tuple[int, ...]:
+        """The jobs that share a job's pad and time."""
+        place = self.places[job]
+        if place is None or self.problem.jobs[job].load <= 0:
+            return ()
+        end = place.minute + self.problem.jobs[job].options[place.option].occupied_min
+        found = []
+        for other, there in enumerate(self.places):
+            if other == job or there is None or there.row != place.row or self.problem.jobs[other].load <= 0:
+                continue
+            occupied = self.problem.jobs[other].options[there.option].occupied_min
+            if there.minute < end and place.minute < there.minute + occupied:
+                found.append(other)
+        return tuple(found)
+
+
+def _last_good(job: Job) -> float:
+    """The last minute that costs little more than the job's cheapest."""
+    least = min((float(option.costs.min()) for option in job.options), default=0.0)
+    good = [(option.first, (option.costs <= least + LITTLE_MORE).nonzero()[0]) for option in job.options]
+    return float(max((first + int(minutes[-1]) for first, minutes in good if minutes.size), default=job.ready))
+
+
+def _least_from(costs: Floats) -> Floats:
+    found: Floats = np.minimum.accumulate(costs[::-1])[::-1]
+    return found
+
+
+def in_order(problem: Problem, order: Iterable[int], sharing: int, *, soonest: bool = False) -> Board:
+    """Place jobs one after the other: where each costs least, or as soon as it can whatever that costs."""
+    board = Board(problem, sharing)
+    held_first = sorted(order, key=lambda job: not problem.jobs[job].held_pad)
+    for job in held_first:
+        place = board.earliest(job) if soonest else board.cheapest(job)
+        if place is not None:
+            board.put(job, place)
+    return board
+
+
+def first_come(problem: Problem, sharing: int) -> Board:
+    """First come, first served: in order of readiness, each as soon as it can, with pads given."""
+    order = sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job))
+    return in_order(problem, order, sharing, soonest=True)
+
+
+def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) -> Board:
+    """A board with given places; a job that does not fit any more, or has none, goes where it then costs least."""
+    board = Board(problem, sharing)
+    left = []
+    given = [job for job, place in enumerate(places) if place is not None]
+    for job in sorted(given, key=lambda job: (not problem.jobs[job].held_pad, not problem.jobs[job].alone, job)):
+        place = places[job]
+        if place is not None and board.fits(job, place):
+            board.put(job, place)
+        else:
+            left.append(job)
+    left += [job for job, place in enumerate(places) if place is None]
+    for job in left:
+        place = board.cheapest(job)
+        if place is not None:
+            board.put(job, place)
+    return board
+
+
+def improve(
+    board: Board,
+    least: float,
+    *,
+    stop: Callable[[], bool],
+    spent: Callable[[], float] = lambda: 0.0,
+    rounds: int | None = None,
+    seed: int = 0,
+) -> Board:
+    """A board that costs no more: jobs near each other are lifted off and placed again in another order.
+
+    least: a proven bound, at which to stop; stop: asked before each round; spent: part of its time that is over, 0
+    to 1; rounds: most of them. Changes the board
+    given and returns the best one met.
+    """
+    problem, count = board.problem, len(board.places)
+    free = [job for job in range(count) if not problem.jobs[job].held_pad]
+    if not free:
+        return board
+    dice = random.Random(seed)
+    rounds = max(LEAST_ROUNDS, ROUNDS_A_JOB * count) if rounds is None else rounds
+    cheapest = [min((float(option.costs.min()) for option in job.options), default=0.0) for job in problem.jobs]
+    now = best = board.total()
+    kept: Places = tuple(board.places)
+    for turn in range(rounds):
+        if best <= least + TOLERANCE or stop():
+            break
+        lifted = _neighbours(board, free, cheapest, dice)
+        before = [(job, board.places[job]) for job in lifted]
+        paid = sum(board.cost(job) for job in lifted)
+        for job in lifted:
+            board.lift(job)
+        _put_back(board, lifted, dice)
+        change = sum(board.cost(job) for job in lifted) - paid
+        warmth = WARMTH_MIN * (1 - max(turn / rounds, spent())) ** 2
+        if change <= TOLERANCE or (warmth > 0 and change < -warmth * log(1.0 - dice.random())):
+            now += change
+            if now < best - TOLERANCE:
+                best, kept = now, tuple(board.places)
+            continue
+        for job in lifted:
+            board.lift(job)
+        for job, place in before:
+            if place is not None:
+                board.put(job, place)
+    return with_places(problem, kept, board.sharing)
+
+
+def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], dice: random.Random) -> list[int]:
+    """Some jobs near one that loses much: those whose times lie nearest to its own."""
+    some = [free[dice.randrange(len(free))] for _ in range(3)]
+    chosen = max(some, key=lambda job: board.cost(job) - cheapest[job])
+    far = np.abs(board.moments[free] - board.moments[chosen])
+    wide = [free[int(index)] for index in np.argsort(far, kind="stable")[: 3 * MOST_LIFTED]]
+    size = dice.randint(LEAST_LIFTED, MOST_LIFTED)
+    around = [job for job in wide[: 3 * size] if job != chosen]
+    return [chosen, *dice.sample(around, min(size - 1, len(around)))]
+
+
+def _put_back(board: Board, lifted: Sequence[int], dice: random.Random) -> None:
+    """Place the lifted again: in order of readiness blurred by chance, at random, or what loses most first."""
+    jobs = board.problem.jobs
+    way = dice.random()
+    if way < 0.3:
+        order = sorted(lifted, key=lambda job: board.last_good[job] + dice.uniform(-15, 15))
+    elif way < 0.55:
+        order = sorted(lifted, key=lambda job: jobs[job].ready + dice.uniform(-20, 20))
+    elif way < 0.75:
+        order = dice.sample(list(lifted), len(lifted))
+    else:
+        order = sorted(lifted, key=lambda job: (not jobs[job].alone, jobs[job].ready + dice.uniform(-5, 5)))
+    for job in order:
+        place = board.cheapest(job)
+        if place is not None:
+            board.put(job, place)

@@ -1,0 +1,165 @@
+"""From a problem to pads by name: exact where the night is small, local search where it is not, with a proven bound.
+
+Whatever comes out was placed on a board of named pads: its cost is that of what can be had.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from advisor.slots.model import TOLERANCE, Answer, Group, Option, Problem, Start
+from advisor.slots.solver import named
+from advisor.slots.solver.colour import colour
+from advisor.slots.solver.named import Board, Place
+from advisor.slots.solver.solve import Clock, Progress, solve
+
+# so small that every pad can be an unknown of its own
+SMALL_JOBS, SMALL_CHOICES = 40, 240
+# parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound
+EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """Starts and pads by job (None where unplanned), who shares a pad's time, what it costs and what any plan costs.
+
+    first_come: what first come, first served costs with pads given; status: "optimal" within the gap, "time limit"
+    or "stopped"; notes: what the solver has to say.
+    """
+
+    starts: tuple[Start | None, ...]
+    pads: tuple[str | None, ...]
+    sharing: tuple[tuple[int, ...], ...]
+    objective: float
+    bound: float
+    first_come: float
+    status: str
+    notes: tuple[str, ...] = ()
+
+
+def settle(
+    problem: Problem,
+    *,
+    sharing: int,
+    seconds: float,
+    clock: Clock,
+    gap: float,
+    stop: Callable[[], bool],
+    progress: Progress,
+    before: Sequence[Place | None] | None = None,
+    keep: bool = False,
+) -> Settled:
+    """Places for all jobs on pads by name.
+
+    sharing: how many possible jobs may hold one pad; seconds, clock, gap, stop, progress: as of solve; before: where
+    they stood in the previous plan, to begin from; keep: change nothing of it, only find the bound.
+    """
+    end = clock() + seconds
+
+    def left() -> float:
+        return max(0.0, end - clock())
+
+    come = named.first_come(problem, sharing)
+    boards = [come, *_listed(problem, sharing)]
+    if before is not None:
+        boards.insert(0, named.with_places(problem, before, sharing))
+    best = boards[0] if keep and before is not None else min(boards, key=Board.total)
+    mixed = any(job.held_pad or job.wished_pad or (not job.alone and sharing > 1) for job in problem.jobs)
+    choices = sum(problem.groups[option.group].count for job in problem.jobs for option in job.options)
+    small = len(problem.jobs) <= SMALL_JOBS and choices <= SMALL_CHOICES
+    aim = _by_pad(problem) if mixed and small else problem
+    if not small and not keep:
+        best = _improved(best, 0.0, FIRST_PART * seconds, clock, stop, seed=0)
+    known = None if mixed and small else _group_starts(best)
+    part = EXACT_PART if small else BOUND_PART
+    answer = solve(aim, seconds=part * seconds, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
+    if not keep:
+        best = min((_board_of(problem, aim, answer, sharing), best), key=Board.total)
+        if best.total() - answer.bound > gap * best.total() + TOLERANCE:
+            best = _improved(best, answer.bound, left(), clock, stop, seed=1)
+    return _settled(best, answer, come.total(), gap, stop)
+
+
+def _improved(
+    board: Board, least: float, seconds: float, clock: Clock, stop: Callable[[], bool], *, seed: int
+) -> Board:
+    """Local search for so long; a board that has nothing to move comes back as it is."""
+    begun = clock()
+
+    def spent() -> float:
+        return 1.0 if seconds <= 0 else min(1.0, (clock() - begun) / seconds)
+
+    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=spent, seed=seed)
+
+
+def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
+    objective = best.total()
+    bound = min(answer.bound, objective)
+    status = "stopped" if stop() else "time limit"
+    if objective - bound <= gap * objective + TOLERANCE:
+        status = "optimal"
+    return Settled(
+        tuple(None if place is None else (place.option, place.minute) for place in best.places),
+        tuple(None if place is None else best.names[place.row] for place in best.places),
+        tuple(best.beside(job) for job in range(len(best.places))),
+        objective,
+        bound,
+        first_come,
+        status,
+        answer.notes,
+    )
+
+
+def _listed(problem: Problem, sharing: int) -> list[Board]:
+    """List schedules to begin from: by readiness, what is sure before what is possible, and by the last good start."""
+    jobs, last_good = problem.jobs, Board(problem, sharing).last_good
+    keys: tuple[Callable[[int], tuple[float, ...]], ...] = (
+        lambda job: (jobs[job].ready, job),
+        lambda job: (not jobs[job].alone, jobs[job].ready, job),
+        lambda job: (last_good[job], job),
+    )
+    return [named.in_order(problem, sorted(range(len(jobs)), key=key), sharing) for key in keys]
+
+
+def _by_pad(problem: Problem) -> Problem:
+    """The same problem with every pad a group of its own: then loads say exactly who may share a pad."""
+    groups = tuple(Group(name, (name,)) for group in problem.groups for name in group.pads)
+    rows = named.Board(problem, 1).rows
+    jobs = []
+    for job in problem.jobs:
+        options = []
+        for option in job.options:
+            for row in rows[option.group]:
+                name = groups[row].name
+                if job.held_pad in ("", name):
+                    extra = job.other_pad_cost if job.wished_pad not in ("", name) else 0.0
+                    options.append(Option(row, option.occupied_min, option.first, option.costs + extra))
+        jobs.append(replace(job, options=tuple(options)))
+    return replace(problem, jobs=tuple(jobs), groups=groups)
+
+
+def _board_of(problem: Problem, aim: Problem, answer: Answer, sharing: int) -> Board:
+    """The starts of an answer on named pads."""
+    places: list[Place | None] = []
+    if aim is problem:
+        fixed = {at: job.held_pad for at, job in enumerate(problem.jobs) if job.held_pad}
+        wished = {at: job.wished_pad for at, job in enumerate(problem.jobs) if job.wished_pad}
+        coloured = colour(problem, answer.starts, sharing=sharing, fixed=fixed, wished=wished)
+        row_of = named.Board(problem, sharing).row_of
+        for start, pad in zip(coloured.starts, coloured.pads, strict=True):
+            places.append(None if start is None or pad is None else Place(start[0], start[1], row_of[pad]))
+        return named.with_places(problem, places, sharing)
+    rows = named.Board(problem, sharing).rows
+    for at, start in enumerate(answer.starts):
+        if start is None:
+            places.append(None)
+            continue
+        row = aim.jobs[at].options[start[0]].group
+        option = next(index for index, option in enumerate(problem.jobs[at].options) if row in rows[option.group])
+        places.append(Place(option, start[1], row))
+    return named.with_places(problem, places, sharing)
+
+
+def _group_starts(board: Board) -> tuple[Start | None, ...]:
+    return tuple(None if place is None else (place.option, place.minute) for place in board.places)

@@ -1,0 +1,262 @@
+"""Writes a settled plan out: each departure with its times, holdover, what to pass on and what has to be said. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from msgspec import structs
+
+from advisor.brief.advise import CAUTIONS
+from advisor.brief.model import Named, PlaceOut
+from advisor.departure import from_unix, stamp
+from advisor.slots import replan
+from advisor.slots.build import Built, minute_up
+from advisor.slots.demand import Need
+from advisor.slots.files.actuals import Actual
+from advisor.slots.files.pads import Closure
+from advisor.slots.limits import shown, why_none
+from advisor.slots.night import Night
+from advisor.slots.result import (
+    ClosureOut,
+    DepartureOut,
+    LoadOut,
+    PadOut,
+    Plan,
+    ReportOut,
+    UnplannedOut,
+)
+from advisor.slots.solver.settle import Settled
+
+GAP = 1e-4
+BIN_S = 900
+SURFACES = {
+    "frost": "wings and tail",
+    "snow": "wings, tail and fuselage",
+    "ice": "wings, tail and fuselage",
+    "unknown": "wings, tail and fuselage",
+}
+NOT_MODELLED = (
+    "The order and its rehearsal hold the runway separation of the pads file, the planned starts do not. Not planned "
+    "for: trucks driving between stands, fluid on hand."
+)
+
+
+def written(
+    night: Night,
+    needs: Sequence[Need],
+    built: Built,
+    settled: Settled,
+    shut: Sequence[Closure],
+    maybe: Sequence[Closure],
+    before: replan.Before | None,
+) -> Plan:
+    """The plan of settled starts. shut, maybe: closures planned around, and told only."""
+    jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
+    departures, unplanned = [], []
+    for need in needs:
+        one = _departure(night, need, built, settled, jobs.get(need.row.flight), before)
+        if before is not None:
+            one = _with_change(one, replan.changed(before, one, shut))
+        departures.append(one)
+        if need.steps and one.start is None:
+            why = built.why.get(need.row.flight) or "the night's pads are full: no start that costs less than none"
+            unplanned.append(UnplannedOut(need.row.flight, why))
+    place, checklist = night.weather.place, night.checklist
+    objective, bound = settled.objective + built.outside, settled.bound + built.outside
+    optimal = objective - bound <= GAP * objective + 1e-6
+    return Plan(
+        made_at=rfc3339(night.weather.now),
+        now=rfc3339(night.weather.now),
+        place=PlaceOut(place.name, place.indicator, place.latitude_deg, place.longitude_deg, place.time_zone or None),
+        checklist=Named(checklist.fingerprint, f"{checklist.name}, revision {checklist.revision}"),
+        reports=tuple(
+            ReportOut(report.kind, report.station, rfc3339(report.issued.timestamp()), report.raw)
+            for report in night.weather.reports
+        ),
+        pads=tuple(
+            PadOut(pad.name, pad.size, pad.place, stamp(pad.from_s), stamp(pad.until_s)) for pad in night.pads.pads
+        ),
+        closures=tuple(
+            ClosureOut(one.pads, rfc3339(one.from_s), rfc3339(one.until_s), one.why, possible)
+            for group, possible in ((shut, False), (maybe, True))
+            for one in group
+        ),
+        holdover=None if night.table is None else night.table.named(),
+        holdover_invented=night.table is not None and night.table.invented,
+        departures=tuple(departures),
+        objective=round(objective, 6),
+        bound=round(bound, 6),
+        gap=0.0 if objective <= 0 else round(max(0.0, (objective - bound) / objective), 6),
+        status="optimal" if optimal else "stopped" if settled.status == "stopped" else "time limit",
+        first_come=round(settled.first_come + built.outside, 6),
+        unplanned=tuple(unplanned),
+        changes=_changes(departures, before),
+        load=_load(night, built, settled, departures),
+        notes=_notes(night, needs, settled),
+        cautions=CAUTIONS,
+    )
+
+
+def _departure(
+    night: Night, need: Need, built: Built, settled: Settled, job: int | None, before: replan.Before | None
+) -> DepartureOut:
+    row, profile, now = need.row, need.profile, night.weather.now
+    planned = row.off_block + row.taxi_min * 60
+    planned = max(planned, row.take_off_from or 0)
+    about = DepartureOut(
+        flight=row.flight,
+        need=need.status,  # type: ignore[arg-type]
+        aircraft=profile.id,
+        size=profile.size,
+        stand=row.stand or None,
+        off_block=rfc3339(row.off_block),
+        ready=stamp(row.ready),
+        take_off_from=stamp(row.take_off_from),
+        take_off_until=stamp(row.take_off_until),
+        steps=need.steps,
+        treatment_min=need.treatment_min,
+        deposit=need.deposit or None,
+        surfaces=SURFACES.get(need.deposit),
+        reason=need.reason,
+        because=need.because,
+    )
+    happened = night.actuals.get(row.flight, Actual(row.flight))
+    about = structs.replace(about, state=happened.state)
+    if happened.departed is not None:
+        late = max(0, _minutes(happened.departed - planned))
+        missed = row.take_off_until is not None and happened.departed > row.take_off_until
+        return structs.replace(about, take_off=rfc3339(happened.departed), delay_min=late, window_missed=missed)
+    if not need.steps:
+        take_off = max(need.earliest + (need.to_pad_min + need.to_runway_min) * 60, row.take_off_from or 0)
+        missed = row.take_off_until is not None and take_off > row.take_off_until
+        late = max(0, _minutes(take_off - planned))
+        return structs.replace(about, take_off=rfc3339(take_off), delay_min=late, window_missed=missed)
+    lead = round(night.checklist.call_lead_min * 60)
+    start = None if job is None else settled.starts[job]
+    if job is None or start is None:
+        call = row.off_block - lead
+        return structs.replace(about, latest_call=rfc3339(call), call_passed=call < now, pad_line=_pad_line(need))
+    base_s = built.problem.base_s
+    pad = settled.pads[job]
+    kind = next(one.kind for one in night.pads.pads if one.name == pad)
+    timing = built.timings[job][kind]
+    take_off = int(timing.take_off(start[1]))
+    begun = start[1] + timing.last_step
+    start_s, begun_s, take_off_s = (base_s + 60 * minute for minute in (start[1], begun, take_off))
+    holdover, note = _holdover(night, need, built, job, begun, take_off)
+    call = min(row.off_block, start_s) - lead
+    others = tuple(built.needs[other].row.flight for other in settled.sharing[job])
+    return structs.replace(
+        about,
+        pad=pad,
+        start=rfc3339(start_s),
+        end=rfc3339(start_s + 60 * timing.treatment),
+        last_step_start=rfc3339(begun_s),
+        take_off=rfc3339(take_off_s),
+        delay_min=max(0, _minutes(take_off_s - planned)),
+        wait_min=max(0, take_off - built.best[job]),
+        latest_call=rfc3339(call),
+        call_passed=call < now and not happened.state,
+        holdover_min=holdover,
+        holdover_left_min=None if holdover is None else holdover - (take_off - begun),
+        holdover_note=note,
+        no_guideline=_no_guideline(built, job, begun, take_off),
+        window_missed=timing.until is not None and take_off > timing.until,
+        holdover_broken=holdover is not None and holdover < take_off - begun,
+        frozen=before is not None and row.flight in before.held,
+        shared_with=others,
+        pad_line=_pad_line(need),
+    )
+
+
+def _holdover(
+    night: Night, need: Need, built: Built, job: int, begun: int, take_off: int
+) -> tuple[int | None, str | None]:
+    limit = built.holdovers[job]
+    if night.table is None or limit is None:
+        return None, "no holdover file was given"
+    minutes = float(limit.over(begun, take_off))
+    if np.isnan(minutes):
+        base_s = built.problem.base_s
+        return None, why_none(need, night.table, base_s + 60 * begun, base_s + 60 * take_off) or "not known"
+    if not np.isfinite(minutes):
+        return None, "nothing falls then in any case: no holdover time runs"
+    return shown(minutes), None
+
+
+def _no_guideline(built: Built, job: int, begun: int, take_off: int) -> bool:
+    """Whether a holdover is needed from the last step to take-off and no guideline gives one."""
+    limit = built.holdovers[job]
+    return limit is not None and bool(np.isnan(float(limit.over(begun, take_off))))
+
+
+def _pad_line(need: Need) -> str:
+    """What to pass on to the pad."""
+    stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
+    steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
+    ready = from_unix(need.row.ready or need.row.off_block).strftime("%H%MZ")
+    sure = "" if need.status == "expected" else f"{need.status if need.status != 'cannot tell' else 'not known'}, "
+    what = f"{need.deposit} on {SURFACES[need.deposit]}" if need.deposit != "unknown" else "deposit not known"
+    return f"{need.row.flight}, {stand}, {need.profile.name}: {sure}{what}, not inspected, {steps}, ready {ready}"
+
+
+def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
+    return one if text is None else structs.replace(one, changed=text)
+
+
+def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -> tuple[str, ...]:
+    if before is None:
+        return ()
+    found = [f"{one.flight}: {one.changed}" for one in departures if one.changed]
+    return (*found, *(f"{flight}: no longer in the schedule" for flight in before.gone))
+
+
+def _load(night: Night, built: Built, settled: Settled, departures: Sequence[DepartureOut]) -> tuple[LoadOut, ...]:
+    """Pad minutes wanted and open, by quarter of an hour, over the time in which something is planned."""
+    problem, base_s = built.problem, built.problem.base_s
+    used = np.zeros(problem.minutes + 1)
+    for job, start in enumerate(settled.starts):
+        if start is not None:
+            option = problem.jobs[job].options[start[0]]
+            used[start[1] : start[1] + option.occupied_min] += problem.jobs[job].load
+    busy = np.flatnonzero(used)
+    if not busy.size:
+        return ()
+    first = (base_s + 60 * int(busy[0])) // BIN_S * BIN_S
+    last = base_s + 60 * int(busy[-1])
+    open_ = np.sum([built.open_[pad.name] for pad in night.pads.pads], axis=0)
+    found = []
+    for at in range(first, last + 1, BIN_S):
+        low, high = max(0, minute_up(at, base_s)), max(0, minute_up(at + BIN_S, base_s))
+        found.append(LoadOut(rfc3339(at), round(float(used[low:high].sum()), 2), int(np.sum(open_[low:high]))))
+    return tuple(found)
+
+
+def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, ...]:
+    notes = [*night.weather.notes, *([night.pads.note] if night.pads.note else [])]
+    if night.table is None:
+        notes.append("No holdover file was given: holdover is not planned for.")
+    elif night.table.note:
+        notes.append(night.table.note)
+    possible = sum(1 for need in needs if need.steps and need.status != "expected")
+    if possible:
+        margin = night.pads.margin
+        share = f"{100 * margin.possible_share:.0f} %"
+        notes.append(
+            f"{possible} treatments are possible or could not be told: planned as if {share} of them were needed; "
+            f"up to {margin.sharing} of them may share a pad's time."
+        )
+    notes.append(NOT_MODELLED)
+    return (*notes, *settled.notes)
+
+
+def _minutes(seconds: float) -> int:
+    return int(-(-seconds // 60))
+
+
+def rfc3339(unix_s: float) -> str:
+    """A time as a plan writes it."""
+    text = stamp(unix_s)
+    assert text is not None
+    return text
