@@ -20,7 +20,7 @@ FARTHEST = timedelta(hours=3)
 
 @dataclass(frozen=True, slots=True)
 class Dated:
-    """A report in one line: station, time (aware UTC), text without its "=", whether it says that it corrects another."""
+    """A report in one line: station, time (aware UTC), text without its "=", whether it corrects another."""
 
     station: str
     at: datetime
