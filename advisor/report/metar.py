@@ -19,13 +19,15 @@ from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
 from advisor.report.code.words import united_states
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, Remarks, Report
+from advisor.report.model import CONFLICT, DECODED, NO_REMARKS, NOT_DECODED, Remarks, Report
 from advisor.report.moments import utc
 
 __all__ = ["kind", "read", "read_all", "split"]
 
 LONGEST_REPORT = 4000
 AHEAD = timedelta(hours=6)
+# a day and time of this month so near to now lies nearer than the same day of any other
+SAME_MONTH = timedelta(hours=6)
 OLDEST = timedelta(days=32)
 _HINT = "a report begins with a station's four letters and day and time, as in METAR ZZZA 100550Z"
 _STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
@@ -50,6 +52,25 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
         hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
         raise ReportError(f"{token} is no day and time", where=_shown(text), hint=hint)
+    best = _in_month(now, day, hour, minute)
+    if best is None or abs(best - now) > SAME_MONTH:
+        best = _nearest(now, day, hour, minute)
+    if best is None:
+        hint = "check the day of the report, and the time given as now"
+        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
+    if decoder.issued(token, best.year, best.month) != best.replace(tzinfo=None):
+        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
+    return best
+
+
+def _in_month(now: datetime, day: int, hour: int, minute: int) -> datetime | None:
+    try:
+        return datetime(now.year, now.month, day, hour, minute, tzinfo=UTC)
+    except ValueError:
+        return None
+
+
+def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None:
     best: datetime | None = None
     for shift in (0, -1, 1):
         year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
@@ -60,11 +81,6 @@ def _date(token: str, now: datetime, text: str) -> datetime:
         ahead = found - now
         if -OLDEST <= ahead <= AHEAD and (best is None or abs(ahead) < abs(best - now)):
             best = found
-    if best is None:
-        hint = "check the day of the report, and the time given as now"
-        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best.replace(tzinfo=None):
-        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 
 
@@ -77,15 +93,14 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
         if not station and upper in _TYPES:
             name = upper
             entries.append(header_entry(token, "type", _TYPES[upper]))
-        elif (word := modifier(token)) is not None:
-            entries.append(word)
         elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
             station = upper
             entries.append(header_entry(token, "station", f"station {upper}"))
         elif station and _TIME.fullmatch(upper):
-            said = f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"
-            entries.append(header_entry(token, "time", said))
+            entries.append(header_entry(token, "time", f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"))
             return entries, name, station, upper, at + 1
+        elif (word := modifier(token)) is not None:
+            entries.append(word)
         else:
             break
     if not station:
@@ -135,10 +150,12 @@ def read(text: str, *, now: datetime) -> Report:
     late = rest.replace("=", " ").split() if ended else []
     made = Assembly(issued)
     for one in entries:
-        if one.kind == "snow on ground" and station[0] == "C":
+        group = one.group
+        if group.kind == "snow on ground" and station[0] == "C":
             said = f"snow on the ground {one.numbers['cm']:.0f} cm"
             one = changed(one, status=DECODED, meaning=said)
-        if one.group.status == DECODED and not decoder.agrees(one):
+            group = one.group
+        if group.status == DECODED and not decoder.agrees(one):
             one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
         made.take(one)
     for token in late:
@@ -151,7 +168,7 @@ def read(text: str, *, now: datetime) -> Report:
         raw=" ".join([*tokens, *late]),
         groups=tuple(made.groups),
         trends=read_trends(made.trend, issued),
-        remarks=Remarks(**made.remarks) if made.remarks else Remarks(),
+        remarks=Remarks(**made.remarks) if made.remarks else NO_REMARKS,
         **made.fields,
     )
 

@@ -20,4 +20,4 @@ def utc(now: datetime) -> datetime:
         raise ReportError("now has no time zone", where="now", hint="give a time with its offset, such as UTC")
     if not FIRST <= now <= LAST:
         raise ReportError("now lies outside the calendar", where="now", hint="years 1 to 9999, not their ends")
-    return now.astimezone(UTC)
+    return now if now.tzinfo is UTC else now.astimezone(UTC)

@@ -77,9 +77,10 @@ def test_the_ledger_and_reading_keep_their_pace_beside_python_metar(capsys):
             f"{len(rows) / alone:,.0f}/s, ledger with python-metar {len(rows) / whole:,.0f}/s, "
             f"python-metar as it comes {len(rows) / theirs:,.0f}/s"
         )
-    # The aims are 12,000 and 8,000 a second where python-metar by itself does about 30,000: as ratios, 2.5 and 3.75.
-    assert alone < 2.5 * theirs
-    assert whole < 3.75 * theirs
+    # The aim for the whole is 12,000 a second where python-metar by itself does 26,000, a ratio of 2.2; measured 2.3 to
+    # 2.5. The ledger alone takes about 0.8 of python-metar's time.
+    assert alone < 1.5 * theirs
+    assert whole < 2.9 * theirs
 
 
 @pytest.mark.parametrize(

@@ -22,6 +22,20 @@ def meaning(rest, text, station="ZZZA"):
     return group.meaning
 
 
+@pytest.mark.parametrize("text", ["MISG", "BCRA", "-PRSN", "REMISG"])
+def test_shallow_patches_and_partial_go_with_fog_only(text):
+    # WMO-No. 306, code table 4678, notes on descriptors: MI, BC and PR are used only with FG
+    report = read(f"10005KT 9999 {text} OVC010 01/00 Q1010")
+    assert [group.status for group in report.groups if group.text == text] == ["not decoded"]
+    assert (report.weather, report.recent_weather) == ((), ())
+    assert report.weather_missing or report.recent_missing
+
+
+@pytest.mark.parametrize("text", ["MIFG", "BCFG", "PRFG", "VCFG"])
+def test_shallow_fog_patches_of_it_and_partial_fog_are_weather(text):
+    assert read(f"10005KT 9999 {text} OVC010 01/00 Q1010").weather == (text,)
+
+
 @pytest.mark.parametrize(
     ("wind", "direction", "kt", "gust"),
     [

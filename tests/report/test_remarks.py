@@ -80,6 +80,11 @@ def test_the_times_of_an_hour_of_mixed_precipitation_are_read_in_one_long_group(
     assert found[-2:] == [("PL", "E", "10 05:43"), ("SN", "B", "10 05:43")]
 
 
+def test_a_call_for_maintenance_joined_to_the_times_loses_neither():
+    assert events("SNB32E40$") == events("SNB32E40") == [("SN", "B", "10 05:32"), ("SN", "E", "10 05:40")]
+    assert read("SNB32E40$").remarks.maintenance_needed
+
+
 @pytest.mark.parametrize("text", ["SNE60", "FZRAB04E75", "SNB2510"])
 def test_a_time_that_does_not_exist_is_in_conflict(text):
     report = read(text)

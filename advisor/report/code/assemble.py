@@ -40,21 +40,17 @@ class Assembly:
         group = one.group
         self.groups.append(group)
         part = group.part
-        if part == "remarks" and one.words and one.words[-1] == "$":
-            self.remarks["maintenance_needed"] = True
         if part == "trend":
             self.trend.append(one)
             return
-        if group.status != DECODED and group.kind not in _FROM_NOTED:
-            if part == "body":
-                self.not_read(group)
-            return
-        if part == "remarks":
-            taker = _TAKE_REMARK.get(group.kind)
+        if part == "remarks" and one.words and one.words[-1] == "$":
+            self.remarks["maintenance_needed"] = True
+        if group.status == DECODED or group.kind in _FROM_NOTED:
+            taker = (_TAKE_REMARK if part == "remarks" else _TAKE).get(group.kind)
             if taker is not None:
                 taker(self, one)
-        else:
-            self.value(one)
+        elif part == "body":
+            self.not_read(group)
 
     def value(self, one: Entry) -> None:
         """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
@@ -95,6 +91,8 @@ class Assembly:
     def _temperatures(self) -> None:
         body = self.pairs.get(self.body_temperature, {})
         fine = self.pairs.get(self.tenths, {})
+        if not body and not fine:
+            return
         for key, name in (("c", "temperature"), ("dew_c", "dew_point")):
             coarse, tenths = body.get(key, nan), fine.get(key, nan)
             value = coarse if isnan(tenths) else tenths
@@ -295,9 +293,11 @@ def _ice(a: Assembly, one: Entry) -> None:
 
 def _events(a: Assembly, one: Entry) -> None:
     """Take begins and ends of weather; those of one kind of weather stand in the order in which they came."""
-    made: list[tuple[str, str, datetime]] = []
+    events: list[tuple[str, str, datetime]] = []
     following: dict[str, datetime] = {}
-    for code, edge, hour, minute in reversed(list(zip(*[iter(one.words)] * 4, strict=True))):
+    # a "$" may stand behind the last of them
+    for first in reversed(range(0, len(one.words) - 3, 4)):
+        code, edge, hour, minute = one.words[first : first + 4]
         after = following.get(code, a.issued)
         if minute == "MM":
             at = after if edge == "E" else min(after, a.issued - HOUR)
@@ -306,8 +306,8 @@ def _events(a: Assembly, one: Entry) -> None:
             if at > after and not hour:
                 at -= HOUR
         following[code] = min(after, at)
-        made.append((code, edge, at))
-    a.remarks["precipitation_events"] = (*a.remarks.get("precipitation_events", ()), *reversed(made))
+        events.append((code, edge, at))
+    a.remarks["precipitation_events"] = (*a.remarks.get("precipitation_events", ()), *reversed(events))
 
 
 _TAKE: dict[str, Any] = {

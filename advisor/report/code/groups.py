@@ -242,9 +242,13 @@ def _modifier(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "modifier", DECODED, meaning, None, (m[0],))
 
 
-_DESC = "MI|BC|PR|DR|BL|SH|TS|FZ"
+_DESC = "DR|BL|SH|TS|FZ"
 _PHEN = "DZ|RA|SN|SG|IC|PL|PE|GR|GS|UP|BR|FG|FU|VA|DU|SA|HZ|PY|PO|SQ|FC|SS|DS"
-_WX = rf"(?:[+-]|VC|[+-]VC)?(?:(?:(?:{_DESC}){{1,2}}(?:{_PHEN}){{1,4}})|(?:{_PHEN}){{1,4}}|TS|SH|TSSH)|NSW"
+# shallow, patches and partial stand before fog only (table 4678): MISG is the word for missing, not snow grains
+_WX = (
+    r"(?:[+-]|VC|[+-]VC)?"
+    rf"(?:(?:{_DESC}){{1,2}}(?:{_PHEN}){{1,4}}|(?:FZ)?(?:MI|BC|PR)(?:FZ)?FG(?:{_PHEN}){{0,3}}|(?:{_PHEN}){{1,4}}|TS|SH|TSSH)|NSW"
+)
 _RUNWAY = r"\d\d(?:RR|LL|[LRC])?"
 _COLOUR = r"BLU\+?|WHT|GRN|YLO[12]?|AMB|RED"
 _POINT = "N|NNE|NE|ENE|E|ESE|SE|SSE|S|SSW|SW|WSW|W|WNW|NW|NNW"

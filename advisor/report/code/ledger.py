@@ -87,14 +87,14 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> En
 def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
-    if at + 1 < len(tokens):
+    if len(token) <= 2 and at + 1 < len(tokens):
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
                 found = body(" ".join(tokens[at : at + count]), us)
                 if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
                     return found, found.group.text.count(" ") + 1
-        if len(token) <= 2 and token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
+        if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
             found = body(f"{token} {following}", us)
             if found.kind == "visibility":
                 return found, 2
@@ -145,8 +145,9 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
                 one = _slot(token, done, upper, at, us)
             else:
                 one, took = _taken(upper, at, us)
-            done = max(done, _SLOT_OF.get(one.kind, 0))
-            if one.kind in ONCE:
+            kind = one.group.kind
+            done = max(done, _SLOT_OF.get(kind, 0))
+            if kind in ONCE:
                 one = _only_once(one, entries, seen)
         if took == 1:
             if tokens[at] is not token and tokens[at] != token:
@@ -165,7 +166,7 @@ def _as_written(one: Entry, text: str) -> Entry:
 
 def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = "visibility" if one.kind == "CAVOK" else one.kind
+    kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
     if one.group.status == CONFLICT and kind in seen:
         return changed(one, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:

@@ -6,9 +6,10 @@ Source: fmh-1 chapter 12; the rest by common practice.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import lru_cache
 from math import isnan, nan
+from typing import NamedTuple
 
 from advisor.report.code import words as w
 from advisor.report.code.entries import Entry, entry, fraction
@@ -17,92 +18,16 @@ from advisor.report.model import CONFLICT, DECODED, NOTED
 
 MM_PER_INCH = 25.4
 LARGEST_HAIL_IN = 10.0
+NO_SUCH_TIME = "no such time of day"
 _FRACTION = re.compile(r"\d{1,2}/\d{1,2}", re.ASCII)
 _WEATHER_ROW = next(row for row in ROWS if row.kind == "weather")
-# Remarks of several tokens: first word → kind, status, pattern over the text from there on, meaning.
+# Parts of the patterns.
 _PLACE = r"(?: (?:DSNT|OHD|VC|AND|ALQDS|ARND|THRU|(?:[NSEW]{1,3}|OHD)(?:-(?:[NSEW]{1,3}|OHD))*(?=\s|$)))*"
 _MOVE = r"(?: MOV (?:[NSEW]{1,3}(?:-[NSEW]{1,3})?|LTL|OHD|UNKNOWN)(?=\s|$)| STNRY)?"
 _VALUE = r"M?(?:\d{1,2}(?: \d/\d{1,2})?|\d/\d{1,2})"
 _END = r"(?=\s|$)"
 _WHERE = r"RWY ?\d{1,2}[LRC]?|[NSEW]{1,3}"
 _WIND = r"(?:\d{3}|VRB|///)(?:P?\d\d\d?|//)(?:GP?\d\d\d?)?(?:KT|MPS)"
-_LIGHTNING = ("lightning", DECODED, rf"(OCNL |FRQ |CONS )?LTG((?:IC|CC|CG|CA|CW)*)({_PLACE}){_END}")
-_SIGHTS = "TS|CBMAM|CB|TCU|ACC|ACSL|CCSL|SCSL|VIRGA|VC[A-Z]{2,4}|HALO"
-_CLOUDS = ("cloud seen", DECODED, rf"({_SIGHTS})({_PLACE})({_MOVE}){_END}")
-_SECOND = ("visibility elsewhere", NOTED, rf"(SFC|TWR) VIS ({_VALUE}){_END}")
-_RUNWAY_WIND = ("wind elsewhere", NOTED, rf"(RWY\d\d[LRC]?) ({_WIND}){_END}")
-_VARIES = ("cloud remark", NOTED, rf"((?:FEW|SCT|BKN|OVC)(?:\d{{3}})?) V (FEW|SCT|BKN|OVC|CLR|SKC){_END}")
-_MISSING = ("missing", NOTED, rf"(ICE|WIND|WND|T|DP|CLD|PRES|VIS|WX|DENSITY ALT|RVR|SKY) MISG{_END}")
-
-PHRASES: dict[str, tuple[tuple[str, str, str], ...]] = {
-    "PK": (("peak wind", DECODED, rf"PK WND (\d{{3}})(P?\d{{2,3}})/(\d\d)?(\d\d){_END}"),),
-    "WSHFT": (("wind shift", DECODED, rf"WSHFT (\d\d)?(\d\d)( FROPA)?{_END}"),),
-    "LTG": (_LIGHTNING,),
-    "OCNL": (_LIGHTNING,),
-    "FRQ": (_LIGHTNING,),
-    "CONS": (_LIGHTNING,),
-    "TS": (_CLOUDS,),
-    "CB": (_CLOUDS,),
-    "CBMAM": (_CLOUDS,),
-    "TCU": (_CLOUDS,),
-    "ACC": (_CLOUDS,),
-    "ACSL": (_CLOUDS,),
-    "CCSL": (_CLOUDS,),
-    "SCSL": (_CLOUDS,),
-    "VIRGA": (_CLOUDS,),
-    "HALO": (_CLOUDS,),
-    "VCSH": (_CLOUDS,),
-    "VCTS": (_CLOUDS,),
-    "VCFG": (_CLOUDS,),
-    "VCBLSN": (_CLOUDS,),
-    "VCHZ": (_CLOUDS,),
-    "SNINCR": (("snow increasing", DECODED, rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}"),),
-    "SOG": (("snow on ground", NOTED, rf"SOG (\d{{2,3}}){_END}"),),
-    "SFC": (_SECOND,),
-    "TWR": (_SECOND,),
-    "VIS": (
-        ("visibility elsewhere", NOTED, rf"VIS ({_VALUE})V({_VALUE}){_END}"),
-        ("visibility elsewhere", NOTED, rf"VIS ([NSEW]{{1,3}}(?:-[NSEW]{{1,3}})?) ({_VALUE}){_END}"),
-        ("visibility elsewhere", NOTED, rf"VIS MIN (\d{{4}}){_END}"),
-        ("visibility elsewhere", NOTED, rf"VIS MAR (\d{{1,2}}) KM{_END}"),
-        ("visibility elsewhere", NOTED, rf"VIS ({_VALUE}) ({_WHERE}){_END}"),
-        _MISSING,
-    ),
-    "CIG": (("cloud base", NOTED, rf"CIG (\d{{3}})(?:V(\d{{3}})| (RWY ?\d\d[LRC]?|[NSEW]{{1,2}}))?{_END}"),),
-    "WIND": (
-        ("wind elsewhere", NOTED, rf"WIND ([A-Z]{{3,9}} ?\d\d[LRC]?|\d{{3,4}}FT|[A-Z]{{4,9}}) ?/?({_WIND}){_END}"),
-        ("wind remark", NOTED, rf"WIND EST[A-Z]{{0,5}}{_END}"),
-        _MISSING,
-    ),
-    "CHINO": (("sensor out", NOTED, rf"(CHINO) ({_WHERE}){_END}"),),
-    "VISNO": (("sensor out", NOTED, rf"(VISNO) ({_WHERE}){_END}"),),
-    "WND": (("wind remark", NOTED, rf"WND DATA ESTMD{_END}"), _MISSING),
-    "ALSTG/SLP": (("pressure remark", NOTED, rf"ALSTG/SLP ESTMD{_END}"),),
-    "ALSTG": (("pressure remark", NOTED, rf"ALSTG ESTMD{_END}"),),
-    "DENSITY": (("density altitude", NOTED, rf"DENSITY ALT (-?\d{{1,5}})FT{_END}"), _MISSING),
-    "PCPN": (("hourly precipitation", DECODED, rf"PCPN (\d{{1,3}}\.\d)MM PAST HR{_END}"),),
-    "ICE": (_MISSING,),
-    "T": (_MISSING,),
-    "DP": (_MISSING,),
-    "CLD": (_MISSING,),
-    "WX": (_MISSING,),
-    "PRES": (_MISSING,),
-    "MT": (("obscured", NOTED, rf"MT (?:PT )?OBSC{_END}"), ("mountains open", NOTED, rf"MT OP{_END}")),
-    "MTNS": (("obscured", NOTED, rf"MTNS OBSC{_END}"),),
-    "OBST": (("obscured", NOTED, rf"OBST OBSC{_END}"),),
-    "BIRD": (("birds", NOTED, rf"BIRD HAZARD(?: RWY ?\d\d(?:/\d\d)?)?{_END}"),),
-    "PRESENT": (("weather remark", NOTED, rf"PRESENT WX ([A-Z+-]{{2,8}}){_END}"),),
-    "QUK": (("sea state", NOTED, rf"QUK [\d/]{_END}"),),
-    "QUL": (("sea state", NOTED, rf"QUL [\d/](?: [NSEW]{{1,2}}(?=\s))?{_END}"),),
-    "GR": (("hail size", DECODED, rf"GR (LESS THAN )?({_VALUE}){_END}"),),
-}
-for _name in ("CI", "CC", "CS", "AC", "AS", "NS", "SC", "ST", "CU", "SF", "CF"):
-    PHRASES[_name] = (("cloud remark", NOTED, rf"({_name}) TR{_END}"),)
-
-
-@lru_cache(maxsize=256)
-def _compiled(regex: str) -> re.Pattern[str]:
-    return re.compile(regex, re.ASCII)
 
 
 def _place(text: str) -> str:
@@ -155,107 +80,255 @@ _MISSED = {
 }
 
 
-def _phrase(kind: str, status: str, m: re.Match[str], us: bool) -> Entry:
-    """Say a remark of several tokens."""
-    text, said = m[0], ""
-    numbers: dict[str, float] = {}
-    found: tuple[str, ...] = ()
-    if kind in ("peak wind", "wind shift"):
-        hour, minute = (m[3], m[4]) if kind == "peak wind" else (m[1], m[2])
-        if int(minute) > 59 or (hour and int(hour) > 23):
-            return entry(text, kind, CONFLICT, "no such time of day", None, (), "remarks")
-        when = f"at {hour}:{minute} UTC" if hour else f"{minute} min past the hour"
-        numbers = {"hour": float(hour) if hour else nan, "minute": float(minute)}
-        if kind == "peak wind":
-            if int(m[1]) > 360 or int(m[2].lstrip("P")) > HIGHEST_WIND_KT:
-                said = "a peak wind from above 360° or of more than 200 kt, not used"
-                return entry(text, kind, CONFLICT, said, None, (), "remarks")
-            numbers |= {"direction_deg": float(m[1]), "kt": float(m[2].lstrip("P"))}
-            said = f"strongest wind since the last hourly report: from {m[1]}° true at {numbers['kt']:.0f} kt, {when}"
-        else:
-            said = f"wind shifted {when}" + (", a front passed" if m[3] else "")
-    elif kind == "lightning":
-        types = w.listed([_LIGHTNING_TYPES[m[2][i : i + 2]] for i in range(0, len(m[2]), 2)]) if m[2] else ""
-        said = " ".join(p for p in (f"{_OFTEN.get((m[1] or '').strip(), '')}lightning", types) if p) + _place(m[3])
-    elif kind == "cloud seen":
-        name = _PHENOMENA.get(m[1]) or w.weather(m[1], us)
-        moving = m[3].strip().removeprefix("MOV ")
-        said = name + _place(m[2])
-        if moving:
-            said += ", hardly moving" if moving in ("LTL", "STNRY") else f", moving {w.compass(moving).lower()}"
-        found = (m[1],)
-    elif kind == "snow increasing":
-        numbers = {"hour_cm": int(m[1]) * 2.54, "depth_cm": int(m[2]) * 2.54}
-        said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
-    elif kind == "hourly precipitation":
-        numbers = {"mm": float(m[1])}
-        said = f"precipitation of the last hour {float(m[1]):g} mm"
-    elif kind == "hail size":
-        inches = fraction(m[2])
-        if not 0 < inches <= LARGEST_HAIL_IN:
-            return entry(text, kind, CONFLICT, "hailstones of a size that cannot be, not used", None, (), "remarks")
-        said = f"hailstones {'under ' if m[1] else 'up to '}{inches * MM_PER_INCH:.0f} mm across"
-        numbers = {"mm": inches * MM_PER_INCH}
-    elif kind == "snow on ground":
-        numbers = {"cm": float(m[1])}
-        said = f"snow on the ground {int(m[1])}, in a unit that is not known"
-    elif kind == "missing":
-        said = f"{_MISSED[m[1]]} missing"
-        found = (m[1],)
-    elif kind == "visibility elsewhere" and any(isnan(fraction(one)) for one in _FRACTION.findall(text)):
-        status, said = CONFLICT, f"visibility elsewhere of {NO_FRACTION}"
-    else:
-        said = _noted_phrase(kind, m, us)
-    return entry(text, kind, status, said, numbers or None, found, "remarks")
-
-
 def _where(text: str) -> str:
     """Say "RWY15" or "W"."""
     return f"on runway {text[3:].strip()}" if text.startswith("RWY") else f"to the {w.compass(text)}"
 
 
-def _noted_phrase(kind: str, m: re.Match[str], us: bool) -> str:
-    text = m[0]
-    if kind == "visibility elsewhere":
-        if text.startswith(("SFC", "TWR")):
-            return f"visibility {'at the surface' if m[1] == 'SFC' else 'from the tower'} {m[2]} SM"
-        if text.startswith("VIS MIN"):
-            return f"lowest visibility {int(m[1])} m" if m[1] != "9999" else "lowest visibility 10 km or more"
-        if text.startswith("VIS MAR"):
-            return f"visibility over the sea {m[1]} km"
-        if m[1][0] in "NSEW":
-            return f"visibility to the {w.compass(m[1])} {m[2]} SM"
-        if not text.startswith(f"VIS {m[1]}V"):
-            return f"visibility {m[1]} SM {_where(m[2])}"
-        return f"visibility varies from {m[1]} to {m[2]} SM"
-    if kind == "cloud base":
-        if m[2]:
-            return f"cloud ceiling varies from {int(m[1]) * 100} to {int(m[2]) * 100} ft"
-        return f"cloud ceiling {int(m[1]) * 100} ft" + (f" {_where(m[3])}" if m[3] else "")
-    if kind == "wind elsewhere":
-        inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
-        where = m[1].replace("RWY", "runway ").replace("THR", "threshold ").replace("FT", " ft")
-        return f"at {' '.join(where.split())}: {inner.group.meaning if inner is not None else m[2]}"
-    if kind == "sensor out":
-        what = "cloud height" if m[1] == "CHINO" else "visibility"
-        return f"{what} {_where(m[2])} not available"
-    if kind == "density altitude":
-        return f"density altitude {m[1].replace('-', '−')} ft"
-    if kind == "weather remark":
-        return f"also seen: {w.weather(m[1], us)}" if _WEATHER_ROW.read(m[1], us) else f"also seen: {m[1]}"
-    if kind == "cloud remark":
-        return f"{w.GENERA[m[1]]}, a trace" if text.endswith(" TR") else f"cloud varies between {m[1]} and {m[2]}"
-    return {
-        "wind remark": "wind is estimated",
-        "pressure remark": "pressure is estimated",
-        "obscured": "mountains or obstacles hidden, at least partly",
-        "mountains open": "mountains in sight",
-        "birds": "birds are a hazard",
-        "sea state": "state of sea and swell",
-    }[kind]
+_Say = Callable[[re.Match[str], bool], Entry]
 
 
-def _others(first: str) -> tuple[tuple[str, str, str], ...]:
+class Phrase(NamedTuple):
+    """One line of the table: the pattern of a remark of several tokens, and how what matches becomes an entry."""
+
+    regex: str
+    say: _Say
+
+
+def _remark(
+    m: re.Match[str], kind: str, status: str, meaning: str, words: tuple[str, ...] = (), **numbers: float
+) -> Entry:
+    return entry(m[0], kind, status, meaning, numbers or None, words, "remarks")
+
+
+def _clock(hour: str | None, minute: str) -> tuple[str, dict[str, float]] | None:
+    """Say a time of day or a minute past the hour, with its numbers; None where there is no such time."""
+    if int(minute) > 59 or (hour and int(hour) > 23):
+        return None
+    said = f"at {hour}:{minute} UTC" if hour else f"{minute} min past the hour"
+    return said, {"hour": float(hour) if hour else nan, "minute": float(minute)}
+
+
+def _peak_wind(m: re.Match[str], us: bool) -> Entry:
+    when = _clock(m[3], m[4])
+    if when is None:
+        return _remark(m, "peak wind", CONFLICT, NO_SUCH_TIME)
+    kt = float(m[2].lstrip("P"))
+    if int(m[1]) > 360 or kt > HIGHEST_WIND_KT:
+        return _remark(m, "peak wind", CONFLICT, "a peak wind from above 360° or of more than 200 kt, not used")
+    said = f"strongest wind since the last hourly report: from {m[1]}° true at {kt:.0f} kt, {when[0]}"
+    return _remark(m, "peak wind", DECODED, said, (), **when[1], direction_deg=float(m[1]), kt=kt)
+
+
+def _wind_shift(m: re.Match[str], us: bool) -> Entry:
+    when = _clock(m[1], m[2])
+    if when is None:
+        return _remark(m, "wind shift", CONFLICT, NO_SUCH_TIME)
+    said = f"wind shifted {when[0]}" + (", a front passed" if m[3] else "")
+    return _remark(m, "wind shift", DECODED, said, (), **when[1])
+
+
+def _lightning(m: re.Match[str], us: bool) -> Entry:
+    types = w.listed([_LIGHTNING_TYPES[m[2][i : i + 2]] for i in range(0, len(m[2]), 2)]) if m[2] else ""
+    often = _OFTEN.get((m[1] or "").strip(), "")
+    return _remark(m, "lightning", DECODED, f"{often}lightning {types}".rstrip() + _place(m[3]))
+
+
+def _cloud_seen(m: re.Match[str], us: bool) -> Entry:
+    said = (_PHENOMENA.get(m[1]) or w.weather(m[1], us)) + _place(m[2])
+    moving = m[3].strip().removeprefix("MOV ")
+    if moving:
+        said += ", hardly moving" if moving in ("LTL", "STNRY") else f", moving {w.compass(moving).lower()}"
+    return _remark(m, "cloud seen", DECODED, said, (m[1],))
+
+
+def _snow_increasing(m: re.Match[str], us: bool) -> Entry:
+    said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
+    return _remark(m, "snow increasing", DECODED, said, hour_cm=int(m[1]) * 2.54, depth_cm=int(m[2]) * 2.54)
+
+
+def _hourly_precipitation(m: re.Match[str], us: bool) -> Entry:
+    mm = float(m[1])
+    return _remark(m, "hourly precipitation", DECODED, f"precipitation of the last hour {mm:g} mm", mm=mm)
+
+
+def _hail_size(m: re.Match[str], us: bool) -> Entry:
+    inches = fraction(m[2])
+    if not 0 < inches <= LARGEST_HAIL_IN:
+        return _remark(m, "hail size", CONFLICT, "hailstones of a size that cannot be, not used")
+    mm = inches * MM_PER_INCH
+    return _remark(m, "hail size", DECODED, f"hailstones {'under' if m[1] else 'up to'} {mm:.0f} mm across", mm=mm)
+
+
+def _snow_on_ground(m: re.Match[str], us: bool) -> Entry:
+    said = f"snow on the ground {int(m[1])}, in a unit that is not known"
+    return _remark(m, "snow on ground", NOTED, said, cm=float(m[1]))
+
+
+def _missing(m: re.Match[str], us: bool) -> Entry:
+    return _remark(m, "missing", NOTED, f"{_MISSED[m[1]]} missing", (m[1],))
+
+
+def _elsewhere(say: Callable[[re.Match[str]], str]) -> _Say:
+    """Say a visibility elsewhere; a fraction over zero is in conflict."""
+
+    def visibility(m: re.Match[str], us: bool) -> Entry:
+        if any(isnan(fraction(text)) for text in _FRACTION.findall(m[0])):
+            return _remark(m, "visibility elsewhere", CONFLICT, f"visibility elsewhere of {NO_FRACTION}")
+        return _remark(m, "visibility elsewhere", NOTED, say(m))
+
+    return visibility
+
+
+def _lowest_visibility(m: re.Match[str]) -> str:
+    return f"lowest visibility {int(m[1])} m" if m[1] != "9999" else "lowest visibility 10 km or more"
+
+
+def _cloud_base(m: re.Match[str], us: bool) -> Entry:
+    low = int(m[1]) * 100
+    if m[2]:
+        said = f"cloud ceiling varies from {low} to {int(m[2]) * 100} ft"
+    else:
+        said = f"cloud ceiling {low} ft" + (f" {_where(m[3])}" if m[3] else "")
+    return _remark(m, "cloud base", NOTED, said)
+
+
+def _wind_elsewhere(m: re.Match[str], us: bool) -> Entry:
+    wind = next((read for row in ROWS if row.kind == "wind" and (read := row.read(m[2], us))), None)
+    where = m[1].replace("RWY", "runway ").replace("THR", "threshold ").replace("FT", " ft")
+    said = f"at {' '.join(where.split())}: {wind.group.meaning if wind is not None else m[2]}"
+    return _remark(m, "wind elsewhere", NOTED, said)
+
+
+def _sensor_out(m: re.Match[str], us: bool) -> Entry:
+    what = "cloud height" if m[1] == "CHINO" else "visibility"
+    return _remark(m, "sensor out", NOTED, f"{what} {_where(m[2])} not available")
+
+
+def _density_altitude(m: re.Match[str], us: bool) -> Entry:
+    return _remark(m, "density altitude", NOTED, f"density altitude {m[1].replace('-', '−')} ft")
+
+
+def _present_weather(m: re.Match[str], us: bool) -> Entry:
+    said = w.weather(m[1], us) if _WEATHER_ROW.read(m[1], us) else m[1]
+    return _remark(m, "weather remark", NOTED, f"also seen: {said}")
+
+
+def _varying_cloud(m: re.Match[str], us: bool) -> Entry:
+    return _remark(m, "cloud remark", NOTED, f"cloud varies between {m[1]} and {m[2]}")
+
+
+def _trace_of_cloud(m: re.Match[str], us: bool) -> Entry:
+    return _remark(m, "cloud remark", NOTED, f"{w.GENERA[m[1]]}, a trace")
+
+
+def _always(kind: str, meaning: str) -> _Say:
+    """Say the same whatever stands there."""
+
+    def say(m: re.Match[str], us: bool) -> Entry:
+        return _remark(m, kind, NOTED, meaning)
+
+    return say
+
+
+_second_visibility = _elsewhere(
+    lambda m: f"visibility {'at the surface' if m[1] == 'SFC' else 'from the tower'} {m[2]} SM"
+)
+_obscured = _always("obscured", "mountains or obstacles hidden, at least partly")
+_sea = _always("sea state", "state of sea and swell")
+_pressure_estimated = _always("pressure remark", "pressure is estimated")
+_wind_estimated = _always("wind remark", "wind is estimated")
+
+
+_LIGHTNING = Phrase(rf"(OCNL |FRQ |CONS )?LTG((?:IC|CC|CG|CA|CW)*)({_PLACE}){_END}", _lightning)
+_SIGHTS = "TS|CBMAM|CB|TCU|ACC|ACSL|CCSL|SCSL|VIRGA|VC[A-Z]{2,4}|HALO"
+_CLOUDS = Phrase(rf"({_SIGHTS})({_PLACE})({_MOVE}){_END}", _cloud_seen)
+_SECOND = Phrase(rf"(SFC|TWR) VIS ({_VALUE}){_END}", _second_visibility)
+_RUNWAY_WIND = Phrase(rf"(RWY\d\d[LRC]?) ({_WIND}){_END}", _wind_elsewhere)
+_VARIES = Phrase(rf"((?:FEW|SCT|BKN|OVC)(?:\d{{3}})?) V (FEW|SCT|BKN|OVC|CLR|SKC){_END}", _varying_cloud)
+_MISSING = Phrase(rf"(ICE|WIND|WND|T|DP|CLD|PRES|VIS|WX|DENSITY ALT|RVR|SKY) MISG{_END}", _missing)
+
+# First word → the remarks that it may begin; each pattern goes over the text from there on.
+PHRASES: dict[str, tuple[Phrase, ...]] = {
+    "PK": (Phrase(rf"PK WND (\d{{3}})(P?\d{{2,3}})/(\d\d)?(\d\d){_END}", _peak_wind),),
+    "WSHFT": (Phrase(rf"WSHFT (\d\d)?(\d\d)( FROPA)?{_END}", _wind_shift),),
+    "LTG": (_LIGHTNING,),
+    "OCNL": (_LIGHTNING,),
+    "FRQ": (_LIGHTNING,),
+    "CONS": (_LIGHTNING,),
+    "TS": (_CLOUDS,),
+    "CB": (_CLOUDS,),
+    "CBMAM": (_CLOUDS,),
+    "TCU": (_CLOUDS,),
+    "ACC": (_CLOUDS,),
+    "ACSL": (_CLOUDS,),
+    "CCSL": (_CLOUDS,),
+    "SCSL": (_CLOUDS,),
+    "VIRGA": (_CLOUDS,),
+    "HALO": (_CLOUDS,),
+    "VCSH": (_CLOUDS,),
+    "VCTS": (_CLOUDS,),
+    "VCFG": (_CLOUDS,),
+    "VCBLSN": (_CLOUDS,),
+    "VCHZ": (_CLOUDS,),
+    "SNINCR": (Phrase(rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}", _snow_increasing),),
+    "SOG": (Phrase(rf"SOG (\d{{2,3}}){_END}", _snow_on_ground),),
+    "SFC": (_SECOND,),
+    "TWR": (_SECOND,),
+    "VIS": (
+        Phrase(
+            rf"VIS ({_VALUE})V({_VALUE}){_END}", _elsewhere(lambda m: f"visibility varies from {m[1]} to {m[2]} SM")
+        ),
+        Phrase(
+            rf"VIS ([NSEW]{{1,3}}(?:-[NSEW]{{1,3}})?) ({_VALUE}){_END}",
+            _elsewhere(lambda m: f"visibility to the {w.compass(m[1])} {m[2]} SM"),
+        ),
+        Phrase(rf"VIS MIN (\d{{4}}){_END}", _elsewhere(_lowest_visibility)),
+        Phrase(rf"VIS MAR (\d{{1,2}}) KM{_END}", _elsewhere(lambda m: f"visibility over the sea {m[1]} km")),
+        Phrase(rf"VIS ({_VALUE}) ({_WHERE}){_END}", _elsewhere(lambda m: f"visibility {m[1]} SM {_where(m[2])}")),
+        _MISSING,
+    ),
+    "CIG": (Phrase(rf"CIG (\d{{3}})(?:V(\d{{3}})| (RWY ?\d\d[LRC]?|[NSEW]{{1,2}}))?{_END}", _cloud_base),),
+    "WIND": (
+        Phrase(rf"WIND ([A-Z]{{3,9}} ?\d\d[LRC]?|\d{{3,4}}FT|[A-Z]{{4,9}}) ?/?({_WIND}){_END}", _wind_elsewhere),
+        Phrase(rf"WIND EST[A-Z]{{0,5}}{_END}", _wind_estimated),
+        _MISSING,
+    ),
+    "CHINO": (Phrase(rf"(CHINO) ({_WHERE}){_END}", _sensor_out),),
+    "VISNO": (Phrase(rf"(VISNO) ({_WHERE}){_END}", _sensor_out),),
+    "WND": (Phrase(rf"WND DATA ESTMD{_END}", _wind_estimated), _MISSING),
+    "ALSTG/SLP": (Phrase(rf"ALSTG/SLP ESTMD{_END}", _pressure_estimated),),
+    "ALSTG": (Phrase(rf"ALSTG ESTMD{_END}", _pressure_estimated),),
+    "DENSITY": (Phrase(rf"DENSITY ALT (-?\d{{1,5}})FT{_END}", _density_altitude), _MISSING),
+    "PCPN": (Phrase(rf"PCPN (\d{{1,3}}\.\d)MM PAST HR{_END}", _hourly_precipitation),),
+    "ICE": (_MISSING,),
+    "T": (_MISSING,),
+    "DP": (_MISSING,),
+    "CLD": (_MISSING,),
+    "WX": (_MISSING,),
+    "PRES": (_MISSING,),
+    "MT": (
+        Phrase(rf"MT (?:PT )?OBSC{_END}", _obscured),
+        Phrase(rf"MT OP{_END}", _always("mountains open", "mountains in sight")),
+    ),
+    "MTNS": (Phrase(rf"MTNS OBSC{_END}", _obscured),),
+    "OBST": (Phrase(rf"OBST OBSC{_END}", _obscured),),
+    "BIRD": (Phrase(rf"BIRD HAZARD(?: RWY ?\d\d(?:/\d\d)?)?{_END}", _always("birds", "birds are a hazard")),),
+    "PRESENT": (Phrase(rf"PRESENT WX ([A-Z+-]{{2,8}}){_END}", _present_weather),),
+    "QUK": (Phrase(rf"QUK [\d/]{_END}", _sea),),
+    "QUL": (Phrase(rf"QUL [\d/](?: [NSEW]{{1,2}}(?=\s))?{_END}", _sea),),
+    "GR": (Phrase(rf"GR (LESS THAN )?({_VALUE}){_END}", _hail_size),),
+}
+for _name in ("CI", "CC", "CS", "AC", "AS", "NS", "SC", "ST", "CU", "SF", "CF"):
+    PHRASES[_name] = (Phrase(rf"({_name}) TR{_END}", _trace_of_cloud),)
+
+
+@lru_cache(maxsize=256)
+def _compiled(regex: str) -> re.Pattern[str]:
+    return re.compile(regex, re.ASCII)
+
+
+def _others(first: str) -> tuple[Phrase, ...]:
     if first.startswith("LTG"):
         return (_LIGHTNING,)
     return (_RUNWAY_WIND,) if first.startswith("RWY") else (_VARIES,)
@@ -271,8 +344,8 @@ def begins(tokens: Sequence[str], at: int) -> bool:
 def phrase_at(text: str, us: bool) -> Entry | None:
     """Read the remark of several tokens that a text begins with; None where there is none. us: United States rules."""
     first = text.split(" ", 1)[0]
-    for kind, status, regex in PHRASES.get(first, ()) or _others(first):
-        m = _compiled(regex).match(text)
-        if m is not None:
-            return _phrase(kind, status, m, us)
+    for phrase in PHRASES.get(first, ()) or _others(first):
+        match = _compiled(phrase.regex).match(text)
+        if match is not None:
+            return phrase.say(match, us)
     return None

@@ -58,7 +58,6 @@ _ORDINARY = frozenset(
         "MAR",
         "MIN",
         "MID",
-        "MISG",
         "MM",
         "MPS",
         "NM",
