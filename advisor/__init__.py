@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from advisor.brief.model import Brief as Brief
     from advisor.brief.model import to_json as to_json
-    from advisor.checklist.aircraft import Profile
+    from advisor.checklist.profile import Profile
     from advisor.checklist.rules import Checklist as Checklist
     from advisor.conditions import Place as Place
     from advisor.errors import AdvisorError as AdvisorError
@@ -136,6 +136,7 @@ def advise(
     ChecklistError
         With every fault of every file of the folder.
     """
+    from advisor import places
     from advisor.brief import advise as within
 
     made_by, profiles = _loaded(checklist, fleet)
@@ -157,6 +158,7 @@ def advise(
         doors_open=doors_open,
         take_off=take_off,
         fleet=profiles,
+        gazetteer=places,
         notes=notes,
     )
 

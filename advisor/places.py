@@ -18,7 +18,6 @@ from advisor.conditions import Place
 from advisor.errors import DepartureError
 
 FEET_TO_M = 0.3048
-EARTH_RADIUS_KM = 6371.0
 _INDICATOR = re.compile(r"[A-Z0-9]{4}\Z", re.ASCII)
 _COORDINATES = re.compile(r"\s*([-+]?\d{1,3}(?:\.\d+)?)\s*,\s*([-+]?\d{1,3}(?:\.\d+)?)\s*\Z", re.ASCII)
 _HINT = 'give a location indicator such as ZZZA, or "LAT,LON" in degrees, north and east positive'
@@ -90,12 +89,3 @@ def _table() -> Path:
             "the package airportsdata is not installed", where="place", hint='install it, or give "LAT,LON"'
         )
     return Path(spec.origin).with_name("airports.csv")
-
-
-def distance_km(first: Place, second: Place) -> float:
-    """Great-circle distance between two places, km, on a sphere of 6371 km."""
-    lat1, lat2 = math.radians(first.latitude_deg), math.radians(second.latitude_deg)
-    half_lat = (lat2 - lat1) / 2
-    half_lon = math.radians(second.longitude_deg - first.longitude_deg) / 2
-    chord = math.sin(half_lat) ** 2 + math.cos(lat1) * math.cos(lat2) * math.sin(half_lon) ** 2
-    return 2 * EARTH_RADIUS_KM * math.asin(min(1.0, math.sqrt(chord)))

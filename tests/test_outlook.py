@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.conditions import Airframe, Departure, Place, Windows
 from advisor.outlook import build as outlook
 from advisor.outlook import cases as choices

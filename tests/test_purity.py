@@ -51,7 +51,7 @@ ATTRIBUTES = frozenset(
 )
 # a departure has a field of that name
 CLOCKS = frozenset(("datetime.now", "datetime.datetime.now", "dt.datetime.now"))
-# rooms that read files, and which files of the core still lead to one; nothing is ever added
+# rooms that read files: no file of the core leads to one
 READ_FILES = (
     "advisor.checklist.aircraft",
     "advisor.checklist.layers",
@@ -59,22 +59,6 @@ READ_FILES = (
     "advisor.checklist.toml",
     "advisor.places",
 )
-STILL_LEAD_THERE = {
-    # the checklist and profiles where none were given: to be taken loaded, the door loads them
-    ("advisor.brief.advise", "advisor.checklist.aircraft"),
-    ("advisor.brief.advise", "advisor.checklist.revision"),
-    # what a profile or checklist is, beside how it is read
-    ("advisor.brief.lines", "advisor.checklist.revision"),
-    # the place of an indicator: to be found at the edge
-    ("advisor.brief.advise", "advisor.places"),
-    ("advisor.outlook.stations", "advisor.places"),
-}
-KNOWN: dict[str, set[str]] = {
-    # a folder's name among what may be asked for, and no more
-    "advisor.brief.advise": {"import pathlib"},
-    # pint's registry, made when a text with a unit is first met
-    "advisor.quantities.units": {"global _registry"},
-}
 
 
 def in_core(module: str) -> bool:
@@ -126,13 +110,13 @@ def source(module: str) -> str:
 
 def test_the_core_imports_calls_and_keeps_nothing_impure_nor_does_what_it_leads_to(arrows: dict[str, set[str]]) -> None:
     assert len(arrows) > 50
-    found = {module: set(impure(ast.parse(source(module)))) - KNOWN.get(module, set()) for module in sorted(arrows)}
+    found = {module: set(impure(ast.parse(source(module)))) for module in sorted(arrows)}
     assert {module: what for module, what in found.items() if what} == {}
 
 
 def test_the_core_leads_to_no_room_that_reads_files(arrows: dict[str, set[str]]) -> None:
     found = {(module, other) for module, others in arrows.items() for other in others if reads_files(other)}
-    assert found <= STILL_LEAD_THERE, found - STILL_LEAD_THERE
+    assert found == set()
 
 
 def test_the_rooms_that_read_files_would_be_seen() -> None:
@@ -171,10 +155,13 @@ from advisor.checklist import aircraft, revision
 from advisor.conditions import Place
 
 checklist, fleet = revision.load(), aircraft.load_profiles()
+class Nowhere:
+    def find(self, text): raise AssertionError(text)
+    def look_up(self, indicator): return None
 def brief(report, heading):
     return within.advise(
         [report], off_block="0640Z", now="2027-01-10T05:25:00Z", place=Place("invented", None, 61.4, 9.8),
-        checklist=checklist, fleet=fleet, heading=heading,
+        checklist=checklist, fleet=fleet, gazetteer=Nowhere(), heading=heading,
     )
 first = brief("METAR ZZZA 100520Z 24008KT 9999 FEW020 M00/M02 Q1013", 90)
 

@@ -16,7 +16,7 @@ from typing import Any
 import jsonschema
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Brief, schema, to_json
 from advisor.render.text import render
 

@@ -12,8 +12,7 @@ from numpy.typing import NDArray
 from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
-from advisor.checklist.revision import Checklist
-from advisor.checklist.rules import compiled
+from advisor.checklist.rules import Checklist, compiled
 from advisor.conditions import NO, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
@@ -45,21 +44,6 @@ def lines(
 
 def _line(finding: Finding, checklist: Checklist, conditions: Conditions, departure: Departure) -> Advice:
     rule = finding.rule
-    because = tuple(
-        Because(
-            item.quantity,
-            QUANTITIES[item.quantity].unit,
-            number(item.low, 2),
-            number(item.central, 2),
-            number(item.high, 2),
-            item.test,
-            stamp(item.at),
-            _decided(item.quantity, finding, conditions),
-            _in_every_case(item.test, finding, conditions),
-            _cause(item.quantity, finding, conditions),
-        )
-        for item in explain(rule, conditions, finding)
-    )
     by = latest(finding, checklist, departure) if rule.kind == "request" else None
     passed = by is not None and by <= departure.now
     source = checklist.sources[rule.source]
@@ -79,7 +63,7 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         from_=_when(finding.from_s),
         until=_when(finding.until_s),
         by=stamp(by),
-        because=because,
+        because=because(finding, conditions),
         source=SourceOut(source.key, source.title, source.locator, source.standing),
         origin=cast(Origin, rule.origin),
         by_passed=passed,
@@ -87,6 +71,25 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         stop=rule.stop,
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
+    )
+
+
+def because(finding: Finding, conditions: Conditions) -> tuple[Because, ...]:
+    """The numbers behind a finding, each with its band, its test and what decided it."""
+    return tuple(
+        Because(
+            item.quantity,
+            QUANTITIES[item.quantity].unit,
+            number(item.low, 2),
+            number(item.central, 2),
+            number(item.high, 2),
+            item.test,
+            stamp(item.at),
+            _decided(item.quantity, finding, conditions),
+            _in_every_case(item.test, finding, conditions),
+            _cause(item.quantity, finding, conditions),
+        )
+        for item in explain(finding.rule, conditions, finding)
     )
 
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from advisor.checklist import aircraft, revision
-from advisor.checklist.aircraft import Profile
 from advisor.checklist.language.condition import did_you_mean
+from advisor.checklist.profile import Profile
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
 from advisor.errors import ChecklistError
 

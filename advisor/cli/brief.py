@@ -58,7 +58,7 @@ def brief(
     **asked: Any,
 ) -> None:
     """Brief of a departure: what to take, look at, ask for and leave shut, and why."""
-    from advisor.brief.advise import advise
+    from advisor import advise
 
     before = _earlier(since)
     moment = present(now)

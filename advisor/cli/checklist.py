@@ -14,7 +14,7 @@ from advisor.cli.io import (
 )
 
 if TYPE_CHECKING:
-    from advisor.checklist.revision import Checklist
+    from advisor.checklist.rules import Checklist
 
 
 @click.command("aircraft")

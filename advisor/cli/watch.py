@@ -32,7 +32,7 @@ sleep: Callable[[float], None] = time.sleep
 @checklist_option
 def watch(station: str, feed: str | None, off_block: str, every: float, bell: bool, **asked: Any) -> None:
     """Look at the reports again until off-block, and say in a line each what came, went or changed its status."""
-    from advisor.brief.advise import advise
+    from advisor import advise
     from advisor.departure import from_unix, read_off_block, to_unix
     from advisor.errors import FeedError, ReportError
 

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
-from math import isfinite
+from math import asin, cos, isfinite, radians, sin, sqrt
+from typing import Protocol
 
 from advisor import departure as moments
-from advisor import places
 from advisor.conditions import Conditions, Departure, Place
 from advisor.outlook import build as outlook
 from advisor.outlook import gaps as missing
@@ -19,14 +19,27 @@ from advisor.report.forecast import Forecast, prevailing
 from advisor.report.model import Report
 
 FRESH_MIN = 90
+EARTH_RADIUS_KM = 6371.0
 # without a forecast, further ahead than this is said to be unforeseen
 FORESEEN_S = 30 * 60
 EARLY_S = 600
 DAY_S = 86_400
 
 
+class Gazetteer(Protocol):
+    """Where places lie: the one thing that a brief looks up."""
+
+    def find(self, text: str) -> Place:
+        """The place of an indicator or of coordinates. Raises DepartureError where there is none."""
+        ...
+
+    def look_up(self, indicator: str) -> Place | None:
+        """The place of an indicator, None where it is not in the table."""
+        ...
+
+
 def choose(
-    read: Sequence[Report], forecasts: Sequence[Forecast], place: Place
+    read: Sequence[Report], forecasts: Sequence[Forecast], place: Place, gazetteer: Gazetteer
 ) -> tuple[str | None, Site, tuple[str, ...]]:
     """The station whose reports are gone by, how it lies, and what to say.
 
@@ -36,7 +49,7 @@ def choose(
     for report in read:
         named.setdefault(report.station, []).append(report)
     candidates = named or {one.station: [] for one in forecasts}
-    sites = {name: site(name, place) for name in candidates}
+    sites = {name: site(name, place, gazetteer) for name in candidates}
 
     def rank(name: str) -> tuple[bool, float, float, str]:
         usable = [report.issued.timestamp() for report in candidates[name] if not report.nil]
@@ -66,14 +79,14 @@ def _far(station: str, lies: Site, place: Place) -> list[str]:
     return [f"{away}: {wider}."]
 
 
-def site(station: str, place: Place) -> Site:
+def site(station: str, place: Place, gazetteer: Gazetteer) -> Site:
     """How a station lies to a place; NaN where its position is not in the table."""
     if place.indicator == station:
         return Site(0.0, 0.0)
-    there = places.look_up(station)
+    there = gazetteer.look_up(station)
     if there is None:
         return Site()
-    return Site(places.distance_km(there, place), place.elevation_m - there.elevation_m)
+    return Site(distance_km(there, place), place.elevation_m - there.elevation_m)
 
 
 def timely(reports: Sequence[Report], now: int) -> tuple[tuple[Report, ...], tuple[str, ...]]:
@@ -173,3 +186,12 @@ def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     if min(said.visibility_m, seen.visibility_m) * 3 < max(said.visibility_m, seen.visibility_m) <= 10_000:
         parts.append(f"visibility {seen.visibility_m:.0f} m, forecast {said.visibility_m:.0f} m")
     return tuple(parts)
+
+
+def distance_km(first: Place, second: Place) -> float:
+    """Great-circle distance between two places, km, on a sphere of 6371 km."""
+    lat1, lat2 = radians(first.latitude_deg), radians(second.latitude_deg)
+    half_lat = (lat2 - lat1) / 2
+    half_lon = radians(second.longitude_deg - first.longitude_deg) / 2
+    chord = sin(half_lat) ** 2 + cos(lat1) * cos(lat2) * sin(half_lon) ** 2
+    return 2 * EARTH_RADIUS_KM * asin(min(1.0, sqrt(chord)))

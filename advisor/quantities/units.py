@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import cache
 from typing import Any
 
 # exact by definition
@@ -15,7 +16,6 @@ KM_H_PER_KT = 1.852
 M_PER_FT = 0.3048
 
 _NUMBER = re.compile(r"\s*[-+−]?\d+(\.\d+)?\s*\Z", re.ASCII)
-_registry: Any = None
 
 
 def read_quantity(text: str | float | int, unit: str) -> float:
@@ -38,21 +38,24 @@ def read_quantity(text: str | float | int, unit: str) -> float:
 
 
 def _with_pint(text: str, unit: str) -> float:
-    global _registry
     if len(text) > 60:
         raise ValueError("too long for a quantity")
-    if _registry is None:
-        import pint
-
-        _registry = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None, on_redefinition="ignore")
-        # pint's own kt is the kilotonne; in this trade it is never anything but the knot
-        _registry.define("kt = knot")
-        _registry.define("kts = knot")
     match = re.fullmatch(r"\s*([-+−]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*", text)
     if not match:
         raise ValueError(f"{text!r} is not a number with a unit")
     number = float(match[1].replace("−", "-").replace(",", "."))
     try:
-        return float(_registry.Quantity(number, match[2]).to(unit).magnitude)
+        return float(_registry().Quantity(number, match[2]).to(unit).magnitude)
     except Exception as error:
         raise ValueError(f"{text!r} is not a quantity in {unit}") from error
+
+
+@cache
+def _registry() -> Any:
+    import pint
+
+    registry: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True, cache_folder=None, on_redefinition="ignore")
+    # pint's own kt is the kilotonne; in this trade it is never anything but the knot
+    registry.define("kt = knot")
+    registry.define("kts = knot")
+    return registry

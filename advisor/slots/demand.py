@@ -6,7 +6,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import isnan, nan
 from typing import Any
 
@@ -14,18 +14,17 @@ import msgspec
 import numpy as np
 
 from advisor import departure as moments
-from advisor.brief import advise as brief
-from advisor.brief import missing
-from advisor.brief.model import Because, number
-from advisor.checklist.aircraft import Profile
-from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate, explain
-from advisor.checklist.revision import Checklist
+from advisor import places
+from advisor.brief import inputs, lines, missing
+from advisor.brief.advise import TREATMENT_RULE
+from advisor.brief.inputs import Weather
+from advisor.brief.model import Because
+from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate
+from advisor.checklist.profile import Profile
+from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Floats, Place, Windows
-from advisor.outlook import build as outlook
-from advisor.outlook import gaps, lanes, series, stations
-from advisor.outlook.cases import Site
-from advisor.physics.derive import derive
-from advisor.quantities import QUANTITIES, TREATMENT_CATEGORIES
+from advisor.outlook import gaps
+from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 from advisor.slots.cases import CasePick, by_case, if_it_stood_there, only, untold
@@ -38,19 +37,6 @@ ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "r
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
 INPUTS = {"history": "what fell or froze while it stood there", "forecast": "what is forecast for then"}
-
-
-@dataclass(frozen=True, slots=True)
-class Weather:
-    """What a night is built from: reports read, how their station lies, and what has to be said about them."""
-
-    reports: tuple[Any, ...]
-    used: tuple[Any, ...]
-    site: Site
-    place: Place
-    now: int
-    notes: tuple[str, ...]
-    forecast: Forecast | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,18 +78,17 @@ def read_weather(
 
     Raises ReportError and DepartureError.
     """
-    read, forecasts = brief.read_texts(reports, moments.from_unix(now))
-    where = brief.find_place(place, (*read, *forecasts))
-    station, site, notes = stations.choose(read, forecasts, where)
-    used, late = stations.timely(tuple(report for report in read if report.station == station), now)
-    forecast, about = lanes.usable(forecasts, station, now, now, until)
-    newest = series.newest(used)
+    read, forecasts = inputs.read_texts(reports, moments.from_unix(now))
+    where = inputs.find_place(place, (*read, *forecasts), places)
+    known = inputs.weather(read, forecasts, where, now=now, until=until, gazetteer=places)
+    newest, forecast = known.newest, known.forecast
     covered = now if newest is None else int(newest.issued.timestamp()) + gaps.WEATHER_HOLDS_S
     if forecast is not None:
         covered = max(covered, int(forecast.valid_to.timestamp()))
-    if covered < until:
-        about += (f"No forecast was given for later: what falls after {_clock(covered)} is not known.",)
-    return Weather((*read, *forecasts), used, site, where, now, notes + late + about, forecast)
+    if covered >= until:
+        return known
+    late = f"No forecast was given for later: what falls after {_clock(covered)} is not known."
+    return replace(known, notes=(*known.notes, late))
 
 
 def night(
@@ -113,11 +98,7 @@ def night(
     now = weather.now
     windows = Windows((now, end), (now, end), end, end)
     whole = Departure(now, weather.place, windows, parked_since=parked_since, fuel_temperature_c=fuel_temperature_c)
-    airframe = profile.airframe()
-    conditions = outlook.build(
-        weather.used, whole, site=weather.site, forecast=weather.forecast, fuel_stays_cold=airframe.fuel_stays_cold
-    )
-    return derive(conditions, airframe).between(now, end)
+    return inputs.conditions(weather, whole, profile.airframe()).between(now, end)
 
 
 class Nights:
@@ -176,7 +157,7 @@ def needs(
     The brief's own de-icing rule decides, over the departure's own times: from now, or its arrival on the stand, to
     its take-off. Raises DepartureError where the checklist has no such rule.
     """
-    rule = next((rule for rule in checklist.rules if rule.id == brief.TREATMENT_RULE), None)
+    rule = next((rule for rule in checklist.rules if rule.id == TREATMENT_RULE), None)
     return tuple(_need(row, fleet[row.aircraft], checklist, rule, nights, pads) for row in rows)
 
 
@@ -197,18 +178,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     else:
         finding = evaluate((rule,), conditions, windows, since, profile.class_id)[0]
         status = finding.status
-        because = tuple(
-            Because(
-                item.quantity,
-                QUANTITIES[item.quantity].unit,
-                number(item.low, 2),
-                number(item.central, 2),
-                number(item.high, 2),
-                item.test,
-                moments.stamp(item.at),
-            )
-            for item in explain(finding.rule, conditions, finding)
-        )
+        because = lines.because(finding, conditions)
         reason = _reason(finding, conditions, since, windows.take_off)
     lying = conditions
     earlier = nights.if_there_before(row, profile)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from advisor.checklist.aircraft import Profile
-from advisor.checklist.revision import Checklist
-from advisor.slots.demand import Weather
+from advisor.brief.inputs import Weather
+from advisor.checklist.profile import Profile
+from advisor.checklist.rules import Checklist
 from advisor.slots.files.actuals import Actual
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Pads

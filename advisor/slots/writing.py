@@ -72,7 +72,7 @@ def written(
         checklist=Named(checklist.fingerprint, f"{checklist.name}, revision {checklist.revision}"),
         reports=tuple(
             ReportOut(report.kind, report.station, rfc3339(report.issued.timestamp()), report.raw)
-            for report in night.weather.reports
+            for report in night.weather.read
         ),
         pads=tuple(
             PadOut(pad.name, pad.size, pad.place, stamp(pad.from_s), stamp(pad.until_s)) for pad in night.pads.pads

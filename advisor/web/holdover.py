@@ -9,7 +9,7 @@ from typing import Any
 
 from advisor import departure as moments
 from advisor.brief.model import Brief
-from advisor.checklist.aircraft import Profile
+from advisor.checklist.profile import Profile
 from advisor.errors import AdvisorError
 from advisor.render import words
 

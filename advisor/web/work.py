@@ -10,11 +10,11 @@ from typing import Any
 
 import msgspec
 
+from advisor import advise
 from advisor import departure as moments
-from advisor.brief.advise import advise
 from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
-from advisor.checklist.aircraft import Profile
+from advisor.checklist.profile import Profile
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.web.limits import RateLimit
 from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings

@@ -13,7 +13,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 
 ROUNDS = 15
 # the aims are 20 ms for one report and 60 ms here

@@ -6,7 +6,7 @@ processor time is taken, so that a busy one does not.
 
 from time import process_time
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.conditions import Place
 from advisor.render.html import render_html
 from advisor.render.pdf import render_pdf

@@ -9,7 +9,8 @@ import sys
 import pytest
 from folders import PROFILE, advice, write
 
-from advisor.checklist.aircraft import GROUPINGS, LAST, load_profiles, profile_schema
+from advisor.checklist.aircraft import load_profiles, profile_schema
+from advisor.checklist.profile import GROUPINGS, LAST
 from advisor.checklist.rules import CLASSES
 
 

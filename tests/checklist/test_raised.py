@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 from folders import HEAD
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.checklist import revision, show
 from advisor.errors import ChecklistError
 

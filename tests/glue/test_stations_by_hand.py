@@ -37,12 +37,12 @@ def reports(*texts: str) -> list[object]:
 
 
 def test_how_a_station_lies() -> None:
-    north, south = stations.site("ZZZN", FIELD), stations.site("ZZZS", FIELD)
+    north, south = stations.site("ZZZN", FIELD, places), stations.site("ZZZS", FIELD, places)
     assert (north.distance_km, north.height_difference_m) == (pytest.approx(11.12, abs=0.01), 220)
     assert (south.distance_km, south.height_difference_m) == (pytest.approx(55.6, abs=0.05), -400)
     # the place's own station needs no table, one that is not in the table is not known
-    assert stations.site("ZZZX", Place("x", "ZZZX", 1.0, 2.0)) == Site(0, 0)
-    unknown = stations.site("ZZZX", FIELD)
+    assert stations.site("ZZZX", Place("x", "ZZZX", 1.0, 2.0), places) == Site(0, 0)
+    unknown = stations.site("ZZZX", FIELD, places)
     assert isnan(unknown.distance_km) and isnan(unknown.height_difference_m)
 
 
@@ -59,19 +59,19 @@ def test_how_a_station_lies() -> None:
 )
 def test_the_station_that_is_gone_by(given: tuple[str, ...], best: str) -> None:
     for texts in (given, given[::-1]):
-        station, lies, notes = stations.choose(reports(*texts), [], FIELD)  # type: ignore[arg-type]
+        station, lies, notes = stations.choose(reports(*texts), [], FIELD, places)  # type: ignore[arg-type]
         assert station == best
-        assert str(lies) == str(stations.site(best, FIELD))
+        assert str(lies) == str(stations.site(best, FIELD, places))
         other = next(text[:4] for text in given if not text.startswith(best))
         assert notes[0] == f"Reports of several stations were given: this goes by {best}; {other} not used."
 
 
 def test_without_a_report_the_forecasts_station_is_gone_by() -> None:
     said = taf.read("TAF ZZZN 100500Z 1005/1111 24008KT CAVOK", now=NOW)
-    station, lies, _ = stations.choose([], [said], FIELD)
+    station, lies, _ = stations.choose([], [said], FIELD, places)
     assert station == "ZZZN" and lies.distance_km == pytest.approx(11.12, abs=0.01)
     # a report's station counts even where a forecast's is nearer
-    assert stations.choose(reports("ZZZS 0530"), [said], FIELD)[0] == "ZZZS"  # type: ignore[arg-type]
+    assert stations.choose(reports("ZZZS 0530"), [said], FIELD, places)[0] == "ZZZS"  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -86,19 +86,19 @@ def test_without_a_report_the_forecasts_station_is_gone_by() -> None:
     ],
 )
 def test_what_is_said_of_a_station_elsewhere(station: str, said: str | None) -> None:
-    notes = stations.choose(reports(f"{station} 0530"), [], FIELD)[2]  # type: ignore[arg-type]
+    notes = stations.choose(reports(f"{station} 0530"), [], FIELD, places)[2]  # type: ignore[arg-type]
     assert notes == (() if said is None else (said,))
     own = Place("x", station, 61.4, 9.8)
-    assert stations.choose(reports(f"{station} 0530"), [], own)[2] == ()  # type: ignore[arg-type]
+    assert stations.choose(reports(f"{station} 0530"), [], own, places)[2] == ()  # type: ignore[arg-type]
 
 
 def test_a_height_is_said_from_ten_metres_and_a_distance_from_one_kilometre() -> None:
     level = Place("level", None, 61.4, 9.8, 89.0)
-    assert "above" not in stations.choose(reports("ZZZN 0530"), [], level)[2][0]  # type: ignore[arg-type]
+    assert "above" not in stations.choose(reports("ZZZN 0530"), [], level, places)[2][0]  # type: ignore[arg-type]
     higher = Place("higher", None, 61.4, 9.8, 90.0)
-    assert "and 10 m below" in stations.choose(reports("ZZZN 0530"), [], higher)[2][0]  # type: ignore[arg-type]
+    assert "and 10 m below" in stations.choose(reports("ZZZN 0530"), [], higher, places)[2][0]  # type: ignore[arg-type]
     unknown = Place("unknown", None, 61.4, 9.8)
-    assert stations.choose(reports("ZZZN 0530"), [], unknown)[2] == (  # type: ignore[arg-type]
+    assert stations.choose(reports("ZZZN 0530"), [], unknown, places)[2] == (  # type: ignore[arg-type]
         "ZZZN is 11 km away: temperatures taken 0.2 °C wider.",
     )
 

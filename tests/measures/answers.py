@@ -17,8 +17,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor import advise
 from advisor import places as place
-from advisor.brief.advise import advise
 from advisor.brief.model import Brief
 from advisor.conditions import Departure, Place, Windows
 from advisor.departure import from_unix

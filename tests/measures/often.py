@@ -17,8 +17,8 @@ from itertools import islice
 from pathlib import Path
 from typing import NamedTuple
 
+from advisor import advise
 from advisor import places as place
-from advisor.brief.advise import advise
 from advisor.brief.model import Brief
 from advisor.errors import AdvisorError
 from advisor.physics import sun

@@ -16,7 +16,7 @@ from typing import Any
 
 from made_up import CLASSES, COVER, body, degrees, wind
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Brief
 
 PARTS = ("wind", "visibility", "weather", "cloud")

@@ -16,7 +16,7 @@ from typing import Any
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Brief
 
 ROOT = Path(__file__).parents[2]

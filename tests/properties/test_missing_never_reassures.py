@@ -14,8 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_up import SITUATIONS, Situation, corpus, gone, steady
 
+from advisor import advise
 from advisor import places as place
-from advisor.brief.advise import advise
 from advisor.errors import AdvisorError
 from advisor.report import metar
 

@@ -17,8 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from made_up import CLOUDS, SITUATIONS, Situation, body, corpus, lines, steady, wind
 
+from advisor import advise
 from advisor import places as place
-from advisor.brief.advise import advise
 from advisor.brief.model import schema, to_json
 from advisor.checklist import revision
 from advisor.errors import AdvisorError
@@ -204,7 +204,7 @@ CHILD = """
 import sys
 from datetime import datetime
 from advisor.brief.model import to_json
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.render.text import render
 for line in sys.stdin:
     report, now, off_block = line.rstrip("\\n").split("|")

@@ -4,7 +4,7 @@ import functools
 
 import msgspec
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.conditions import Place
 
 # an invented apron at 60° north; its station indicator is nobody's

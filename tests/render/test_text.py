@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.render.text import WIDTH, render
 
 WINTER = {"now": "2027-01-10T05:40:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Advice, Brief
 from advisor.conditions import Airframe, Conditions, Departure, Place, Windows
 from advisor.outlook import build as outlook

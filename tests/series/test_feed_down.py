@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.errors import FeedError
 from advisor.feeds.file import texts_from_feed
 from advisor.render.text import render

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.brief.advise import advise
+from advisor import advise
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "report"))
 import iwxxm_samples as xml

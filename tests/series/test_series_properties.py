@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from parked import PLACE, RANK, gone, statuses
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Brief
 
 QUICK = settings(

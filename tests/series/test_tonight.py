@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 import pytest
 from parked import PLACE, line, statuses
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.render.text import render
 
 NOW = datetime(2027, 1, 9, 19, 0, tzinfo=UTC)

@@ -7,7 +7,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 from parked import PLACE, gone, statuses
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Brief
 from advisor.errors import AdvisorError, ReportError
 

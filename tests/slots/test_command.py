@@ -14,7 +14,7 @@ import pytest
 from click.testing import CliRunner, Result
 from nights import EXAMPLE, at
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.checklist.evaluate import STATUSES
 from advisor.cli.main import main
 from advisor.slots import plan as plans

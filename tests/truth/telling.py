@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from advisor.brief.advise import advise
+from advisor import advise
 from advisor.brief.model import Advice, Brief
 
 NOW = "2027-01-10T05:10:00Z"
