@@ -15,7 +15,7 @@ from advisor.render.picture import stand as stands
 
 @lru_cache(maxsize=1)
 def _style() -> Markup:
-    return Markup(drawing.source("sheet.css") + drawing.css())
+    return Markup(drawing.css() + drawing.source("sheet.css"))
 
 
 def render_html(brief: Brief, *, before: Brief | None = None) -> str:

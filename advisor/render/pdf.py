@@ -13,6 +13,7 @@ import msgspec
 
 from advisor.brief.model import Brief
 from advisor.errors import AdvisorError
+from advisor.render import design
 from advisor.render import sheet as sheets
 from advisor.render.picture import chart, describe, drawing
 from advisor.render.picture import data as picture
@@ -39,6 +40,7 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
     }
     inputs = {
         "data": msgspec.json.encode(breakable(data)).decode(),
+        "sizes": msgspec.json.encode(design.PAPER_PT).decode(),
         "first": chart.timeline_svg(line, printed=True, ident="first", parts=("windows", "light", "air")),
         "second": chart.timeline_svg(line, printed=True, ident="second", parts=("skin", "wind", "weather")),
         "stand": chart.stand_svg(view, printed=True, beside=True),

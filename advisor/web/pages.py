@@ -37,7 +37,7 @@ from advisor.web.work import Unkept, Work, brief_of
 HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
-THEMES = ("auto", "light", "dark", "red")
+THEMES = ("auto", "light", "dark", "night")
 DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
@@ -77,7 +77,7 @@ async def fixed(request: Req) -> Response[bytes]:
 
 @get("/chart.css", opt={"role": OPEN})
 async def chart_style() -> Response[bytes]:
-    """The drawings' colours."""
+    """The shared set of sizes and colours, and the drawings' use of it."""
     return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
 
 

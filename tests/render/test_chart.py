@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from advisor.render.picture import chart, describe, drawing, stand
+from advisor.render.picture import chart, describe, stand
 from advisor.render.picture import data as picture
 
 from . import samples
@@ -330,46 +330,3 @@ def test_a_brief_of_a_single_time_is_drawn():
     made = samples.cut(samples.brief(), 1)
     assert_legible(tree(drawn(made, "timeline")))
     assert "not known" not in drawn(made, "stand")
-
-
-def theme(css, name):
-    block = re.search(rf"{re.escape(name)} \{{([^}}]*)\}}", css)[1]
-    return dict(re.findall(r"(--[\w-]+): (#[0-9a-f]{6})", block))
-
-
-def contrast(one, other):
-    """WCAG 2.2, definitions of contrast ratio and relative luminance."""
-
-    def luminance(colour):
-        parts = [int(colour[at : at + 2], 16) / 255 for at in (1, 3, 5)]
-        red, green, blue = (part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts)
-        return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
-
-
-@pytest.mark.parametrize("name", [":root", ':root:not([data-theme="light"])', ':root[data-theme="dark"]'])
-def test_text_reaches_7_to_1_and_lines_3_to_1_on_both_papers(name):
-    colours = theme(drawing.css(), name)
-    papers = (colours["--chart-paper"], colours["--chart-walk"])
-    for paper in papers:
-        assert contrast(colours["--chart-ink"], paper) >= 7
-    for key in ("light", "air", "dew", "skin", "frost", "wind", "gust", "soft", "hatch"):
-        for paper in papers:
-            assert contrast(colours[f"--chart-{key}"], paper) >= 3, key
-
-
-def test_a_contrast_known_from_the_standard_is_met_by_the_formula_here():
-    assert contrast("#000000", "#ffffff") == pytest.approx(21)
-    # #767676 on white is known as the lightest grey at 4.5:1 (memory)
-    assert contrast("#767676", "#ffffff") == pytest.approx(4.54, abs=0.01)
-
-
-@pytest.mark.parametrize("place", [0, 1])
-def test_the_sheet_s_words_reach_7_to_1_on_both_papers(place):
-    """The first block of the style sheet is the light theme, the second the dark one."""
-    block = re.findall(r":root \{([^}]*)\}", drawing.source("sheet.css"))[place]
-    colours = dict(re.findall(r"(--[\w-]+): (#[0-9a-f]{6})", block))
-    for key in ("--ink", "--soft", "--grave"):
-        assert contrast(colours[key], colours["--paper"]) >= 7, key

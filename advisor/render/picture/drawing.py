@@ -10,6 +10,8 @@ from typing import Any
 from jinja2 import Environment, PackageLoader, StrictUndefined
 from markupsafe import Markup
 
+from advisor.render import design
+
 SMALL, TITLE = 16.0, 17.0
 # a wide screen font's advances, so that narrower ones fit as well
 _WIDTHS = (
@@ -210,5 +212,5 @@ def source(name: str) -> str:
 
 
 def css() -> str:
-    """The colours of the pictures on a page, light, dark and printed."""
-    return source("chart.css")
+    """The shared set of sizes, spaces and colours, and how the pictures take theirs from it."""
+    return design.css() + source("chart.css")

@@ -8,7 +8,10 @@ from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
+from markupsafe import Markup
+
 from advisor.departure import from_unix, read_moment
+from advisor.render import design
 from advisor.render.slots import chart
 from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks
 from advisor.render.words import clock, moment
@@ -23,6 +26,7 @@ def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
     treated = [one for one in plan.departures if one.start is not None]
     html: str = _template().render(
         plan=plan,
+        design=Markup(design.css()),
         links=links,
         invented=INVENTED if plan.holdover_invented else "",
         lead=lead_line(plan),
