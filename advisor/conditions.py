@@ -195,7 +195,8 @@ class Conditions:
         column = self.columns.get(name)
         if column is None:
             return np.full(self.shape, missing, dtype=np.float64 if row.kind == NUMBER else np.int8)
-        return np.broadcast_to(column, self.shape)
+        # most columns are whole already, and a view of one costs more than the look
+        return column if column.shape == self.shape else np.broadcast_to(column, self.shape)
 
     def doors(self, name: str) -> Floats:
         """A number a door, (door, case, time). Raises KeyError where there are none."""
@@ -218,7 +219,8 @@ class Conditions:
         column = self.columns.get(name)
         if column is None:
             return nan
-        value = float(np.broadcast_to(column, self.shape)[case, time])
+        # a column that broadcasts has one row, or one time
+        value = float(column[min(case, column.shape[0] - 1), min(time, column.shape[1] - 1)])
         return nan if COLUMNS[name].kind != NUMBER and value < 0 else value
 
     def having(self, columns: Mapping[str, NDArray[Any]]) -> Conditions:

@@ -117,11 +117,17 @@ CAUSES = (
 
 
 def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
-    """In words what made a flag yes in the deciding case, where the flag itself does not say it."""
+    """In words what made a flag yes in the deciding case, where the flag itself does not say it.
+
+    Where the flag is yes in every case, only what holds in every case is its cause: a sure line rests on nothing that
+    is only possible.
+    """
+    time = max(finding.time, 0)
     for flags, column, said in CAUSES:
         if quantity in flags and column in conditions.columns:
-            table = np.broadcast_to(conditions.columns[column], conditions.shape)
-            if table[max(finding.case, 0), max(finding.time, 0)] == YES:
+            holds = conditions.flag(column)[:, time] == YES
+            sure = bool((conditions.flag(quantity)[:, time] == YES).all())
+            if holds[max(finding.case, 0)] and (holds.all() or not sure):
                 return said
     return ""
 

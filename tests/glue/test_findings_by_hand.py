@@ -7,6 +7,9 @@ import pytest
 from subject import BASE_CASES, Airframe, Conditions, Door, findings, missing
 from worked import clock, departure
 
+from advisor.checklist.evaluate import Finding
+from advisor.checklist.rules import Rule
+
 NAN = float("nan")
 ROWS = len(BASE_CASES)
 # everything known, nothing there
@@ -233,3 +236,25 @@ def test_without_doors_or_a_time_at_which_they_are_open_nothing_is_told() -> Non
     assert findings.doors(Airframe(), made, departure(60)) == ()
     late = table(1, storm_near=0, relative_wind_deg=0.0)
     assert findings.doors(Airframe(doors=DOORS), late, departure(60)) == ()
+
+
+# what made a flag yes
+
+LIES = Rule("a-rule", "checkpoint", "deposit_possible", ("walk_round",), "must", "An invented text.", "common-practice")
+EVERY, SOME = [[1, 1]] * ROWS, row(1, 1, others=(0, 0))
+
+
+@pytest.mark.parametrize(
+    ("changed", "cause"),
+    [
+        ({"deposit_possible": EVERY, "recent_snow": EVERY}, "snow within two hours"),
+        # not sure: what is there in the deciding case is said
+        ({"deposit_possible": SOME, "recent_snow": SOME}, "snow within two hours"),
+        # sure, and snow only in some cases: it is not what the line rests on
+        ({"deposit_possible": EVERY, "recent_snow": SOME, "recent_pellets": 0, "recent_frozen": 0}, ""),
+        ({"deposit_possible": EVERY, "frost_reported": SOME, "recent_snow": EVERY}, "snow within two hours"),
+    ],
+)
+def test_a_sure_line_names_a_cause_that_holds_in_every_case(changed: dict[str, object], cause: str) -> None:
+    found = findings.because(Finding(LIES, "possible", 0, 1), table(**changed))
+    assert [item.cause for item in found] == [cause]
