@@ -183,6 +183,7 @@ def _assemble(
         not_stated=conditions.not_stated,
         walk_order=profile.walk,
         heading_deg=number(departure.heading_deg, 1),
+        parked_since=None if departure.parked_since is None else _stamp(departure.parked_since),
     )
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.brief.missing import roots
-from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SourceOut, Status, number
+from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SectorOut, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.rules import Checklist, compiled
 from advisor.conditions import NO, YES, Airframe, Conditions, Departure, Floats
@@ -213,6 +213,10 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
                 number(door.bearing_deg),
                 number(_lowest(margin + gust)),
                 why,
+                tuple(
+                    SectorOut(one.from_deg, one.to_deg, number(one.operate_kt), number(one.stay_open_kt))
+                    for one in door.sectors
+                ),
             )
         )
     return tuple(made)

@@ -126,12 +126,21 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     case: str = ""
 
 
+class SectorOut(msgspec.Struct, frozen=True):
+    """Other limits of a door, for wind from one angle to another, clockwise from the nose."""
+
+    from_deg: float
+    to_deg: float
+    operate_kt: Number
+    stay_open_kt: Number
+
+
 class DoorAdvice(msgspec.Struct, frozen=True):
     """A door against the wind in its window.
 
     bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
     window, the profile's sectors included. beyond: what may bring gusts that no report bounds: "storm", or "weather"
-    that nobody told.
+    that nobody told. sectors: where the profile gives the door other limits.
     """
 
     door: str
@@ -145,6 +154,7 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     bearing_deg: Number = None
     counted_kt: Number = None
     beyond: str = ""
+    sectors: tuple[SectorOut, ...] = ()
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):
@@ -188,6 +198,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     walk_order: tuple[str, ...] = ()
     #: Of the nose, true; None where not given.
     heading_deg: Number = None
+    #: Since when the aircraft stands outside; None where nobody said.
+    parked_since: Time | None = None
 
 
 def number(value: float, decimals: int = 4) -> float | None:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 # on a screen nothing is smaller than the body
-SIZES = {"small": "1rem", "body": "1rem", "lead": "1.125rem", "title": "1.375rem", "hero": "2.25rem", "wall": "3.5rem"}
+SIZES = {"small": "1rem", "body": "1rem", "lead": "1.125rem", "title": "1.25rem", "hero": "2.25rem", "wall": "3.5rem"}
 WEIGHTS = {"plain": "400", "firm": "600", "strong": "700"}
 SPACES = {"1": "4px", "2": "8px", "3": "12px", "4": "20px", "5": "32px"}
 SHAPES = {"touch": "44px", "round": "6px", "bar": "6px"}

@@ -41,9 +41,9 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
     inputs = {
         "data": msgspec.json.encode(breakable(data)).decode(),
         "sizes": msgspec.json.encode(design.PAPER_PT).decode(),
-        "first": chart.timeline_svg(line, printed=True, ident="first", parts=("windows", "light", "air")),
-        "second": chart.timeline_svg(line, printed=True, ident="second", parts=("skin", "wind", "weather")),
-        "stand": chart.stand_svg(view, printed=True, beside=True),
+        "first": chart.timeline_svg(line, printed=True, ident="first", parts=("plan",)),
+        "second": chart.timeline_svg(line, printed=True, ident="second", parts=("panels", "notes")),
+        "stand": chart.stand_svg(view, printed=True),
     }
     return typeset("sheet.typ", inputs, brief.made_at)
 

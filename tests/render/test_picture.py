@@ -49,24 +49,22 @@ def test_air_crosses_0_c_where_a_straight_line_does(short):
     ]
 
 
-def test_frost_margin_is_crossed_on_the_line_of_the_skin(short):
-    # margin -1 to 3: zero after a quarter of five minutes; the skin goes from 0 to -4, so it is at -1 there
-    made = samples.with_rows(short, frost_margin_c=band(-1.0, 3.0, 3.0), wing_skin_temperature_c=band(0.0, -4.0, -4.0))
-    one = next(
-        one for one in lane(made, "skin").crossings if one.quantity == "frost_margin_c" and one.edge == "central"
-    )
-    assert (minutes(made, one), one.value, one.said) == (pytest.approx(1.25), pytest.approx(-1.0), "frost can form")
+def test_frost_can_form_where_the_margin_passes_zero(short):
+    # margin -1 to 3: zero after a quarter of five minutes
+    made = samples.with_rows(short, frost_margin_c=band(-1.0, 3.0, 3.0))
+    one = next(one for one in lane(made, "frost").crossings if one.edge == "central")
+    assert (minutes(made, one), one.value, one.said) == (pytest.approx(1.25), 0.0, "frost can form")
 
 
-def test_the_highest_frost_margin_is_that_of_the_coldest_skin(short):
+def test_the_highest_frost_margin_is_the_adverse_one(short):
     margin = [{"low": -9.0, "central": -5.0, "high": -1.0}] * 2 + [{"low": -9.0, "central": -5.0, "high": 1.0}]
-    skin = [{"low": -4.0, "central": 0.0, "high": 4.0}] * 3
-    (one,) = [
-        one
-        for one in lane(samples.with_rows(short, frost_margin_c=margin, wing_skin_temperature_c=skin), "skin").crossings
-        if one.quantity == "frost_margin_c"
-    ]
-    assert (one.edge, one.value) == ("high", -4.0)
+    made = samples.with_rows(short, frost_margin_c=margin)
+    (one,) = lane(made, "frost").crossings
+    assert (one.edge, one.rises) == ("high", True)
+    # -1 to 1 in the second five minutes: half of them
+    assert "Frost possible from 1737Z" in describe.answers(picture.timeline(made))
+    sure = samples.with_rows(short, frost_margin_c=[{"low": 0.5, "central": 2.0, "high": 3.0}] * 3)
+    assert "Frost can form from now" in describe.answers(picture.timeline(sure))
 
 
 def test_the_side_at_the_start_is_said_and_the_adverse_one_where_cases_differ(short):
@@ -89,16 +87,17 @@ def test_a_skin_above_freezing_is_not_said_to_be_above_a_frost_point_that_is_hig
         frost_point_c=band(10.0, 10.0, 10.0),
         frost_margin_c=band(-9.0, -9.0, -9.0),
     )
-    assert lane(made, "skin").starts[-1] == "skin above where frost forms, in every case"
+    assert lane(made, "frost").starts[-1] == "skin above where frost forms, in every case"
 
 
-def test_gust_crosses_the_lowest_limit_of_any_door(short):
-    # the jet's lowest limit is 35 kt (its profile): 30 to 40 passes it half way
+def test_gust_crosses_the_limit_of_each_group_of_doors(short):
+    # the jet's limits are 35 kt for its cargo doors and 40 kt for the four others (its profile): 30 to 40 passes 35
+    # half way and never exceeds 40
     made = samples.with_rows(short, gust_kt=band(30.0, 40.0, 40.0))
     wind = lane(made, "wind")
-    assert [level.value for level in wind.levels] == [35.0]
+    assert [level.label for level in wind.levels] == ["35 kt cargo", "40 kt 4 doors"]
     assert {round(minutes(made, one), 6) for one in wind.crossings} == {2.5}
-    assert wind.crossings[0].said == "gust above 35 kt"
+    assert wind.crossings[0].said == "gust above 35 kt (cargo)"
 
 
 def test_a_gust_at_the_limit_is_not_above_it(short):
@@ -136,6 +135,36 @@ def test_the_better_side_is_reached_when_every_case_has_reached_it(short):
         "1732Z air above 0 °C, middle estimate",
         "1737Z air above 0 °C, in every case",
     ]
+
+
+def test_dark_and_frosty_air_lie_between_their_crossings(short):
+    """5 to 80 lx by its logarithm passes 20 lx half way; 2 to -2 °C passes zero half way."""
+    made = samples.with_rows(short, illuminance_lx=band(5.0, 80.0, 80.0), air_temperature_c=band(2.0, -2.0, -2.0))
+    line = picture.timeline(made)
+    start = line.times_s[0]
+    spans = [(one.cases, (one.start_s - start) / 60, (one.end_s - start) / 60) for one in line.dark]
+    assert spans == [("all", 0.0, pytest.approx(2.5)), ("none", pytest.approx(2.5), 10.0)]
+    spans = [(one.cases, (one.start_s - start) / 60) for one in line.freezing]
+    assert spans == [("none", 0.0), ("all", pytest.approx(2.5))]
+
+
+def test_what_some_cases_only_allow_is_neither_sure_nor_absent(short):
+    mixed = [{"low": -1.0, "central": 1.0, "high": 2.0}] * 3
+    for values, cases in ((mixed, "some"), ([None] * 3, "unknown"), ([{**mixed[0], "low": None}] * 3, "unknown")):
+        line = picture.timeline(samples.with_rows(short, air_temperature_c=values))
+        assert [one.cases for one in line.freezing] == [cases]
+
+
+def test_calls_reports_and_parking_are_moments_of_the_night():
+    made = samples.brief(samples.SNOW, parked_since="2027-01-09T20:30:00Z")
+    line = picture.timeline(made)
+    assert (line.parked_s - line.times_s[0]) / 3600 == -9.0
+    assert [(one.said, (one.at_s - line.times_s[0]) / 60) for one in line.reports] == [("report", -10.0)]
+    told = {max(one.by, made.now) for one in made.advice if one.by and one.status != "cannot tell"}
+    assert {datetime.fromtimestamp(one.at_s, tz=UTC).strftime("%Y-%m-%dT%H:%M:%SZ") for one in line.calls} == told
+    said = " ".join(describe.sentences(line))
+    assert "Parked since 09/2030Z." in said and "Made: report 0520Z." in said
+    assert "Parked since: not stated." in " ".join(describe.sentences(picture.timeline(samples.worst())))
 
 
 FLAGS = (
@@ -208,6 +237,7 @@ def test_every_cell_of_the_table_is_the_band_of_the_brief(name):
         "dew_point_c",
         "wing_skin_temperature_c",
         "frost_point_c",
+        "frost_margin_c",
         "wind_kt",
         "gust_kt",
     )

@@ -1,26 +1,33 @@
-"""The pictures as SVG: a timeline from now to take-off, and the stand from above."""
+"""The pictures as SVG: one timeline from now to take-off, and the stand from above."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
-from math import ceil, floor, log10
+from collections.abc import Callable, Sequence
+from math import ceil, floor
 
 from advisor.brief.model import Brief
 from advisor.render.picture import data as picture
 from advisor.render.picture import describe
 from advisor.render.picture import stand as stands
-from advisor.render.picture.data import Lane, Series, Timeline
-from advisor.render.picture.drawing import SERIES, SMALL, TITLE, Drawing, Label, css, svg, width, wrapped
+from advisor.render.picture.data import Timeline
+from advisor.render.picture.drawing import SMALL, Drawing, Label, css, svg, width, wrapped
+from advisor.render.picture.panel import NOTE, Scale, panel
 from advisor.render.picture.plan import plan
 from advisor.render.picture.stand import Stand
+from advisor.render.picture.tracks import Crossing, Stretch
 
-WIDE, LEFT, RIGHT = 360.0, 54.0, 354.0
-HEIGHTS = {"light": 90.0, "air": 100.0, "skin": 110.0, "wind": 90.0}
-PARTS = ("windows", "light", "air", "skin", "wind", "weather")
-ROW = 18.0
-POINTER = 9.0
+# names to the left of the axis, values to its right; PAST: what was before now
+WIDE, LEFT, VALUE, PAST = 360.0, 78.0, 108.0, 10.0
+ROW, TEXT, BAR = 22.0, 18.0, 10.0
+# the plan of the night over its weather; bands against their limits; what is crossed and how it is read
+PARTS = ("plan", "panels", "notes")
 STEPS_MIN = (10, 15, 20, 30, 60, 120, 180, 240, 360, 720)
-Scale = Callable[[float], float]
+PANELS = (
+    ("frost", "Skin below where frost forms, °C", "frost_margin_c"),
+    ("wind", "Gust against door limits, kt", "gust_kt"),
+)
+SHADES = {"all": "night", "some": "dusk", "unknown": "dusk", "none": "day"}
+BARS = {"all": "bar", "some": "sparse", "unknown": "unknown"}
 
 
 def timeline_svg(
@@ -29,7 +36,7 @@ def timeline_svg(
     """The timeline as SVG, 360 wide.
 
     printed: plain attributes and hatching, no classes. ident: prefix of its ids, unique on a page. parts: which of
-    PARTS to draw.
+    PARTS to draw, so that a sheet can set two of them side by side.
     """
     return svg(
         _timeline(line, parts),
@@ -40,10 +47,10 @@ def timeline_svg(
     )
 
 
-def stand_svg(view: Stand, *, printed: bool = False, ident: str = "stand", beside: bool = False) -> str:
-    """The plan view as SVG, 360 wide. printed, ident: as in timeline_svg. beside: the list of doors to its right."""
+def stand_svg(view: Stand, *, printed: bool = False, ident: str = "stand") -> str:
+    """The plan view as SVG, 360 wide. printed, ident: as in timeline_svg."""
     return svg(
-        plan(view, beside=beside),
+        plan(view),
         title="The stand from above",
         sentences=stands.sentences(view),
         printed=printed,
@@ -59,83 +66,179 @@ def charts(brief: Brief, *, printed: bool = False) -> tuple[str, str]:
     )
 
 
-def across(line: Timeline) -> Scale:
-    """Seconds to x."""
+def across(line: Timeline, wide: float = WIDE) -> Scale:
+    """Seconds to x; what was before now lies on the left edge."""
     start, end = line.times_s[0], max(line.take_off_s, line.times_s[0] + 1)
-    return lambda at_s: LEFT + (at_s - start) / (end - start) * (RIGHT - LEFT)
+    left, right = LEFT + PAST, wide - VALUE
+    return lambda at_s: left + (at_s - start) / (end - start) * (right - left) if at_s >= start else LEFT
 
 
-def domain(lane: Lane) -> tuple[float, float]:
-    """The values between which a lane is drawn."""
-    values = [
-        value
-        for series in lane.series
-        for track in (series.low, series.high, series.central)
-        for value in track
-        if value is not None
-    ]
-    values += [level.value for level in lane.levels]
-    if lane.log:
-        return 0.1, float(10 ** max(3, ceil(log10(max([1.0, *values])))))
-    if lane.unit == "kt":
-        return 0.0, max(20.0, ceil(max([0.0, *values]) * 1.08 / 5) * 5.0)
-    low, high = min([0.0, *values]), max([0.0, *values])
-    room = max(1.0, 0.08 * (high - low))
-    return float(floor(low - room)), float(ceil(high + room))
+class _Night:
+    """The timeline in the making: a row after the other, from the top down."""
 
+    def __init__(self, line: Timeline, wide: float) -> None:
+        self.made, self.line, self.wide = Drawing(wide), line, wide
+        self.to_x, self.right = across(line, wide), wide - VALUE
+        self.y = self.rows_end = 2.0
 
-def upwards(lane: Lane, top: float, bottom: float) -> Scale:
-    """Values of a lane to y; what lies below the domain of the log scale is drawn on its lower edge."""
-    low, high = domain(lane)
-    if lane.log:
-        decades = log10(high) - log10(low)
-        return lambda value: bottom - (log10(max(value, low)) - log10(low)) / decades * (bottom - top)
-    return lambda value: bottom - (value - low) / (high - low) * (bottom - top)
+    def says(self, text: str, *, bold: bool = False, size: float = SMALL) -> None:
+        """A sentence over the whole width."""
+        for part in wrapped(text, self.wide, size, bold=bold):
+            self.made.text(Label(0, self.y + size - 2, part, size=size, bold=bold))
+            self.y += size + 3
+
+    def row(self, name: str, value: str, draw: Callable[[float], None]) -> None:
+        """A name, what is drawn at the height of a bar, and its value in words."""
+        self.made.line("grid", LEFT, self.y + 11, self.right, self.y + 11)
+        draw(self.y + 11)
+        self.made.text(Label(0, self.y + 16, name, size=NOTE, bold=True))
+        lines = wrapped(value, VALUE - 6, NOTE) if value else []
+        for at, part in enumerate(lines):
+            self.made.text(Label(self.right + 6, self.y + 16 + at * TEXT, part, size=NOTE))
+        self.y += max(ROW, 4 + TEXT * len(lines))
+
+    def bar(self, look: str, start_s: float, end_s: float, y: float) -> None:
+        """A bar from one time to another, never thinner than can be seen."""
+        first, last = self.to_x(start_s), self.to_x(end_s)
+        for each in (look, "edge"):
+            self.made.rect(each, first, y - BAR / 2, max(3.0, last - first), BAR)
+
+    def span(self, span: tuple[float, float]) -> str:
+        """0555–0615Z; in two lines where the day has to be said."""
+        first, last = (self.line.clock(at_s) for at_s in span)
+        return f"{first[:-1]}–{last}" if "/" not in first + last else f"{first} to {last}"
 
 
 def _timeline(line: Timeline, parts: Sequence[str]) -> Drawing:
-    made = Drawing(WIDE)
-    to_x = across(line)
-    y = _windows(made, line, to_x, 2.0) if "windows" in parts else 2.0
-    y = _events(made, line, to_x, y + 4)
-    for lane in line.lanes:
-        if lane.key in parts:
-            y = _lane(made, line, lane, to_x, y + 8)
-    if "weather" in parts:
-        y = _weather(made, line, to_x, y + 8)
-    y = _axis(made, line, to_x, y + 2)
-    for text in ("Shaded: walk. Dotted: doors open.", "Bands: lowest to highest estimate."):
-        made.text(Label(0, y + SMALL, text))
-        y += ROW
-    made.high = y + 4
-    return made
+    night = _Night(line, WIDE)
+    drawn = False
+    if "plan" in parts:
+        for said in describe.answers(line):
+            night.says(said, bold=True, size=SMALL + 1)
+        night.y += 5
+        top = night.y
+        _plan_of_the_night(night)
+        _weather(night)
+        _shade(night, top, night.rows_end)
+        drawn = True
+    if "panels" in parts:
+        for key, title, shown in PANELS:
+            lane = line.lane(key)
+            if lane.near:
+                night.y += 6
+                night.says(title, bold=True)
+                top = night.y + 4
+                night.y = panel(night.made, line, lane, shown, night.to_x, top, LEFT, night.right)
+                _shade(night, top, night.y)
+                _guides(night, top, night.y)
+                drawn = True
+    if drawn:
+        _axis(night)
+    if "notes" in parts:
+        _notes(night)
+    night.made.high = night.y + 4
+    return night.made
 
 
-def _windows(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
-    for name, (start, end), look in (("Walk", line.walk_s, "walk"), ("Doors open", line.doors_s, "doors")):
-        made.text(Label(0, y + 13, f"{name} {line.clock(start)} to {line.clock(end)}", bold=True))
-        made.line("grid", LEFT, y + 24, RIGHT, y + 24)
-        for each in (look, "edge"):
-            made.rect(each, to_x(start), y + 18, max(3.0, to_x(end) - to_x(start)), 11)
-        y += 33
-    return y
+def _plan_of_the_night(night: _Night) -> None:
+    """Rows of what is planned: parked, reports, calls, walk, doors."""
+    line, start = night.line, night.line.times_s[0]
+    since = "not stated" if line.parked_s is None else f"since {line.clock(line.parked_s)}"
+    parked_s = start if line.parked_s is None else line.parked_s
+    night.row("Parked", since, lambda y: night.bar("still", parked_s, line.off_block_s, y))
+    made = [one for one in line.reports if one.said == "report"] or list(line.reports)
+
+    def reports(y: float) -> None:
+        for one in line.reports:
+            x = night.to_x(one.at_s)
+            flag = (
+                ((x, y - 7), (x + 8, y - 3), (x, y + 1))
+                if one.said == "report"
+                else ((x, y), (x + 8, y + 4), (x, y + 8))
+            )
+            night.made.path("pointer", flag, closed=True)
+
+    if made:
+        night.row(
+            "Reports", f"{made[-1].said if made[-1].said != 'report' else ''} {line.clock(made[-1].at_s)}", reports
+        )
+
+    def calls(y: float) -> None:
+        for one in line.calls:
+            x = night.to_x(one.at_s)
+            night.made.path("mark", ((x, y - 7), (x + 7, y), (x, y + 7), (x - 7, y)), closed=True)
+
+    if line.calls:
+        later = [one for one in line.calls if one.said != "now"]
+        said = ["now"] if len(later) < len(line.calls) else []
+        said += [line.clock(later[0].at_s)] if later else []
+        night.row("Calls", f"{'' if said[0] == 'now' else 'by '}{', '.join(said)}", calls)
+    night.row("Walk", night.span(line.walk_s), lambda y: night.bar("bar", *line.walk_s, y))
+    night.row("Doors", night.span(line.doors_s), lambda y: night.bar("doors", *line.doors_s, y))
 
 
-def _events(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
-    labels = [
-        (to_x(at_s), f"{name} {line.clock(at_s)}")
-        for name, at_s in (("off-block", line.off_block_s), ("take-off", line.take_off_s))
-    ]
-    return _placed(made, labels, y)
+def _weather(night: _Night) -> None:
+    """Rows of what it will be like: darkness, air below 0 °C, what falls, as codes."""
+    line = night.line
+
+    def stretches(found: Sequence[Stretch]) -> Callable[[float], None]:
+        def draw(y: float) -> None:
+            for one in found:
+                if one.cases in BARS:
+                    night.bar(BARS[one.cases], one.start_s, one.end_s, y)
+
+        return draw
+
+    night.row("Dark", describe.when(line, line.dark, "20 lx or more"), stretches(line.dark))
+    air = line.lane("air").series[0]
+    night.row("Air < 0 °C", describe.whole(air).removesuffix(" °C"), stretches(line.freezing))
+
+    def falls(y: float) -> None:
+        for spell in line.spells:
+            look = {"falling": "falling", "possible": "sparse", "unknown": "unknown"}.get(spell.kind)
+            if look:
+                night.bar(look, spell.start_s, spell.end_s, y)
+
+    night.row("Weather", "", falls)
+    night.rows_end = night.y
+    labels = [(night.to_x(one.start_s), f"{line.clock(one.start_s)} {one.said}") for one in line.spells]
+    if len(labels) == 1:
+        night.says(line.spells[0].said)
+    elif len(labels) < 3:
+        night.y = _placed(night.made, labels, night.y, night.wide)
+    else:
+        # many spells are read as a list, in their order
+        for _, text in labels:
+            night.says(text)
 
 
-def _placed(made: Drawing, labels: Sequence[tuple[float, str]], y: float) -> float:
+def _shade(night: _Night, top: float, bottom: float) -> None:
+    """Light as shading, behind everything else."""
+    back = Drawing(night.wide)
+    for one in night.line.dark:
+        x, end = night.to_x(one.start_s), night.to_x(one.end_s)
+        back.rect(SHADES[one.cases], x, top, end - x, bottom - top)
+    night.made.shapes[:0] = back.shapes
+
+
+def _guides(night: _Night, top: float, bottom: float) -> None:
+    """Where the walk begins and ends, and off-block, through a panel."""
+    for look, at_s in (
+        ("walk", night.line.walk_s[0]),
+        ("walk", night.line.walk_s[1]),
+        ("off-block", night.line.off_block_s),
+    ):
+        x = night.to_x(at_s)
+        night.made.line(look, x, top, x, bottom)
+
+
+def _placed(made: Drawing, labels: Sequence[tuple[float, str]], y: float, wide: float) -> float:
     """Labels under their places, in as few rows as they need without touching. Returns the lower end."""
     rows: list[float] = []
     for x, text in labels:
-        parts = wrapped(text, WIDE)
-        wide = max(width(part) for part in parts)
-        left = min(max(0.0, x - wide / 2), WIDE - wide)
+        parts = wrapped(text, wide)
+        broad = max(width(part) for part in parts)
+        left = min(max(0.0, x - broad / 2), wide - broad)
         row = 0
         # a wrapped label takes rows that are all free to its left
         while any(left < end + 8 for end in rows[row : row + len(parts)]):
@@ -143,180 +246,61 @@ def _placed(made: Drawing, labels: Sequence[tuple[float, str]], y: float) -> flo
         while len(rows) < row + len(parts):
             rows.append(-100.0)
         for offset, part in enumerate(parts):
-            made.text(Label(left, y + 13 + (row + offset) * ROW, part))
-            rows[row + offset] = left + wide
-    return y + len(rows) * ROW
+            made.text(Label(left, y + 13 + (row + offset) * TEXT, part))
+            rows[row + offset] = left + broad
+    return y + len(rows) * TEXT
 
 
-def _lane(made: Drawing, line: Timeline, lane: Lane, to_x: Scale, y: float) -> float:
-    made.text(Label(0, y + 15, f"{lane.title}, {lane.unit}", size=TITLE, bold=True))
-    y = _legend(made, lane, y + 20)
-    top, bottom = y + 7, y + 7 + HEIGHTS[lane.key]
-    _background(made, line, to_x, top, bottom)
-    to_y = upwards(lane, top, bottom)
-    _unknown(made, line, lane, to_x, top, bottom)
-    for value, bold in _ticks(lane, to_y):
-        made.text(Label(LEFT - 5, to_y(value) + 5, _tick_text(value), "end", bold=bold))
-        if not bold:
-            made.line("grid", LEFT, to_y(value), RIGHT, to_y(value))
-    for series in lane.series:
-        _band(made, line, series, to_x, to_y)
-    for level in lane.levels:
-        made.line("level", LEFT, to_y(level.value), RIGHT, to_y(level.value))
-    for series in lane.series:
-        _curve(made, line, series, to_x, to_y)
-    made.rect("frame", LEFT, top, RIGHT - LEFT, bottom - top)
-    marked = picture.headline(lane)
-    for one in marked:
-        made.circle("mark", to_x(one.at_s), to_y(one.value), 4)
-        x = to_x(one.at_s)
-        made.path("pointer", ((x, bottom + 1), (x - 4, bottom + POINTER), (x + 4, bottom + POINTER)), closed=True)
-    y = bottom + 8
-    if marked:
-        y = _placed(made, [(to_x(one.at_s), picture.marked_text(line, one)) for one in marked], bottom + POINTER)
-    for gap in lane.gaps:
-        for part in wrapped(gap, WIDE):
-            made.text(Label(0, y + 14, part))
-            y += ROW
-    return y
-
-
-def _legend(made: Drawing, lane: Lane, y: float) -> float:
-    """Line samples with their names, flowing; returns the lower end."""
-    items = [(f"line-{SERIES[series.key][0]}", series.label) for series in lane.series if len(lane.series) > 1]
-    items += [("level", level.label) for level in lane.levels]
-    x = 0.0
-    y += 13
-    for look, text in items:
-        wide = 34 + width(text)
-        if x and x + wide > WIDE:
-            x, y = 0.0, y + ROW
-        made.line(look, x, y - 5, x + 28, y - 5)
-        made.text(Label(x + 34, y, text))
-        x += wide + 14
-    return y + 4
-
-
-def _background(made: Drawing, line: Timeline, to_x: Scale, top: float, bottom: float) -> None:
-    for look, (start, end) in (("walk", line.walk_s), ("doors", line.doors_s)):
-        made.rect(look, to_x(start), top, to_x(end) - to_x(start), bottom - top)
-    for at_s in _hours(line):
-        made.line("grid", to_x(at_s), top, to_x(at_s), bottom)
-    made.line("off-block", to_x(line.off_block_s), top, to_x(line.off_block_s), bottom)
-
-
-def _unknown(made: Drawing, line: Timeline, lane: Lane, to_x: Scale, top: float, bottom: float) -> None:
-    """Where nothing of a lane is known, it is hatched instead of empty."""
-    times = line.times_s
-    blank = [all(one.central[at] is None and one.low[at] is None for one in lane.series) for at in range(len(times))]
-    for index in range(len(times) - 1):
-        if blank[index] and blank[index + 1]:
-            made.rect("unknown", to_x(times[index]), top, to_x(times[index + 1]) - to_x(times[index]), bottom - top)
-
-
-def _ticks(lane: Lane, to_y: Scale) -> Iterator[tuple[float, bool]]:
-    """Values to write on the axis, levels first, none so close to another that they would touch."""
-    low, high = domain(lane)
-    taken: list[float] = []
-    levels = [level.value for level in lane.levels if low <= level.value <= high]
-    if lane.log:
-        rest = [10.0**power for power in range(round(log10(high)), round(log10(low)) - 1, -1)]
-    else:
-        step = next(step for step in (1, 2, 5, 10, 20, 50, 100) if (high - low) / step <= 5)
-        rest = [step * index * 1.0 for index in range(ceil(low / step), floor(high / step) + 1)]
-    for value in (*levels, *rest):
-        y = to_y(value)
-        if all(abs(y - other) >= SMALL + 3 for other in taken):
-            taken.append(y)
-            yield value, value in levels
-
-
-def _tick_text(value: float) -> str:
-    if value >= 10_000:
-        return f"{value / 1000:.0f}k"
-    return f"{value:g}".replace("-", "−")
-
-
-def _pieces(line: Timeline, *tracks: picture.Track) -> Iterator[list[int]]:
-    """Runs of times at which all tracks are known."""
-    run: list[int] = []
-    for index in range(len(line.times_s)):
-        if all(track[index] is not None for track in tracks):
-            run.append(index)
-        elif run:
-            yield run
-            run = []
-    if run:
-        yield run
-
-
-def _points(
-    line: Timeline, track: picture.Track, run: Sequence[int], to_x: Scale, to_y: Scale
-) -> list[tuple[float, float]]:
-    return [(to_x(line.times_s[i]), to_y(value)) for i in run if (value := track[i]) is not None]
-
-
-def _band(made: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
-    for run in _pieces(line, series.low, series.high):
-        low, high = (_points(line, track, run, to_x, to_y) for track in (series.low, series.high))
-        if len(run) > 1:
-            made.path(f"band-{SERIES[series.key][0]}", [*high, *reversed(low)], closed=True)
-
-
-def _curve(made: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
-    for run in _pieces(line, series.central):
-        points = _points(line, series.central, run, to_x, to_y)
-        if len(points) == 1:
-            made.circle("pointer", *points[0], 2.5)
-        else:
-            made.path(f"line-{SERIES[series.key][0]}", points)
-
-
-def _weather(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
-    made.text(Label(0, y + 15, "Weather", size=TITLE, bold=True))
-    top = y + 24
-    labels = []
-    for spell in line.spells:
-        x, end = to_x(spell.start_s), to_x(spell.end_s)
-        made.rect(spell.kind, x, top, max(1.0, end - x), 16)
-        made.rect("edge", x, top, max(1.0, end - x), 16)
-        labels.append((x, f"{line.clock(spell.start_s)} {spell.said}"))
-    if len(labels) < 3:
-        return _placed(made, labels, top + 18)
-    # many spells are read as a list, in their order
-    y = top + 18
-    for _, text in labels:
-        for part in wrapped(text, WIDE):
-            made.text(Label(0, y + 14, part))
-            y += ROW
-    return y
-
-
-def _step_s(line: Timeline) -> int:
-    wide = max(width(text) for text in (line.clock(line.times_s[0]), line.clock(line.take_off_s))) + 10
-    span = max(1.0, line.take_off_s - line.times_s[0])
-    most = max(1, int((RIGHT - LEFT) // wide))
+def _step_s(night: _Night) -> int:
+    room = night.right - LEFT - PAST
+    span = max(1.0, night.line.take_off_s - night.line.times_s[0])
+    most = max(1, int(room // (width("0000", NOTE) + 10)))
     return next((step for step in STEPS_MIN if span / (step * 60) <= most), STEPS_MIN[-1]) * 60
 
 
-def _hours(line: Timeline) -> list[float]:
-    step = _step_s(line)
-    first = ceil(line.times_s[0] / step)
-    return [float(index * step) for index in range(first, floor(line.take_off_s / step) + 1)]
+def hours(night: _Night) -> list[float]:
+    """The full times that stand on the axis."""
+    step = _step_s(night)
+    first = ceil(night.line.times_s[0] / step)
+    return [float(index * step) for index in range(first, floor(night.line.take_off_s / step) + 1)]
 
 
-def _axis(made: Drawing, line: Timeline, to_x: Scale, y: float) -> float:
-    made.text(Label(0, y + 14, "UTC"))
+def _axis(night: _Night) -> None:
+    line, y = night.line, night.y + 5
     there = bool(line.local(line.times_s[0]))
-    if there:
-        made.text(Label(0, y + 14 + ROW, "local"))
-    for at_s in _hours(line):
-        for row, text in enumerate((line.clock(at_s), line.local(at_s))):
-            wide = width(text)
-            x = min(max(to_x(at_s), LEFT - 6 + wide / 2), WIDE - wide / 2)
+    for row, name in enumerate(("UTC", "local") if there else ("UTC",)):
+        night.made.text(Label(0, y + 14 + row * TEXT, name, size=NOTE))
+    for at_s in hours(night):
+        night.made.line("tick", night.to_x(at_s), y - 5, night.to_x(at_s), y - 1)
+        for row, text in enumerate((line.clock(at_s)[-5:-1], line.local(at_s))):
             if text:
-                made.text(Label(x, y + 14 + row * ROW, text, "middle"))
-    return y + ROW * (2 if there else 1)
+                night.made.text(Label(night.to_x(at_s), y + 14 + row * TEXT, text, "middle", size=NOTE))
+    y += TEXT * (2 if there else 1)
+    labels = [
+        (night.to_x(at_s), f"{name} {line.clock(at_s)}")
+        for name, at_s in (("off-block", line.off_block_s), ("take-off", line.take_off_s))
+    ]
+    night.y = _placed(night.made, labels, y + 2, night.wide)
 
 
-__all__ = ["PARTS", "Stand", "Timeline", "charts", "css", "stand_svg", "timeline_svg"]
+def marked(line: Timeline) -> list[tuple[str, Crossing]]:
+    """The crossings that the timeline marks, each with its lane, in their order."""
+    found = [(key, one) for key in ("light", "air", "frost", "wind") for one in picture.headline(line.lane(key))]
+    return sorted(found, key=lambda item: (item[1].at_s, item[1].said))
+
+
+def _notes(night: _Night) -> None:
+    """What is crossed and when, what is not near, what is not known, and how to read the bars."""
+    line = night.line
+    night.y += 4
+    for _, one in marked(line):
+        night.says(picture.marked_text(line, one))
+    for said in describe.idle(line):
+        night.says(said)
+    for key in ("light", "air", "skin", "wind"):
+        for gap in line.lane(key).gaps:
+            night.says(f"{gap[0].upper()}{gap[1:]}.")
+    night.says("Filled: in every case. Hatched: in some. Dotted: walk. Dashed: off-block.", size=NOTE)
+
+
+__all__ = ["PARTS", "Stand", "Timeline", "charts", "css", "marked", "stand_svg", "timeline_svg"]

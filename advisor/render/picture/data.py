@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from math import log10
 from typing import Any
 
 from advisor.brief.model import Brief
@@ -13,68 +12,43 @@ from advisor.departure import stamp
 from advisor.quantities import QUANTITIES
 from advisor.render import words
 from advisor.render.picture.spells import Spell, spells
+from advisor.render.picture.tracks import (
+    EDGES,
+    WORST,
+    Crossing,
+    Lane,
+    Level,
+    Series,
+    Stretch,
+    Track,
+    Watch,
+    between,
+    crossings,
+    gaps,
+    headline,
+    is_near,
+    starts,
+    stretches,
+)
 
-Track = tuple[float | None, ...]
-EDGES = ("low", "central", "high")
 TORCH_LX = 20.0
-LIGHT_FLOOR_LX = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Series:
-    """One quantity over the times, with its band over the cases; None is a gap."""
+class Event:
+    """A moment of the night and what it is."""
 
-    key: str
-    label: str
-    unit: str
-    low: Track
-    central: Track
-    high: Track
-
-    def edge(self, name: str) -> Track:
-        """One of EDGES."""
-        return {"low": self.low, "central": self.central, "high": self.high}[name]
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """A value worth a line of its own."""
-
-    value: float
-    label: str
-
-
-@dataclass(frozen=True, slots=True)
-class Crossing:
-    """Where an edge of a band passes a level. series: the one on which it is drawn, at value."""
-
-    quantity: str
-    edge: str
-    rises: bool
     at_s: float
-    series: str
-    value: float
     said: str
 
 
 @dataclass(frozen=True, slots=True)
-class Lane:
-    """One strip of the timeline. starts: on which side of each level it begins; gaps: what is not known and when."""
-
-    key: str
-    title: str
-    unit: str
-    log: bool
-    series: tuple[Series, ...]
-    levels: tuple[Level, ...]
-    crossings: tuple[Crossing, ...]
-    starts: tuple[str, ...]
-    gaps: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
 class Timeline:
-    """From now to take-off. times_s: seconds since 1970 UTC, the grid of every track."""
+    """From now to take-off. times_s: seconds since 1970 UTC, the grid of every track.
+
+    parked_s: since when the aircraft stands, None where nobody said; reports: when each was made; calls: latest times,
+    those that have passed at now; dark: where the light is under 20 lx; freezing: where the air is below 0 °C.
+    """
 
     now: str
     zone: str | None
@@ -85,6 +59,15 @@ class Timeline:
     take_off_s: float
     lanes: tuple[Lane, ...]
     spells: tuple[Spell, ...]
+    parked_s: float | None
+    reports: tuple[Event, ...]
+    calls: tuple[Event, ...]
+    dark: tuple[Stretch, ...]
+    freezing: tuple[Stretch, ...]
+
+    def lane(self, key: str) -> Lane:
+        """The strip of that key."""
+        return next(lane for lane in self.lanes if lane.key == key)
 
     def clock(self, at_s: float) -> str:
         """HHMMZ, with the day where it is not today's."""
@@ -95,26 +78,9 @@ class Timeline:
         return words.local(stamp(at_s) or "", self.zone)
 
 
-@dataclass(frozen=True, slots=True)
-class _Watch:
-    """A level that is watched, and what is said above and below it. strict: the level itself is below."""
-
-    quantity: str
-    series: str
-    level: float
-    above: str
-    below: str
-    strict: bool = False
-
-
-# the edge that is the adverse one, and whether the adverse side lies above the level
-WORST = {
-    "illuminance_lx": ("low", False),
-    "air_temperature_c": ("low", False),
-    "wing_skin_temperature_c": ("low", False),
-    "frost_margin_c": ("high", True),
-    "gust_kt": ("high", True),
-}
+# how near a level anything has to come to be worth a panel; a report may leave out gusts below 10 kt over the mean
+NEAR_C, NEAR_KT = 3.0, 10.0
+FROST_OUT = "skin above where frost forms"
 _LABELS = {
     "illuminance_lx": ("natural light", "lx"),
     "air_temperature_c": ("air", "°C"),
@@ -122,6 +88,7 @@ _LABELS = {
     "frost_point_c": ("frost point", "°C"),
     "wing_skin_temperature_c": ("wing skin", "°C"),
     "tank_skin_temperature_c": ("tank skin", "°C"),
+    "frost_margin_c": ("frost margin", "°C"),
     "wind_kt": ("wind", "kt"),
     "gust_kt": ("gust", "kt"),
 }
@@ -155,8 +122,6 @@ def timeline(brief: Brief) -> Timeline:
     rows, windows = brief.timeline, brief.windows
     times = tuple(_seconds(row["at"]) for row in rows)
     found = {key: _series(rows, key) for key in _LABELS}
-    limit = lowest_limit(brief)
-    seen = {**found, "frost_margin_c": _series(rows, "frost_margin_c")}
 
     def lane(
         key: str,
@@ -164,18 +129,20 @@ def timeline(brief: Brief) -> Timeline:
         unit: str,
         names: Sequence[str],
         levels: Sequence[Level],
-        watches: Sequence[_Watch],
+        watches: Sequence[Watch],
         *,
         log: bool = False,
+        near: bool = False,
     ) -> Lane:
         shown = tuple(found[name] for name in names)
-        met = [one for watch in watches for one in _crossings(watch, times, seen, log)]
-        crossings = tuple(sorted(met, key=lambda one: (one.at_s, one.said)))
-        gaps = tuple(text for series in shown for text in _gaps(series, times, brief.now))
-        starts = tuple(said for watch in watches for said in _starts(watch, seen))
-        return Lane(key, title, unit, log, shown, tuple(levels), crossings, starts, gaps)
+        met = [one for watch in watches for one in crossings(watch, times, found, log)]
+        passed = tuple(sorted(met, key=lambda one: (one.at_s, one.said)))
+        untold = tuple(text for series in shown for text in gaps(series, times, brief.now))
+        began = tuple(said for watch in watches for said in starts(watch, found))
+        return Lane(key, title, unit, log, shown, tuple(levels), passed, began, untold, near)
 
-    zero, skin = Level(0.0, "0 °C"), "wing_skin_temperature_c"
+    groups = door_groups(brief)
+    zero = Level(0.0, "0 °C")
     lanes = [
         lane(
             "light",
@@ -183,7 +150,7 @@ def timeline(brief: Brief) -> Timeline:
             "lx",
             ("illuminance_lx",),
             [Level(TORCH_LX, "20 lx, a lit stand")],
-            [_Watch("illuminance_lx", "illuminance_lx", TORCH_LX, "light above 20 lx", "light below 20 lx")],
+            [Watch("illuminance_lx", TORCH_LX, "light above 20 lx", "light below 20 lx")],
             log=True,
         ),
         lane(
@@ -192,7 +159,7 @@ def timeline(brief: Brief) -> Timeline:
             "°C",
             ("air_temperature_c", "dew_point_c"),
             [zero],
-            [_Watch("air_temperature_c", "air_temperature_c", 0.0, "air above 0 °C", "air below 0 °C")],
+            [Watch("air_temperature_c", 0.0, "air above 0 °C", "air below 0 °C")],
         ),
         lane(
             "skin",
@@ -201,28 +168,35 @@ def timeline(brief: Brief) -> Timeline:
             ("wing_skin_temperature_c", "frost_point_c"),
             [zero],
             [
-                _Watch("wing_skin_temperature_c", skin, 0.0, "skin above 0 °C", "skin below 0 °C"),
-                _Watch("frost_margin_c", skin, 0.0, "frost can form", "skin above where frost forms", strict=True),
+                Watch("wing_skin_temperature_c", 0.0, "skin above 0 °C", "skin below 0 °C"),
             ],
+        ),
+        lane(
+            "frost",
+            "Frost on the wing skin",
+            "°C",
+            ("frost_margin_c",),
+            [Level(0.0, "frost can form")],
+            [Watch("frost_margin_c", 0.0, "frost can form", FROST_OUT, strict=True)],
+            near=is_near(found["frost_margin_c"], 0.0, NEAR_C),
         ),
         lane(
             "wind",
             "Wind and gust",
             "kt",
             ("wind_kt", "gust_kt"),
-            [] if limit is None else [Level(limit, f"{words.amount(limit, 0)} kt, lowest door limit")],
-            []
-            if limit is None
-            else [
-                _Watch(
-                    "gust_kt",
+            [Level(limit, f"{words.amount(limit, 0)} kt {name}") for limit, name in groups],
+            [
+                Watch(
                     "gust_kt",
                     limit,
-                    f"gust above {words.amount(limit, 0)} kt",
-                    f"gust below {words.amount(limit, 0)} kt",
+                    f"gust above {words.amount(limit, 0)} kt ({name})",
+                    f"gust below {words.amount(limit, 0)} kt ({name})",
                     strict=True,
                 )
+                for limit, name in groups
             ],
+            near=bool(groups) and is_near(found["gust_kt"], groups[0][0], NEAR_KT),
         ),
     ]
     return Timeline(
@@ -235,86 +209,48 @@ def timeline(brief: Brief) -> Timeline:
         _seconds(windows.take_off),
         tuple(lanes),
         tuple(spells(rows, times)),
+        None if brief.parked_since is None else _seconds(brief.parked_since),
+        tuple(_reports(brief)),
+        tuple(_calls(brief)),
+        tuple(stretches(lanes[0], "illuminance_lx", TORCH_LX, times)),
+        tuple(stretches(lanes[1], "air_temperature_c", 0.0, times)),
     )
 
 
-def lowest_limit(brief: Brief) -> float | None:
-    """The lowest operating limit of any door, sectors included; None where the profile gives none."""
-    limits = [door.counted_kt if door.counted_kt is not None else door.operate_kt for door in brief.doors]
-    known = [limit for limit in limits if limit is not None]
-    return min(known) if known else None
+def _reports(brief: Brief) -> Iterator[Event]:
+    for report in sorted(brief.reports, key=lambda one: one.issued):
+        if report.used:
+            yield Event(_seconds(report.issued), "forecast" if report.kind == "TAF" else "report")
 
 
-def between(series: Series, edge: str, times: Sequence[float], at_s: float, *, log: bool = False) -> float | None:
-    """Value of an edge at a time, interpolated as it is drawn; None in a gap."""
-    track = series.edge(edge)
-    for index in range(len(times) - 1):
-        if times[index] <= at_s <= times[index + 1]:
-            first, last = track[index], track[index + 1]
-            if first is None or last is None:
-                return first if at_s == times[index] else last if at_s == times[index + 1] else None
-            part = (at_s - times[index]) / (times[index + 1] - times[index])
-            if log:
-                first, last = max(first, LIGHT_FLOOR_LX), max(last, LIGHT_FLOOR_LX)
-                return float(10 ** (log10(first) + part * (log10(last) - log10(first))))
-            return float(first + part * (last - first))
-    return track[0] if times and at_s == times[0] else None
+def _calls(brief: Brief) -> Iterator[Event]:
+    """Latest times of the calls of the brief, in order; what has passed is due now."""
+    due = {max(line.by, brief.now) for line in brief.advice if line.by is not None and line.status != "cannot tell"}
+    for at in sorted(due):
+        yield Event(_seconds(at), "now" if at <= brief.now else "call")
 
 
-def _starts(watch: _Watch, seen: dict[str, Series]) -> Iterator[str]:
-    """On which side of a level the first time lies: in every case, or the adverse side in some."""
-    sides = []
-    for edge in EDGES:
-        first = next(iter(seen[watch.quantity].edge(edge)), None)
-        if first is None:
-            return
-        sides.append(first > watch.level if watch.strict else first >= watch.level)
-    above = WORST[watch.quantity][1] if len(set(sides)) > 1 else sides[0]
-    yield f"{watch.above if above else watch.below}, in {'some cases' if len(set(sides)) > 1 else 'every case'}"
+def kind(name: str) -> str:
+    """What a door is, without its side: the profile's name before the comma."""
+    return name.split(",")[0].strip().removesuffix(" door").strip() or name
 
 
-def _crossings(watch: _Watch, times: Sequence[float], seen: dict[str, Series], log: bool) -> Iterator[Crossing]:
-    def scaled(value: float) -> float:
-        return log10(max(value, LIGHT_FLOOR_LX)) if log else value
-
-    level = scaled(watch.level)
-    beyond: Callable[[float], bool] = (lambda x: x > level) if watch.strict else (lambda x: x >= level)
-    for edge in EDGES:
-        track = seen[watch.quantity].edge(edge)
-        for index in range(len(times) - 1):
-            start, end = track[index], track[index + 1]
-            if start is None or end is None:
-                continue
-            first, last = scaled(start), scaled(end)
-            if beyond(first) == beyond(last):
-                continue
-            at_s = times[index] + (level - first) / (last - first) * (times[index + 1] - times[index])
-            value = watch.level
-            if watch.series != watch.quantity:
-                # the margin's high edge is the skin's low one
-                mirrored = {"low": "high", "central": "central", "high": "low"}[edge]
-                drawn = between(seen[watch.series], mirrored, times, at_s)
-                value = watch.level if drawn is None else drawn
-            rises = last > first
-            said = watch.above if rises else watch.below
-            yield Crossing(watch.quantity, edge, rises, at_s, watch.series, value, said)
+def door_groups(brief: Brief) -> list[tuple[float, str]]:
+    """Doors by the lowest limit that counts for them, the lowest first: (limit, what they are or how many)."""
+    groups: dict[float, list[str]] = {}
+    for door in brief.doors:
+        limit = door.counted_kt if door.counted_kt is not None else door.operate_kt
+        if limit is not None:
+            groups.setdefault(limit, []).append(kind(door.door))
+    found = []
+    for limit, names in sorted(groups.items()):
+        alike = set(names)
+        found.append((limit, names[0] if len(alike) == 1 and len(names[0]) < 10 else _count(len(names))))
+    return found
 
 
-NEAR_S = 90.0
-
-
-def headline(lane: Lane) -> tuple[Crossing, ...]:
-    """The crossings that are marked: the adverse edge's, and the middle estimate's where it differs."""
-    marked: list[Crossing] = []
-    for quantity in dict.fromkeys(one.quantity for one in lane.crossings):
-        group = [one for one in lane.crossings if one.quantity == quantity]
-        worst = [one for one in group if one.edge == WORST[quantity][0]]
-        marked += worst
-        for one in group:
-            same = any(abs(one.at_s - other.at_s) < NEAR_S and one.rises == other.rises for other in worst)
-            if one.edge == "central" and not same:
-                marked.append(one)
-    return tuple(sorted(marked, key=lambda one: (one.at_s, one.said)))
+def _count(number: int) -> str:
+    return "1 door" if number == 1 else f"{number} doors"
 
 
 def marked_text(line: Timeline, one: Crossing) -> str:
@@ -326,28 +262,4 @@ def marked_text(line: Timeline, one: Crossing) -> str:
     return f"{line.clock(one.at_s)} {one.said}, {cases}"
 
 
-def _gaps(series: Series, times: Sequence[float], now: str) -> Iterator[str]:
-    states = []
-    for low, central, high in zip(series.low, series.central, series.high, strict=True):
-        known = [value is not None for value in (low, central, high)]
-        states.append("known" if all(known) else "some" if any(known) else "none")
-    for state, said in (("none", "not known"), ("some", "not known in some cases")):
-        if states and all(one == state for one in states):
-            yield f"{series.label} {said}"
-            continue
-        for start, end in _runs([one == state for one in states]):
-            first = words.moment(stamp(times[start]) or "", now)
-            last = words.moment(stamp(times[end]) or "", now)
-            yield f"{series.label} {said} {first}" + (f" to {last}" if last != first else "")
-
-
-def _runs(flags: Sequence[bool]) -> Iterator[tuple[int, int]]:
-    start = None
-    for index, flag in enumerate(flags):
-        if flag and start is None:
-            start = index
-        if not flag and start is not None:
-            yield start, index - 1
-            start = None
-    if start is not None:
-        yield start, len(flags) - 1
+__all__ = ["EDGES", "Lane", "Series", "Timeline", "Track", "between", "headline", "marked_text", "timeline"]

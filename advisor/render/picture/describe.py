@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from advisor.render import words
-from advisor.render.picture.data import EDGES, Lane, Series, Timeline, between
+from advisor.render.picture.data import Timeline
+from advisor.render.picture.tracks import EDGES, Lane, Series, Stretch, between
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,18 +77,138 @@ def _spell_at(line: Timeline, at_s: float) -> str:
 
 
 def sentences(line: Timeline) -> tuple[str, ...]:
-    """The whole timeline in words: windows, each quantity's range, crossings, gaps, weather."""
+    """The whole timeline in words: its answers, what is planned, each quantity's range, crossings, gaps, weather."""
     first, last = line.clock(line.times_s[0]), line.clock(line.take_off_s)
     out = [
+        *(f"{said}." for said in answers(line)),
         f"From {first} to take-off at {last}. Walk {line.clock(line.walk_s[0])} to {line.clock(line.walk_s[1])}, "
         f"doors {line.clock(line.doors_s[0])} to {line.clock(line.doors_s[1])}, "
-        f"off-block {line.clock(line.off_block_s)}."
+        f"off-block {line.clock(line.off_block_s)}.",
+        *_planned(line),
     ]
     for lane in line.lanes:
         out += _lane(line, lane)
     spells = "; ".join(f"{line.clock(one.start_s)} to {line.clock(one.end_s)} {one.said}" for one in line.spells)
     out.append(f"Weather: {spells or 'not known'}.")
     return tuple(out)
+
+
+def _planned(line: Timeline) -> Iterator[str]:
+    yield "Parked since: not stated." if line.parked_s is None else f"Parked since {line.clock(line.parked_s)}."
+    if line.reports:
+        yield f"Made: {', '.join(f'{one.said} {line.clock(one.at_s)}' for one in line.reports)}."
+    if line.calls:
+        said = ("now" if one.said == "now" else f"by {line.clock(one.at_s)}" for one in line.calls)
+        yield f"Calls: {', '.join(said)}."
+
+
+def answers(line: Timeline) -> tuple[str, ...]:
+    """What the night is about, in a few short sentences without a full stop."""
+    out = [*_dark(line), *_falls(line)]
+    frost, wind = line.lane("frost"), line.lane("wind")
+    out += _beyond(line, frost, frost.series[0], 0.0, "Frost", ("can form", "possible"))
+    if wind.levels:
+        level = wind.levels[0]
+        limit = f"{words.amount(level.value, 0)} kt"
+        gust = next(series for series in wind.series if series.key == "gust_kt")
+        out += _beyond(line, wind, gust, level.value, "Gust", (f"above {limit}", f"may pass {limit}"))
+    return tuple(out) or ("Nothing here comes near a limit",)
+
+
+def _dark(line: Timeline) -> Iterator[str]:
+    start, end = line.walk_s
+    met = {one.cases for one in line.dark if one.start_s <= end and one.end_s >= start}
+    if "all" in met:
+        yield "Dark on the walk"
+    elif "some" in met:
+        yield "Dark on the walk in some cases"
+    elif "unknown" in met:
+        yield "Light on the walk not known"
+
+
+def _falls(line: Timeline) -> Iterator[str]:
+    for kind, lead in (("falling", ""), ("possible", "Maybe "), ("unknown", "")):
+        for spell in line.spells:
+            if spell.kind == kind:
+                code, _, may = spell.said.partition("; ")
+                said = code if kind == "falling" else may.removeprefix("may be ") if may else "weather not known"
+                said = f"{lead}{said}"
+                yield f"{said[0].upper()}{said[1:]} {_since(line, spell.start_s)}"
+                return
+
+
+def _since(line: Timeline, at_s: float) -> str:
+    return "from now" if at_s <= line.times_s[0] else f"from {line.clock(at_s)}"
+
+
+def _beyond(
+    line: Timeline, lane: Lane, series: Series, level: float, name: str, said: tuple[str, str]
+) -> Iterator[str]:
+    """Since when the highest estimate is above a level. said: where the lowest ever is as well, and where not."""
+    first = None
+    for index, value in enumerate(series.high):
+        if value is not None and value > level:
+            met = [
+                one.at_s
+                for one in lane.crossings
+                if one.quantity == series.key and one.edge == "high" and one.rises and one.value == level
+            ]
+            start = line.times_s[max(0, index - 1)]
+            first = next((at_s for at_s in met if start <= at_s <= line.times_s[index]), line.times_s[index])
+            break
+    sure = any(value is not None and value > level for value in series.low)
+    if first is not None:
+        yield f"{name} {said[0] if sure else said[1]} {_since(line, first)}"
+    elif all(value is None for value in (*series.low, *series.central, *series.high)):
+        yield f"{name} not known"
+    elif any(value is None for value in (*series.low, *series.high)):
+        yield f"{name} not known in some cases"
+
+
+def idle(line: Timeline) -> tuple[str, ...]:
+    """What comes near no level and so has no panel."""
+    out = []
+    frost, wind = line.lane("frost"), line.lane("wind")
+    if not frost.near:
+        worst = max(value for value in frost.series[0].high if value is not None)
+        out.append(f"Skin {words.amount(-worst, 0)} °C or more above where frost forms.")
+    gust = next(series for series in wind.series if series.key == "gust_kt")
+    highs = [value for value in gust.high if value is not None]
+    if not wind.near and highs:
+        limit = (
+            f"lowest door limit {words.amount(wind.levels[0].value, 0)} kt" if wind.levels else "no door in the profile"
+        )
+        some = "" if all(value is not None for value in gust.high) else ", not known in some cases"
+        out.append(f"Gust to {words.amount(max(highs), 0)} kt{some}; {limit}.")
+    return tuple(out)
+
+
+def when(line: Timeline, stretches: Sequence[Stretch], none: str) -> str:
+    """When it is so in any case, first stretch only; none: what is said where it never is."""
+    merged: list[tuple[float, float]] = []
+    for one in stretches:
+        if one.cases not in ("all", "some"):
+            continue
+        if merged and merged[-1][1] == one.start_s:
+            merged[-1] = (merged[-1][0], one.end_s)
+        else:
+            merged.append((one.start_s, one.end_s))
+    if not merged:
+        return "not known" if any(one.cases == "unknown" for one in stretches) else none
+    first, last = merged[0]
+    if first <= line.times_s[0]:
+        return "throughout" if last >= line.take_off_s else f"to {line.clock(last)}"
+    return f"from {line.clock(first)}"
+
+
+def whole(series: Series) -> str:
+    """The lowest and the highest of a quantity over the whole time, with its unit."""
+    lows = [value for value in series.low if value is not None]
+    highs = [value for value in series.high if value is not None]
+    if not lows or not highs:
+        return "not known"
+    low, high = (words.amount(value, 0) for value in (min(lows), max(highs)))
+    return f"{low} {series.unit}" if low == high else f"{low} to {high} {series.unit}"
 
 
 def _lane(line: Timeline, lane: Lane) -> Iterator[str]:
@@ -114,4 +235,4 @@ def crossings(line: Timeline, lane: Lane) -> Iterator[tuple[str, str]]:
         yield said, ", ".join(f"{line.clock(one.at_s)} {names[one.edge]}" for one in group)
 
 
-__all__ = ["Table", "crossings", "figure", "moments", "sentences", "span", "table"]
+__all__ = ["Table", "answers", "crossings", "figure", "moments", "sentences", "span", "table"]

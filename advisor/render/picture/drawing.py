@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from advisor.render import design
 
-SMALL, TITLE = 16.0, 17.0
+SMALL = 16.0
 # a wide screen font's advances, so that narrower ones fit as well
 _WIDTHS = (
     (0.30, "'IJijl"),
@@ -37,38 +37,42 @@ INK, SOFT, HATCH = "#000000", "#404040", "#707070"
 LOOKS: dict[str, str] = {
     "frame": f'fill="none" stroke="{SOFT}" stroke-width="1"',
     "grid": 'stroke="#b0b0b0" stroke-width="0.75"',
-    "walk": 'fill="#d4d4d4"',
+    "tick": f'stroke="{INK}" stroke-width="1"',
+    # light as shading
+    "day": 'fill="#ffffff"',
+    "dusk": 'fill="#ececec"',
+    "night": 'fill="#d4d4d4"',
+    # bars
+    "bar": f'fill="{INK}"',
+    "still": 'fill="#ffffff"',
     "doors": "fill:dots",
-    "off-block": f'stroke="{INK}" stroke-width="1.5" stroke-dasharray="5 3"',
-    "take-off": f'stroke="{INK}" stroke-width="2.5"',
-    "level": f'stroke="{INK}" stroke-width="1.25" stroke-dasharray="12 3 2 3"',
+    "falling": "fill:dense",
+    "sparse": "fill:sparse",
     "unknown": "fill:unknown",
+    "edge": f'fill="none" stroke="{INK}" stroke-width="1.25"',
+    # panels
+    "walk": f'stroke="{INK}" stroke-width="1" stroke-dasharray="2 3"',
+    "off-block": f'stroke="{INK}" stroke-width="1.5" stroke-dasharray="5 3"',
+    "level": f'stroke="{INK}" stroke-width="1.75"',
+    "lead": f'fill="none" stroke="{INK}" stroke-width="1"',
     "mark": f'fill="{INK}" stroke="#ffffff" stroke-width="1"',
     "pointer": f'fill="{INK}"',
-    "falling": "fill:dense",
-    "possible": "fill:sparse",
-    "none": f'fill="none" stroke="{SOFT}" stroke-width="1"',
-    "edge": f'fill="none" stroke="{INK}" stroke-width="1.25"',
-    "body": f'fill="#ffffff" stroke="{INK}" stroke-width="2" stroke-linejoin="round"',
-    "arrow": f'fill="none" stroke="{INK}" stroke-width="3"',
-    "arrow-head": f'fill="{INK}"',
+    "band-frost": "fill:left",
+    "band-gust": "fill:left",
+    "line-frost": f'fill="none" stroke="{INK}" stroke-width="2.6" stroke-linejoin="round"',
+    "line-gust": f'fill="none" stroke="{INK}" stroke-width="2.6" stroke-linejoin="round"',
+    # the stand
+    "body": f'fill="#ffffff" stroke="{INK}" stroke-width="1.75" stroke-linejoin="round"',
+    "ring": 'fill="none" stroke="#b0b0b0" stroke-width="1"',
+    "sector": f'fill="none" stroke="{INK}" stroke-width="4"',
+    "lee": f'fill="none" stroke="{INK}" stroke-width="2" stroke-dasharray="2 4"',
+    "arrow": f'fill="{INK}" stroke="#ffffff" stroke-width="1"',
+    "door": f'fill="{INK}" stroke="#ffffff" stroke-width="0.75"',
+    "door-low": f'fill="#ffffff" stroke="{INK}" stroke-width="1.5" stroke-dasharray="2 1.5"',
     "sign": f'fill="#ffffff" stroke="{INK}" stroke-width="2"',
     "sign-full": f'fill="{INK}" stroke="{INK}" stroke-width="2"',
-    "sign-line": f'fill="none" stroke="{INK}" stroke-width="2"',
 }
-SERIES = {
-    "illuminance_lx": ("light", "2.4", "", "left"),
-    "air_temperature_c": ("air", "2.4", "", "left"),
-    "dew_point_c": ("dew", "2", "2 3", "right"),
-    "wing_skin_temperature_c": ("skin", "2.8", "", "left"),
-    "frost_point_c": ("frost", "2", "8 4", "right"),
-    "wind_kt": ("wind", "2", "8 4", "right"),
-    "gust_kt": ("gust", "2.6", "", "left"),
-}
-for _key, (_name, _wide, _dash, _lean) in SERIES.items():
-    _dashes = f' stroke-dasharray="{_dash}"' if _dash else ""
-    LOOKS[f"line-{_name}"] = f'fill="none" stroke="{INK}" stroke-width="{_wide}"{_dashes} stroke-linejoin="round"'
-    LOOKS[f"band-{_name}"] = f"fill:{_lean}"
+SERIES = {"frost_margin_c": ("frost",), "gust_kt": ("gust",)}
 
 
 @dataclass(frozen=True, slots=True)

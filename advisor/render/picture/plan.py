@@ -1,154 +1,190 @@
-"""The plan view as a drawing: nose up, wind as it meets the nose, doors numbered by their places. Pure."""
+"""The plan view as a drawing: nose up, a rose around it, wind and lee on it, doors labelled where they are. Pure."""
 
 from __future__ import annotations
 
-from math import cos, radians, sin
+from collections.abc import Iterator
+from math import cos, pi, radians, sin
 
-from advisor.render.picture.drawing import TITLE, Drawing, Label, wrapped
-from advisor.render.picture.stand import Stand, StandDoor
+from advisor.render.picture.drawing import SMALL, Drawing, Label, wrapped
+from advisor.render.picture.stand import Stand, StandDoor, answer, lee_deg
 
-WIDE, MIDDLE, CENTRE = 360.0, 180.0, 150.0
-NOSE, TAIL, HALF = 78.0, 226.0, 15.0
-ROW = 18.0
-SIGN = 11.0
+WIDE, MIDDLE, RING = 360.0, 180.0, 72.0
+NOTE, LINE = 14.0, 16.0
+# of the body, from its own nose; SIDE is where the labels of doors end
+LONG, HALF, SIDE, SIGN = 128.0, 10.0, 90.0, 7.0
 
 
-def plan(view: Stand, *, beside: bool = False) -> Drawing:
-    """The drawing. Not to scale: a door lies on its side, in the profile's order from the nose.
-
-    beside: the doors are listed to the right of the picture, else below it.
-    """
-    made = Drawing(2 * WIDE + 20 if beside else WIDE)
-    _aircraft(made, wings=view.wings)
-    _wind(made, view)
-    for door, (x, y) in zip(view.doors, _places(view.doors), strict=True):
-        sign(made, door, x, y)
-    y = 2 * CENTRE + 4
-    nose = "not given: nose drawn up" if view.heading_deg is None else f"{view.heading_deg:03.0f}° true, drawn up"
-    for text in (f"Nose {nose}", *_wind_words(view)):
+def plan(view: Stand) -> Drawing:
+    """The drawing. Not to scale: a door lies on its side, as far aft as its name says."""
+    made = Drawing(WIDE)
+    y = 0.0
+    for part in wrapped(answer(view), WIDE, SMALL + 1, bold=True):
+        made.text(Label(0, y + 15, part, size=SMALL + 1, bold=True))
+        y += 20
+    centre = y + 16 + RING
+    _rose(made, view, centre)
+    nose = centre - LONG / 2
+    _aircraft(made, nose, wings=view.wings)
+    _wind(made, view, centre)
+    lower = _doors(made, view, nose, y + 6)
+    y = max(centre + RING + 16, lower + 6)
+    heading = "not given: nose drawn up" if view.heading_deg is None else f"{view.heading_deg:03.0f}° true, drawn up"
+    for text in (f"Nose {heading}", *_wind_words(view)):
         for part in wrapped(text, WIDE):
             made.text(Label(0, y + 14, part))
-            y += ROW
-    y, lower, x = (0.0, y, WIDE + 20) if beside else (y + 8, 0.0, 0.0)
-    for door in view.doors:
-        sign(made, door, x + SIGN + 6, y + SIGN + 6)
-        for part in wrapped(door.name, WIDE - 38, TITLE, bold=True):
-            made.text(Label(x + 38, y + 13, part, size=TITLE, bold=True))
-            y += ROW + 1
-        for part in wrapped(door.said, WIDE - 38):
-            made.text(Label(x + 38, y + 12, part))
-            y += ROW
-        y += 8
-    if not view.doors:
-        made.text(Label(x, y + 14, "The profile gives no doors."))
-        y += ROW
-    made.high = max(y, lower) + 4
+            y += 18
+    for part in _key(view):
+        made.text(Label(0, y + 13, part, size=NOTE))
+        y += LINE
+    made.high = y + 4
     return made
+
+
+def _key(view: Stand) -> Iterator[str]:
+    kinds = {"square": "exceeded", "triangle": "possible", "diamond": "cannot tell", "circle": "within"}
+    words = {"exceeded": "above", "possible": "may pass", "cannot tell": "not known", "within": "below"}
+    met = {door.status for door in view.doors}
+    said = [f"{shape}: {words[status]}" for shape, status in kinds.items() if status in met]
+    if any(door.low for door in view.doors):
+        said.append("dashed: low")
+    if view.relative_deg is not None:
+        said += ["arrow: wind", "dotted: lee side"]
+    if view.heading_deg is not None:
+        said.append("tip on the ring: north")
+    said += [f"thick arc: limit {one.limit_kt:.0f} kt" for one in view.sectors]
+    if said:
+        text = ", ".join(said)
+        yield from wrapped(f"{text[0].upper()}{text[1:]}.", WIDE, NOTE)
 
 
 def _wind_words(view: Stand) -> tuple[str, str]:
     origin = "direction not known or variable"
     if view.wind_from_deg is not None:
         origin = f"from {view.wind_from_deg:03.0f}°"
-    arrows = ("", "") if view.relative_deg is None else (" (thin arrow)", " (broad arrow)")
-    return f"{view.clock} wind{arrows[0]} {view.wind}, {origin}", f"Gust{arrows[1]} {view.gust}"
+    return f"{view.clock} wind {view.wind}, {origin}", f"Gust {view.gust}"
 
 
-def _aircraft(made: Drawing, *, wings: bool) -> None:
+def _at(centre: float, bearing_deg: float, radius: float, aside: float = 0.0) -> tuple[float, float]:
+    """A point off the middle: bearing clockwise from the nose, aside to the right of that way out."""
+    turn = radians(bearing_deg)
+    x, y = sin(turn), -cos(turn)
+    return MIDDLE + x * radius - y * aside, centre + y * radius + x * aside
+
+
+def _arc(centre: float, from_deg: float, to_deg: float, radius: float) -> list[tuple[float, float]]:
+    """Points of an arc, clockwise."""
+    wide = (to_deg - from_deg) % 360 or 360
+    steps = max(2, round(wide / 5))
+    return [_at(centre, from_deg + wide * step / steps, radius) for step in range(steps + 1)]
+
+
+def _rose(made: Drawing, view: Stand, centre: float) -> None:
+    """The ring, its ticks each 30° from the nose, north where it is known, and sectors with limits of their own."""
+    made.path("ring", _arc(centre, 0, 360, RING), closed=True)
+    for bearing in range(0, 360, 30):
+        made.path("ring", [_at(centre, bearing, RING - 4), _at(centre, bearing, RING)])
+    if view.heading_deg is not None:
+        made.path(
+            "pointer",
+            [
+                _at(centre, -view.heading_deg, RING + 9),
+                *(_at(centre, -view.heading_deg, RING + 1, aside) for aside in (4, -4)),
+            ],
+            closed=True,
+        )
+    for one in view.sectors:
+        made.path("sector", _arc(centre, one.from_deg, one.to_deg, RING - 7))
+
+
+def _aircraft(made: Drawing, nose: float, *, wings: bool) -> None:
     """A body of no type, with wings and tail where it has any."""
-    middle = MIDDLE
-    if not wings:
-        half = [(8, 6), (HALF, 26), (HALF, 74), (6, 96), (5, TAIL - NOSE)]
-        right = [(middle + x, NOSE + y) for x, y in half]
-        made.path("body", [(middle, NOSE), *right, *((2 * middle - x, y) for x, y in reversed(right))], closed=True)
-        return
-    right = [
-        (middle, NOSE),
-        (middle + 10, NOSE + 9),
-        (middle + HALF, NOSE + 28),
-        (middle + HALF, 132.0),
-        (middle + 78, 168.0),
-        (middle + 78, 178.0),
-        (middle + HALF, 168.0),
-        (middle + 9, 206.0),
-        (middle + 34, 220.0),
-        (middle + 34, TAIL),
-        (middle, TAIL - 4),
-    ]
-    left = [(2 * middle - x, y) for x, y in reversed(right[1:-1])]
-    made.path("body", [*right, *left], closed=True)
+
+    def rounded(length: float) -> list[tuple[float, float]]:
+        """The right half of a nose, a quarter of an ellipse."""
+        return [(HALF * sin(step * pi / 12), length * (1 - cos(step * pi / 12))) for step in range(1, 7)]
+
+    if wings:
+        right = [
+            *rounded(22),
+            *((HALF, 48.0), (60.0, 79.0), (60.0, 85.0), (HALF, 75.0)),
+            *((HALF, 92.0), (5.0, 113.0), (24.0, 121.0), (24.0, 126.0), (3.0, 123.0)),
+        ]
+    else:
+        right = [*rounded(22), (HALF, 60.0), (4.5, 78.0), (2.5, LONG)]
+    half = [(MIDDLE + x, nose + y) for x, y in right]
+    other = [(2 * MIDDLE - x, y) for x, y in reversed(half)]
+    end = [(MIDDLE, nose + LONG)] if wings else []
+    made.path("body", [(MIDDLE, nose), *half, *end, *other], closed=True)
 
 
-def _wind(made: Drawing, view: Stand) -> None:
-    """Arrows towards the middle from where the wind comes: broad for the gust, thin within it for the mean."""
+def _wind(made: Drawing, view: Stand, centre: float) -> None:
+    """A broad arrow from where the wind comes, and the lee side opposite."""
     if view.relative_deg is None:
         return
-    turn = radians(view.relative_deg)
-    away = sin(turn), -cos(turn)
 
     def at(radius: float, aside: float = 0.0) -> tuple[float, float]:
-        return MIDDLE + away[0] * radius - away[1] * aside, CENTRE + away[1] * radius + away[0] * aside
+        return _at(centre, view.relative_deg or 0.0, radius, aside)
 
-    shaft, barb = 9.0, 17.0
-    made.path(
-        "sign",
-        [at(148, shaft), at(108, shaft), at(108, barb), at(82), at(108, -barb), at(108, -shaft), at(148, -shaft)],
-        closed=True,
-    )
-    made.path("arrow", [at(144), at(104)])
-    made.path("arrow-head", [at(90), at(106, 6), at(106, -6)], closed=True)
+    outline = [at(72, 7), at(54, 7), at(54, 14), at(35), at(54, -14), at(54, -7), at(72, -7)]
+    made.path("arrow", outline, closed=True)
+    away = lee_deg(view.relative_deg)
+    made.path("lee", _arc(centre, away - 55, away + 55, RING + 4))
 
 
-def _places(doors: tuple[StandDoor, ...]) -> list[tuple[float, float]]:
-    """Where each door's sign goes: evenly along its side of the body, or on it at nose and tail."""
-    sides: dict[str, list[int]] = {}
-    for index, door in enumerate(doors):
-        sides.setdefault(_side(door.bearing_deg), []).append(index)
-    found = [(0.0, 0.0)] * len(doors)
-    for side, members in sides.items():
-        members.sort(key=lambda index: (_along(doors[index]), doors[index].number))
-        for rank, index in enumerate(members):
-            if side in ("ahead", "behind"):
-                found[index] = (MIDDLE, NOSE + 26 + rank * 26 if side == "ahead" else TAIL - 26 - rank * 26)
-                continue
-            columns = (len(members) + 3) // 4
-            rows = -(-len(members) // columns)
-            step = 0.0 if rows == 1 else 116 / (rows - 1)
-            alone = (92.0, 150.0, 208.0)[_along(doors[index])[0]]
-            y = alone if rows == 1 else 92 + (rank // columns) * step
-            out = HALF + 15 + (rank % columns) * 26
-            found[index] = (MIDDLE + (out if side == "right" else -out), y)
-    return found
+def _doors(made: Drawing, view: Stand, nose: float, upper: float) -> float:
+    """Each door on the body and its label beside it, led to it. Returns the lower end of the labels."""
+    lower = 0.0
+    for side, turn in (("left", -1.0), ("right", 1.0)):
+        members = [door for door in view.doors if door.side == side]
+        members.sort(key=lambda door: (door.along, door.number))
+        texts = [_texts(door) for door in members]
+        room = [len(parts) * LINE + 6 for parts in texts]
+        free = upper
+        for index, door in enumerate(members):
+            y_door = nose + door.along * LONG
+            last = max(nose + LONG + 16, upper + sum(room)) - sum(room[index:])
+            at = min(max(free, y_door - room[index] / 2), last)
+            _door(made, door, turn, y_door, at, texts[index])
+            free = at + room[index]
+            lower = max(lower, free)
+    for side, start, step in (("ahead", 30.0, 20.0), ("behind", LONG - 24, -20.0)):
+        for rank, door in enumerate(door for door in view.doors if door.side == side):
+            y = nose + start + rank * step
+            sign(made, door, MIDDLE, y)
+            label = f"{door.short[0]} {door.short[1]}"
+            for part in wrapped(label, WIDE - MIDDLE - 24, NOTE)[:1]:
+                made.text(Label(MIDDLE + HALF + 10, y + 5, part, size=NOTE))
+    return lower
 
 
-def _side(bearing_deg: float | None) -> str:
-    if bearing_deg is None or abs(bearing_deg) < 10:
-        return "ahead"
-    if abs(bearing_deg) > 170:
-        return "behind"
-    return "right" if bearing_deg > 0 else "left"
+def _texts(door: StandDoor) -> list[str]:
+    """What stands beside a door: what it is, in one line, and its limit."""
+    return [*wrapped(door.short[0], SIDE, NOTE, bold=True)[:2], *wrapped(door.short[1], SIDE, NOTE)[:2]]
 
 
-def _along(door: StandDoor) -> tuple[int, float]:
-    """From the nose aft, by the name where it says so, then by bearing."""
-    words = door.name.lower()
-    place = 0 if "front" in words or "forward" in words else 2 if "rear" in words or "aft" in words else 1
-    return place, abs(door.bearing_deg or 0.0)
+def _door(made: Drawing, door: StandDoor, turn: float, y_door: float, y: float, parts: list[str]) -> None:
+    x = MIDDLE + turn * HALF
+    made.rect("door-low" if door.low else "door", x - 3, y_door - 6, 6, 12)
+    edge = MIDDLE + turn * (MIDDLE - SIDE - 8)
+    middle = y + (len(parts) * LINE) / 2
+    made.path("lead", [(x + turn * 3, y_door), (edge - turn * (SIGN + 9), y_door), (edge - turn * (SIGN + 2), middle)])
+    names = len(parts) - len(wrapped(door.short[1], SIDE, NOTE)[:2])
+    for at, part in enumerate(parts):
+        anchor = "end" if turn < 0 else "start"
+        made.text(Label(edge + turn * 4, y + 13 + at * LINE, part, anchor, size=NOTE, bold=at < names))
+    sign(made, door, edge - turn * (SIGN - 2), middle)
 
 
 def sign(made: Drawing, door: StandDoor, x: float, y: float) -> None:
-    """A shape for each status, with the door's number in it."""
+    """A shape for each status."""
     if door.status == "exceeded":
-        made.rect("sign-full", x - SIGN, y - SIGN, 2 * SIGN, 2 * SIGN)
+        made.rect("sign-full", x - SIGN + 1, y - SIGN + 1, 2 * SIGN - 2, 2 * SIGN - 2)
     elif door.status == "possible":
-        made.path("sign", ((x, y - SIGN - 4), (x + SIGN + 4, y + SIGN), (x - SIGN - 4, y + SIGN)), closed=True)
+        made.path("sign", ((x, y - SIGN), (x + SIGN, y + SIGN - 1), (x - SIGN, y + SIGN - 1)), closed=True)
     elif door.status == "cannot tell":
-        made.path("sign", ((x, y - SIGN - 4), (x + SIGN + 4, y), (x, y + SIGN + 4), (x - SIGN - 4, y)), closed=True)
+        made.path("sign", ((x, y - SIGN), (x + SIGN, y), (x, y + SIGN), (x - SIGN, y)), closed=True)
     else:
-        made.circle("sign", x, y, SIGN)
-    lower = 7.0 if door.status == "possible" else 5.0
-    look = "inverse" if door.status == "exceeded" else "ink"
-    made.text(Label(x, y + lower, str(door.number), "middle", bold=True, look=look))
+        made.circle("sign", x, y, SIGN - 2)
 
 
 __all__ = ["plan", "sign"]
