@@ -203,8 +203,8 @@ def _weather(night: _Night) -> None:
     night.rows_end = night.y
     labels = [(night.to_x(one.start_s), f"{line.clock(one.start_s)} {one.said}") for one in line.spells]
     if len(labels) == 1:
-        night.says(line.spells[0].said)
-    elif len(labels) < 3:
+        labels = [((LEFT + PAST + night.right) / 2, line.spells[0].said)]
+    if len(labels) < 3:
         night.y = _placed(night.made, labels, night.y, night.wide)
     else:
         # many spells are read as a list, in their order

@@ -53,7 +53,7 @@ LOOKS: dict[str, str] = {
     # panels
     "walk": f'stroke="{INK}" stroke-width="1" stroke-dasharray="2 3"',
     "off-block": f'stroke="{INK}" stroke-width="1.5" stroke-dasharray="5 3"',
-    "level": f'stroke="{INK}" stroke-width="1.75"',
+    "level": f'stroke="{INK}" stroke-width="1.75" stroke-dasharray="10 3"',
     "lead": f'fill="none" stroke="{INK}" stroke-width="1"',
     "mark": f'fill="{INK}" stroke="#ffffff" stroke-width="1"',
     "pointer": f'fill="{INK}"',

@@ -167,12 +167,12 @@ def _door(made: Drawing, door: StandDoor, turn: float, y_door: float, y: float, 
     made.rect("door-low" if door.low else "door", x - 3, y_door - 6, 6, 12)
     edge = MIDDLE + turn * (MIDDLE - SIDE - 8)
     middle = y + (len(parts) * LINE) / 2
-    made.path("lead", [(x + turn * 3, y_door), (edge - turn * (SIGN + 9), y_door), (edge - turn * (SIGN + 2), middle)])
+    made.path("lead", [(x + turn * 3, y_door), (edge - turn * (SIGN + 14), y_door), (edge - turn * (SIGN + 5), middle)])
     names = len(parts) - len(wrapped(door.short[1], SIDE, NOTE)[:2])
     for at, part in enumerate(parts):
         anchor = "end" if turn < 0 else "start"
-        made.text(Label(edge + turn * 4, y + 13 + at * LINE, part, anchor, size=NOTE, bold=at < names))
-    sign(made, door, edge - turn * (SIGN - 2), middle)
+        made.text(Label(edge + turn * 5, y + 13 + at * LINE, part, anchor, size=NOTE, bold=at < names))
+    sign(made, door, edge - turn * SIGN, middle)
 
 
 def sign(made: Drawing, door: StandDoor, x: float, y: float) -> None:
