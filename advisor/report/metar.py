@@ -58,7 +58,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     if best is None:
         hint = "check the day of the report, and the time given as now"
         raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best.replace(tzinfo=None):
+    if decoder.issued(token, best.year, best.month) != best:
         raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 
@@ -150,7 +150,7 @@ def read(text: str, *, now: datetime) -> Report:
         issued=issued,
         raw=" ".join([*tokens, *late]),
         groups=tuple(made.groups),
-        trends=read_trends(made.trend, issued),
+        trends=read_trends(made.trend, issued) if made.trend else (),
         remarks=Remarks(**made.remarks) if made.remarks else NO_REMARKS,
         **made.fields,
     )
