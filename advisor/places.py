@@ -16,8 +16,8 @@ from pathlib import Path
 
 from advisor.conditions import Place
 from advisor.errors import DepartureError
+from advisor.quantities.units import M_PER_FT
 
-FEET_TO_M = 0.3048
 _INDICATOR = re.compile(r"[A-Z0-9]{4}\Z", re.ASCII)
 _COORDINATES = re.compile(r"\s*([-+]?\d{1,3}(?:\.\d+)?)\s*,\s*([-+]?\d{1,3}(?:\.\d+)?)\s*\Z", re.ASCII)
 _HINT = 'give a location indicator such as ZZZA, or "LAT,LON" in degrees, north and east positive'
@@ -76,7 +76,7 @@ def look_up(indicator: str) -> Place | None:
         indicator=icao,
         latitude_deg=float(latitude),
         longitude_deg=float(longitude),
-        elevation_m=float(elevation) * FEET_TO_M if elevation else math.nan,
+        elevation_m=float(elevation) * M_PER_FT if elevation else math.nan,
         time_zone=zone,
     )
 

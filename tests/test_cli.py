@@ -391,7 +391,9 @@ def test_an_example_of_the_readme_works(words: list[str], tmp_path: Path, monkey
     arguments: list[str] = []
     for word in words[1:]:
         bare = word.strip("[]")
-        arguments.append({"METAR ...": REPORT, "ID": "torch", "RULE": "torch", "WALK": "w-1"}.get(bare, bare))
+        arguments.append(
+            {"METAR ...": REPORT, "ID": "torch", "RULE": "torch", "WALK": "w-1", "WORD": "OAT"}.get(bare, bare)
+        )
     if arguments[0] == "brief":
         # the examples leave the clock and some the place to the system; a test does not
         arguments += ["--now", NOW] + ([] if "--place" in arguments else ASK[4:])

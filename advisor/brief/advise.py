@@ -12,7 +12,8 @@ from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
-from advisor.checklist.evaluate import Finding, evaluate
+from advisor.checklist.evaluate import answers
+from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Place
@@ -104,12 +105,13 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
     departure, _ = asked.departure(plan, treated=False)
     whole = inputs.conditions(known, longest, profile.airframe(), also=(departure.windows.take_off,))
     future = whole.between(departure.now, longest.windows.take_off)
-    found = _findings(checklist, future, departure, profile)
+    said = answers(checklist.rules, future, profile.class_id)
+    found = decided(said, future, departure.windows, departure.now)
     treated = asked.treated_at is not None or asked.seen is not None
     if treated or any(item.rule.id == TREATMENT_RULE and item.status != "not indicated" for item in found):
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
-        found = _findings(checklist, future, departure, profile)
+        found = decided(said, future, departure.windows, departure.now)
     lines = findings.lines(found, checklist, future, departure, profile.position)
     shown = future.between(departure.now, departure.windows.take_off)
     notes = told + _known(departure) + on_windows + known.notes
@@ -127,10 +129,6 @@ def _known(departure: Departure) -> tuple[str, ...]:
         at = moments.from_unix(departure.treated_at)
         known.append(f"Treated {minutes} min ago, at {at:%H%MZ}: what fell since counts.")
     return tuple(known)
-
-
-def _findings(checklist: Checklist, conditions: Conditions, departure: Departure, profile: Profile) -> list[Finding]:
-    return evaluate(checklist.rules, conditions, departure.windows, departure.now, profile.class_id)
 
 
 def _assemble(

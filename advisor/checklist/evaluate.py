@@ -66,6 +66,20 @@ class _Span(msgspec.Struct, frozen=True):
     phases: tuple[tuple[str, int, int], ...]
 
 
+class Answers(msgspec.Struct, frozen=True):
+    """What the rules of a class say over conditions, whatever the windows: rules, and (yes, no) for each."""
+
+    rules: tuple[Rule, ...]
+    pairs: tuple[tuple[Bools, Bools], ...]
+
+
+def answers(rules: Iterable[Rule], conditions: Conditions, class_id: str) -> Answers:
+    """Yes, no or unknown of every rule that holds for the class, at each time in each case."""
+    held = [rule for rule in (rule.for_class(class_id) for rule in rules) if rule is not None]
+    pairs = evaluate_many([rule.condition for rule in held], conditions.columns, conditions.shape)
+    return Answers(tuple(held), tuple(pairs))
+
+
 def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, now: int, class_id: str) -> list[Finding]:
     """One finding for every rule that holds for the class, in order.
 
@@ -73,24 +87,27 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
     Within a case a rule is yes if yes at any time of its windows, else unknown if unknown at any, else no. A window
     that the grid of times does not cover is unknown outside it.
     """
-    held = [rule for rule in (rule.for_class(class_id) for rule in rules) if rule is not None]
-    pairs = evaluate_many([rule.condition for rule in held], conditions.columns, conditions.shape)
+    return findings(answers(rules, conditions, class_id), conditions, windows, now)
+
+
+def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) -> list[Finding]:
+    """The same from answers that are there already. conditions: those that they are of."""
     spans: dict[tuple[str, ...], _Span] = {}
-    findings = []
-    for rule, (yes, no) in zip(held, pairs, strict=True):
+    found_all = []
+    for rule, (yes, no) in zip(said.rules, said.pairs, strict=True):
         span = spans.get(rule.during)
         if span is None:
             span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
         found = _finding(rule, yes, no, span, conditions)
         raised = rule.raised
         if raised is not None and found.status in (EXPECTED, POSSIBLE):
-            answers = raised.condition.evaluate(conditions.columns, conditions.shape)
-            graver = _finding(raised, *answers, span, conditions)
+            pair = raised.condition.evaluate(conditions.columns, conditions.shape)
+            graver = _finding(raised, *pair, span, conditions)
             if graver.status in (EXPECTED, POSSIBLE):
                 # how sure the line is stays, how much it weighs does not
                 found = msgspec.structs.replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)
-        findings.append(found)
-    return findings
+        found_all.append(found)
+    return found_all
 
 
 def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows, now: int) -> _Span:

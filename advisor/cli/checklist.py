@@ -57,3 +57,23 @@ def checklist_show(rule: str | None, checklist: str | None) -> None:
 
     loaded: Checklist = revision.load(Path(checklist) if checklist else None)
     write(show.page(loaded, rule, example.of(loaded)).encode("utf-8"), None)
+
+
+@checklist.command("terms")
+@click.argument("word", required=False, metavar="[WORD]")
+@checklist_option
+@format_option("text", "json")
+def checklist_terms(word: str | None, checklist: str | None, form: str) -> None:
+    """The quantities that a condition may use, all of them or those that a word stands for, such as OAT or night."""
+    import msgspec
+
+    from advisor.checklist import revision
+    from advisor.checklist.desk import terms
+
+    found = terms.terms(revision.load(Path(checklist) if checklist else None).rules)
+    if word is not None:
+        found = terms.matching(found, word)
+    if form == "json":
+        write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
+    else:
+        write(terms.as_text(found).encode("utf-8"), None)

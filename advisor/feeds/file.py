@@ -15,6 +15,8 @@ from datetime import datetime
 from pathlib import Path
 
 import msgspec
+from platformdirs.api import PlatformDirsABC
+from platformdirs.unix import Unix
 
 from advisor.checklist.toml.files import Fault, raise_faults, read_file
 from advisor.errors import AdvisorError
@@ -22,6 +24,7 @@ from advisor.feeds.address import target
 from advisor.feeds.fetch import Feed, check_station, fetch, read_path
 
 FILE = "feeds.toml"
+APPLICATION = "advisor"
 _MARK = "{station}"
 _FIELD = re.compile(r"[A-Za-z0-9!#$%&'*+.^_`|~-]{1,60}", re.ASCII)
 _VALUE = re.compile(r"[\x21-\x7e]([\x20-\x7e]{0,998}[\x21-\x7e])?", re.ASCII)
@@ -51,20 +54,27 @@ class FeedsFile(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
 
 def user_folder(environ: Mapping[str, str] = os.environ) -> Path:
     """The user's configuration folder."""
-    return _home(environ, "XDG_CONFIG_HOME", "APPDATA", ".config")
+    return _asked_for(environ, "XDG_CONFIG_HOME") or _standard().user_config_path
 
 
 def cache_folder(environ: Mapping[str, str] = os.environ) -> Path:
     """The folder for what can be had again."""
-    return _home(environ, "XDG_CACHE_HOME", "LOCALAPPDATA", ".cache")
+    return _asked_for(environ, "XDG_CACHE_HOME") or _standard().user_cache_path
 
 
-def _home(environ: Mapping[str, str], name: str, windows: str, usual: str) -> Path:
-    # a relative path there is to be ignored, says the base directory specification
-    for given in (environ.get(name), environ.get(windows) if sys.platform == "win32" else None):
-        if given and Path(given).is_absolute():
-            return Path(given) / "advisor"
-    return Path.home() / usual / "advisor"
+def _asked_for(environ: Mapping[str, str], name: str) -> Path | None:
+    # platformdirs looks at these names on Linux only; a relative path is to be ignored, says the specification
+    given = environ.get(name, "")
+    return Path(given) / APPLICATION if Path(given).is_absolute() else None
+
+
+def _standard() -> PlatformDirsABC:
+    # ~/.config and ~/.cache on macOS too
+    if sys.platform == "win32":
+        from platformdirs.windows import Windows
+
+        return Windows(APPLICATION, appauthor=False, roaming=True, opinion=False)
+    return Unix(APPLICATION)
 
 
 def load_feeds(folder: Path | None, user_folder: Path) -> dict[str, Feed]:

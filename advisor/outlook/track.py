@@ -18,9 +18,9 @@ from numpy.typing import NDArray
 
 from advisor.conditions import Codes, Floats
 from advisor.physics import precipitation, treatment
+from advisor.quantities.units import M_PER_FT
 from advisor.report.model import CloudLayer, Report
 
-FEET_TO_M = 0.3048
 # covered part of the sky that each cover word allows: low, central, high (WMO eighths)
 COVERS = {
     "FEW": (1 / 8, 1.5 / 8, 2 / 8),
@@ -118,8 +118,8 @@ def cloud_ends(said: Sayer) -> tuple[tuple[float, float, float], float, bool]:
         ends = COVERS[most.cover]
         base_ft = most.base_ft if isfinite(most.base_ft) else said.vertical_visibility_ft
         if not isfinite(base_ft):
-            base_ft = 0.0 if most.cover == "VV" else UNKNOWN_BASE_M / FEET_TO_M
-        return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * FEET_TO_M, True
+            base_ft = 0.0 if most.cover == "VV" else UNKNOWN_BASE_M / M_PER_FT
+        return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * M_PER_FT, True
     if said.sky == "SKC":
         return (0.0, 0.0, 1 / 8), HIGH_CLOUD_M, True
     if said.sky in ("CAVOK", "NSC", "NCD", "CLR"):

@@ -7,20 +7,28 @@ from numpy.typing import ArrayLike
 
 from advisor.conditions import Codes, Floats
 
+_YES, _NO, _UNKNOWN = np.int8(1), np.int8(0), np.int8(-1)
+
 
 def any_of(*flags: ArrayLike) -> Codes:
     """Yes where any is yes, else unknown where any is unknown, else no. Flags that broadcast; at least one."""
-    arrays = np.broadcast_arrays(*(np.asarray(flag, dtype=np.int8) for flag in flags))
-    yes, unknown = np.zeros(arrays[0].shape, bool), np.zeros(arrays[0].shape, bool)
-    for array in arrays:
-        yes |= array == 1
-        unknown |= array == -1
-    return np.where(yes, 1, np.where(unknown, -1, 0)).astype(np.int8)
+    return _first_of(_YES, _NO, flags)
 
 
 def all_of(*flags: ArrayLike) -> Codes:
     """No where any is no, else unknown where any is unknown, else yes. Flags that broadcast; at least one."""
-    return no(any_of(*(no(flag) for flag in flags)))
+    return _first_of(_NO, _YES, flags)
+
+
+def _first_of(deciding: np.int8, otherwise: np.int8, flags: tuple[ArrayLike, ...]) -> Codes:
+    """The deciding value where any flag has it, else unknown where any is, else the other value."""
+    decided, unknown = None, None
+    for flag in flags:
+        array = np.asarray(flag, dtype=np.int8)
+        here, lost = array == deciding, array == _UNKNOWN
+        decided = here if decided is None else decided | here
+        unknown = lost if unknown is None else unknown | lost
+    return np.where(decided, deciding, np.where(unknown, _UNKNOWN, otherwise))  # type: ignore[arg-type]
 
 
 def no(flag: ArrayLike) -> Codes:

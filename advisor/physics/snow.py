@@ -13,9 +13,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from advisor.conditions import Codes, Floats
 from advisor.physics.ranges import within
+from advisor.quantities.units import M_PER_MILE
 
 VERY_LIGHT, LIGHT, MODERATE, HEAVY = 1, 2, 3, 4
-STATUTE_MILE_M = 1609.344
 # reports round a limit of so many miles to whole metres or hundreds of metres, never by more than this
 _ROUNDING_M = 2.0
 # a whole degree stands for half a degree either side; the warmer row is never the milder one
@@ -51,7 +51,7 @@ def _columns(letters: str) -> tuple[tuple[float, int], ...]:
 
 def _miles(heavy: float, moderate: float, light: float) -> tuple[tuple[float, int], ...]:
     limits = (heavy, moderate, light)
-    return (*((mile * STATUTE_MILE_M, HEAVY - i) for i, mile in enumerate(limits)), (inf, VERY_LIGHT))
+    return (*((mile * M_PER_MILE, HEAVY - i) for i, mile in enumerate(limits)), (inf, VERY_LIGHT))
 
 
 FAA_2009 = VisibilityTable(

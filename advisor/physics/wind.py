@@ -10,7 +10,6 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.conditions import Door, Floats
 from advisor.physics.ranges import within
 
-KNOT_M_S = 1852.0 / 3600.0
 # a report gives a gust only from 10 kt over the mean, so an unreported one is at most 9 kt over it
 UNREPORTED_GUST_KT = 9.0
 MEASURED_AT_M = 10.0

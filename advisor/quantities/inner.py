@@ -110,6 +110,7 @@ _ROWS = (
         unbounding=True,
         missing="storm",
     ),
+    flag_row("frostbite_absent", "so mild that no time to frostbite is published"),
     flag_row("wind_chill_absent", "so calm or so warm that there is no wind chill"),
     flag_row("aircraft_snow", "snow lies on the aircraft"),
     flag_row("ended_lies", "what ended within two hours, or was seen to build up, may still lie there"),

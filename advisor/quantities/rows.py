@@ -232,8 +232,10 @@ ROWS: tuple[Quantity, ...] = (
     ),
     number_row("rain_accumulated_mm", "mm", 1, (0, 1000), "rain that may have gathered since now, or since parked"),
     code_row("treatment_category", TREATMENT_CATEGORIES, "precipitation as treatment tables name it"),
-    number_row("wind_chill_c", "°C", 0, (-120, 20), "wind chill index", shown=True),
-    number_row("frostbite_min", "min", 0, (0, 1000), "minutes to frostbite on bare skin, roughly"),
+    number_row("wind_chill_c", "°C", 0, (-120, 20), "wind chill index", shown=True, absent="wind_chill_absent"),
+    number_row(
+        "frostbite_min", "min", 0, (0, 1000), "minutes to frostbite on bare skin, roughly", absent="frostbite_absent"
+    ),
     number_row("heat_index_c", "°C", 0, (-20, 200), "heat index in the shade", shown=True),
     number_row("ahead_min", "min", 0, (0, 3000), "minutes from now", shape=EACH_TIME),
     number_row("off_block_in_min", "min", 0, (0, 3000), "minutes from now to off-block", shape=EACH_TIME),

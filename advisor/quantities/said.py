@@ -94,7 +94,7 @@ NO_VALUE: dict[str, str] = {
     "snow_accumulated_mm": "what fell is not known",
     "rain_accumulated_mm": "what fell is not known",
     "wind_chill_c": "calm, or warmer than 10 °C: there is no wind chill then, and a comparison with it is no",
-    "frostbite_min": "a wind chill above −28 °C: no time is published",
+    "frostbite_min": "a wind chill above −28 °C, or none: no time is published, and a comparison with it is no",
     "parked_h": "the time was not stated",
     "report_age_min": "only a forecast was given",
     "station_distance_km": "the position of the station is not known",

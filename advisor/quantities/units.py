@@ -10,10 +10,16 @@ import re
 from functools import cache
 from typing import Any
 
-# exact by definition
+# exact by definition: the nautical mile 1852 m, the foot 0.3048 m, the statute mile 5280 ft, the inch 25.4 mm
 M_S_PER_KT = 1852 / 3600
+KT_PER_M_S = 3600 / 1852
 KM_H_PER_KT = 1.852
+KT_PER_KM_H = 1000 / 1852
 M_PER_FT = 0.3048
+M_PER_MILE = 1609.344
+MM_PER_INCH = 25.4
+# the inch of mercury at 0 °C under standard gravity, rounded
+HPA_PER_INHG = 33.86389
 
 _NUMBER = re.compile(r"\s*[-+−]?\d+(\.\d+)?\s*\Z", re.ASCII)
 

@@ -58,7 +58,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     if best is None:
         hint = "check the day of the report, and the time given as now"
         raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best.replace(tzinfo=None):
+    if decoder.issued(token, best.year, best.month) != best:
         raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 
@@ -75,12 +75,12 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
     for shift in (0, -1, 1):
         year, month = divmod(now.year * 12 + now.month - 1 + shift, 12)
         try:
-            found = datetime(year, month + 1, day, hour, minute, tzinfo=UTC)
+            candidate = datetime(year, month + 1, day, hour, minute, tzinfo=UTC)
         except ValueError:
             continue
-        ahead = found - now
+        ahead = candidate - now
         if -OLDEST <= ahead <= AHEAD and (best is None or abs(ahead) < abs(best - now)):
-            best = found
+            best = candidate
     return best
 
 
@@ -143,33 +143,36 @@ def read(text: str, *, now: datetime) -> Report:
     tokens = observed.split()
     if not tokens:
         raise ReportError("empty report", where=_shown(text), hint=_HINT)
-    header, name, station, time, at = _header(tokens, text)
+    header, report_type, station, time, taken = _header(tokens, text)
     issued = _date(time, now, text)
     us = united_states(station)
-    entries = header + sort(tokens[at:], us)
+    entries = header + sort(tokens[taken:], us)
     late = rest.replace("=", " ").split() if ended else []
-    made = Assembly(issued)
-    for one in entries:
-        group = one.group
+    assembly = Assembly(issued)
+    for read_entry in entries:
+        group = read_entry.group
         if group.kind == "snow on ground" and station[0] == "C":
-            said = f"snow on the ground {one.numbers['cm']:.0f} cm"
-            one = changed(one, status=DECODED, meaning=said)
-            group = one.group
-        if group.status == DECODED and not decoder.agrees(one):
-            one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
-        made.take(one)
+            read_entry = changed(
+                read_entry, status=DECODED, meaning=f"snow on the ground {read_entry.numbers['cm']:.0f} cm"
+            )
+            group = read_entry.group
+        if group.status == DECODED and not decoder.agrees(read_entry):
+            read_entry = changed(
+                read_entry, status=CONFLICT, meaning=f"{read_entry.group.meaning}: the two readers differ, not used"
+            )
+        assembly.take(read_entry)
     for token in late:
-        made.take(entry(token, "", NOT_DECODED, "stands after the end of the report"))
-    made.finish()
+        assembly.take(entry(token, "", NOT_DECODED, "stands after the end of the report"))
+    assembly.finish()
     return Report(
-        kind=name,
+        kind=report_type,
         station=station,
         issued=issued,
         raw=" ".join([*tokens, *late]),
-        groups=tuple(made.groups),
-        trends=read_trends(made.trend, issued),
-        remarks=Remarks(**made.remarks) if made.remarks else NO_REMARKS,
-        **made.fields,
+        groups=tuple(assembly.groups),
+        trends=read_trends(assembly.trend, issued) if assembly.trend else (),
+        remarks=Remarks(**assembly.remarks) if assembly.remarks else NO_REMARKS,
+        **assembly.fields,
     )
 
 
@@ -178,4 +181,4 @@ def read_all(text: str, *, now: datetime) -> list[Report]:
 
     text: a file or bulletin. now: aware. Raises ReportError as `read` and `split` do, naming which report.
     """
-    return [read(one, now=now) for one in split(text) if kind(one) != "TAF"]
+    return [read(report, now=now) for report in split(text) if kind(report) != "TAF"]

@@ -17,19 +17,18 @@ from advisor.errors import ReportError
 from advisor.report.code.entries import as_written
 from advisor.report.code.groups import plausible
 from advisor.report.code.stretch import Gathering, Stretch, settle
-from advisor.report.code.taf_groups import (
+from advisor.report.code.taf_groups import IMPLAUSIBLE_EXTREME, extremes, group
+from advisor.report.code.taf_words import (
     CANCELLED_SAID,
-    IMPLAUSIBLE_EXTREME,
     NIL_SAID,
+    day_time,
     extreme_said,
-    extremes,
-    group,
     said_change,
     said_from,
     said_issued,
     said_valid,
 )
-from advisor.report.code.times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, day_time, issued_at
+from advisor.report.code.times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, issued_at
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Change, Extreme, Forecast, Period
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group

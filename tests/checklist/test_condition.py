@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.checklist.language.condition import ConditionError, compile_condition, evaluate_many
-from advisor.quantities import QUANTITIES
+from advisor.quantities import COLUMNS, QUANTITIES
 
 NUMBERS = {"air_temperature_c": (-3, 3), "gust_kt": (0, 6)}
 FLAGS = ["snow", "rain"]
@@ -24,7 +24,7 @@ def holds(text, **values):
     """Truth of a condition for single values: True, False or None for unknown."""
     columns = {}
     for name, value in values.items():
-        kind = np.float64 if QUANTITIES[name].kind == "number" else np.int8
+        kind = np.float64 if COLUMNS[name].kind == "number" else np.int8
         columns[name] = np.array([[value]], dtype=kind)
     yes, no = compile_condition(text).evaluate(columns, (1, 1))
     assert not (yes & no).any()
@@ -329,3 +329,25 @@ def test_spacing_and_order_do_not_change_the_canonical_text():
     two = compile_condition("(fog   or rain) and gust_kt > 3.0 and snow").canonical
     assert one == two
     assert one != compile_condition("snow and 3 <= gust_kt and (rain or fog)").canonical
+
+
+@pytest.mark.parametrize(
+    ("text", "absent", "answer"),
+    [
+        # the index of 2001 ends at 10 °C and 4.8 km/h: beyond it there is none, and no comparison with it is met
+        ("wind_chill_c <= -10", 1, False),
+        ("wind_chill_c > -10", 1, False),
+        ("not wind_chill_c <= -10", 1, True),
+        ("wind_chill_c <= -10 or snow", 1, None),
+        # an index that cannot be told is not known, and one that is there is compared
+        ("wind_chill_c <= -10", 0, None),
+        ("wind_chill_c <= -10", -1, None),
+    ],
+)
+def test_what_does_not_exist_is_no_and_not_missing(text, absent, answer):
+    values = {"wind_chill_c": NAN, "wind_chill_absent": absent, "snow": -1}
+    assert holds(text, **values) is answer
+    columns = {name: np.array([[value]], np.int8 if "_c" not in name else float) for name, value in values.items()}
+    columns["wind_chill_absent"] = np.array([[absent]], np.int8)
+    assert compile_condition(text).truth(columns, 0, 0) == {True: 1, False: 0, None: -1}[answer]
+    assert holds("wind_chill_c <= -10", wind_chill_c=-12, wind_chill_absent=0) is True

@@ -799,3 +799,20 @@ def test_rain_that_gathered_and_froze_since() -> None:
     frozen = found.columns["freezing_after_wet"][CENTRAL]
     assert frozen[2] == 0 and (frozen[3:] == 1).all()
     assert found.columns["rain_accumulated_mm"][CENTRAL, :4] == pytest.approx([0, 1.25, 1.875, 1.875])
+
+
+@pytest.mark.parametrize(
+    ("air", "wind", "chill", "frostbite"),
+    [
+        # the index ends at 10 °C and at 4.8 km/h, 2.6 kt; a time to frostbite is published from -28 down
+        (24.0, 12.0, 1, 1),
+        (9.0, 2.0, 1, 1),
+        (9.0, 12.0, 0, 1),
+        (-40.0, 12.0, 0, 0),
+        (np.nan, 12.0, -1, -1),
+        (np.nan, 2.0, 1, 1),
+    ],
+)
+def test_where_there_is_no_wind_chill_nobody_misses_it(air: float, wind: float, chill: int, frostbite: int) -> None:
+    found = made(air_temperature_c=air, dew_point_c=air - 4, wind_kt=wind)
+    assert (first(found, "wind_chill_absent"), first(found, "frostbite_absent")) == (chill, frostbite)

@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from advisor.conditions import Door, Sector
 from advisor.physics import wind
+from advisor.quantities.units import M_S_PER_KT
 
 FORWARD = Door("forward", -60.0, 40.0, 50.0)
 # 25 kt from the left rear, 20 kt from dead astern on either side, 30 and 45 kt otherwise
@@ -53,7 +54,7 @@ def test_an_unreported_gust_may_be_9_kt_over_the_mean():
 
 
 def test_a_knot_is_a_nautical_mile_an_hour():
-    assert pytest.approx(0.514444, abs=5e-7) == wind.KNOT_M_S  # SI brochure, table of other units
+    assert pytest.approx(0.514444, abs=5e-7) == M_S_PER_KT  # SI brochure, table of other units
 
 
 def test_wind_at_the_wing_by_hand():

@@ -6,6 +6,13 @@ import pytest
 from feed_source import NOW, Source
 
 
+@pytest.fixture(autouse=True)
+def usual_folders(monkeypatch):
+    """Keep what whoever runs the tests has set for the folders away from them."""
+    monkeypatch.delenv("XDG_CONFIG_HOME", raising=False)
+    monkeypatch.delenv("XDG_CACHE_HOME", raising=False)
+
+
 @pytest.fixture
 def serve():
     """Start servers that end with the test."""

@@ -134,6 +134,17 @@ def test_folders_follow_the_base_directory_specification():
             assert cache_folder(environ) == Path.home() / ".cache" / "advisor"
 
 
+@pytest.mark.skipif(sys.platform == "win32", reason="other folders on Windows")
+def test_a_relative_folder_in_the_environment_itself_is_ignored_and_none_is_made(tmp_path, monkeypatch):
+    # XDG base directory specification 0.8
+    monkeypatch.setenv("HOME", str(tmp_path))
+    monkeypatch.setenv("XDG_CONFIG_HOME", "c")
+    monkeypatch.setenv("XDG_CACHE_HOME", "c")
+    assert user_folder() == tmp_path / ".config" / "advisor"
+    assert cache_folder() == tmp_path / ".cache" / "advisor"
+    assert list(tmp_path.iterdir()) == []
+
+
 @pytest.fixture
 def texts(tmp_path):
     def call(station, name, *, now=NOW, folder=tmp_path):

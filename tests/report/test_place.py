@@ -10,6 +10,7 @@ import pytest
 
 from advisor import places as place
 from advisor.errors import DepartureError
+from advisor.outlook import stations
 
 
 def test_the_scan_finds_what_the_packages_own_loader_says_for_a_thousand_indicators() -> None:
@@ -69,5 +70,5 @@ def test_distance_agrees_with_the_library_geographiclib_within_its_flattening() 
 
     first, second = place.find("KJFK"), place.find("YSSY")
     line = Geodesic.WGS84.Inverse(first.latitude_deg, first.longitude_deg, second.latitude_deg, second.longitude_deg)
-    assert place.distance_km(first, second) == pytest.approx(line["s12"] / 1000, rel=0.006)
-    assert place.distance_km(first, first) == 0.0
+    assert stations.distance_km(first, second) == pytest.approx(line["s12"] / 1000, rel=0.006)
+    assert stations.distance_km(first, first) == 0.0

@@ -178,7 +178,7 @@ def night(
     now: int = NOW,
     actuals: Mapping[str, Actual] | None = None,
 ) -> Night:
-    weather = Weather((), (), None, PLACE, now, ())  # type: ignore[arg-type]
+    weather = Weather(read=(), used=(), forecast=None, site=None, place=PLACE, now=now, notes=())  # type: ignore[arg-type]
     return Night(tuple(one.row for one in needs), weather, held, CHECKLIST, FLEET, holdover, previous, actuals or {})
 
 

@@ -93,7 +93,7 @@ class Condition(msgspec.Struct, frozen=True):
 
     def truth(self, columns: Columns, case: int, time: int) -> int:
         """1 yes, 0 no, -1 unknown at one case and time."""
-        return nodes.truth(self.node, lambda atom: atom.holds(nodes.value_at(columns, atom.quantity, case, time)))
+        return nodes.truth(self.node, lambda atom: nodes.truth_at(columns, atom, case, time))
 
     def explain(self, columns: Columns, case: int, time: int) -> list[Reading]:
         """Every comparison of the condition with its value and truth at one case and time."""
@@ -101,8 +101,7 @@ class Condition(msgspec.Struct, frozen=True):
 
     def reasons(self, columns: Columns, case: int, time: int) -> list[Reading]:
         """The comparisons that make the condition what it is at one case and time, each once."""
-        values = {name: nodes.value_at(columns, name, case, time) for name in self.quantities}
-        found = nodes.reasons(self.node, lambda atom: atom.holds(values[atom.quantity]))
+        found = nodes.reasons(self.node, lambda atom: nodes.truth_at(columns, atom, case, time))
         return [_reading(atom, turned, columns, case, time) for atom, turned in dict.fromkeys(found)]
 
     def compare(self, other: Condition) -> str:
@@ -353,5 +352,5 @@ __all__ = ["Bools", "Condition", "ConditionError", "Reading", "compile_condition
 def _reading(atom: Atom, turned: bool, columns: Columns, case: int, time: int) -> Reading:
     value = nodes.value_at(columns, atom.quantity, case, time)
     test = f"not {atom.test}" if turned and atom.kind == FLAG else f"not ({atom.test})" if turned else atom.test
-    held = atom.holds(value)
+    held = nodes.truth_at(columns, atom, case, time)
     return Reading(atom.quantity, test, value, 1 - held if turned and held >= 0 else held)

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.quantities import NUMBER
+from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 Bools = NDArray[np.bool_]
 Pair = tuple[Bools, Bools]
@@ -123,6 +123,12 @@ class Evaluator:
                 self._known[name] = values, known
         return self._known[name]
 
+    def _gone(self, quantity: str) -> Bools | None:
+        """Where there is no such value at all; None where there always is one."""
+        absent = _absent(quantity)
+        column = self._column(absent, FLAG) if absent else None
+        return None if column is None else column[1] & (column[0] == YES)
+
     def _atom(self, atom: Atom) -> Pair:
         column = self._column(atom.quantity, atom.kind)
         if column is None:
@@ -144,9 +150,26 @@ class Evaluator:
         if inside is None:
             inside = np.zeros_like(known)
         yes, no = inside, known & ~inside
+        gone = self._gone(atom.quantity)
+        if gone is not None:
+            yes, no = yes & ~gone, no | gone
         if yes.shape != self.shape:
             yes, no = np.broadcast_to(yes, self.shape), np.broadcast_to(no, self.shape)
         return yes, no
+
+
+def truth_at(columns: Columns, atom: Atom, case: int, time: int) -> int:
+    """Truth of an atom at one case and time: no where there is no such value at all."""
+    absent = _absent(atom.quantity)
+    if absent and value_at(columns, absent, case, time) == YES:
+        return NO
+    return atom.holds(value_at(columns, atom.quantity, case, time))
+
+
+def _absent(quantity: str) -> str:
+    """The flag that says where a quantity has no value at all, "" for none."""
+    row = QUANTITIES.get(quantity)
+    return row.absent if row is not None else ""
 
 
 def value_at(columns: Columns, name: str, case: int, time: int) -> float:

@@ -21,9 +21,11 @@ def _people(conditions: Conditions, airframe: Airframe) -> Columns:
     chill = exposure.wind_chill_c(air, wind_kmh)
     mild = flags.above(air, exposure.WIND_CHILL_WARMEST_C)
     calm = flags.below(wind_kmh, exposure.WIND_CHILL_CALM_KMH, included=True)
+    no_chill = flags.any_of(mild, calm)
     return {
         "wind_chill_c": chill,
-        "wind_chill_absent": flags.any_of(mild, calm),
+        "wind_chill_absent": no_chill,
+        "frostbite_absent": flags.any_of(no_chill, flags.above(chill, exposure.FROSTBITE_AT_C[-1])),
         "frostbite_min": exposure.frostbite_min(chill),
         "heat_index_c": exposure.heat_index_c(air, conditions.number("relative_humidity_pct")),
     }
@@ -42,6 +44,7 @@ PEOPLE = Stage(
     gives={
         "wind_chill_c": ("air_temperature_c", "wind_kt"),
         "wind_chill_absent": ("air_temperature_c", "wind_kt"),
+        "frostbite_absent": ("air_temperature_c", "wind_kt"),
         "frostbite_min": ("air_temperature_c", "wind_kt"),
         "heat_index_c": ("air_temperature_c", "relative_humidity_pct"),
     },

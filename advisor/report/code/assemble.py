@@ -7,6 +7,7 @@ the T-group, gust below the mean, dew point above the temperature.
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from functools import lru_cache
 from math import isnan, nan
 from typing import Any
 
@@ -183,8 +184,14 @@ def _recent(a: Assembly, one: Entry) -> None:
         a.recent.append(one.words[0])
 
 
+@lru_cache(maxsize=4096)
+def _layer(cover: str, base_ft: float, kind: str) -> CloudLayer:
+    """Share what many reports say alike: it is never changed, and costs whoever keeps them one object less."""
+    return CloudLayer(cover, base_ft, kind)
+
+
 def _cloud(a: Assembly, one: Entry) -> None:
-    a.cloud.append(CloudLayer(one.words[0], one.numbers["base_ft"], one.words[1]))
+    a.cloud.append(_layer(one.words[0], one.numbers["base_ft"], one.words[1]))
     if one.words[0] == "VV":
         a.fields["vertical_visibility_ft"] = one.numbers["base_ft"]
 

@@ -7,12 +7,10 @@ from collections.abc import Callable
 from math import nan
 from typing import NamedTuple
 
+from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S
 from advisor.report.model import CONFLICT, NOT_DECODED, Group
 
-KT_PER = {"KT": 1.0, "KTS": 1.0, "MPS": 3600 / 1852, "KMH": 1000 / 1852}
-METRES_PER_MILE = 1609.344
-METRES_PER_FOOT = 0.3048
-HPA_PER_INCH = 33.86389
+KT_PER = {"KT": 1.0, "KTS": 1.0, "MPS": KT_PER_M_S, "KMH": KT_PER_KM_H}
 LONGEST_TOKEN = 60
 _NO_NUMBERS: dict[str, float] = {}
 

@@ -13,14 +13,12 @@ import re
 from functools import lru_cache
 from math import isnan, nan
 
+from advisor.quantities.units import HPA_PER_INHG, M_PER_FT, M_PER_MILE
 from advisor.report.code import special
 from advisor.report.code import words as w
 from advisor.report.code.entries import (
-    HPA_PER_INCH,
     KT_PER,
     LONGEST_TOKEN,
-    METRES_PER_FOOT,
-    METRES_PER_MILE,
     Entry,
     Row,
     entry,
@@ -129,7 +127,7 @@ def _visibility_unit(m: re.Match[str], us: bool) -> Entry:
     amount = fraction(digits)
     if isnan(amount):
         return entry(text, "visibility", CONFLICT, f"visibility of {NO_FRACTION}")
-    value = amount * (METRES_PER_MILE if unit == "SM" else 1000.0)
+    value = amount * (M_PER_MILE if unit == "SM" else 1000.0)
     if value > FARTHEST_SEEN_M:
         return entry(text, "visibility", CONFLICT, "visibility of more than 200 km, not used")
     plain = f"{digits} {unit if unit == 'SM' else 'km'}"
@@ -153,7 +151,7 @@ def _rvr(m: re.Match[str], us: bool) -> Entry:
     name = f"runway visual range on runway {runway}"
     if "//" in low:
         return entry(m[0], "runway visual range", DECODED, f"{name} not reported", {"low_m": nan, "high_m": nan})
-    per = METRES_PER_FOOT if feet else 1.0
+    per = M_PER_FT if feet else 1.0
     numbers = {"low_m": float(low.lstrip("PM")) * per, "high_m": float((high or low).lstrip("PM")) * per}
 
     def said(text: str) -> str:
@@ -219,7 +217,7 @@ def _pressure(m: re.Match[str], us: bool) -> Entry:
     if "/" in m[2]:
         return entry(m[0], "pressure", DECODED, "pressure not reported", {"hpa": nan})
     value = float(m[2])
-    hpa = value / 100 * HPA_PER_INCH if m[1] == "A" else value
+    hpa = value / 100 * HPA_PER_INHG if m[1] == "A" else value
     if not PLAUSIBLE_HPA[0] <= hpa <= PLAUSIBLE_HPA[1]:
         return entry(m[0], "pressure", CONFLICT, f"pressure of {hpa:.0f} hPa, outside 850 to 1090, not used")
     if m[1] == "A":

@@ -16,6 +16,8 @@ from advisor.report.code.groups import body
 from advisor.report.code.remarks import remark
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
+# characters of a word that may begin a group of several tokens: WS, or the whole miles before a fraction
+LONGEST_BEGINNING = 2
 ONCE = frozenset(("wind", "visibility", "CAVOK", "temperature", "pressure", "wind variation"))
 _SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
 _TRENDS = {
@@ -87,7 +89,7 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> En
 def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
-    if len(token) <= 2 and at + 1 < len(tokens):
+    if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
@@ -118,7 +120,9 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
     tokens: as written, after station and time. us: United States rules. Returns entries in order, whose texts
     joined by spaces are the tokens.
     """
-    upper = [token.upper() for token in tokens]
+    written = " ".join(tokens)
+    # nearly every report is in upper case already: its own tokens then need no second copy and no comparison
+    upper = tokens if written.upper() == written else [token.upper() for token in tokens]
     entries: list[Entry] = []
     seen: dict[str, int] = {}
     part, at, done, n = "body", 0, 0, len(upper)
@@ -143,16 +147,20 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
         else:
             if token in _SLASHES and not (token == "////" and done == 1):
                 one = _slot(token, done, upper, at, us)
+            elif len(token) > LONGEST_BEGINNING:
+                one = body(token, us)
             else:
                 one, took = _taken(upper, at, us)
             kind = one.group.kind
-            done = max(done, _SLOT_OF.get(kind, 0))
+            slot = _SLOT_OF.get(kind, 0)
+            if slot > done:
+                done = slot
             if kind in ONCE:
                 one = _only_once(one, entries, seen)
         if took == 1:
-            if tokens[at] is not token and tokens[at] != token:
+            if upper is not tokens and tokens[at] != token:
                 one = _as_written(one, tokens[at])
-        elif tokens[at : at + took] != upper[at : at + took]:
+        elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
             one = _as_written(one, " ".join(tokens[at : at + took]))
         entries.append(one)
         at += took

@@ -11,12 +11,13 @@ from functools import lru_cache
 from math import isnan, nan
 from typing import NamedTuple
 
+from advisor.quantities.units import MM_PER_INCH
 from advisor.report.code import words as w
 from advisor.report.code.entries import Entry, entry, fraction
 from advisor.report.code.groups import HIGHEST_WIND_KT, NO_FRACTION, ROWS
 from advisor.report.model import CONFLICT, DECODED, NOTED
 
-MM_PER_INCH = 25.4
+CM_PER_INCH = MM_PER_INCH / 10
 LARGEST_HAIL_IN = 10.0
 NO_SUCH_TIME = "no such time of day"
 _FRACTION = re.compile(r"\d{1,2}/\d{1,2}", re.ASCII)
@@ -144,7 +145,8 @@ def _cloud_seen(m: re.Match[str], us: bool) -> Entry:
 
 def _snow_increasing(m: re.Match[str], us: bool) -> Entry:
     said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
-    return _remark(m, "snow increasing", DECODED, said, hour_cm=int(m[1]) * 2.54, depth_cm=int(m[2]) * 2.54)
+    hour_cm, depth_cm = (int(inches) * CM_PER_INCH for inches in m.groups())
+    return _remark(m, "snow increasing", DECODED, said, hour_cm=hour_cm, depth_cm=depth_cm)
 
 
 def _hourly_precipitation(m: re.Match[str], us: bool) -> Entry:

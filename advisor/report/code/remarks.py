@@ -12,13 +12,12 @@ from collections.abc import Sequence
 from functools import lru_cache
 from math import nan
 
+from advisor.quantities.units import MM_PER_INCH
 from advisor.report.code import words as w
 from advisor.report.code.entries import LONGEST_TOKEN, Entry, Row, changed, entry
 from advisor.report.code.groups import IMPLAUSIBLE, ROWS, plausible
 from advisor.report.code.phrases import begins, phrase_at
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
-
-MM_PER_INCH = 25.4
 
 _FIXED = {
     "SLPNO": ("sea-level pressure", NOTED, "sea-level pressure not available"),
@@ -156,7 +155,7 @@ def _snow_six_hours(m: re.Match[str], us: bool) -> Entry:
     if m[1] == "1":
         said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * 0.254:.1f} cm)"
     else:
-        said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * 2.54:.0f} mm)"
+        said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
     return _remark(m, "snow remark", said, NOTED)
 
 

@@ -23,7 +23,7 @@ weather, snow increase, sensors) stand on the ledger alone.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import lru_cache
 from math import isnan
 from typing import Any
@@ -56,10 +56,11 @@ def _taken(pattern: Any, text: str, **given: Any) -> Any:
     if match is None or match.end() != len(text):
         return None
     report = object.__new__(pm.Metar)
-    report.__dict__.update(_BLANK)
+    fields = report.__dict__
+    fields.update(_BLANK)
     for name in _LISTS:
-        setattr(report, name, [])
-    report.__dict__.update(given)
+        fields[name] = []
+    fields.update(given)
     try:
         _HANDLERS[pattern](report, match.groupdict())
     except (ValueError, KeyError, TypeError, AttributeError, IndexError):
@@ -295,8 +296,8 @@ def agrees(one: Entry) -> bool:
     return known
 
 
-@lru_cache(maxsize=4096)
+@lru_cache(maxsize=8192)
 def issued(text: str, year: int, month: int) -> datetime | None:
-    """Read a day-and-time group by python-metar with month and year passed in; None where it cannot. Naive UTC."""
+    """Read a day-and-time group by python-metar with month and year passed in; None where it cannot. Aware, UTC."""
     report = _taken(pm.TIME_RE, text, _month=month, _year=year)
-    return None if report is None else report.time
+    return None if report is None else report.time.replace(tzinfo=UTC)

@@ -9,13 +9,10 @@ national forecasts.
 from __future__ import annotations
 
 import re
-from datetime import datetime
 from functools import lru_cache
 
 from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
 from advisor.report.code.groups import body
-from advisor.report.code.times import between, day_time
-from advisor.report.code.words import signed
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
@@ -136,7 +133,6 @@ def _special(token: str, part: str) -> Entry | None:
 _EXTREME = re.compile(r"(TX|TN|T)([M-]?\d\d)/(\d\d)(\d\d)?Z?", re.ASCII)
 _EXTREMES = re.compile(rf"(?:{_EXTREME.pattern})+", re.ASCII)
 IMPLAUSIBLE_EXTREME = "outside −90 to 60 °C"
-_EXTREME_NAMES = {"TX": "highest temperature", "TN": "lowest temperature", "T": "temperature"}
 
 
 def extremes(token: str) -> list[tuple[str, float, int | None, int]]:
@@ -148,41 +144,3 @@ def extremes(token: str) -> list[tuple[str, float, int | None, int]]:
         degrees = -float(value[1:]) if value[0] in "M-" else float(value)
         found.append((kind, degrees, int(first) if second else None, int(second or first)))
     return found
-
-
-def extreme_said(kind: str, value: float, day: int, hour: int) -> str:
-    """Say a forecast temperature."""
-    return f"{_EXTREME_NAMES[kind]} {signed(value)} °C, on day {day:02} at {hour:02}:00 UTC"
-
-
-CHANGE_WORDS = {"BECMG": "becoming", "TEMPO": "at times", "INTER": "now and then"}
-
-
-def said_change(indicator: str, start: datetime | None, end: datetime | None) -> str:
-    """Say the head of a change group; None for a time that cannot be read."""
-    base, _, more = indicator.partition(" ")
-    said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
-    if start is None or end is None:
-        return said + ", at a time that cannot be read: taken as any time of its period"
-    return f"{said} {between(start, end)}"
-
-
-def said_from(start: datetime | None) -> str:
-    """Say an FM group; None for a time that cannot be read."""
-    if start is None:
-        return "from a time that cannot be read: taken as any time of its period"
-    return f"from {day_time(start)} UTC"
-
-
-def said_issued(token: str) -> str:
-    """Say a time of issue such as 151800Z."""
-    return f"issued on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
-
-
-def said_valid(start: datetime, end: datetime) -> str:
-    """Say a validity."""
-    return f"valid from {day_time(start)} to {day_time(end)} UTC"
-
-
-NIL_SAID = "no forecast: the station sent none"
-CANCELLED_SAID = "cancelled: not to be used"

@@ -117,15 +117,3 @@ def begins_at(day: int, hour: int, minute: int, now: datetime, where: Callable[[
 
 
 _LAST = datetime.max.replace(tzinfo=UTC) - AHEAD
-
-
-def day_time(at: datetime) -> str:
-    """Write day and time as in "day 16 at 06:00"."""
-    return f"day {at.day:02} at {at.hour:02}:{at.minute:02}"
-
-
-def between(start: datetime, end: datetime) -> str:
-    """Say a stretch of time, naming the day once where it has only one."""
-    if start.day == end.day:
-        return f"between {start.hour:02}:{start.minute:02} and {end.hour:02}:{end.minute:02} UTC on day {start.day:02}"
-    return f"between {day_time(start)} and {day_time(end)} UTC"

@@ -6,6 +6,8 @@ Source: wmo-306-table-4678 and fmh-1 (chapter 12).
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 INTENSITY = {"-": "light", "+": "heavy", "": "moderate"}
 DESCRIPTORS = {
     "MI": "shallow",
@@ -135,6 +137,7 @@ MODIFIERS = {
 _US_SECOND = frozenset("AFGHJKMOPTW")
 
 
+@lru_cache(maxsize=4096)
 def united_states(station: str) -> bool:
     """Whether a station follows the United States coding rules (FMH-1), told from its indicator.
 

@@ -12,12 +12,11 @@ from xml.etree.ElementTree import Element
 from advisor.errors import ReportError
 from advisor.report.code.groups import plausible
 from advisor.report.code.stretch import Stretch, settle
-from advisor.report.code.taf_groups import (
+from advisor.report.code.taf_groups import IMPLAUSIBLE_EXTREME, group
+from advisor.report.code.taf_words import (
     CANCELLED_SAID,
-    IMPLAUSIBLE_EXTREME,
     NIL_SAID,
     extreme_said,
-    group,
     said_change,
     said_from,
     said_issued,

@@ -13,7 +13,8 @@ from datetime import datetime
 from math import copysign, floor, isclose, isnan, nan
 from xml.etree.ElementTree import Element
 
-from advisor.report.code.entries import KT_PER, METRES_PER_FOOT, Entry, changed, entry
+from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S, M_PER_FT
+from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.groups import FARTHEST_SEEN_M
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.xml.document import Document, attribute, code, local, nil, times, words
@@ -24,13 +25,13 @@ SPEEDS = {
     "[kn_i]": 1.0,
     "KT": 1.0,
     "kt": 1.0,
-    "m/s": KT_PER["MPS"],
-    "M_S": KT_PER["MPS"],
-    "km/h": KT_PER["KMH"],
-    "KM_H": KT_PER["KMH"],
+    "m/s": KT_PER_M_S,
+    "M_S": KT_PER_M_S,
+    "km/h": KT_PER_KM_H,
+    "KM_H": KT_PER_KM_H,
 }
-LENGTHS = {"m": 1.0, "M": 1.0, "km": 1000.0, "KM": 1000.0, "[ft_i]": METRES_PER_FOOT, "FT": METRES_PER_FOOT}
-HEIGHTS = {"[ft_i]": 1.0, "FT": 1.0, "ft": 1.0, "m": 1 / METRES_PER_FOOT, "M": 1 / METRES_PER_FOOT}
+LENGTHS = {"m": 1.0, "M": 1.0, "km": 1000.0, "KM": 1000.0, "[ft_i]": M_PER_FT, "FT": M_PER_FT}
+HEIGHTS = {"[ft_i]": 1.0, "FT": 1.0, "ft": 1.0, "m": 1 / M_PER_FT, "M": 1 / M_PER_FT}
 DEGREES = {"deg": 1.0}
 CELSIUS = {"Cel": 1.0, "C": 1.0}
 PRESSURES = {"hPa": 1.0, "HPA": 1.0, "Pa": 0.01}

@@ -1,0 +1,1 @@
+"""The operator's desk: what helps to write a checklist."""
