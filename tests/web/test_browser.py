@@ -251,6 +251,47 @@ def test_keyboards_reach_the_form_in_reading_order(browser, server) -> None:
         assert order == ["reports", "station", "feed", "off_block", "place", "aircraft"]
 
 
+@pytest.mark.parametrize("name", REPORTS)
+def test_the_night_and_the_stand_stay_beside_the_lines_on_a_wide_screen(browser, server, name) -> None:
+    with opened(browser, viewport={"width": 1440, "height": 900}, has_touch=True) as page:
+        fill(page, server.url, REPORTS[name])
+        assert wide(page) <= 0
+        lines = page.locator(".told").bounding_box()
+        far = page.evaluate("document.documentElement.scrollHeight - innerHeight")
+        for share in (0.5, 0.8):
+            # up to where the lines end: below them stands what belongs to the whole page
+            page.evaluate("y => scrollTo(0, y)", min(share * far, lines["y"] + lines["height"] - 900))
+            for drawing in page.locator(".night svg").all():
+                box = drawing.bounding_box()
+                assert box["x"] > lines["x"] + lines["width"]
+                assert box["y"] >= 0 and box["y"] + box["height"] <= 900, (name, box)
+
+
+def test_on_a_telephone_the_night_comes_before_the_lines(browser, server) -> None:
+    with opened(browser, **PHONE) as page:
+        fill(page, server.url)
+        first, night, told = (page.locator(part).bounding_box()["y"] for part in (".first", ".night", ".told"))
+        assert first < night < told
+
+
+@pytest.mark.parametrize("place", ["form", "worst", "poor"])
+def test_the_night_theme_is_red_alone(browser, server, place) -> None:
+    with opened(browser, **PHONE) as page:
+        to(page, server, place)
+        go(page, page.get_by_role("button", name="Dim red"))
+        image = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+        colours = {colour for _, colour in image.getcolors(1 << 24)}
+        assert max(max(green, blue) for _, green, blue in colours) == 0
+
+
+@pytest.mark.parametrize("place", ["form", "worst", "poor"])
+def test_axe_finds_nothing_in_the_night_theme(browser, server, axe, place) -> None:
+    with opened(browser, **PHONE) as page:
+        to(page, server, place)
+        go(page, page.get_by_role("button", name="Dim red"))
+        nothing_found(page, axe, enhanced=False)
+
+
 def test_the_browser_s_clock_plays_no_part(browser, server) -> None:
     with opened(browser, **PHONE, timezone_id="Pacific/Auckland", locale="de-DE") as page:
         fill(page, server.url)
