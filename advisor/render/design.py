@@ -41,7 +41,7 @@ LIGHT = {
     "gust": "#9a3412",
 }
 DARK = {
-    "paper": "#0d1011",
+    "paper": "#0a0c0d",
     "tint": "#171c1e",
     "ink": "#e4dfd3",
     "soft": "#bcb8ae",
