@@ -69,8 +69,9 @@ def checklist_terms(word: str | None, checklist: str | None, form: str) -> None:
 
     from advisor.checklist import revision
     from advisor.checklist.desk import terms
+    from advisor.physics.derive import inputs
 
-    found = terms.terms(revision.load(Path(checklist) if checklist else None).rules)
+    found = terms.terms(revision.load(Path(checklist) if checklist else None).rules, inputs)
     if word is not None:
         found = terms.matching(found, word)
     if form == "json":

@@ -11,9 +11,10 @@ from advisor.checklist import revision
 from advisor.checklist.desk import terms
 from advisor.cli.main import main
 from advisor.errors import AdvisorError
+from advisor.physics.derive import inputs
 from advisor.quantities import QUANTITIES
 
-KNOWN = terms.terms(revision.load().rules)
+KNOWN = terms.terms(revision.load().rules, inputs)
 # what a person can give: parts of a report, a forecast or a departure
 INPUTS = {
     *("wind", "visibility", "weather", "cloud", "temperature", "dew point", "runway visual range", "report", "place"),

@@ -212,7 +212,7 @@ def test_the_dark_page_has_no_large_bright_area(browser, server, place) -> None:
 
 def test_light_and_dark_can_be_chosen_against_the_device(browser, server) -> None:
     paper = "getComputedStyle(document.documentElement).backgroundColor"
-    for scheme, wanted, colour in (("light", "Dark", "rgb(13, 16, 17)"), ("dark", "Light", "rgb(255, 255, 255)")):
+    for scheme, wanted, colour in (("light", "Dark", "rgb(10, 12, 13)"), ("dark", "Light", "rgb(255, 255, 255)")):
         with opened(browser, **PHONE, color_scheme=scheme) as page:
             page.goto(server.url)
             go(page, page.get_by_role("button", name=wanted))

@@ -6,14 +6,13 @@ All of it follows from the table of quantities and from the stages of physics.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import isfinite
 
 import msgspec
 
 from advisor.checklist.rules import Rule
 from advisor.errors import AdvisorError
-from advisor.physics.derive import inputs
 from advisor.quantities import CODE, COLUMNS, FLAG, QUANTITIES, Quantity
 
 # words of the trade for which there is no quantity, and why
@@ -46,14 +45,17 @@ class Term(msgspec.Struct, frozen=True):
     values: tuple[str, ...] = ()
 
 
-def terms(rules: Iterable[Rule]) -> tuple[Term, ...]:
-    """Every quantity, in the order of the table. rules: of the checklist, for those that test it."""
+def terms(rules: Iterable[Rule], inputs: Callable[[str], tuple[str, ...]]) -> tuple[Term, ...]:
+    """Every quantity, in the order of the table.
+
+    rules: of the checklist, for those that test it; inputs: what a quantity follows from in the end, by physics.
+    """
     tested: dict[str, list[str]] = {name: [] for name in QUANTITIES}
     for rule in rules:
         named = dict.fromkeys((*rule.condition.quantities, *_raised(rule)))
         for name in named:
             tested[name].append(rule.id)
-    return tuple(_term(row, tested[row.name]) for row in QUANTITIES.values())
+    return tuple(_term(row, tested[row.name], inputs(row.name)) for row in QUANTITIES.values())
 
 
 def _raised(rule: Rule) -> tuple[str, ...]:
@@ -61,8 +63,8 @@ def _raised(rule: Rule) -> tuple[str, ...]:
     return () if raised is None else raised.condition.quantities
 
 
-def _term(row: Quantity, tested: Sequence[str]) -> Term:
-    needs = (_input(name) for name in inputs(row.name))
+def _term(row: Quantity, tested: Sequence[str], behind: Sequence[str]) -> Term:
+    needs = (_input(name) for name in behind)
     return Term(
         name=row.name,
         unit=row.unit,
