@@ -75,6 +75,16 @@ def test_the_line_and_the_band_are_the_numbers_of_the_brief_by_the_picture_s_own
         assert [value(y) for y in track] == pytest.approx(numbers, abs=0.12)
 
 
+def test_beyond_a_limit_lies_above_its_line():
+    """60 kt of gust against the jet's 40 kt (its profile): what is too much is drawn higher."""
+    root = tree(drawn(samples.worst(), "timeline"))
+    (line,) = [node for node in shapes(root, "line-gust") if node.tag == f"{SVG}path"]
+    _, top, bottom = panel_scale(root, "Gust against door limits, kt")
+    limits = [y for node in shapes(root, "level") if top < (y := float(node.get("y1"))) < bottom]
+    assert len(limits) == 2
+    assert max(y for _, y in points(line)) < min(limits)
+
+
 def test_what_comes_near_no_limit_has_no_panel_but_its_numbers_in_words():
     made = samples.quiet()
     root = tree(drawn(made, "timeline"))
