@@ -44,9 +44,19 @@ def from_unix(unix_s: float) -> datetime:
     return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=math.floor(unix_s))
 
 
+def rfc3339(unix_s: float) -> str:
+    """Seconds since 1970 as RFC 3339 in UTC with Z."""
+    return from_unix(unix_s).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
 def stamp(unix_s: float | None) -> str | None:
-    """RFC 3339 in UTC with Z; None stays None."""
-    return None if unix_s is None else from_unix(unix_s).strftime("%Y-%m-%dT%H:%M:%SZ")
+    """The same; None stays None."""
+    return None if unix_s is None else rfc3339(unix_s)
+
+
+def hhmm(unix_s: float) -> str:
+    """Seconds since 1970 as people say them on the day: 0640Z."""
+    return from_unix(unix_s).strftime("%H%MZ")
 
 
 def read_moment(text: str, *, what: str) -> datetime:
@@ -146,7 +156,7 @@ def read_heading(value: float | str | None) -> float:
     return heading % 360
 
 
-def windows(
+def windows_of(
     off_block: int,
     now: int,
     plan: WindowPlan,

@@ -93,30 +93,30 @@ def test_a_past_time_of_day_is_the_last_one_before_the_reference() -> None:
 
 def test_default_windows_are_the_contracts() -> None:
     off_block = NOW + 3600
-    found, notes = departure.windows(off_block, NOW, JET, treated=False)
+    found, notes = departure.windows_of(off_block, NOW, JET, treated=False)
     assert found.walk_round == (off_block - 45 * 60, off_block - 25 * 60)
     assert found.doors_open == (off_block - 50 * 60, off_block - 5 * 60)
     assert found.take_off == off_block + 15 * 60
     assert notes == ()
-    assert departure.windows(off_block, NOW, JET, treated=True)[0].take_off == off_block + 35 * 60
+    assert departure.windows_of(off_block, NOW, JET, treated=True)[0].take_off == off_block + 35 * 60
 
 
 def test_a_window_that_began_before_now_counts_from_now() -> None:
     off_block = NOW + 30 * 60
-    found, _ = departure.windows(off_block, NOW, JET, treated=False)
+    found, _ = departure.windows_of(off_block, NOW, JET, treated=False)
     assert found.walk_round == (NOW, off_block - 25 * 60)
 
 
 def test_a_usual_window_that_has_passed_is_counted_to_off_block_and_said() -> None:
     off_block = NOW + 10 * 60
-    found, notes = departure.windows(off_block, NOW, JET, treated=False)
+    found, notes = departure.windows_of(off_block, NOW, JET, treated=False)
     assert found.walk_round == (NOW, off_block)
     assert len(notes) == 1 and "passed" in notes[0]
 
 
 def test_the_five_phases_cover_now_to_take_off_without_a_gap() -> None:
     for ahead_min in (0, 10, 26, 30, 47, 60, 600):
-        found, _ = departure.windows(NOW + ahead_min * 60, NOW, JET, treated=True)
+        found, _ = departure.windows_of(NOW + ahead_min * 60, NOW, JET, treated=True)
         names = ("parked", "walk_round", "doors_open", "off_block", "take_off")
         spans = sorted(found.phase(name, NOW) for name in names)
         reached = NOW
@@ -138,26 +138,26 @@ def test_the_five_phases_cover_now_to_take_off_without_a_gap() -> None:
 )
 def test_windows_in_the_wrong_order_are_refused(given: dict[str, str], said: str) -> None:
     with pytest.raises(DepartureError) as caught:
-        departure.windows(NOW + 3600, NOW, JET, treated=False, given=given)
+        departure.windows_of(NOW + 3600, NOW, JET, treated=False, given=given)
     assert str(caught.value).startswith(said)
 
 
 def test_given_windows_replace_the_usual_ones() -> None:
-    found, _ = departure.windows(NOW + 3600, NOW, JET, treated=False, given={"walk_round": "0600Z/0620Z"})
+    found, _ = departure.windows_of(NOW + 3600, NOW, JET, treated=False, given={"walk_round": "0600Z/0620Z"})
     assert found.walk_round == (unix(2027, 1, 10, 6, 0), unix(2027, 1, 10, 6, 20))
 
 
 def test_a_window_across_midnight_is_read_backwards_from_off_block() -> None:
     now, off_block = unix(2027, 1, 9, 23, 0), unix(2027, 1, 10, 0, 30)
-    found, _ = departure.windows(off_block, now, JET, treated=False, given={"walk_round": "2350Z/0010Z"})
+    found, _ = departure.windows_of(off_block, now, JET, treated=False, given={"walk_round": "2350Z/0010Z"})
     assert found.walk_round == (unix(2027, 1, 9, 23, 50), unix(2027, 1, 10, 0, 10))
 
 
 def test_take_off_is_refused_long_after_off_block_and_before_it() -> None:
     with pytest.raises(DepartureError, match="take-off"):
-        departure.windows(NOW + 3600, NOW, JET, treated=False, take_off="2027-01-10T06:30:00Z")
+        departure.windows_of(NOW + 3600, NOW, JET, treated=False, take_off="2027-01-10T06:30:00Z")
     with pytest.raises(DepartureError, match="take-off"):
-        departure.windows(NOW + 3600, NOW, JET, treated=False, take_off="0600Z")
+        departure.windows_of(NOW + 3600, NOW, JET, treated=False, take_off="0600Z")
 
 
 @pytest.mark.parametrize("value", [400, -1, "nan", "north", "", "1e999", float("inf")])

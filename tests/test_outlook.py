@@ -15,7 +15,7 @@ from advisor import advise
 from advisor.conditions import Airframe, Departure, Place, Windows
 from advisor.outlook import build as outlook
 from advisor.outlook import cases as choices
-from advisor.outlook import lanes, series, tables, temperature
+from advisor.outlook import gaps, lanes, seen, series, tables, temperature
 from advisor.outlook.cases import BASE_CASES, Site
 from advisor.physics.derive import derive
 from advisor.report import metar, taf
@@ -51,7 +51,7 @@ def without(monkeypatch: pytest.MonkeyPatch) -> Iterator[object]:
 
     def drop(name: str) -> None:
         left = tuple(row for row in choices.BASE_CASES if row.name != name)
-        for module in (choices, outlook, tables, temperature):
+        for module in (choices, gaps, outlook, seen, tables, temperature):
             monkeypatch.setattr(module, "BASE_CASES", left)
 
     return drop  # type: ignore[return-value]

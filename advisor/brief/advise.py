@@ -7,7 +7,6 @@ from math import isfinite, nan
 
 import numpy as np
 
-from advisor import departure as moments
 from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
@@ -17,6 +16,16 @@ from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Place
+from advisor.departure import (
+    from_unix,
+    read_at_or_before,
+    read_heading,
+    read_moment,
+    read_off_block,
+    rfc3339,
+    stamp,
+    to_unix,
+)
 from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
@@ -65,18 +74,18 @@ def advise(
     here: advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
-    now_s = moments.to_unix(moments.read_moment(now, what="now") if isinstance(now, str) else now, what="now")
-    now_at = moments.from_unix(now_s)
+    now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
+    now_at = from_unix(now_s)
     read, forecasts = inputs.read_texts(reports, now_at)
     profile = _profile(aircraft or checklist.default_aircraft, fleet)
     where = inputs.find_place(place, (*read, *forecasts), gazetteer)
-    off_block_s = moments.read_off_block(off_block, now_s)
+    off_block_s = read_off_block(off_block, now_s)
     given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
-    treated_s = None if treated_at is None else moments.read_at_or_before(treated_at, now_s, what="treated-at")
-    parked_s = None if parked_since is None else moments.read_at_or_before(parked_since, now_s, what="parked-since")
+    treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
+    parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
     for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
         if moment is not None and moment > now_s:
-            said = f"{moments.stamp(moment)} is after now"
+            said = f"{stamp(moment)} is after now"
             raise DepartureError(said, where=label, hint="give a time that has passed")
     if seen is not None and seen not in SEEN:
         raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
@@ -84,7 +93,7 @@ def advise(
         now=now_s,
         off_block=off_block_s,
         place=where,
-        heading_deg=moments.read_heading(heading),
+        heading_deg=read_heading(heading),
         parked_since=parked_s,
         treated_at=treated_s,
         seen=seen,
@@ -126,7 +135,7 @@ def _known(departure: Departure) -> tuple[str, ...]:
         known.append(f"Seen on the aircraft: {departure.seen}. That counts for more than every estimate here.")
     if departure.treated_at is not None:
         minutes = (departure.now - departure.treated_at) // 60
-        at = moments.from_unix(departure.treated_at)
+        at = from_unix(departure.treated_at)
         known.append(f"Treated {minutes} min ago, at {at:%H%MZ}: what fell since counts.")
     return tuple(known)
 
@@ -141,7 +150,7 @@ def _assemble(
     notes: tuple[str, ...],
 ) -> Brief:
     windows, place = departure.windows, departure.place
-    now = _stamp(departure.now)
+    now = rfc3339(departure.now)
     undecoded = [group for report in known.read for group in report.groups if group.status in (NOT_DECODED, CONFLICT)]
     missing = dict.fromkeys(_base_missing(known.newest, conditions))
     for line in lines:
@@ -153,16 +162,16 @@ def _assemble(
         aircraft=Named(profile.id, profile.name),
         checklist=ChecklistOut(checklist.name, checklist.revision, checklist.fingerprint),
         windows=WindowsOut(
-            (_stamp(windows.walk_round[0]), _stamp(windows.walk_round[1])),
-            (_stamp(windows.doors_open[0]), _stamp(windows.doors_open[1])),
-            _stamp(windows.off_block),
-            _stamp(windows.take_off),
+            (rfc3339(windows.walk_round[0]), rfc3339(windows.walk_round[1])),
+            (rfc3339(windows.doors_open[0]), rfc3339(windows.doors_open[1])),
+            rfc3339(windows.off_block),
+            rfc3339(windows.take_off),
         ),
         reports=tuple(
             ReportOut(
                 report.kind,
                 report.station,
-                _stamp(report.issued.timestamp()),
+                rfc3339(report.issued.timestamp()),
                 _age_min(report, departure.now),
                 report.raw,
                 tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
@@ -181,14 +190,8 @@ def _assemble(
         not_stated=conditions.not_stated,
         walk_order=profile.walk,
         heading_deg=number(departure.heading_deg, 1),
-        parked_since=None if departure.parked_since is None else _stamp(departure.parked_since),
+        parked_since=None if departure.parked_since is None else rfc3339(departure.parked_since),
     )
-
-
-def _stamp(unix_s: float) -> str:
-    text = moments.stamp(unix_s)
-    assert text is not None
-    return text
 
 
 def _age_min(report: Report | Forecast, now: int) -> int:

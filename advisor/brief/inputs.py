@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import nan
 
-from advisor import departure as moments
 from advisor.conditions import Airframe, Conditions, Departure, Place
+from advisor.departure import WindowPlan, windows_of
 from advisor.errors import DepartureError, ReportError
 from advisor.outlook import lanes, series, stations
 from advisor.outlook.build import build
@@ -46,9 +46,9 @@ class Asked:
     given: Mapping[str, Span]
     take_off: Moment | None
 
-    def departure(self, plan: moments.WindowPlan, *, treated: bool) -> tuple[Departure, tuple[str, ...]]:
+    def departure(self, plan: WindowPlan, *, treated: bool) -> tuple[Departure, tuple[str, ...]]:
         """The departure with its windows, and what has to be said about them."""
-        windows, notes = moments.windows(
+        windows, notes = windows_of(
             self.off_block, self.now, plan, treated=treated, given=self.given, take_off=self.take_off
         )
         departure = Departure(

@@ -10,7 +10,8 @@ from __future__ import annotations
 from itertools import pairwise
 from math import inf, nan
 
-from advisor.checklist.language.nodes import NO, UNKNOWN, YES, Always, And, Atom, Node, Not, Or, atoms, canonical
+from advisor.checklist.language.nodes import Always, And, Atom, Node, Not, Or, atoms, canonical
+from advisor.conditions import NO, UNKNOWN, YES
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 SAME, TIGHTENED, LOOSENED, BOTH_WAYS, CANNOT_DECIDE = "same", "tightened", "loosened", "both ways", "cannot decide"

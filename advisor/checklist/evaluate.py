@@ -9,10 +9,9 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.checklist.language import nodes
 from advisor.checklist.language.condition import Bools, evaluate_many
 from advisor.checklist.rules import Rule
-from advisor.conditions import Conditions, Windows
+from advisor.conditions import UNKNOWN, Conditions, Windows
 from advisor.quantities import QUANTITIES
 
 EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED = "expected", "possible", "cannot tell", "not indicated"
@@ -148,7 +147,7 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
         status = CANNOT_TELL
         first = int(yes_in[case].argmax())
         readings = rule.condition.reasons(conditions.columns, case, first)
-        missing = tuple(dict.fromkeys(one.quantity for one in readings if one.truth == nodes.UNKNOWN))
+        missing = tuple(dict.fromkeys(one.quantity for one in readings if one.truth == UNKNOWN))
     time = int(yes_in[case].argmax())
     times = np.flatnonzero(yes_in.any(axis=0))
     at = float(unix_s[time])

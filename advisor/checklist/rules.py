@@ -10,7 +10,7 @@ import msgspec
 from msgspec import Meta
 
 from advisor.checklist.language.condition import Condition, compile_condition
-from advisor.conditions import PHASES, Windows
+from advisor.conditions import PHASES
 from advisor.sources import Source
 
 Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
@@ -150,16 +150,6 @@ class WindowMinutes(Part, frozen=True):
     doors_open: tuple[Offset, Offset]
     take_off: Minutes
     take_off_treated: Minutes
-
-    def windows(self, off_block_s: int, *, treated: bool = False) -> Windows:
-        """The windows of one departure. off_block_s: seconds since 1970 UTC."""
-        walk, doors = self.walk_round, self.doors_open
-        return Windows(
-            (off_block_s + 60 * walk[0], off_block_s + 60 * walk[1]),
-            (off_block_s + 60 * doors[0], off_block_s + 60 * doors[1]),
-            off_block_s,
-            off_block_s + 60 * (self.take_off_treated if treated else self.take_off),
-        )
 
 
 class WindowTable(Part, frozen=True):

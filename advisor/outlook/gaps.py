@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conditions import Columns, Departure, Floats
-from advisor.outlook import cases as choices
+from advisor.outlook.cases import BASE_CASES
 from advisor.outlook.join import FORETOLD, PASSING
 from advisor.physics import precipitation, treatment
 from advisor.report.model import Report
@@ -52,7 +52,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks, unheard: M
     the past two hours after the last report. unheard: before the first report, further back than one speaks for: what
     it saw is no more known to have been there than anything else.
     """
-    lasts = np.array([row.lasts for row in choices.BASE_CASES])[:, None]
+    lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
     over, open_end = passed & ~lasts, (passed | gap) & lasts
     for name in PASSING:
         column = observed[name]

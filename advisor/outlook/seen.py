@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conditions import Columns, Floats
-from advisor.outlook import cases as choices
 from advisor.outlook import ended
+from advisor.outlook.cases import BASE_CASES
 from advisor.outlook.track import Track
 from advisor.physics import flags, wind
 from advisor.report.model import Report
@@ -22,7 +22,7 @@ FROZEN_DEPOSIT = 3
 
 def windy() -> Masks:
     """Which base cases take the strong end of the wind, (case, 1)."""
-    return np.array([row.wind == 1 for row in choices.BASE_CASES])[:, None]
+    return np.array([row.wind == 1 for row in BASE_CASES])[:, None]
 
 
 def remembered(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> Columns:

@@ -7,11 +7,10 @@ from itertools import pairwise
 from math import asin, cos, isfinite, radians, sin, sqrt
 from typing import Protocol
 
-from advisor import departure as moments
 from advisor.conditions import Conditions, Departure, Place
-from advisor.outlook import build as outlook
-from advisor.outlook import gaps as missing
-from advisor.outlook import series
+from advisor.departure import from_unix
+from advisor.outlook import gaps, series
+from advisor.outlook.build import LONGEST_HISTORY_S
 from advisor.outlook.cases import Site
 from advisor.outlook.track import state
 from advisor.physics import ahead, precipitation
@@ -122,12 +121,12 @@ def notes(
             said.append(f"After {ahead.LONGEST_H:.0f} h nothing of a report is taken for the present.")
         if forecast is not None and (differs := contradictions(newest, forecast)):
             said.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
-    holds_until = newest.issued.timestamp() + missing.WEATHER_HOLDS_S if newest else float(departure.now)
+    holds_until = newest.issued.timestamp() + gaps.WEATHER_HOLDS_S if newest else float(departure.now)
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
         until = max(holds_until, forecast.valid_to.timestamp() if forecast else holds_until)
         shape = "%H%MZ" if abs(departure.now - until) < DAY_S / 4 else "%d/%H%MZ"
-        late = f"what falls after {moments.from_unix(until):{shape}} is not known"
+        late = f"what falls after {from_unix(until):{shape}} is not known"
         unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
         said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
     elif forecast is None and departure.windows.off_block - departure.now > FORESEEN_S:
@@ -149,24 +148,24 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     before = [t for t in times if t <= parked]
     # a report from before the parking speaks on for as long as any other, and its silence is as long as it is
     marks = [before[-1] if before else parked, *(t for t in times if t > parked), float(departure.now)]
-    holds = [missing.holds_s(given)] * (len(marks) - 2) + [missing.WEATHER_HOLDS_S]
-    gaps = [(max(a, parked), b) for (a, b), longest in zip(pairwise(marks), holds, strict=True) if b - a > longest]
+    holds = [gaps.holds_s(given)] * (len(marks) - 2) + [gaps.WEATHER_HOLDS_S]
+    silent = [(max(a, parked), b) for (a, b), longest in zip(pairwise(marks), holds, strict=True) if b - a > longest]
     said = []
-    begins = departure.now - outlook.LONGEST_HISTORY_S
+    begins = departure.now - LONGEST_HISTORY_S
     if departure.parked_since < begins:
-        longest = f"{outlook.LONGEST_HISTORY_S // 3600} h"
-        since = moments.from_unix(begins)
+        longest = f"{LONGEST_HISTORY_S // 3600} h"
+        since = from_unix(begins)
         said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
-    if gaps:
-        days = any(b - a >= DAY_S for a, b in gaps)
-        spans = ", ".join(_span(a, b, days) for a, b in gaps)
+    if silent:
+        days = any(b - a >= DAY_S for a, b in silent)
+        spans = ", ".join(_span(a, b, days) for a, b in silent)
         said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
     return said
 
 
 def _span(start_s: float, end_s: float, days: bool) -> str:
     shape = "%d/%H%M" if days else "%H%M"
-    return f"{moments.from_unix(start_s):{shape}}-{moments.from_unix(end_s):{shape}Z}"
+    return f"{from_unix(start_s):{shape}}-{from_unix(end_s):{shape}Z}"
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:

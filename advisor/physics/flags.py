@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.conditions import Codes, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
 
-_YES, _NO, _UNKNOWN = np.int8(1), np.int8(0), np.int8(-1)
+_YES, _NO, _UNKNOWN = np.int8(YES), np.int8(NO), np.int8(UNKNOWN)
 
 
 def any_of(*flags: ArrayLike) -> Codes:

@@ -64,6 +64,8 @@ class Record:
         self.url, self._now, self.closed = url, now, False
         self.engine: Engine = open_engine(url, make=make)
         self._queue: queue.Queue[_Waiting | None] = queue.Queue(MOST_WAITING)
+        # nothing is queued behind the end, where nobody would answer it
+        self._door = threading.Lock()
         self._writer = threading.Thread(target=self._write, name="record", daemon=True)
         self._writer.start()
 
@@ -73,15 +75,15 @@ class Record:
         It raises Refusal where the record does not take it, RecordError where the database fails.
         """
         waiting = _Waiting(addition)
-        if self.closed:
-            waiting.answer.set_exception(
-                RecordError("the record is closed", hint="the server is stopping; send it again")
-            )
-            return waiting.answer
-        try:
-            self._queue.put_nowait(waiting)
-        except queue.Full:
-            waiting.answer.set_exception(RecordError("too much is waiting to be written", hint="send it again"))
+        with self._door:
+            if self.closed:
+                error = RecordError("the record is closed", hint="the server is stopping; send it again")
+                waiting.answer.set_exception(error)
+                return waiting.answer
+            try:
+                self._queue.put_nowait(waiting)
+            except queue.Full:
+                waiting.answer.set_exception(RecordError("too much is waiting to be written", hint="send it again"))
         return waiting.answer
 
     def add(self, addition: Addition) -> Event:
@@ -90,10 +92,11 @@ class Record:
 
     def close(self) -> None:
         """Write what waits, and let go of the database."""
-        if self.closed:
-            return
-        self.closed = True
-        self._queue.put(None)
+        with self._door:
+            if self.closed:
+                return
+            self.closed = True
+            self._queue.put(None)
         self._writer.join(30)
         self.engine.dispose()
 

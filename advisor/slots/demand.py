@@ -13,7 +13,6 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from advisor import departure as moments
 from advisor import places
 from advisor.brief import inputs, lines, missing
 from advisor.brief.advise import TREATMENT_RULE
@@ -23,6 +22,7 @@ from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POS
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Floats, Place, Windows
+from advisor.departure import from_unix, hhmm, windows_of
 from advisor.outlook import gaps
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.report.forecast import Forecast
@@ -78,7 +78,7 @@ def read_weather(
 
     Raises ReportError and DepartureError.
     """
-    read, forecasts = inputs.read_texts(reports, moments.from_unix(now))
+    read, forecasts = inputs.read_texts(reports, from_unix(now))
     where = inputs.find_place(place, (*read, *forecasts), places)
     known = inputs.weather(read, forecasts, where, now=now, until=until, gazetteer=places)
     newest, forecast = known.newest, known.forecast
@@ -87,7 +87,7 @@ def read_weather(
         covered = max(covered, int(forecast.valid_to.timestamp()))
     if covered >= until:
         return known
-    late = f"No forecast was given for later: what falls after {_clock(covered)} is not known."
+    late = f"No forecast was given for later: what falls after {hhmm(covered)} is not known."
     return replace(known, notes=(*known.notes, late))
 
 
@@ -167,7 +167,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     # windows before now count as over: who is late leaves now at the earliest
     leaving = max(row.off_block, row.ready or 0, now)
     plan = checklist.windows[profile.windows]
-    windows, _ = moments.windows(leaving, now, plan, treated=True)
+    windows, _ = windows_of(leaving, now, plan, treated=True)
     end = max(windows.take_off, leaving + (row.taxi_min + pads.margin.delay_min) * 60, row.take_off_from or 0)
     windows = msgspec.structs.replace(windows, take_off=min(end, nights.end))
     since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
@@ -275,11 +275,11 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
         parts = ["nothing frozen or freezing reported or forecast"]
         if margin.size:
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
-        return ", ".join(parts) + f", until {_clock(until)}; only the inspection can tell"
+        return ", ".join(parts) + f", until {hhmm(until)}; only the inspection can tell"
     falls, central = _falling(conditions, since, until)
     if falls and (central or finding.status == POSSIBLE):
         return falls
-    at = _clock(conditions.unix_s[finding.time])
+    at = hhmm(conditions.unix_s[finding.time])
     for name, where in (("frost_margin_c", "skin"), ("tank_frost_margin_c", "skin over the tanks")):
         margin = float(_table(conditions, name)[finding.case, finding.time])
         if margin > 0:
@@ -305,11 +305,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
         return "", False
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
     text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
-    return f"{'' if central else 'possibly '}{text} from {_clock(float(at))}", bool(central)
-
-
-def _clock(unix_s: float) -> str:
-    return moments.from_unix(unix_s).strftime("%H%MZ")
+    return f"{'' if central else 'possibly '}{text} from {hhmm(float(at))}", bool(central)
 
 
 STATUS_ORDER = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from msgspec import structs
 
+from advisor.departure import rfc3339
 from advisor.slots import actual, demand, execution, replan
 from advisor.slots.build import Built, build
 from advisor.slots.cases import CasePick
@@ -22,7 +23,7 @@ from advisor.slots.solver.named import Board, Place
 from advisor.slots.solver.settle import settle
 from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
-from advisor.slots.writing import GAP, rfc3339, written
+from advisor.slots.writing import GAP, written
 
 # of the time left after reading; what is left then is for the order
 STARTS_PART = 0.8

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.departure import from_unix, read_moment, stamp, to_unix
+from advisor.departure import hhmm, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
 from advisor.slots.build import Held, Wish
 from advisor.slots.demand import DEPOSITS, Need
@@ -156,7 +156,7 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
     there = _there(need, pad, pads.treatment.stand_lead_min)
     planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
     if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
-        return f"the slot at {_clock(start)} is missed: ready later than planned, treatment again"
+        return f"the slot at {hhmm(start)} is missed: ready later than planned, treatment again"
     if end > now:
         for closure in closures:
             if one.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
@@ -167,7 +167,7 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
         begun = seconds(one.last_step_start)
         latest = max(need.row.take_off_from or 0, end + need.to_runway_min * 60)
         if need.row.take_off_from is not None and latest - begun > one.holdover_min * 60:
-            return f"holdover from {_clock(begun)} runs out before the take-off window: treatment again"
+            return f"holdover from {hhmm(begun)} runs out before the take-off window: treatment again"
     return ""
 
 
@@ -245,10 +245,6 @@ def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) 
     if one.treatment_min != new.treatment_min:
         return f"treatment takes {new.treatment_min} min, was {one.treatment_min}"
     return "to make room for others" if new.start is not None else "no room"
-
-
-def _clock(unix_s: float) -> str:
-    return from_unix(unix_s).strftime("%H%MZ")
 
 
 def _hm(stamp: str | None) -> str | None:

@@ -9,7 +9,7 @@ from msgspec import structs
 
 from advisor.brief.advise import CAUTIONS
 from advisor.brief.model import Named, PlaceOut
-from advisor.departure import from_unix, stamp
+from advisor.departure import hhmm, rfc3339, stamp
 from advisor.slots import replan
 from advisor.slots.build import Built, minute_up
 from advisor.slots.demand import Need
@@ -195,7 +195,7 @@ def _pad_line(need: Need) -> str:
     """What to pass on to the pad."""
     stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
     steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
-    ready = from_unix(need.row.ready or need.row.off_block).strftime("%H%MZ")
+    ready = hhmm(need.row.ready or need.row.off_block)
     sure = "" if need.status == "expected" else f"{need.status if need.status != 'cannot tell' else 'not known'}, "
     what = f"{need.deposit} on {SURFACES[need.deposit]}" if need.deposit != "unknown" else "deposit not known"
     return f"{need.row.flight}, {stand}, {need.profile.name}: {sure}{what}, not inspected, {steps}, ready {ready}"
@@ -253,10 +253,3 @@ def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, 
 
 def _minutes(seconds: float) -> int:
     return int(-(-seconds // 60))
-
-
-def rfc3339(unix_s: float) -> str:
-    """A time as a plan writes it."""
-    text = stamp(unix_s)
-    assert text is not None
-    return text

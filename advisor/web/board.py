@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any
 import msgspec
 from litestar import MediaType, Request, Response, get, post
 
-from advisor import departure as moments
+from advisor.departure import read_moment
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
 from advisor.slots.files import actuals
 from advisor.slots.files.schedule import COLUMNS, NEEDED
@@ -98,7 +98,7 @@ class Boards:
 
         settings = self._work.settings
         assert settings.pads is not None
-        now = settings.clock() if not values.get("now") else moments.read_moment(values["now"], what="now")
+        now = settings.clock() if not values.get("now") else read_moment(values["now"], what="now")
         if not values.get("reports"):
             raise ReportError("no report was given", where="reports", hint="give a METAR, and a TAF for the night")
         with tempfile.TemporaryDirectory(prefix="advisor-") as folder:

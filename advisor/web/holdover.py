@@ -7,9 +7,9 @@ from math import isnan, nan
 from pathlib import Path
 from typing import Any
 
-from advisor import departure as moments
 from advisor.brief.model import Brief
 from advisor.checklist.profile import Profile
+from advisor.departure import read_moment, stamp, to_unix
 from advisor.errors import AdvisorError
 from advisor.render import words
 
@@ -52,14 +52,14 @@ def left(walk: Any, now: str, pads: Path | None, brief: Brief | None, profile: P
         return Left(
             "", "No holdover time runs", f"by the reports of this brief; look again before take-off. {whose}", False
         )
-    until = moments.stamp(begun + 60 * minutes) or ""
+    until = stamp(begun + 60 * minutes) or ""
     rest = int((_unix(until) - _unix(now)) // 60)
     said = f"About {rest} min of holdover left:" if rest >= 0 else "Holdover is over:"
     return Left(until, said, f"look again by {words.clock(until)}. {whose}", rest < 0)
 
 
 def _unix(stamp: str) -> int:
-    return moments.to_unix(moments.read_moment(stamp, what="at"))
+    return to_unix(read_moment(stamp, what="at"))
 
 
 def _table(pads_file: Path, begun: int, fluid: str | None, dilution: str | None) -> Any:

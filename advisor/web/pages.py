@@ -18,8 +18,8 @@ from litestar import Request, Response, get, post
 from litestar.datastructures import Cookie
 from markupsafe import Markup
 
-from advisor import departure as moments
 from advisor.brief.model import Brief
+from advisor.departure import stamp
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
@@ -252,7 +252,7 @@ def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | No
 
 def _view(work: Work, entry: Entry, brief: Brief) -> str:
     """When somebody looks; a brief made for another time than the clock's keeps its own."""
-    return (moments.stamp(work.unix()) or brief.now) if entry.live else brief.now
+    return (stamp(work.unix()) or brief.now) if entry.live else brief.now
 
 
 def _drawn(brief: Brief) -> dict[str, Any]:

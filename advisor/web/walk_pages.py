@@ -12,8 +12,8 @@ from litestar import Request, Response, get, post
 from litestar.datastructures import UploadFile
 from markupsafe import Markup
 
-from advisor import departure as moments
 from advisor.brief.model import Brief
+from advisor.departure import read_at_or_after, read_at_or_before, stamp
 from advisor.errors import AdvisorError
 from advisor.web.api import work_of
 from advisor.web.model import Problem
@@ -56,7 +56,7 @@ def _drawn(request: Req, fault: Problem | None, status: int) -> Response[bytes]:
 
     walks, work = walks_of(request), work_of(request)
     walk = walks.read(request.path_params["name"])
-    now = moments.stamp(work.unix()) or ""
+    now = stamp(work.unix()) or ""
     entry = work.get(walk.opened["brief"])
     said = laid_out(walk, now)
     at = request.query_params.get("at", "")
@@ -136,8 +136,8 @@ def said_in(kind: str, values: Mapping[str, str], now: float) -> dict[str, Any]:
     for name in _TIMES:
         if name in said:
             text = said[name] if said[name].upper().endswith("Z") or len(said[name]) > 5 else f"{said[name]}Z"
-            read = moments.read_at_or_after if name == "cancel_by" else moments.read_at_or_before
-            said[name] = moments.stamp(read(text, int(now), what=name))
+            read = read_at_or_after if name == "cancel_by" else read_at_or_before
+            said[name] = stamp(read(text, int(now), what=name))
     if kind == "sign" and values.get("covered"):
         said["covered"] = values["covered"] == "yes"
     return said

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 from litestar import Request, Response, get
 
-from advisor import departure as moments
+from advisor.departure import stamp
 from advisor.render import text, words
 from advisor.web.api import work_of
 from advisor.web.board import boards_of
@@ -69,7 +69,7 @@ async def wall(request: Req) -> Response[bytes]:
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
     plan = msgspec.json.decode(found.plan)
-    now = moments.stamp(work_of(request).unix()) or ""
+    now = stamp(work_of(request).unix()) or ""
     shown, more = rows(plan, now)
     age = text.minutes(plan["now"], now)
     return rendered(

@@ -11,10 +11,10 @@ from typing import Any
 import msgspec
 
 from advisor import advise
-from advisor import departure as moments
 from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
 from advisor.checklist.profile import Profile
+from advisor.departure import read_at_or_before, read_moment, stamp, to_unix
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.web.limits import RateLimit
 from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
@@ -182,7 +182,7 @@ class Work:
 
     def stamp(self) -> str:
         """Now, by the server's clock."""
-        return moments.stamp(self.unix()) or ""
+        return stamp(self.unix()) or ""
 
     def is_due(self, entry: Entry) -> bool:
         """Whether it is time to ask the feed again for this brief."""
@@ -224,9 +224,9 @@ def _texts(brief: Brief) -> set[str]:
 
 def _pinned(asked: Asked, before: Brief) -> Asked:
     """The same departure later on: a time of day means the moment that it meant then."""
-    now = moments.to_unix(moments.read_moment(before.now, what="now"))
+    now = to_unix(read_moment(before.now, what="now"))
     earlier = {
-        name: moments.stamp(moments.read_at_or_before(text, now, what=name))
+        name: stamp(read_at_or_before(text, now, what=name))
         for name in ("parked_since", "treated_at")
         if (text := getattr(asked, name)) is not None
     }

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from advisor.checklist.revision import load, load_all, load_pages, loosened_classes
 from advisor.checklist.rules import CLASSES, ChecklistFile, Override, Rule, checklist_schema
 from advisor.conditions import PHASES
+from advisor.departure import windows_of
 
 RULES = (
     advice("torch")
@@ -41,11 +42,11 @@ def test_the_shipped_checklist_stands_alone(shipped):
     assert [rule.id for rule in checklist.rules] == ["torch", "high-visibility", "strong-wind"]
     assert {rule.origin for rule in checklist.rules} == {"shipped"}
     assert (checklist.call_lead_min, checklist.changed, checklist.loosened) == (45, (), ())
-    windows = checklist.windows["small"].windows(36_000)
+    windows = windows_of(36_000, 0, checklist.windows["small"], treated=False)[0]
     assert windows.walk_round == (36_000 - 2400, 36_000 - 900)
     assert windows.doors_open == (36_000 - 1200, 36_000 - 300)
     assert (windows.off_block, windows.take_off) == (36_000, 36_900)
-    assert checklist.windows["jet"].windows(0, treated=True).take_off == 35 * 60
+    assert windows_of(36_000, 0, checklist.windows["jet"], treated=True)[0].take_off == 36_000 + 35 * 60
 
 
 def test_an_operator_s_rule_takes_the_place_of_the_shipped_one(own):

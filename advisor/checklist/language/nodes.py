@@ -12,13 +12,13 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.conditions import NO, UNKNOWN, YES
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 Bools = NDArray[np.bool_]
 Pair = tuple[Bools, Bools]
 Columns = Mapping[str, NDArray[Any]]
 Span = tuple[float, bool, float, bool]  # low, low included, high, high included
-YES, NO, UNKNOWN = 1, 0, -1
 
 
 class Atom(msgspec.Struct, frozen=True):

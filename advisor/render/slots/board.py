@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from functools import lru_cache
 from math import ceil, floor
 from typing import Any
 
 from markupsafe import Markup
 
-from advisor.departure import from_unix, read_moment
+from advisor.departure import hhmm, read_moment
 from advisor.render import design
 from advisor.render.slots import chart
 from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks
@@ -174,7 +173,7 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
                     }
                 )
     step = 900 if (last - first) * per_s / ((last - first) / 900) > 40 else 3600
-    ticks = [(x(at), _hm(at)) for at in range(int(first), int(last) + 1, step)]
+    ticks = [(x(at), hhmm(at)) for at in range(int(first), int(last) + 1, step)]
     return {
         "width": round(x(last) + 48, 1),
         "height": HEAD + ROW * len(plan.pads) + 4,
@@ -187,8 +186,3 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
         "ticks": ticks,
         "now": x(_s(plan.now)) if first <= _s(plan.now) <= last else None,
     }
-
-
-def _hm(unix_s: float) -> str:
-    found: datetime = from_unix(unix_s)
-    return found.strftime("%H%MZ")
