@@ -118,6 +118,7 @@ class Case(Struct, frozen=True):
     """One row of the table of choices: a name, why it is there, the loss variant of its skin and a source key.
 
     lasts: an adverse case: what was seen stays possible, what stood outside nobody knows how long counts as long out.
+    lane: the temporary and probable groups that it lays over its base case, "" for none.
     """
 
     name: str
@@ -125,6 +126,12 @@ class Case(Struct, frozen=True):
     loss: str
     source: str
     lasts: bool = True
+    lane: str = ""
+
+    @property
+    def base(self) -> str:
+        """The name of the case without its groups."""
+        return self.name.removesuffix(f"; {self.lane}")
 
 
 @dataclass(frozen=True)

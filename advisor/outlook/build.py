@@ -103,7 +103,7 @@ def build(
 def _case(row: Choice, label: str) -> Case:
     """A row of the table of choices, with a lane's groups on top where there is a label."""
     name = f"{row.name}; {label}" if label else row.name
-    return Case(name, row.meaning, row.loss, row.source, row.lasts)
+    return Case(name, row.meaning, row.loss, row.source, row.lasts, label)
 
 
 def _of_the_departure(departure: Departure, unix_s: Floats) -> Columns:

@@ -95,8 +95,8 @@ def case_shares(cases: Sequence[Case], noise: Noise) -> Floats:
     The central base case against the adverse ones by adverse_share, those alike; a lane by its PROB, else by
     group_share; what is left is the share of no group at all.
     """
-    bases = list(dict.fromkeys(base_of(case) for case in cases))
-    lanes = [lane for lane in dict.fromkeys(lane_of(case) for case in cases) if lane]
+    bases = list(dict.fromkeys(case.base for case in cases))
+    lanes = [lane for lane in dict.fromkeys(case.lane for case in cases) if lane]
     base_share = {base: noise.adverse_share / max(1, len(bases) - 1) for base in bases}
     if bases:
         base_share[bases[0]] = 1.0 - noise.adverse_share if len(bases) > 1 else 1.0
@@ -104,7 +104,7 @@ def case_shares(cases: Sequence[Case], noise: Noise) -> Floats:
     whole = sum(lane_share.values())
     lane_share = {lane: share / max(1.0, whole) for lane, share in lane_share.items()}
     lane_share[""] = 1.0 - sum(lane_share.values())
-    shares = np.array([max(0.0, base_share[base_of(case)] * lane_share[lane_of(case)]) for case in cases])
+    shares = np.array([max(0.0, base_share[case.base] * lane_share[case.lane]) for case in cases])
     found: Floats = shares / shares.sum() if shares.sum() > 0 else np.full(len(cases), 1.0 / len(cases))
     return found
 
@@ -113,13 +113,3 @@ def stated_share(lane: str, noise: Noise) -> float:
     """The probability that a lane's groups state, the highest of them; group_share where they state none."""
     stated = [int(word[4:6]) / 100 for word in lane.split() if word.startswith("PROB") and word[4:6].isdigit()]
     return max(stated, default=noise.group_share)
-
-
-def base_of(case: Case) -> str:
-    """The name of a case's base case."""
-    return case.name.partition("; ")[0]
-
-
-def lane_of(case: Case) -> str:
-    """The temporary and probable groups that a case lays over its base case; "" for none."""
-    return case.name.partition("; ")[2]

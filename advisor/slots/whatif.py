@@ -21,7 +21,7 @@ from advisor.slots.night import Night
 from advisor.slots.plan import Variants, look
 from advisor.slots.rehearse import Outcome
 from advisor.slots.result import VariantOut
-from advisor.slots.scenarios import Draws, draw, lane_of
+from advisor.slots.scenarios import Draws, draw
 
 LONGER = 1.2
 NO_LANES = "The reports hold no temporary or probable group: that what-if is left out."
@@ -56,7 +56,7 @@ def _changed(
         true = _come_true(night, done.field.needs)
         then = execution.prepare(true, pads, shut, night.table, night.weather.now, {})
         cases = true[0].conditions.cases
-        in_lane = next(at for at, case in enumerate(cases) if lane_of(case))
+        in_lane = next(at for at, case in enumerate(cases) if case.lane)
         sure = np.array([need.steps > 0 and need.status == "expected" for need in true], dtype=np.bool_)
         came = replace(drawn, needed=drawn.needed | sure, case=np.full(drawn.nights, in_lane))
         yield "forecast's temporary groups come true", then, came, ", ".join(lanes(needs))
@@ -67,7 +67,7 @@ def _changed(
 def lanes(needs: Sequence[Need]) -> tuple[str, ...]:
     """The temporary and probable groups that some case has."""
     cases = (case for need in needs[:1] for case in need.conditions.cases)
-    return tuple(dict.fromkeys(lane_of(case) for case in cases if lane_of(case)))
+    return tuple(dict.fromkeys(case.lane for case in cases if case.lane))
 
 
 def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:
@@ -76,7 +76,7 @@ def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:
     for label in lanes(needs):
 
         def these(case: Case, label: str = label) -> bool:
-            return lane_of(case) == label
+            return case.lane == label
 
         for need in look(night, these):
             known = most.get(need.row.flight)

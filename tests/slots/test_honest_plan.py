@@ -356,5 +356,5 @@ def test_scenarios_of_the_example_follow_the_report_s_probability() -> None:
     )
     needs = look(known)
     shares = scenarios.case_shares(needs[0].conditions.cases, known.pads.noise)
-    lanes = np.array([bool(scenarios.lane_of(case)) for case in needs[0].conditions.cases])
+    lanes = np.array([bool(case.lane) for case in needs[0].conditions.cases])
     assert shares[lanes].sum() == pytest.approx(0.4) and shares.sum() == pytest.approx(1)

@@ -206,9 +206,11 @@ def test_need_by_case_follows_the_case_that_was_drawn() -> None:
 def test_cases_weigh_as_the_groups_state() -> None:
     # central 0.6, the one adverse case 0.4; PROB30 0.3, TEMPO without a number 0.5 here: what is left is 0.2
     base = sky(cases=1).cases[0]
-    names = ["central", "adverse", "central; PROB30 0506/0507", "adverse; PROB30 0506/0507", "central; TEMPO 0506/0507"]
-    names.append("adverse; TEMPO 0506/0507")
-    cases = [msgspec.structs.replace(base, name=name) for name in names]
+    cases = [
+        msgspec.structs.replace(base, name=f"{name}; {lane}" if lane else name, lane=lane)
+        for lane in ("", "PROB30 0506/0507", "TEMPO 0506/0507")
+        for name in ("central", "adverse")
+    ]
     noise = Noise(adverse_share=0.4, group_share=0.5)
     assert case_shares(cases, noise) == pytest.approx([0.12, 0.08, 0.18, 0.12, 0.3, 0.2])
     assert stated_share("PROB40 TEMPO 1005/1007", noise) == 0.4 and stated_share("trend TEMPO", noise) == 0.5
