@@ -13,7 +13,7 @@ from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SectorOut, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.rules import Checklist, compiled
-from advisor.conditions import NO, YES, Airframe, Conditions, Departure, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
 
@@ -185,7 +185,9 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     unknown = bool(np.isnan(gust).any())
     near = np.broadcast_to(conditions.columns["storm_near"], conditions.shape)[:, inside]
     storm = bool((near != NO).any())
-    why = "storm" if bool((near == YES).any()) else "weather" if storm else ""
+    # a wind that is not known is reason enough, but for a report that does not tell the weather either
+    untold = storm and (not unknown or bool((near[0] == UNKNOWN).any()))
+    why = "storm" if bool((near == YES).any()) else "weather" if untold else ""
     tables = [conditions.doors(name)[..., inside] for name in ("operate_margins_kt", "stay_open_margins_kt")]
     over = any(bool((table < 0).any()) for table in tables)
     # the highest of some cases only is no highest gust, unless it is over a limit already

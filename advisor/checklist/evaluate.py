@@ -103,8 +103,14 @@ def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) 
             pair = raised.condition.evaluate(conditions.columns, conditions.shape)
             graver = _finding(raised, *pair, span, conditions)
             if graver.status in (EXPECTED, POSSIBLE):
-                # how sure the line is stays, how much it weighs does not
-                found = msgspec.structs.replace(graver, status=found.status, from_s=found.from_s, until_s=found.until_s)
+                # how sure the line is stays, how much it weighs does not; what is graver in some cases only is no
+                # reason of a line that holds in every one
+                if graver.status == found.status or rule.condition.always:
+                    found = msgspec.structs.replace(
+                        graver, status=found.status, from_s=found.from_s, until_s=found.until_s
+                    )
+                else:
+                    found = msgspec.structs.replace(found, rule=msgspec.structs.replace(raised, when=rule.when))
         found_all.append(found)
     return found_all
 

@@ -17,6 +17,7 @@ from advisor.conditions import Case, Codes, Columns, Conditions, Departure, Floa
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
+from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
 from advisor.outlook.tables import base_table, laid
 from advisor.physics import precipitation
@@ -70,14 +71,22 @@ def build(
     groups += of_trend(used[-1], departure.now, unix_s[-1]) if used else []
     on_top, left = lanes(groups, MOST_LANES)
     base, text = base_table(used, forecast, departure, unix_s, site)
+    # where two reports of one minute contradict each other the worse of both counts
+    other = series.beside(reports, used)
+    if other:
+        base = join(base, base_table(other, forecast, departure, unix_s, site)[0])
     us = united_states(used[-1].station if used else forecast.station if forecast else "")
     each = [base, *(laid(base, lane, unix_s, site, us) for lane in on_top)]
     columns = {name: np.concatenate([one[name] for one in each]) for name in base}
     cases = tuple(_case(row, label) for label in ("", *(lane.label for lane in on_top)) for row in BASE_CASES)
     air = temperature.columns(used, forecast, departure, unix_s, site)
+    if other:
+        air = temperature.worse(air, temperature.columns(other, forecast, departure, unix_s, site))
     columns |= {name: np.tile(table, (len(each), 1)) for name, table in air.items()}
     since_s = -inf if departure.parked_since is None else departure.parked_since
     columns |= seen.remembered(columns, used, unix_s, since_s)
+    if other:
+        columns |= join_flags(columns, seen.remembered(columns, other, unix_s, since_s))
     columns |= seen.brewing(columns, np.array([case.lasts for case in cases])[:, None])
     told = {name: columns[name] for name in precipitation.FLAGS}
     columns |= precipitation.freezing_by_temperature(told, columns["air_temperature_c"])

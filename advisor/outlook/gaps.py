@@ -49,7 +49,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks, unheard: M
     """What becomes of observed weather when nobody says anything: possible after two hours, or not known.
 
     gap: where a report of the past is missing; there what was not seen before is not known at once. silent: that, and
-    the past two hours after the last report. unheard: before the first report, further back than one speaks for: what
+    two hours after the last report. unheard: before the first report, further back than one speaks for: what
     it saw is no more known to have been there than anything else.
     """
     lasts = np.array([row.lasts for row in BASE_CASES])[:, None]
@@ -60,7 +60,7 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks, unheard: M
         if name in FORETOLD:
             column[open_end & (column == 0)] = -1
         column[unheard & lasts & (column == 1)] = -1
-    # what a storm of a gap did is not known; that one may come later is for the forecast
+    # what a storm of a gap did is not known, nor whether one has come since
     observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
     classes = observed["treatment_classes"]
     classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from advisor.conditions import Columns
 from advisor.outlook.cases import Doubt, worse
 from advisor.physics import flags
-from advisor.quantities import COLUMNS, kinds
+from advisor.quantities import COLUMNS, FLAG, kinds
 
 _BY_CASE = {kinds.BY_WIND: Doubt.WIND, kinds.BY_CLOUD: Doubt.CLOUD}
 
@@ -29,6 +29,13 @@ def _joined(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any
     if doubt is not None:
         return worse(first, second, doubt)
     return np.concatenate([first[:1], _whole(name, first[1:], second[1:])])
+
+
+def join_flags(first: Columns, second: Columns) -> Columns:
+    """Of what both remember the flags that either has."""
+    return {
+        name: flags.any_of(first[name], second[name]) for name in second if COLUMNS[name].kind == FLAG and name in first
+    }
 
 
 def worst(name: str, first: NDArray[Any], second: NDArray[Any]) -> NDArray[Any]:

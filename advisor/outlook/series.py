@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,29 @@ def in_order(reports: Sequence[Report]) -> tuple[Report, ...]:
         if not report.nil:
             best[report.issued.timestamp()] = report
     return tuple(best.values())
+
+
+def beside(reports: Sequence[Report], used: Sequence[Report]) -> tuple[Report, ...]:
+    """The same series with a report in place of each that another one of the same minute contradicts; () for none.
+
+    used: in order, as in_order gives them. A correction contradicts nothing: it stands in place of what it corrects.
+    """
+    others = {}
+    for report in reports:
+        other = next((one for one in used if one.issued == report.issued), None)
+        if (
+            other is not None
+            and not report.nil
+            and report.corrected == other.corrected
+            and _said(report) != _said(other)
+        ):
+            others[report.issued] = report
+    return tuple(others.get(one.issued, one) for one in used) if others else ()
+
+
+def _said(report: Report) -> Report:
+    """A report without its spelling."""
+    return replace(report, kind="", raw="", groups=())
 
 
 def newest(reports: Sequence[Report]) -> Report | None:

@@ -134,6 +134,10 @@ def notes(
     if conditions.left_out:
         shared = ", ".join(conditions.left_out)
         said.append(f"Many groups at once: {shared} taken together with others, the worse of each.")
+    in_order = series.in_order(used)
+    for one, other in zip(in_order, series.beside(used, in_order), strict=False):
+        if one is not other:
+            said.append(f"Two reports of {one.issued:%H%MZ} differ: the graver of both counts. Ask which one holds.")
     said += _gaps(used, departure)
     return tuple(said)
 

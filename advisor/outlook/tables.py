@@ -62,6 +62,8 @@ def base_table(
     gap = gaps.missing(used, at, unix_s, departure) & stood
     silent = past & (gap | (passed & stood))
     unheard = gap & (unix_s < used[0].issued.timestamp())
+    # what comes later is known to nobody who reports: gusts out of a storm then have no bound either
+    silent |= passed & ~past
     gaps.fade(observed, passed, gap, silent, unheard)
     observed["seen_gust_kt"] = seen.seen_gust(track, silent)
     stale = (lead_h > WIND_HOLDS_H) & ~covered

@@ -71,6 +71,22 @@ def columns(
     return {"air_temperature_c": air, "dew_point_c": _bounded(dew, air)}
 
 
+def worse(first: Columns, second: Columns) -> Columns:
+    """Of two readings of the air the end that each case takes; the central case keeps the first.
+
+    The adverse skin, which takes no end of the report's doubt, takes the colder and the moister air.
+    """
+    made = {name: first[name].copy() for name in first}
+    for at, row in enumerate(BASE_CASES):
+        if row.lasts:
+            warm, dry = row.temperature > 0, row.moisture < 0
+            name = "air_temperature_c"
+            made[name][at] = (np.maximum if warm else np.minimum)(first[name][at], second[name][at])
+            name = "dew_point_c"
+            made[name][at] = (np.minimum if dry else np.maximum)(first[name][at], second[name][at])
+    return {**made, "dew_point_c": np.minimum(made["dew_point_c"], made["air_temperature_c"])}
+
+
 def _bounded(dew: Floats, air: Floats) -> Floats:
     """Dew point at or below the air; an unknown one is bounded by it in the moist cases, unknown in the others."""
     moist = np.array([row.moisture == 1 for row in BASE_CASES])[:, None]

@@ -88,7 +88,9 @@ def state(said: Sayer, *, lightning: bool = False, storm_remark: bool = False, b
     calm = said.wind_kt == 0
     pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
     kinds = {layer.type for layer in said.cloud}
-    storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if known else None)
+    # a type that an automatic station cannot tell is not known to be none
+    told = known and "///" not in kinds
+    storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if told else None)
     return State(
         said.wind_kt,
         said.gust_kt,

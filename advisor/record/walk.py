@@ -102,15 +102,19 @@ def checkpoints(opened: dict[str, Any]) -> list[dict[str, Any]]:
 def offers(walk: Walk) -> dict[str, str]:
     """What a walk knows that the same aircraft's next brief may be given: its inputs, and "covered" in words.
 
-    Offered, never taken by itself. What was found and then treated is not offered as lying there still.
+    Offered, never taken by itself. What was found and then treated is not offered as lying there still; what was found
+    since is. A treatment counts from the start of its last step, as holdover does, so that what fell meanwhile counts.
     """
     found: dict[str, str] = {}
-    kinds = [kind for kind in ("ice", "snow", "frost") if kind in walk.seen]
     done = walk.last("finished", "checked")
-    if kinds and done is None:
+    since = "" if done is None else done["at"]
+    told = {one.found for one in (*walk.lines.values(), *walk.zones.values()) if one.at >= since}
+    kinds = [kind for kind in ("ice", "snow", "frost") if kind in told]
+    if kinds:
         found["seen"] = kinds[0]
     if done is not None:
-        found["treated_at"] = done["at"]
+        started = walk.last("last step started")
+        found["treated_at"] = done["at"] if started is None or started["seq"] > done["seq"] else started["at"]
     if walk.signed:
         if walk.signed.get("parked_since"):
             found["parked_since"] = walk.signed["parked_since"]

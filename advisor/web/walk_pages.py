@@ -14,7 +14,7 @@ from markupsafe import Markup
 
 from advisor.brief.model import Brief
 from advisor.departure import read_at_or_after, read_at_or_before, stamp
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, DepartureError
 from advisor.web.api import work_of
 from advisor.web.model import Problem
 from advisor.web.pages import HTML, form_is_ours, has_pdf, own_form, rendered
@@ -28,6 +28,8 @@ HERE = Path(__file__).parent
 Req = Request[Any, Any, Any]
 KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "signed"}
 _TIMES = ("at", "cancel_by", "parked_since")
+# a time of day so long ago was meant of today
+YESTERDAY_S = 18 * 3600
 
 
 @post("/walk", status_code=303, opt={"role": "walk"})
@@ -137,7 +139,12 @@ def said_in(kind: str, values: Mapping[str, str], now: float) -> dict[str, Any]:
         if name in said:
             text = said[name] if said[name].upper().endswith("Z") or len(said[name]) > 5 else f"{said[name]}Z"
             read = read_at_or_after if name == "cancel_by" else read_at_or_before
-            said[name] = stamp(read(text, int(now), what=name))
+            unix_s = read(text, int(now), what=name)
+            if name == "at" and now - unix_s > YESTERDAY_S:
+                # a time of day that is about to come is no time of yesterday's
+                hint = "give the time at which it was; with its date where it was yesterday"
+                raise DepartureError(f"{text} is still to come", where=name, hint=hint)
+            said[name] = stamp(unix_s)
     if kind == "sign" and values.get("covered"):
         said["covered"] = values["covered"] == "yes"
     return said

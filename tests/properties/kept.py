@@ -33,8 +33,7 @@ SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
 # a cloud group of an automatic station that cannot tell storm cloud
-# "FEW020///" is not among them: an automatic station that cannot tell a cloud's type says so in every report
-TYPE_LOST: list[str] = []
+TYPE_LOST = ["{cover}{hhh}///"]
 # what says nothing more where it is not given: the heading, and how full the tanks are
 STATED = ("heading", "fuel_fill")
 # what is there only between two temperatures, or after one and then the other

@@ -344,11 +344,22 @@ def test_no_arrow_is_drawn_for_a_direction_that_is_not_known():
         assert "every direction counts" in said or "worst direction counts" in said
 
 
+@pytest.mark.parametrize(
+    ("beyond", "words"), [("", "wind not known"), ("weather", "weather not known"), ("storm", "a storm may be near")]
+)
+def test_a_door_that_cannot_be_told_says_what_is_not_known(beyond: str, words: str):
+    made = samples.brief(samples.SNOW, heading=270)
+    untold = {"status": "cannot tell", "stay_open_status": "cannot tell", "beyond": beyond}
+    doors = (msgspec.structs.replace(made.doors[0], door="a door", **untold),)
+    said = stand.sentences(stand.stand(msgspec.structs.replace(made, doors=doors)))
+    assert said[0] == f"{words.capitalize()}: 1 door." and f"a door: {words}; limit 40 kt." in said[-1]
+
+
 def test_each_status_of_a_door_has_its_own_shape_and_its_own_words():
     made = samples.brief(samples.SNOW, heading=270)
     states = ("exceeded", "possible", "cannot tell", "within")
     doors = tuple(
-        msgspec.structs.replace(made.doors[0], door=f"door {state}", status=state, stay_open_status=state)
+        msgspec.structs.replace(made.doors[0], door=f"door {state}", status=state, stay_open_status=state, beyond="")
         for state in states
     )
     view = stand.stand(msgspec.structs.replace(made, doors=doors))

@@ -270,9 +270,11 @@ def test_without_a_record_the_server_says_so() -> None:
 
 def test_what_is_left_over_is_offered_to_the_next_brief(site) -> None:
     where = opened(site)
-    site.post(f"{where}/found", json={"line": "wing-upper-surface", "found": "frost"})
+    site.post(f"{where}/found", json={"line": "wing-upper-surface", "found": "frost", "at": "2027-01-10T05:50:00Z"})
     assert site.get(where).json()["offers"] == {"seen": "frost"}
     site.post(f"{where}/treatment", json={"step": "finished", "at": "2027-01-10T06:15:00Z"})
+    # nothing was said to begin: the end is all that is known
+    assert site.get(where).json()["offers"] == {"treated_at": "2027-01-10T06:15:00Z"}
     signed = {"by": "AB", "role": "mechanic", "covered": True, "parked_since": "2027-01-10T04:00:00Z"}
     site.post(f"{where}/sign", json=signed)
     assert site.get(where).json()["offers"] == {
@@ -280,3 +282,15 @@ def test_what_is_left_over_is_offered_to_the_next_brief(site) -> None:
         "parked_since": "2027-01-10T04:00:00Z",
         "covered": "covers on",
     }
+
+
+def test_frost_that_was_seen_after_a_treatment_is_offered_and_the_treatment_from_its_last_step(site) -> None:
+    where = opened(site)
+    post = site.post
+    post(f"{where}/found", json={"line": "wing-upper-surface", "found": "frost", "at": "2027-01-10T05:50:00Z"})
+    post(f"{where}/treatment", json={"step": "last step started", "at": "2027-01-10T06:05:00Z"})
+    post(f"{where}/treatment", json={"step": "finished", "at": "2027-01-10T06:30:00Z"})
+    # holdover runs from the start of the last step (common practice), and so does what fell since
+    assert site.get(where).json()["offers"] == {"treated_at": "2027-01-10T06:05:00Z"}
+    post(f"{where}/found", json={"line": "wing-upper-surface", "found": "frost", "at": "2027-01-10T06:35:00Z"})
+    assert site.get(where).json()["offers"] == {"seen": "frost", "treated_at": "2027-01-10T06:05:00Z"}

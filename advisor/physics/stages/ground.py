@@ -61,10 +61,14 @@ def _deposits(conditions: Conditions, airframe: Airframe) -> Columns:
     iced = flags.all_of(built, np.where(lasts, clings, flags.below(air, 0.0, included=True)))
     told = (conditions.flag("deposit_seen"), ended, iced)
     known = "aircraft_snow" in conditions.columns
+    # snow that the newest report says has ended is in no report of its own; what was treated since is another matter
+    snowed = flags.any_of(conditions.flag("recent_snow"), conditions.flag("recent_pellets"))
+    left = flags.all_of(snowed, clings, flags.no(conditions.flag("treated")))
+    left = np.where(lasts, left, NO).astype(np.int8)
     return {
         "deposit_possible": flags.any_of(*told, _or_no(conditions, "aircraft_anything")),
         "deposit_lies": flags.any_of(*told, _or_no(conditions, "aircraft_lies")),
-        "snow_on_aircraft": conditions.flag("aircraft_snow") if known else ended,
+        "snow_on_aircraft": flags.any_of(conditions.flag("aircraft_snow"), left) if known else ended,
         "ended_lies": flags.any_of(ended, iced),
     }
 
@@ -182,7 +186,14 @@ DEPOSITS = Stage(
     gives={
         "deposit_possible": ("deposit_seen", *_CLINGS, "aircraft_anything"),
         "deposit_lies": ("deposit_seen", *_CLINGS, "aircraft_lies"),
-        "snow_on_aircraft": ("aircraft_snow", "recent_frozen", "air_temperature_c"),
+        "snow_on_aircraft": (
+            "aircraft_snow",
+            "recent_snow",
+            "recent_pellets",
+            "recent_frozen",
+            "air_temperature_c",
+            "treated",
+        ),
         "ended_lies": _CLINGS,
     },
     work=_deposits,

@@ -12,7 +12,7 @@ from advisor.render.picture.data import kind
 STATUS = {
     "exceeded": "above limit",
     "possible": "may be above limit",
-    "cannot tell": "wind not known",
+    "cannot tell": "not known",
     "within": "below limit",
 }
 ORDER = ("exceeded", "possible", "cannot tell", "within")
@@ -162,7 +162,8 @@ def answer(plan: Stand) -> str:
     if may:
         return f"May be above a limit: {_doors(may)}"
     if untold:
-        return f"Wind not known for {_doors(untold)}"
+        why = dict.fromkeys(door.said.partition(";")[0] for door in plan.doors if door.status == "cannot tell")
+        return f"{', '.join(why).capitalize()}: {_doors(untold)}"
     return f"{_doors(len(plan.doors)).capitalize()} below the profile's limit"
 
 
@@ -186,11 +187,16 @@ def _worse(door: DoorAdvice) -> str:
 def _said(door: DoorAdvice) -> str:
     counted = door.counted_kt if door.counted_kt is not None else door.operate_kt
     if _worse(door) == "cannot tell":
-        return f"wind not known; limit {words.amount(counted, 0)} kt"
+        return f"{_untold(door)}; limit {words.amount(counted, 0)} kt"
     if door.status == "within" and door.stay_open_status in ("possible", "exceeded"):
         lead = "may be above" if door.stay_open_status == "possible" else "above"
         return f"{lead} stay-open limit {words.amount(door.stay_open_kt, 0)} kt"
     return f"{STATUS[door.status]} {words.amount(counted, 0)} kt"
+
+
+def _untold(door: DoorAdvice) -> str:
+    """Why nobody can tell whether the wind is too much for a door."""
+    return {"storm": "a storm may be near", "weather": "weather not known"}.get(door.beyond, "wind not known")
 
 
 def _central(value: object) -> float | None:
