@@ -88,6 +88,10 @@ def command(
         previous=Path(previous) if previous else None,
         happened=Path(actuals) if actuals else None,
     )
+    # named by other inputs: known once those are read
+    named = [] if night.pads.holdover is None else [str(night.pads.holdover)]
+    folder = [] if checklist is None else [str(file) for file in Path(checklist).rglob("*") if file.is_file()]
+    _keep_inputs(output, [*named, *folder])
     with _effort(max(0.0, time_limit - (time.monotonic() - begun))) as effort:
         variants = None
         if what_if:

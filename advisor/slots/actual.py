@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import isfinite
 
 from advisor.departure import from_unix
@@ -26,6 +27,7 @@ def applied(
     needs: as looked at now. Treatment under way or finished is held where and when it was; a flight that is gone needs
     nothing more; one whose holdover has run out is treated again.
     """
+    actuals = _one_after_another(actuals, 60 * pads.treatment.clear_min)
     planned = {need.row.flight: need for need in before.needs}
     begun = {
         need.row.flight: _begun(before, need, actuals[need.row.flight], pads, table, now)
@@ -47,6 +49,24 @@ def applied(
     before.needs = tuple(made)
     before.same = before.same and not actuals
     return before
+
+
+def _one_after_another(actuals: Mapping[str, Actual], clear_s: int) -> Mapping[str, Actual]:
+    """What has happened, with each treatment over when the next one began on the same pad or with the same truck.
+
+    Whoever is at work there has finished with the one before, whether that was reported or not. clear_s: between two.
+    """
+    made = dict(actuals)
+    by_truck: dict[str, list[Actual]] = {}
+    for one in sorted((one for one in actuals.values() if one.begun is not None), key=lambda one: one.begun or 0):
+        by_truck.setdefault(one.truck, []).append(one)
+    for truck, turns in by_truck.items():
+        for earlier, later in pairwise(turns):
+            assert earlier.begun is not None and later.begun is not None
+            latest = max(earlier.begun + 60, later.begun - clear_s)
+            if truck and (earlier.finished is None or earlier.finished > latest):
+                made[earlier.flight] = replace(earlier, finished=latest)
+    return made
 
 
 def _busy(before: Before, begun: Mapping[str, Need], pads: Pads) -> dict[str, int]:

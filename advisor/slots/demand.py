@@ -34,6 +34,7 @@ AHEAD_S = 6 * 3600
 HOUR_S = 3600
 FROZEN_CODES = ("SN", "SG", "PL", "GS", "GR", "IC", "FZ")
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
+UNKNOWN_KIND = TREATMENT_CATEGORIES.index("unknown")
 DEPOSITS = ("frost", "snow", "ice", "unknown")
 SNOW = ("snow", "blowing_snow", "frozen_precipitation")
 INPUTS = {"history": "what fell or froze while it stood there", "forecast": "what is forecast for then"}
@@ -225,7 +226,7 @@ def _table(conditions: Conditions, name: str) -> Any:
 def _category(conditions: Conditions) -> Any:
     """What falls as treatment tables name it, (case, time); what nobody told counts as of unknown kind."""
     code = _table(conditions, "treatment_category")
-    return np.where(code < 0, TREATMENT_CATEGORIES.index("unknown"), code)
+    return np.where(code < 0, UNKNOWN_KIND, code)
 
 
 def _deposit(conditions: Conditions, inside: Any, status: str) -> str:
@@ -234,6 +235,9 @@ def _deposit(conditions: Conditions, inside: Any, status: str) -> str:
         for name, flags in (("ice", ICE), ("snow", SNOW)):
             if any(bool((_table(conditions, flag)[rows][:, inside] == 1).any()) for flag in flags):
                 return name
+        if bool((_category(conditions)[rows][:, inside] == UNKNOWN_KIND).any()):
+            # something falls, or may, and nobody says what
+            return "unknown"
         margin = _table(conditions, "frost_margin_c")[rows][:, inside]
         if bool((margin > 0).any()):
             return "frost"
@@ -272,7 +276,10 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
         inside = (conditions.unix_s >= since) & (conditions.unix_s <= until)
         margin = _table(conditions, "frost_margin_c")[:, inside]
         margin = margin[~np.isnan(margin)]
+        untold = bool((_table(conditions, "rain")[:, inside] < 0).any())
         parts = ["nothing frozen or freezing reported or forecast"]
+        if untold:
+            parts = ["what falls is not known for all of that time, and by the temperature alone it would not freeze"]
         if margin.size:
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
         return ", ".join(parts) + f", until {hhmm(until)}; only the inspection can tell"

@@ -123,8 +123,8 @@ def _in_order(plan: Plan, done: execution.Execution) -> Plan:
         rank = done.ranks.get(one.flight)
         if one.steps and rank:
             latest = done.latest.get(one.flight)
-            # what has begun has no later start to wait for
-            text = one.start if latest is None else rfc3339(base_s + 60 * latest)
+            # what has begun has no later start to wait for, and a start that is planned is not too late by the plan
+            text = one.start if latest is None else max(rfc3339(base_s + 60 * latest), one.start or "")
             one = structs.replace(one, order=rank, latest_start=text)
         departures.append(one)
     tried = {name: round(mean, 3) for name, mean in found.tried.items()}

@@ -26,8 +26,11 @@ def closures(conditions: Conditions | None, pads: Pads, now: int) -> tuple[tuple
         # lightning in the remarks was seen at the report; how long it goes on is the forecast's to say
         soon = conditions.unix_s <= now + after
         storm = (_of(conditions, "thunderstorm") == 1) | ((_of(conditions, "lightning") == 1) & soon)
+        last = int(conditions.unix_s[-1]) + after
         for certain, from_s, until_s in _spans(storm, conditions.unix_s, after):
-            (sure if certain else possible).append(Closure(everybody, from_s, until_s, "lightning"))
+            # whether it ends there nobody has looked
+            why = "lightning, and how long it goes on is not known" if until_s >= last else "lightning"
+            (sure if certain else possible).append(Closure(everybody, from_s, until_s, why))
     gust = _of(conditions, "gust_kt")
     for limit in sorted({pad.wind_limit_kt for pad in pads.pads if pad.wind_limit_kt == pad.wind_limit_kt}):
         names = tuple(pad.name for pad in pads.pads if pad.wind_limit_kt == limit)

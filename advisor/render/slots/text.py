@@ -86,14 +86,19 @@ def lead_line(plan: Plan) -> str:
     treated = [one for one in plan.departures if one.start is not None]
     delays = [(one.delay_min or 0, one.flight) for one in plan.departures]
     longest, who = max(delays, default=(0, ""))
-    parts = [f"Delay {sum(minutes for minutes, _ in delays)} min in all"]
-    parts[0] += f", longest {longest} min ({who})." if longest else "."
+    parts = []
+    if plan.unplanned:
+        # they are in none of the figures behind
+        parts.append(f"Without a slot: {len(plan.unplanned)} of {len(treated) + len(plan.unplanned)}. Of the others:")
+    parts.append(f"Delay {sum(minutes for minutes, _ in delays)} min in all")
+    parts[-1] += f", longest {longest} min ({who})." if longest else "."
     parts.append(f"Windows missed: {sum(1 for one in plan.departures if one.window_missed)}.")
     left = [(one.holdover_left_min, one.flight) for one in treated if one.holdover_left_min is not None]
     parts.append(f"Least holdover left: {min(left)[0]} min ({min(left)[1]})." if left else "Holdover left: none runs.")
     without = [one.flight for one in treated if one.no_guideline]
     parts.append(f"Take-offs without a holdover guideline: {len(without)}{_some(without)}.")
-    parts.append(f"Without a slot: {len(plan.unplanned)}.")
+    if not plan.unplanned:
+        parts.append("Without a slot: 0.")
     return " ".join(parts)
 
 

@@ -277,6 +277,9 @@ def _row(cells: Cells, aircraft: Collection[str], now: int, seen: dict[str, int]
     if place and place not in PLACES:
         cells.fault("place", f"{place!r} cannot stand here", "give stand, remote or nothing")
     to_pad, to_runway = _ways(cells)
+    parked = cells.moment("parked_since")
+    if parked is not None and off_block is not None and parked > off_block:
+        cells.fault("parked_since", "lies after off_block", "give the time since when it stands there")
     priority = cells.number("priority", 0.1, 20)
     made = Row(
         flight,
@@ -290,7 +293,7 @@ def _row(cells: Cells, aircraft: Collection[str], now: int, seen: dict[str, int]
         latest,
         place,
         ready,
-        cells.moment("parked_since"),
+        parked,
         cells.quantity("fuel_temperature", "degC", -60, 60),
         1.0 if math.isnan(priority) else priority,
         cells.number("missed_window", 0, 100_000),
