@@ -62,6 +62,27 @@ def test_a_walk_by_plain_forms(site) -> None:
     assert events(site, where)[4]["data"]["parked_since"] == "2027-01-09T21:10:00Z"
 
 
+def test_a_time_that_is_still_to_come_is_refused_and_not_taken_for_yesterdays(site) -> None:
+    # it is 0525Z
+    where = begun(site)
+    answer = say(site, where, "treatment", step="last step started", at="0605")
+    assert answer.status_code == 422 and "still to come" in answer.text
+    assert [event["kind"] for event in events(site, where)] == ["opened"]
+    # the evening before is another matter
+    assert say(site, where, "treatment", step="asked", at="2110").status_code == 303
+    assert events(site, where)[1]["data"]["at"] == "2027-01-09T21:10:00Z"
+
+
+def test_a_signature_does_not_hide_how_much_was_looked_at(site) -> None:
+    where = begun(site)
+    say(site, where, "found", line="wing-upper-surface", found="nothing seen")
+    count = re.search(r"1 of \d+ looked at", text_of(site.get(where).text))
+    assert count is not None
+    say(site, where, "sign", by="AB", role="pilot")
+    page = text_of(site.get(where).text)
+    assert "Signed by AB, pilot" in page and count[0] in page
+
+
 def test_the_checkpoints_come_in_walking_order(site) -> None:
     where = begun(site)
     page = site.get(where).text
