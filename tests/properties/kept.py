@@ -275,6 +275,9 @@ def aged(night: Night, older: int) -> Held:
     Between a late report, which leaves a gap, and two hours, for which the newest one holds, no claim is made. A
     special leaves the usual interval of the series as it is.
     """
+    if any(one.age_min == night.newest.age_min for one in night.reports if one is not night.newest):
+        # two of one minute may contradict each other, and one of them alone does not say the same
+        return NOTHING
     night = night.but(forecast=None).said(night.newest.name, trend=())
     reports = tuple(replace(one, age_min=one.age_min + older) for one in night.reports)
     again = replace(night.newest, name="again", kind="SPECI", recent="", remarks=())
