@@ -71,7 +71,7 @@ def test_each_decision_stands_in_the_text_with_its_time_and_before_what_is_for_t
     text = render(made)
     due = [item.by for item in made.advice if item.kind == "request" and item.by is not None]
     assert due == sorted(due)
-    assert "Decide tonight" in text and "11 h" in text.splitlines()[1]
+    assert "Decide on protection" in text and "11 h" in text.splitlines()[1]
     assert {"tie-downs", "night-before-protection", "water-drain", "de-icing-request"} <= set(statuses(made))
 
 
