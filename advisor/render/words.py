@@ -7,7 +7,6 @@ from datetime import datetime
 
 from advisor.brief.model import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
-from advisor.render.names import NAMES
 
 LABELS = {
     "illuminance_lx": "natural light",
@@ -166,9 +165,31 @@ def _untold(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
     return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}
 
 
+COMPOUNDS = {
+    "de icing": "de-icing",
+    "high visibility": "high-visibility",
+    "pre take off": "pre-take-off",
+    "push back": "push-back",
+    "rain may freeze": "rain that may freeze",
+    "hangar out": "out of the hangar",
+    "salt spray": "salt by the sea",
+    "glider wing by day": "the wing by day",
+    "steps ice": "ice on steps",
+    "dust sand": "dust and sand",
+    "cold soaked": "cold-soaked",
+    "tie downs": "tie-downs",
+    "night before": "night-before",
+    "drone prop ice": "ice on propellers",
+    "re check": "recheck",
+}
+
+
 def rule_name(rule: str) -> str:
-    """A rule as people call it; an operator's own by its id."""
-    return NAMES.get(rule) or rule.replace("-", " ")
+    """A rule's id as people say it."""
+    said = rule.replace("-", " ")
+    for apart, joined in COMPOUNDS.items():
+        said = said.replace(apart, joined)
+    return said
 
 
 def local(stamp: str, zone: str | None) -> str:

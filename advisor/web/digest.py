@@ -36,9 +36,20 @@ class Answer:
     part: str = ""
 
 
+# where an id alone would leave a reader guessing
+SHORT = {
+    "high-visibility": "high-visibility vest",
+    "dark-corners-light": "small light",
+    "recheck": "brief again",
+    "tie-downs": "tie-downs",
+    "exterior-lights": "wing and logo lights",
+    "gloves-and-soles": "gloves, soles that grip",
+}
+
+
 def short(rule: str) -> str:
     """A rule's name as people say it."""
-    return words.rule_name(rule)
+    return SHORT.get(rule) or words.rule_name(rule).removesuffix(" request")
 
 
 def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
