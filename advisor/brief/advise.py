@@ -37,12 +37,12 @@ from advisor.report.model import CONFLICT, NOT_DECODED, Report
 SEEN = ("frost", "snow", "ice")
 
 CAUTIONS = (
-    "Only the inspection itself can tell what is on the aircraft; a line that is missing here promises nothing.",
+    "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",
     "Manuals, the operator's procedures, local rules and licensed people come first.",
-    "A METAR does not describe the ground: ask for the runway condition report and the state of the apron.",
+    "No METAR describes the ground: ask for its state.",
 )
 # fields of the small classes have no runway condition report
-SMALL_CAUTIONS = (*CAUTIONS[:-1], "A METAR does not describe the ground: go and look at it.")
+SMALL_CAUTIONS = (*CAUTIONS[:-1], "No METAR describes the ground: go and look at it.")
 
 
 def advise(
