@@ -11,6 +11,7 @@ from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
+from advisor.brief.timeline import timeline
 from advisor.checklist.evaluate import answers
 from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
@@ -179,7 +180,7 @@ def _assemble(
             )
             for report in known.read
         ),
-        timeline=findings.timeline(conditions),
+        timeline=timeline(conditions),
         advice=lines,
         doors=findings.doors(profile.airframe(), conditions, departure),
         not_decoded=tuple(group.text for group in undecoded),
