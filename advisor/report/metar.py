@@ -46,7 +46,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     """Find the month and year of a day and time.
 
     Of the months before, of and after `now`, the one in which the time lies nearest to it, not more than 6 hours ahead
-    and 32 days back. python-metar, given that month and year, must read the same.
+    and 32 days back. python-metar must read the same day and time.
     """
     day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
@@ -58,7 +58,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     if best is None:
         hint = "check the day of the report, and the time given as now"
         raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best:
+    if decoder.day_and_time(token) != (day, hour, minute):
         raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 

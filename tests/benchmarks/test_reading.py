@@ -40,7 +40,7 @@ def texts():
 
 def forget():
     """Empty every cache of the reader."""
-    kept = (groups.body, remarks.single, phrases.phrase_at, ledger.header_entry, decoder.issued, assemble._layer)
+    kept = (groups.body, remarks.single, phrases.phrase_at, ledger.header_entry, decoder.day_and_time, assemble._layer)
     for cached in kept:
         cached.cache_clear()
     decoder._verdicts.clear()
