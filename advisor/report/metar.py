@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from advisor.errors import ReportError
 from advisor.report.code import second_reader as decoder
@@ -84,6 +85,17 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
     return best
 
 
+@lru_cache(maxsize=8192)
+def _station_entry(token: str, station: str) -> Entry:
+    return entry(token, "station", DECODED, f"station {station}", None, (token,), "header")
+
+
+@lru_cache(maxsize=8192)
+def _time_entry(token: str) -> Entry:
+    said = f"observed on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
+    return entry(token, "time", DECODED, said, None, (token,), "header")
+
+
 def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[Entry] = []
@@ -95,9 +107,9 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
             entries.append(header_entry(token, "type", _TYPES[upper]))
         elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
             station = upper
-            entries.append(header_entry(token, "station", f"station {upper}"))
+            entries.append(_station_entry(token, upper))
         elif station and _TIME.fullmatch(upper):
-            entries.append(header_entry(token, "time", f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"))
+            entries.append(_time_entry(token))
             return entries, name, station, upper, at + 1
         elif (word := modifier(token)) is not None:
             entries.append(word)

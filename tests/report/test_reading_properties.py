@@ -232,13 +232,15 @@ def test_the_clock_of_the_machine_changes_nothing(text):
 
     before = repr(metar.read(text, now=NOW))
     real, clock = library.datetime.datetime, type("Clock", (datetime,), {"now": lambda *_: real(1971, 2, 3)})
-    decoder._verdicts.clear()
+    for known in decoder._verdicts.values():
+        known.clear()
     decoder.day_and_time.cache_clear()
     try:
         library.datetime.datetime = clock
         after = repr(metar.read(text, now=NOW))
     finally:
         library.datetime.datetime = real
-        decoder._verdicts.clear()
+        for known in decoder._verdicts.values():
+            known.clear()
         decoder.day_and_time.cache_clear()
     assert after == before

@@ -249,8 +249,9 @@ _ASK: dict[str, Callable[[Entry, str], bool]] = {
     "ice accretion": _ice,
     "peak wind": _peak,
 }
-_verdicts: dict[tuple[str, str], bool] = {}
-_MOST = 65_536
+# by kind, then by text: what was answered before
+_verdicts: dict[str, dict[str, bool]] = {kind: {} for kind in _ASK}
+_MOST = 8192
 
 
 def agrees(one: Entry) -> bool:
@@ -258,21 +259,25 @@ def agrees(one: Entry) -> bool:
 
     one: a decoded entry of the ledger. The answer depends on kind and text alone and is remembered.
     """
-    ask = _ASK.get(one.group.kind)
-    if ask is None:
-        return True
-    key = (one.group.kind, one.group.text)
-    known = _verdicts.get(key)
+    known = _verdicts.get(one.group.kind)
     if known is None:
-        numbers, text = one.numbers.values(), one.group.text.upper().removesuffix("$")
-        if (numbers and all(map(isnan, numbers))) or (one.words[:1] == ("//",)):
-            known = "variable" not in one.words or ask(one, text)
-        else:
-            known = ask(one, text)
-        if len(_verdicts) >= _MOST:
-            _verdicts.clear()
-        _verdicts[key] = known
-    return known
+        return True
+    text = one.group.text
+    verdict = known.get(text)
+    if verdict is None:
+        verdict = _asked(one, text.upper().removesuffix("$"))
+        if len(known) >= _MOST:
+            known.clear()
+        known[text] = verdict
+    return verdict
+
+
+def _asked(one: Entry, text: str) -> bool:
+    numbers = one.numbers.values()
+    missing = (numbers and all(map(isnan, numbers))) or one.words[:1] == ("//",)
+    if missing and "variable" not in one.words:
+        return True
+    return _ASK[one.group.kind](one, text)
 
 
 @lru_cache(maxsize=31 * 24 * 60 * 2)
