@@ -13,6 +13,7 @@ from advisor.brief.hazards import hazards
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.brief.order import TREATMENT_RULE
+from advisor.brief.timeline import timeline
 from advisor.checklist.evaluate import answers
 from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
@@ -180,7 +181,7 @@ def _assemble(
             )
             for report in known.read
         ),
-        timeline=findings.timeline(conditions),
+        timeline=timeline(conditions),
         advice=lines,
         doors=findings.doors(profile.airframe(), conditions, departure),
         not_decoded=tuple(group.text for group in undecoded),
