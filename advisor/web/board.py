@@ -12,13 +12,14 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
-from litestar import MediaType, Request, Response, get, post
+from litestar import MediaType, Request, Response, post
 
 from advisor.departure import read_moment
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
 from advisor.slots.files import actuals
 from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web.api import count, work_of
+from advisor.web.fixed import reading
 from advisor.web.model import PlanAsked
 from advisor.web.pages import HTML, own_form, rendered, standing_alone
 from advisor.web.problems import Refused, problem
@@ -212,7 +213,7 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
     return page
 
 
-@get("/slots")
+@reading("/slots")
 async def ask(request: Req) -> Response[bytes]:
     """The form, filled in from the plan that is made again."""
     boards = boards_of(request)
@@ -235,7 +236,7 @@ async def submit(request: Req) -> Response[bytes]:
     return Response(b"", status_code=303, headers={"Location": f"/slots/{name}"}, media_type=HTML)
 
 
-@get("/slots/{name:str}")
+@reading("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
@@ -274,7 +275,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
     return Response(bytes(found.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
-@get("/api/slots/{name:str}")
+@reading("/api/slots/{name:str}")
 async def read_slots(request: Req) -> Response[bytes]:
     """A plan made within the last day."""
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])

@@ -8,13 +8,12 @@ from base64 import b64encode
 from collections.abc import Mapping
 from functools import lru_cache
 from importlib.util import find_spec
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import jinja2
 import msgspec
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 from litestar.datastructures import Cookie
 from markupsafe import Markup
 
@@ -23,10 +22,11 @@ from advisor.departure import stamp
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
-from advisor.render.picture import chart, describe, drawing, stand
+from advisor.render.picture import chart, describe, stand
 from advisor.render.picture import data as picture
 from advisor.web import forms
 from advisor.web.api import count, make, work_of
+from advisor.web.fixed import HERE, VERSION, reading
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
@@ -34,12 +34,10 @@ from advisor.web.view import laid_out
 from advisor.web.who import OPEN, site_of
 from advisor.web.work import Unkept, Work, brief_of
 
-HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark", "night")
 DAY_S = 86_400
-KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]
 
@@ -54,31 +52,8 @@ def _templates() -> jinja2.Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    digest = hashlib.sha256(drawing.css().encode())
-    for path in sorted((HERE / "static").iterdir()):
-        digest.update(path.read_bytes())
-    made.globals["version"] = digest.hexdigest()[:12]
+    made.globals["version"] = VERSION
     return made
-
-
-# what stands under static/, by name: nothing else can be asked for there
-_FIXED = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
-_MEDIA = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
-
-
-@get("/static/{name:str}", opt={"role": OPEN})
-async def fixed(request: Req) -> Response[bytes]:
-    """A fixed file; its address carries a hash of its content."""
-    name = request.path_params["name"]
-    if name not in _FIXED:
-        raise Refused(404, "there is no such file")
-    return Response(_FIXED[name], media_type=_MEDIA[Path(name).suffix], headers={"Cache-Control": KEEP})
-
-
-@get("/chart.css", opt={"role": OPEN})
-async def chart_style() -> Response[bytes]:
-    """The shared set of sizes and colours, and the drawings' use of it."""
-    return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
 
 
 def _cookie(name: str, value: str, max_age: int) -> Cookie:
@@ -126,7 +101,7 @@ def form_is_ours(request: Req, token: str | None) -> None:
         raise Refused(403, "this form did not come from this page", hint=hint)
 
 
-@get("/")
+@reading("/")
 async def first(request: Req) -> Response[bytes]:
     """The form, filled in from the address, else from the brief that is followed up, else from the last one."""
     work, since = work_of(request), request.query_params.get("again", "")
@@ -207,7 +182,7 @@ async def _entry(request: Req) -> Entry:
     return entry
 
 
-@get("/b/{name:str}")
+@reading("/b/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
     entry = await _entry(request)
@@ -262,7 +237,7 @@ def _drawn(brief: Brief) -> dict[str, Any]:
     return {"drawings": tuple(Markup(one) for one in made), "table": describe.table(line)}
 
 
-@get("/b/{name:str}/sheet")
+@reading("/b/{name:str}/sheet")
 async def sheet(request: Req) -> Response[bytes]:
     """The sheet to take along, as a page to print or keep."""
     entry = await _entry(request)
@@ -277,7 +252,7 @@ def standing_alone(page: bytes) -> Response[bytes]:
     return Response(page, media_type=HTML, headers={"Content-Security-Policy": policy})
 
 
-@get("/b/{name:str}/sheet.pdf")
+@reading("/b/{name:str}/sheet.pdf")
 async def sheet_pdf(request: Req) -> Response[bytes]:
     """The sheet as PDF, where the extra for it is installed."""
     entry = await _entry(request)
@@ -309,7 +284,7 @@ def has_pdf() -> bool:
     return find_spec("typst") is not None
 
 
-@get("/b/{name:str}/newer")
+@reading("/b/{name:str}/newer")
 async def look(request: Req) -> Response[bytes]:
     """For the script: the id of the newest brief after it, or nothing; and what changed, a sentence a must-line."""
     entry = await _entry(request)
@@ -351,4 +326,4 @@ def problem_page(request: Req, found: Problem) -> Response[bytes]:
     return rendered(request, "problem.html", status=found.status, fault=found)
 
 
-HANDLERS = (fixed, chart_style, first, submit, show, sheet, sheet_pdf, look, theme)
+HANDLERS = (first, submit, show, sheet, sheet_pdf, look, theme)
