@@ -14,18 +14,20 @@ MARKS = {"must": ("!", "must"), "should": ("–", "should"), "cannot tell": ("?"
 
 @dataclass(frozen=True)
 class Piece:
-    """One row under an answer. lead: a time or a status said first; items: (words, is a must)."""
+    """One row under an answer. lead: a time or a status said first, by: that time; items: (words, is a must)."""
 
     lead: str
     items: tuple[tuple[str, bool], ...]
     grave: bool = False
+    by: str = ""
 
 
 @dataclass(frozen=True)
 class Answer:
     """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath.
 
-    part: title of the section that says it in full, "" where only "could not be told" does.
+    part: title of the section that says it in full, "" where only "could not be told" does. by, late: when the verdict
+    is over, and what it is then.
     """
 
     id: str
@@ -34,6 +36,8 @@ class Answer:
     tone: str
     rows: tuple[Piece, ...]
     part: str = ""
+    by: str | None = None
+    late: str = ""
 
 
 # where an id alone would leave a reader guessing
@@ -58,7 +62,12 @@ def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
 
 
 def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, bool], ...]:
-    return tuple((line.text if whole else short(line.id), line.weight == "must") for line in lines)
+    return tuple((line.text if whole else _named(line), line.weight == "must") for line in lines)
+
+
+def _named(line: Advice) -> str:
+    """A line in a word or two; what is not sure says so."""
+    return short(line.id) + (f" ({line.status})" if line.status in ("likely", "possible") else "")
 
 
 def anchor(part: str) -> str:
@@ -71,48 +80,79 @@ def _untold(lines: Sequence[Advice]) -> tuple[Piece, ...]:
     return (Piece("Cannot tell", tuple((short(line.id), False) for line in found)),) if found else ()
 
 
+# from the surest to the least sure, of those that are told
+_SURE = ("expected", "likely", "possible")
+
+
+def _sureness(line: Advice) -> int:
+    return _SURE.index(line.status) if line.status in _SURE else len(_SURE)
+
+
 def stop(brief: Brief) -> Answer:
     """Must I wait or stop."""
     lines = [line for line in brief.advice if line.stop]
-    told = [line for line in lines if line.status != "cannot tell"]
-    sure = any(line.status == "expected" for line in told)
-    told.sort(key=lambda line: line.status != "expected")
+    told = sorted((line for line in lines if line.status != "cannot tell"), key=_sureness)
     rows = [
-        Piece("" if line.status == "expected" else "Possible", _items([line], whole=True), True) for line in told[:2]
+        Piece("" if line.status == "expected" else line.status.capitalize(), _items([line], whole=True), True)
+        for line in told[:2]
     ]
     if told[2:]:
-        lead = "Also" if all(line.status == "expected" for line in told[2:]) else "Also, some possible"
+        lead = "Also" if all(line.status == "expected" for line in told[2:]) else "Also, some only possible"
         rows.append(Piece(lead, _items(told[2:]), True))
     rows += _untold(lines)
     if told:
-        verdict, tone = ("yes", GRAVE) if sure else ("perhaps", MIND)
+        verdict, tone = ("yes", GRAVE) if told[0].status == "expected" else (told[0].status, MIND)
         return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), text.STOP)
     if rows:
         return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
     return Answer("stop", "Wait or stop", "no reason given", PLAIN, ())
 
 
+DE_ICING = "de-icing-request"
+
+
 def calls(brief: Brief, view: str) -> Answer:
-    """Whom must I call, and by when."""
+    """Must I call for de-icing, and by when; what else there is to ask for stands beneath."""
     lines = [line for line in brief.advice if line.kind == "request" and not line.stop]
-    told = [line for line in lines if line.status != "cannot tell"]
+    call = next((line for line in lines if line.id == DE_ICING), None)
+    others = [line for line in lines if line is not call]
+    rows = _requests([line for line in others if line.status != "cannot tell"], brief, view)
+    rows += _untold(others)
+    part = text.ASK if any(line.status != "cannot tell" for line in lines) else ""
+    if call is None:
+        said = "de-icing: see the operator’s list" if DE_ICING in brief.loosened else "no de-icing named"
+        return Answer("calls", "Call", said, PLAIN, tuple(rows), part)
+    at = f"by {words.moment(call.by, brief.now)}" if call.by else ""
+    if call.status == "cannot tell":
+        return Answer("calls", "Call", f"de-icing cannot be told{at and ': decide '}{at}", UNKNOWN, tuple(rows), part)
+    if late(call, view):
+        return Answer("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
+    verdict = {
+        "expected": f"de-icing {at}",
+        "likely": f"de-icing likely: book it {at}",
+        "possible": f"de-icing possible: look, decide {at}",
+    }[call.status]
+    return Answer("calls", "Call", verdict.strip(), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
+
+
+_LATE = {
+    "expected": "de-icing now",
+    "likely": "de-icing likely: book it now",
+    "possible": "de-icing possible: decide now",
+}
+
+
+def _requests(told: Sequence[Advice], brief: Brief, view: str) -> list[Piece]:
+    """What else there is to ask for, by its latest time; what is late first."""
     groups: dict[str, list[Advice]] = {}
     for line in sorted(told, key=lambda line: (not late(line, view), line.by or "9", line.weight != "must")):
         groups.setdefault("now" if late(line, view) else line.by or "", []).append(line)
     rows = []
     for by, group in groups.items():
         lead = "Late, now" if by == "now" else text.with_local(by, brief) if by else "Any time"
-        rows.append(Piece(lead, _items(group), by == "now" and any(line.weight == "must" for line in group)))
-    rows += _untold(lines)
-    if not told:
-        verdict, tone = ("cannot tell", UNKNOWN) if rows else ("nothing to ask for", PLAIN)
-        return Answer("calls", "Call", verdict, tone, tuple(rows))
-    musts = [line for line in told if line.weight == "must"] or told
-    if any(late(line, view) for line in musts):
-        return Answer("calls", "Call", "now", GRAVE, tuple(rows), text.ASK)
-    first = min((line.by for line in musts if line.by), default=None)
-    verdict = f"first by {words.moment(first, brief.now)}" if first else "before you go out"
-    return Answer("calls", "Call", verdict, MIND, tuple(rows), text.ASK)
+        must = any(line.weight == "must" for line in group)
+        rows.append(Piece(lead, _items(group), by == "now" and must, by="" if by == "now" else by))
+    return rows
 
 
 def late(line: Advice, view: str) -> bool:
@@ -123,7 +163,10 @@ def late(line: Advice, view: str) -> bool:
 def take(brief: Brief) -> Answer:
     """What do I take."""
     lines = [line for line in brief.advice if line.kind == "gear" and not line.stop]
-    told = sorted((line for line in lines if line.status != "cannot tell"), key=lambda line: line.weight != "must")
+    told = sorted(
+        (line for line in lines if line.status != "cannot tell"),
+        key=lambda line: (line.weight != "must", _sureness(line)),
+    )
     rows: list[Piece] = []
     for lead, wanted in (("", True), ("Also", False)):
         group = [line for line in told if (line.weight == "must") is wanted]
@@ -137,7 +180,7 @@ def take(brief: Brief) -> Answer:
 
 _VERDICTS = {
     "exceeded": ("leave shut", GRAVE),
-    "possible": ("perhaps too windy", MIND),
+    "possible": ("possibly too windy", MIND),
     "cannot tell": ("cannot tell", UNKNOWN),
     "within": ("below the limits", PLAIN),
 }

@@ -17,6 +17,7 @@ from litestar import Request, Response, post
 from litestar.datastructures import Cookie
 from markupsafe import Markup
 
+from advisor import places
 from advisor.brief.model import Brief
 from advisor.departure import stamp
 from advisor.errors import AdvisorError, ChecklistError
@@ -24,13 +25,15 @@ from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, stand
 from advisor.render.picture import data as picture
+from advisor.render.text import with_local
 from advisor.web import check, forms
+from advisor.web.above import above, weather_said
 from advisor.web.api import count, make, work_of
 from advisor.web.fixed import HERE, VERSION, reading
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
-from advisor.web.view import laid_out
+from advisor.web.view import changed, laid_out
 from advisor.web.who import OPEN, person_of, site_of
 from advisor.web.work import Unkept, Work, brief_of
 
@@ -250,9 +253,10 @@ def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]
     work = work_of(request)
     brief = brief_of(entry)
     before = work.get(entry.since) if entry.since else None
-    newer = work.get(entry.newer) if entry.newer else None
+    newer = work.latest(entry) if entry.newer else None
     with work.turn:
-        said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
+        view = _view(work, entry, brief)
+        said = laid_out(brief, view, brief_of(before) if before else None)
         return rendered(
             request,
             "brief.html",
@@ -260,6 +264,9 @@ def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]
             unkept=unkept,
             entry=entry,
             newer=_newer(work, brief, newer),
+            above=above(entry, brief, places.look_up),
+            # for the script, which counts on from there by its own clock's steps; a brief of another time stands still
+            now=view if entry.live else "",
             watched=_watched(work, entry),
             has_pdf=has_pdf(),
             records=work.settings.database is not None,
@@ -274,11 +281,16 @@ def _watched(work: Work, entry: Entry) -> bool:
 
 
 def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | None:
+    """The newest brief after this one: what the weather is by it, and what changed."""
     if newer is None:
         return None
     after = brief_of(newer)
-    found = laid_out(after, _view(work, newer, after), brief)
-    return {"id": newer.id, "made": found["made"], "changes": found["changes"], "reports": found["reports"]}
+    return {
+        "id": newer.id,
+        "made": with_local(after.made_at, after),
+        "changes": changed(brief, after),
+        "weather": weather_said(after),
+    }
 
 
 def _view(work: Work, entry: Entry, brief: Brief) -> str:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from advisor.brief.changes import Change, changes
+from advisor.brief.changes import changes
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
 from advisor.web import digest
@@ -17,12 +15,13 @@ AGED_MIN = 90
 
 @dataclass(frozen=True)
 class Line:
-    """A line of advice. due: its latest time in words; whys: each number behind it."""
+    """A line of advice. due: its latest time in words; at: that time alone; whys: each number behind it."""
 
     line: Advice
     mark: str
     weight: str
     due: str
+    at: str
     is_late: bool
     reason: str
     whys: tuple[str, ...]
@@ -60,6 +59,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "untold": digest.untold(brief),
         "unstated": words.unstated(brief),
         "off_block": text.with_local(windows.off_block, brief),
+        "off_block_at": windows.off_block,
         "ahead": _ahead(view, windows.off_block),
         "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
         "picture": text.picture(brief),
@@ -72,8 +72,10 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
             for report in used
         ],
         "aged": _aged(used, brief, view),
+        "issued": _issued(used),
+        "over": OVER,
         "made": text.with_local(brief.made_at, brief),
-        "changes": None if before is None else _changed(changes(before, brief)),
+        "changes": None if before is None else changed(before, brief),
         "before": None if before is None else text.with_local(before.made_at, brief),
         "times": [
             ("Now", text.with_local(brief.now, brief)),
@@ -85,14 +87,21 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
     }
 
 
+OVER = "The off-block time has passed: this brief is over"
+
+
 def _aged(used: list[ReportOut], brief: Brief, view: str) -> str:
     """What time alone has made stale; "" where nothing."""
     if view > brief.windows.off_block:
-        return "The off-block time has passed: this brief is over"
-    ages = [_minutes(report.issued, view) for report in used if report.kind != "TAF"]
-    if ages and min(ages) > AGED_MIN:
-        return f"The report is {text.duration(min(ages))} old: get a newer one"
-    return ""
+        return OVER
+    issued = _issued(used)
+    age = text.minutes(issued, view) if issued else 0
+    return f"The report is {text.duration(age)} old: get a newer one" if age > AGED_MIN else ""
+
+
+def _issued(used: list[ReportOut]) -> str:
+    """When the newest report was made, forecasts apart; "" where there is none."""
+    return max((report.issued for report in used if report.kind != "TAF"), default="")
 
 
 def _sections(brief: Brief, view: str) -> list[Section]:
@@ -112,12 +121,12 @@ def _sections(brief: Brief, view: str) -> list[Section]:
 
 def _line(line: Advice, brief: Brief, view: str) -> Line:
     mark, weight = digest.MARKS[line.weight]
-    due, is_late = "", digest.late(line, view)
+    due, at, is_late = "", "", digest.late(line, view)
     if line.by is not None:
         at = text.with_local(line.by, brief)
         due = f"Now, the latest time was {at}" if is_late else f"By {at}"
     reason = words.reason(line, text.falling(line, brief))
-    return Line(line, mark, weight, due, is_late, reason, tuple(_why(item) for item in line.because))
+    return Line(line, mark, weight, due, at, is_late, reason, tuple(_why(item) for item in line.because))
 
 
 def _why(item: Because) -> str:
@@ -128,19 +137,52 @@ def _why(item: Because) -> str:
     return f"{name}{at}; the test is {item.test}"
 
 
-def _changed(found: Iterable[Change]) -> list[tuple[str, str]]:
+@dataclass(frozen=True)
+class Changed:
+    """What changed from one brief to a later one, by gravity: what stops, the calls, all else; each (name, what)."""
+
+    stops: tuple[tuple[str, str], ...]
+    calls: tuple[tuple[str, str], ...]
+    rest: tuple[tuple[str, str], ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.stops or self.calls or self.rest)
+
+    @property
+    def parts(self) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+        """The parts that hold something, each with its title."""
+        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", self.rest))
+        return [(title, rows) for title, rows in titled if rows]
+
+
+def changed(before: Brief, after: Brief) -> Changed:
     """What changed, in words; doors that changed alike together."""
-    said: list[tuple[str, str]] = []
+    lines = {line.id: line for brief in (before, after) for line in brief.advice}
+    order = {name: at for at, name in enumerate(lines)}
+    found: dict[str, list[tuple[int, str, str]]] = {"stops": [], "calls": [], "rest": []}
     doors: dict[str, list[str]] = {}
-    for change in found:
-        if change.id.startswith("door: "):
-            alike = text.change_said(change)
-            if alike not in doors:
-                said.append(("", alike))
-            doors.setdefault(alike, []).append(change.id.removeprefix("door: "))
-        else:
-            said.append((digest.short(change.id), text.change_said(change)))
-    return [(name, what) if name else (_doors(doors[what]), what) for name, what in said]
+    for change in changes(before, after):
+        said = text.change_said(change)
+        line = lines.get(change.id)
+        if line is None:
+            doors.setdefault(said, []).append(change.id.removeprefix("door: "))
+            continue
+        kind = "stops" if line.stop else "calls" if line.kind == "request" else "rest"
+        # musts before shoulds; among those, as the brief has them
+        rank = order[change.id] + (0 if line.weight == "must" else len(order))
+        rank = -1 if change.id == digest.DE_ICING else rank
+        found[kind].append((rank, digest.short(change.id), said))
+    parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in found.items()}
+    windy = [(_doors(names), said) for said, names in doors.items()]
+    return Changed(tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *_alike(parts["rest"])))
+
+
+def _alike(rows: list[tuple[str, str]]) -> list[tuple[str, str]]:
+    """What became of several lines alike, said once, where its gravest stands."""
+    found: dict[str, list[str]] = {}
+    for name, said in rows:
+        found.setdefault(said, []).append(name)
+    return [(", ".join(names), said) for said, names in found.items()]
 
 
 def _doors(names: list[str]) -> str:
@@ -151,15 +193,11 @@ def _span(span: tuple[str, str], brief: Brief) -> str:
     return " to ".join(text.with_local(stamp, brief) for stamp in span)
 
 
-def _minutes(first: str, last: str) -> int:
-    return int((datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() // 60)
-
-
 def _ahead(view: str, off_block: str) -> str:
-    ahead = _minutes(view, off_block)
+    ahead = text.minutes(view, off_block)
     return f"in {text.duration(ahead)}" if ahead >= 0 else f"{text.duration(-ahead)} ago"
 
 
 def _age(issued: str, view: str) -> str:
-    age = _minutes(issued, view)
+    age = text.minutes(issued, view)
     return f"{text.duration(age)} old" if age >= 0 else f"{text.duration(-age)} after now"

@@ -49,21 +49,49 @@ def test_missing_groups_make_the_answer_cannot_tell_never_calm() -> None:
     assert "thunderstorm" in words(digest.stop(made))
 
 
-def test_each_request_stands_under_its_latest_time(worst) -> None:
+def test_the_call_is_the_one_for_de_icing_and_all_else_stands_under_its_latest_time(worst) -> None:
     # the checklist's own lead time: 45 min before off-block at 0640Z
     answer = digest.calls(worst, NOW)
+    assert (answer.verdict, answer.by) == ("de-icing by 0555Z", "2027-01-10T05:55:00Z")
     rows = {row.lead: [said for said, _ in row.items] for row in answer.rows}
-    assert "de-icing" in rows["0555Z"]
     assert answer.rows[0].lead == "Late, now"
-    assert answer.verdict == "now"
+    assert "parking brake" in rows["0555Z"] and "de-icing" not in rows["0555Z"]
 
 
-def test_a_request_becomes_late_when_its_time_passes_after_the_brief_was_made() -> None:
-    made = brief("METAR ZZZA 100520Z 24004KT 9999 FEW020 M00/M02 Q1013")
-    before, after = digest.calls(made, "2027-01-10T05:30:00Z"), digest.calls(made, "2027-01-10T05:56:00Z")
-    assert before.tone == digest.MIND
-    assert (after.verdict, after.tone) == ("now", digest.GRAVE)
-    assert "de-icing" in [said for said, _ in after.rows[0].items]
+@pytest.mark.parametrize(
+    ("status", "before", "after"),
+    [
+        ("expected", "de-icing by 0555Z", "de-icing now"),
+        ("likely", "de-icing likely: book it by 0555Z", "de-icing likely: book it now"),
+        ("possible", "de-icing possible: look, decide by 0555Z", "de-icing possible: decide now"),
+    ],
+)
+def test_the_call_says_how_sure_it_is_and_when_its_time_has_passed(worst, status, before, after) -> None:
+    made = with_status(worst, "de-icing-request", status)
+    first, then = digest.calls(made, "2027-01-10T05:30:00Z"), digest.calls(made, "2027-01-10T05:56:00Z")
+    assert (first.verdict, first.tone, first.late) == (before, digest.MIND, after)
+    assert (then.verdict, then.tone) == (after, digest.GRAVE)
+
+
+def with_status(brief, name: str, status: str):
+    lines = [msgspec.structs.replace(line, status=status) if line.id == name else line for line in brief.advice]
+    return msgspec.structs.replace(brief, advice=tuple(lines))
+
+
+def test_without_a_de_icing_line_no_call_is_claimed_needless(worst) -> None:
+    lines = tuple(line for line in worst.advice if line.id != "de-icing-request")
+    without = msgspec.structs.replace(worst, advice=lines)
+    assert digest.calls(without, NOW).verdict == "no de-icing named"
+    loosened = msgspec.structs.replace(without, loosened=("de-icing-request",))
+    assert "operator" in digest.calls(loosened, NOW).verdict
+
+
+def test_what_is_not_sure_says_so_in_every_answer(worst) -> None:
+    for status in ("likely", "possible"):
+        assert digest.stop(with_status(worst, "no-holdover", status)).verdict in ("yes", status)
+        assert f"torch ({status})" in words(digest.take(with_status(worst, "torch", status)))
+    only = msgspec.structs.replace(worst, advice=tuple(line for line in worst.advice if line.id == "no-holdover"))
+    assert digest.stop(with_status(only, "no-holdover", "likely")).verdict == "likely"
 
 
 def test_the_torch_is_named_first_as_a_must_at_night(worst) -> None:

@@ -477,6 +477,49 @@ def test_a_report_that_has_grown_old_asks_for_a_newer_one_before_off_block() -> 
         assert "The report is 91 min old: get a newer one" in site.get(where).text
 
 
+def test_what_has_to_be_known_first_stands_above_the_answers() -> None:
+    # the place is a registry's, the station 11 km north of it by the same table
+    with client() as site:
+        page = unescape(brief_page(site, place="ENGM", treated_at="0458", seen="frost").text)
+        head = page[page.index("<header>") : page.index("</header>")]
+        assert "Weather of ZZZA: how far that is from the stand is not known." in head
+        assert "Treated at 0458Z, as you said." in head and "Seen on the aircraft: frost, as you said." in head
+        assert page.index("</header>") < page.index('id="stop"')
+        near = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="60.3,11.1").text)
+        # the registry has it at 60.1939 N: 0.1061° of latitude are 11.8 km
+        assert "Weather of ENGM, 12 km from the stand." in near
+        own = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="ENGM").text)
+        assert "Weather of" not in own
+
+
+def test_a_feed_that_is_down_is_said_above_the_answers_until_it_answers_again() -> None:
+    clock = Clock()
+    down = FeedError("no answer", where="invented")
+    made, _ = feed_site([WORST, down, down, WORST], clock)
+    with made as site:
+        where = str(from_station(site).url)
+        for minutes in (3, 10):
+            clock.on(minutes=minutes)
+            page = site.get(where).text
+            assert "the feed has not answered since 0528Z" in page[: page.index('id="stop"')]
+        clock.on(minutes=3)
+        assert "has not answered" not in site.get(where).text
+
+
+def test_changes_stand_by_gravity() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        name = str(brief_page(site).url).rsplit("/", 1)[1]
+        clock.on(minutes=27)
+        brief_page(site, report=NEWER, since=name)
+        page = site.get(f"/b/{name}").text
+    part = page[page.index('class="newer"') :]
+    places = [part.index(f"<b>{title}</b>") for title in ("Wait or stop", "Call", "All else")]
+    assert places == sorted(places)
+    calls = part[places[1] : places[2]]
+    assert re.findall("<li><b>([^<]*)</b>", calls)[0] == "de-icing"
+
+
 def test_a_brief_for_another_time_than_the_clock_s_does_not_age() -> None:
     clock = Clock("2030-06-01T00:00:00Z")
     with client(clock=clock) as site:
