@@ -8,6 +8,9 @@ from typing import Any
 from advisor.brief.changes import changes
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
+from advisor.render.changed import change_said, weather_said
+from advisor.render.headline import headline
+from advisor.render.listing import Entry, listing
 from advisor.web import digest
 
 AGED_MIN = 90
@@ -15,31 +18,29 @@ AGED_MIN = 90
 
 @dataclass(frozen=True)
 class Line:
-    """A line of advice. due: its latest time in words; at: that time alone; whys: each number behind it."""
+    """An entry of the listing. due: its latest time in words; by: that time, while it is to come.
 
-    line: Advice
+    whys: each line that it stands for with its numbers.
+    """
+
+    entry: Entry
     mark: str
     weight: str
     due: str
-    at: str
+    by: str
     is_late: bool
-    reason: str
-    whys: tuple[str, ...]
+    whys: tuple[tuple[Advice, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the page. kind: "doors" and "walk" look different."""
+    """A part of the page. kind: "doors" and "walk" look different; why: what several of its lines rest on."""
 
     title: str
     id: str
     kind: str
     lines: tuple[Line, ...]
-
-
-def _graver(operate: str, stays: str) -> str:
-    """The status to show of a door: that of its stay-open limit where the other is kept."""
-    return stays if operate == "within" else operate
+    why: str
 
 
 def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, Any]:
@@ -52,12 +53,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "anchor": digest.anchor,
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
-        "doors": [
-            (name, _graver(*states), text.door_said(*states, group[0].beyond), text.gust(group))
-            for name, states, group in text.door_groups(brief.doors)
-        ],
-        "untold": digest.untold(brief),
-        "unstated": words.unstated(brief),
+        "headline": headline(brief),
         "off_block": text.with_local(windows.off_block, brief),
         "off_block_at": windows.off_block,
         "ahead": _ahead(view, windows.off_block),
@@ -105,28 +101,30 @@ def _issued(used: list[ReportOut]) -> str:
 
 
 def _sections(brief: Brief, view: str) -> list[Section]:
-    found = []
-    for title in text.SECTIONS:
-        lines = tuple(
-            _line(line, brief, view)
-            for line in brief.advice
-            if line.status != "cannot tell" and text.section(line) == title
+    return [
+        Section(
+            part.title,
+            digest.anchor(part.key),
+            part.key if part.key in ("doors", "walk", "untold", "unread") else "plain",
+            tuple(_line(one, brief, view) for one in part.entries),
+            part.why,
         )
-        kind = {text.DOORS: "doors", text.WALK: "walk"}.get(title, "plain")
-        if lines or (kind == "doors" and brief.doors):
-            name = title.capitalize()
-            found.append(Section(name, digest.anchor(title), kind, lines))
-    return found
+        for part in listing(brief)
+    ]
 
 
-def _line(line: Advice, brief: Brief, view: str) -> Line:
-    mark, weight = digest.MARKS[line.weight]
-    due, at, is_late = "", "", digest.late(line, view)
-    if line.by is not None:
-        at = text.with_local(line.by, brief)
-        due = f"Now, the latest time was {at}" if is_late else f"By {at}"
-    reason = words.reason(line, text.falling(line, brief))
-    return Line(line, mark, weight, due, at, is_late, reason, tuple(_why(item) for item in line.because))
+_WEIGHTS = {"!": "must", "-": "should", "?": "cannot tell", "": ""}
+
+
+def _line(one: Entry, brief: Brief, view: str) -> Line:
+    due, is_late = "", False
+    by = one.lines[0].by if one.due else None
+    if by is not None:
+        is_late = digest.late(one.lines[0], view)
+        due = "Now" if is_late else f"By {text.with_local(by, brief)}"
+    whys = tuple((line, tuple(_why(item) for item in line.because)) for line in one.lines)
+    mark = "–" if one.mark == "-" else one.mark
+    return Line(one, mark, _WEIGHTS[one.mark], due, "" if is_late else by or "", is_late, whys)
 
 
 def _why(item: Because) -> str:
@@ -139,14 +137,18 @@ def _why(item: Because) -> str:
 
 @dataclass(frozen=True)
 class Changed:
-    """What changed from one brief to a later one, by gravity: what stops, the calls, all else; each (name, what)."""
+    """What changed from one brief to a later one, by gravity: what stops, the calls, all else; each (name, what).
 
+    weather: what changed in it, "" where nothing did.
+    """
+
+    weather: str
     stops: tuple[tuple[str, str], ...]
     calls: tuple[tuple[str, str], ...]
     rest: tuple[tuple[str, str], ...]
 
     def __bool__(self) -> bool:
-        return bool(self.stops or self.calls or self.rest)
+        return bool(self.weather or self.stops or self.calls or self.rest)
 
     @property
     def parts(self) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
@@ -162,7 +164,7 @@ def changed(before: Brief, after: Brief) -> Changed:
     found: dict[str, list[tuple[int, str, str]]] = {"stops": [], "calls": [], "rest": []}
     doors: dict[str, list[str]] = {}
     for change in changes(before, after):
-        said = text.change_said(change)
+        said = change_said(change)
         line = lines.get(change.id)
         if line is None:
             doors.setdefault(said, []).append(change.id.removeprefix("door: "))
@@ -171,10 +173,12 @@ def changed(before: Brief, after: Brief) -> Changed:
         # musts before shoulds; among those, as the brief has them
         rank = order[change.id] + (0 if line.weight == "must" else len(order))
         rank = -1 if change.id == digest.DE_ICING else rank
-        found[kind].append((rank, digest.short(change.id), said))
+        found[kind].append((rank, line.short, said))
     parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in found.items()}
     windy = [(_doors(names), said) for said, names in doors.items()]
-    return Changed(tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *_alike(parts["rest"])))
+    return Changed(
+        weather_said(before, after), tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *_alike(parts["rest"]))
+    )
 
 
 def _alike(rows: list[tuple[str, str]]) -> list[tuple[str, str]]:

@@ -71,7 +71,7 @@
     });
     every(".due[data-by]", function (one) {
       if (now() <= Date.parse(one.dataset.by)) return;
-      one.textContent = "Now, the latest time was " + one.dataset.at + ":";
+      one.textContent = "Now:";
       one.classList.add("late");
     });
     every(".answer[data-by], .answer li[data-by]", function (one) {
