@@ -12,15 +12,18 @@ from advisor.render import reasons, words
 MOST_HAZARDS = 4
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
+NO_REASON = "No reason for de-icing is indicated; only a look tells."
 _SURE = ("expected", "likely", "possible")
 
 
 def headline(brief: Brief) -> tuple[str, ...]:
     """At most three sentences or groups of sentences, the gravest first."""
-    told = (
-        (_decides(brief), _calls(brief)) if night_before(brief) else (_hazards(brief), _decides(brief), _calls(brief))
-    )
-    return tuple(said for said in told if said)
+    decides, calls = _decides(brief), _calls(brief)
+    if decides == NO_REASON:
+        # on a quiet day one line says both
+        decides, calls = f"{decides} {calls}".strip(), ""
+    hazards = "" if night_before(brief) else _hazards(brief)
+    return tuple(said for said in (hazards, decides, calls) if said)
 
 
 def night_before(brief: Brief) -> bool:
@@ -79,7 +82,7 @@ def _decides(brief: Brief) -> str:
 
 def _treatment(line: Advice | None, brief: Brief) -> str:
     if line is None:
-        return "No reason for de-icing is indicated; only the inspection can tell."
+        return NO_REASON
     if line.status == "cannot tell":
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
         return f"Whether de-icing is needed cannot be told without {inputs}."
