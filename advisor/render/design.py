@@ -43,7 +43,7 @@ LIGHT = {
 DARK = {
     "paper": "#0a0c0d",
     "tint": "#171c1e",
-    "ink": "#e4dfd3",
+    "ink": "#d9d4c8",
     "soft": "#bcb8ae",
     "line": "#6f7678",
     "grid": "#39424a",

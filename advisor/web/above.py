@@ -28,10 +28,10 @@ def _elsewhere(brief: Brief, look_up: Callable[[str], Place | None]) -> str:
         return ""
     there = look_up(station)
     if there is None:
-        return f"Weather of {station}: how far that is from the stand is not known"
+        return f"Weather of {station}, distance not known"
     here = Place("", None, brief.place.latitude_deg, brief.place.longitude_deg, nan, "")
     away = distance_km(there, here)
-    return "" if isfinite(away) and away < 1 else f"Weather of {station}, {words.amount(away, 0)} km from the stand"
+    return "" if isfinite(away) and away < 1 else f"Weather of {station}, {words.amount(away, 0)} km away"
 
 
 def _feed(brief: Brief) -> list[str]:
@@ -53,7 +53,7 @@ def _treated(entry: Entry, brief: Brief) -> str:
 
 def _seen(entry: Entry) -> str:
     seen = entry.asked.seen
-    return f"Seen on the aircraft: {seen}, as you said" if seen else ""
+    return f"Seen on it: {seen}, as you said" if seen else ""
 
 
 def weather_said(brief: Brief) -> str:

@@ -104,21 +104,21 @@ def calls(brief: Brief, view: str) -> Answer:
         return Answer("calls", "Call", said, PLAIN, tuple(rows), part)
     at = f"by {words.moment(call.by, brief.now)}" if call.by else ""
     if call.status == "cannot tell":
-        return Answer("calls", "Call", f"de-icing cannot be told{at and ': decide '}{at}", UNKNOWN, tuple(rows), part)
+        return Answer("calls", "Call", f"de-icing cannot be told{at and ', '}{at}", UNKNOWN, tuple(rows), part)
     if late(call, view):
         return Answer("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
     verdict = {
         "expected": f"de-icing {at}",
-        "likely": f"de-icing likely: book it {at}",
-        "possible": f"de-icing possible: look, decide {at}",
+        "likely": f"de-icing likely, {at}",
+        "possible": f"de-icing possible, {at}",
     }[call.status]
-    return Answer("calls", "Call", verdict.strip(), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
+    return Answer("calls", "Call", verdict.rstrip(", "), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
 
 
 _LATE = {
     "expected": "de-icing now",
-    "likely": "de-icing likely: book it now",
-    "possible": "de-icing possible: decide now",
+    "likely": "de-icing likely, now",
+    "possible": "de-icing possible, now",
 }
 
 
@@ -170,17 +170,11 @@ def doors(brief: Brief) -> Answer:
     """May doors be opened."""
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
+    alike: dict[str, list[DoorAdvice]] = {}
+    for _, states, group in door_words.door_groups(brief.doors):
+        alike.setdefault(door_words.door_said(*states, group[0].beyond), []).extend(group)
     rows = tuple(
-        Piece(
-            "",
-            (
-                (
-                    f"{_few(name, group, brief)}: {door_words.door_said(*states, group[0].beyond)}",
-                    states[0] == "exceeded",
-                ),
-            ),
-        )
-        for name, states, group in door_words.door_groups(brief.doors)
+        Piece("", ((f"{_few(group, brief)}: {said}", group[0].status == "exceeded"),)) for said, group in alike.items()
     )
     worst = min(brief.doors, key=lambda door: door_words.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
@@ -192,6 +186,11 @@ def doors(brief: Brief) -> Answer:
     return Answer("doors", "Doors", verdict, tone, rows, "doors")
 
 
-def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
+def _few(group: Sequence[DoorAdvice], brief: Brief) -> str:
     """Doors by number where their names would fill the screen."""
-    return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
+    if len(group) > 2:
+        return (
+            f"All {len(group)} doors" if len(group) == len(brief.doors) else f"{len(group)} of {len(brief.doors)} doors"
+        )
+    names = "; ".join(door.door for door in group)
+    return f"{names[:1].upper()}{names[1:]}"

@@ -62,7 +62,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "reports": [
             {
                 "report": report,
-                "issued": text.with_local(report.issued, brief),
+                "clock": words.moment(report.issued, brief.now),
                 "age": _age(report.issued, view),
             }
             for report in used
@@ -153,8 +153,14 @@ class Changed:
     @property
     def parts(self) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
         """The parts that hold something, each with its title."""
-        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", self.rest))
+        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", _alike(self.rest)))
         return [(title, rows) for title, rows in titled if rows]
+
+    @property
+    def few(self) -> list[tuple[str, str]]:
+        """The same in a line a part: the two gravest by name, and how many more."""
+        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", self.rest))
+        return [(title, _two(rows)) for title, rows in titled if rows]
 
 
 def changed(before: Brief, after: Brief) -> Changed:
@@ -176,17 +182,20 @@ def changed(before: Brief, after: Brief) -> Changed:
         found[kind].append((rank, line.short, said))
     parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in found.items()}
     windy = [(_doors(names), said) for said, names in doors.items()]
-    return Changed(
-        weather_said(before, after), tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *_alike(parts["rest"]))
-    )
+    return Changed(weather_said(before, after), tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *parts["rest"]))
 
 
-def _alike(rows: list[tuple[str, str]]) -> list[tuple[str, str]]:
+def _two(rows: tuple[tuple[str, str], ...]) -> str:
+    said = "; ".join(f"{name} {what}" for name, what in rows[:2])
+    return f"{said}; and {len(rows) - 2} more" if len(rows) > 2 else said
+
+
+def _alike(rows: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     """What became of several lines alike, said once, where its gravest stands."""
     found: dict[str, list[str]] = {}
     for name, said in rows:
         found.setdefault(said, []).append(name)
-    return [(", ".join(names), said) for said, names in found.items()]
+    return tuple((", ".join(names), said) for said, names in found.items())
 
 
 def _doors(names: list[str]) -> str:

@@ -102,7 +102,7 @@ def test_the_whole_path_by_touch_with_script_off(browser, server) -> None:
         go(page, page.locator("button.go"))
         first = page.url
         page.locator("#calls a").tap()
-        page.wait_for_url("**#part-ask-for")
+        page.wait_for_url("**#part-call")
         line = page.locator("#line-de-icing-request summary")
         assert not page.locator("#line-de-icing-request .why").is_visible()
         line.tap()
@@ -173,9 +173,7 @@ def test_a_brief_opens_again_without_reception_and_says_its_age(browser, server)
             " (await (await caches.open(name)).keys()).map(one => new URL(one.url).pathname)))).flat().sort()"
         ) == sorted(["/chart.css", "/static/icon.svg", "/static/page.css", "/static/page.js", where[len(server.url) :]])
         page.context.set_offline(False)
-        with page.expect_navigation():
-            page.evaluate("setTimeout(() => window.dispatchEvent(new Event('online')), 20)")
-        page.locator('[data-part="kept"]').wait_for(state="detached")
+        page.locator('[data-part="kept"]').wait_for(state="detached", timeout=30_000)
 
 
 def test_an_open_page_counts_on_and_says_when_off_block_has_passed(browser, server) -> None:
@@ -190,7 +188,7 @@ def test_an_open_page_counts_on_and_says_when_off_block_has_passed(browser, serv
         assert "grave" not in call.get_attribute("class")
         page.clock.fast_forward("02:00")
         assert "de-icing now" in call.inner_text() and "grave" in call.get_attribute("class")
-        assert "Now, the latest time was 0555Z" in page.locator("#line-de-icing-request .due").inner_text()
+        assert page.locator("#line-de-icing-request .due").inner_text() == "Now:"
         page.clock.fast_forward("44:10")
         assert "The off-block time has passed: this brief is over" in page.locator(".first .stale").inner_text()
         assert ahead.inner_text() == "0 min ago"
@@ -209,7 +207,10 @@ def test_a_stale_brief_is_struck_out_and_its_banner_stays_in_sight(browser, serv
         for words in page.locator(".answer .verdict, .answer li").all():
             assert words.evaluate(struck) == "line-through"
         said = page.locator(".stuck")
-        assert "Wait or stop no holdover gone" in said.inner_text() and "Call de-icing" in said.inner_text()
+        assert (
+            "Wait or stop no holdover table covers it gone" in said.inner_text()
+            and "Call de-icing" in said.inner_text()
+        )
         assert "air −1 °C" in said.inner_text()
         for share in (0.3, 0.9):
             page.evaluate("share => scrollTo(0, share * document.documentElement.scrollHeight)", share)

@@ -61,8 +61,8 @@ def test_the_call_is_the_one_for_de_icing_and_all_else_stands_under_its_latest_t
     ("status", "before", "after"),
     [
         ("expected", "de-icing by 0555Z", "de-icing now"),
-        ("likely", "de-icing likely: book it by 0555Z", "de-icing likely: book it now"),
-        ("possible", "de-icing possible: look, decide by 0555Z", "de-icing possible: decide now"),
+        ("likely", "de-icing likely, by 0555Z", "de-icing likely, now"),
+        ("possible", "de-icing possible, by 0555Z", "de-icing possible, now"),
     ],
 )
 def test_the_call_says_how_sure_it_is_and_when_its_time_has_passed(worst, status, before, after) -> None:

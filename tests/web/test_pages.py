@@ -482,12 +482,12 @@ def test_what_has_to_be_known_first_stands_above_the_answers() -> None:
     with client() as site:
         page = unescape(brief_page(site, place="ENGM", treated_at="0458", seen="frost").text)
         head = page[page.index("<header>") : page.index("</header>")]
-        assert "Weather of ZZZA: how far that is from the stand is not known." in head
-        assert "Treated at 0458Z, as you said." in head and "Seen on the aircraft: frost, as you said." in head
+        assert "Weather of ZZZA, distance not known." in head
+        assert "Treated at 0458Z, as you said." in head and "Seen on it: frost, as you said." in head
         assert page.index("</header>") < page.index('id="stop"')
         near = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="60.3,11.1").text)
         # the registry has it at 60.1939 N: 0.1061° of latitude are 11.8 km
-        assert "Weather of ENGM, 12 km from the stand." in near
+        assert "Weather of ENGM, 12 km away." in near
         own = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="ENGM").text)
         assert "Weather of" not in own
 

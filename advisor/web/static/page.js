@@ -101,7 +101,11 @@
   tick();
   setInterval(tick, 10000);
   document.addEventListener("visibilitychange", tick);
-  if (kept) window.addEventListener("online", function () { location.reload(); });
+  // back in reception: the page itself, not what was kept of it
+  function again() {
+    fetch("/healthz").then(function (answer) { if (answer.ok) location.reload(); }).catch(function () {});
+  }
+  if (kept) { window.addEventListener("online", again); setInterval(again, 5000); }
 
   // Opens again without reception: this page and its files, nothing else.
   var keep = document.querySelector("[data-brief]"), worker = navigator.serviceWorker;
