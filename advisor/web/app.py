@@ -13,7 +13,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
-from advisor.web import api, board, enter, pages, walk_api, walk_pages, wall
+from advisor.web import api, board, enter, fixed, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import Access, guard
@@ -33,6 +33,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
     """
     app = Litestar(
         route_handlers=[
+            *fixed.HANDLERS,
             *api.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,

@@ -93,7 +93,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
 
     made: unix seconds; live: made for the clock's own time, so that its age means something; brief: JSON of brief/1;
     since: the brief that it was made after; newer: the one made after it; checked: unix seconds of the last look for
-    a newer report.
+    a newer report; feed: what the feed's last answer was, where it was not as it should be.
     """
 
     id: str
@@ -104,6 +104,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     since: str | None = None
     newer: str | None = None
     checked: float = 0.0
+    feed: tuple[str, ...] = ()
 
 
 def clock() -> datetime:
