@@ -88,10 +88,10 @@ def test_a_report_older_than_the_parking_leaves_a_gap_that_is_known():
     old = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100150")
     new = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100450")
     made = told(old, new, parked_since="0345Z", ahead_min=60)
-    assert any("0345-0450Z" in note and "not known" in note for note in made.notes)
+    assert any("0345–0450Z" in note and "not known" in note for note in made.notes)
     assert at_least(made, "fuselage-snow", "cannot tell")
     alone = told(old, parked_since="0345Z", ahead_min=60)
-    assert any("0345-0510Z" in note for note in alone.notes)
+    assert any("0345–0510Z" in note for note in alone.notes)
 
 
 def test_unknown_ranks_below_possible_and_above_not_indicated():
