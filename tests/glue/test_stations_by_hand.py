@@ -197,7 +197,9 @@ def test_report_and_forecast_that_differ_are_named() -> None:
 def test_groups_that_share_a_lane_are_named() -> None:
     groups = " ".join(f"TEMPO 1006/101{n} 24012KT" for n in range(4))
     said = top(fair("0530"), forecast=f"TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 {groups}")
-    assert said == ("The forecast has many groups at once: TEMPO 1006/1013 count together with others, the worse of each.",)
+    assert said == (
+        "The forecast has many groups at once: TEMPO 1006/1013 count together with others, the worse of each.",
+    )
 
 
 @pytest.mark.parametrize(

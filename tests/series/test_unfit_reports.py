@@ -87,7 +87,11 @@ def test_no_forecast_for_a_departure_in_five_hours_is_said():
         (SNOWY, SAME, "frozen or freezing precipitation reported only"),
         (DRY, SNOW_TAF, "frozen or freezing precipitation forecast only"),
         (DRY, SAME.replace("24008KT", "24030KT"), "wind 8 kt reported and 30 kt forecast"),
-        ("METAR ZZZA 100520Z 24008KT 2000 BR OVC030 M02/M03 Q1008", SAME, "visibility 2000 m reported and 10000 m forecast"),
+        (
+            "METAR ZZZA 100520Z 24008KT 2000 BR OVC030 M02/M03 Q1008",
+            SAME,
+            "visibility 2000 m reported and 10000 m forecast",
+        ),
         (DRY.replace("9999", "9999 VCSH"), SAME.replace("9999", "9999 TSRA"), "thunderstorm forecast only"),
     ],
     ids=["snow seen", "snow forecast", "wind", "visibility", "storm"],

@@ -7,6 +7,7 @@ import pytest
 
 from advisor.physics import treatment
 from advisor.quantities import TREATMENT_CATEGORIES
+from advisor.render.text import render
 from tests.truth.telling import RANK, at_least, metar, status, told
 
 
@@ -62,6 +63,50 @@ def test_a_fill_that_nobody_stated_may_be_a_nearly_empty_tank():
     air = "24006KT 3000 BR OVC012 M01/M01 Q1008"
     assert at_least(told(air, **asked), "cold-soaked-wing", "possible")
     assert not at_least(told(air, fuel_fill=100, **asked), "cold-soaked-wing", "possible")
+
+
+LARGE = ("twin-turboprop", "regional-jet", "single-aisle-jet", "wide-body-jet")
+ARRIVED = "Have the skin over the tanks felt for clear ice"
+
+
+@pytest.mark.parametrize("aircraft", LARGE)
+@pytest.mark.parametrize(
+    "groups",
+    [
+        "20010KT 7000 RA OVC012 09/07 Q1002",
+        "20010KT 7000 -DZ OVC008 02/02 Q1002",
+        "20010KT 9999 OVC012 14/11 Q1002 RERA",
+        "20006KT 4000 BR OVC006 03/03 Q1009",
+    ],
+)
+def test_a_wet_wing_whose_fuel_nobody_gave_is_felt_over_the_tanks_and_stands_on_the_walk(aircraft, groups):
+    """Clear ice over cold fuel is known from −2 to +15 °C with moisture [second-hand]: every arriving crew's case."""
+    made = told(groups, aircraft=aircraft)
+    (line,) = [line for line in made.advice if line.id == "cold-soaked-wing"]
+    assert (line.status, line.part, line.missing) == ("cannot tell", "walk", ("fuel_temperature_c",))
+    text = " ".join(render(made).split())
+    walk, untold = text.split(" ON THE WALK ")[1].split(" COULD NOT BE TOLD ")
+    assert walk.count(ARRIVED) == 1 and "(fuel temperature not given)" in walk
+    assert "skin over the tanks" not in untold
+
+
+@pytest.mark.parametrize(
+    ("groups", "more", "part"),
+    [
+        # fuel that was given decides: above freezing there is no line, below it the line is told
+        ("20010KT 7000 RA OVC012 09/07 Q1002", {"fuel_temperature": "6"}, None),
+        ("20010KT 7000 RA OVC012 09/07 Q1002", {"fuel_temperature": "-8"}, "walk"),
+        # dry air, and air outside −2 to +15 °C
+        ("20010KT 9999 OVC030 09/M02 Q1002", {}, None),
+        ("20010KT 7000 RA OVC012 19/17 Q1002", {}, None),
+        # where the weather is not known either, more is missing than the fuel
+        ("20010KT //// // ////// 09/M09 Q1002", {}, "untold"),
+    ],
+)
+def test_the_skin_over_the_tanks_stands_on_the_walk_only_where_the_fuel_alone_is_missing(groups, more, part):
+    made = told(groups, aircraft="single-aisle-jet", **more)
+    found = [line.part for line in made.advice if line.id == "cold-soaked-wing"]
+    assert found == ([] if part is None else [part])
 
 
 PARKED_RULES = {
