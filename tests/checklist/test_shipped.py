@@ -189,7 +189,7 @@ def test_trade_facts_are_said():
     text = {name: f"{rule.text} {rule.more}" for name, rule in RULES.items()}
     for rule_id, words in {
         "torch": "real torch, not a phone",
-        "exterior-lights": "no beacon and no strobes",
+        "exterior-lights": "no beacon, no strobes",
         "parking-brake": "nobody at the gear",
         "wing-upper-surface": "top of the stairs, a cabin window, or steps",
         "de-icing-request": "end of the queue",
