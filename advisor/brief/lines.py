@@ -71,7 +71,7 @@ def _line(
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
         short=rule.short or rule.id.replace("-", " "),
-        part=order.part_of(rule, finding.status, finding.phase or rule.during[0]),
+        part=order.part_of(rule, finding.status, finding.phase or rule.during[0], missing),
         standing=rule.condition.always,
     )
 

@@ -87,7 +87,7 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
     if not here and settings.tokens is None:
-        click.echo("advisor: there is no login; whoever reaches this address can use it", err=True)
+        click.echo("advisor: there is no login: whoever reaches this address can use it", err=True)
     quieted()
     # forwarded headers are read by `served`, from the proxies named; addresses of briefs stay out of logs
     config = uvicorn.Config(

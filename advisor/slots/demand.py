@@ -282,7 +282,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
             parts = ["what falls is not known for all of that time, and by the temperature alone it would not freeze"]
         if margin.size:
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
-        return ", ".join(parts) + f", until {hhmm(until)}; only the inspection can tell"
+        return ", ".join(parts) + f", until {hhmm(until)}: only the inspection can tell"
     falls, central = _falling(conditions, since, until)
     if falls and (central or finding.status in (LIKELY, POSSIBLE)):
         return falls

@@ -114,7 +114,8 @@ THINGS = (
         "the call for de-icing",
         r"\bde-icing\b|\bcall at once\b|\bcall (?:for fluid|earlier)\b|\btreatment starts\b|\bbefore other calls\b",
         {
-            "call": r"\bcall (?:for de-icing|at once)\b(?<!in the call for de-icing)(?<!may call for de-icing)",
+            "call": r"\bbook de-icing\b|\bcall (?:for de-icing|at once)\b"
+            r"(?<!in the call for de-icing)(?<!may call for de-icing)",
             "within that call": r"\bin the call for de-icing\b",
             "earlier": r"\bcall earlier\b",
             "hold the call": r"\bbefore (?:you call|other calls)\b|\bdo not call\b",
@@ -152,7 +153,7 @@ THINGS = (
             "rocked before the start": r"\bbefore the start rock\b",
             "looked at": r"\bbrakes, uplocks\b|\bfree the wheel\b|\btyres, struts\b|\bgloves for metal and tyres\b",
             "never beside": r"\bnever beside the wheel\b",
-            "nobody while it is set": r"\bnobody at the gear: have the brake set\b",
+            "nobody while it is set": r"\bnobody at the gear\b",
         },
         opposed=(("held", "rocked"),),
     ),
@@ -160,8 +161,9 @@ THINGS = (
         "the brake",
         r"\bbrake\b(?! (?:gently|boxes))",
         {
-            "set, unless hot or wet": r"\bbrake set\b[^.]*\bunless hot, or wet in frost\b",
-            "set": r"\bbrake set\b(?![^.]*\bunless\b)",
+            "set, unless hot or wet": r"\bbrake set\b[^.]*\bunless hot, or wet in frost\b|"
+            r"\bonly a cool, dry brake set\b",
+            "set": r"(?<!cool, dry )\bbrake set\b(?![^.]*\bunless\b)",
             "released": r"\bparking brake off\b",
             "tried": r"\btry the wheel brake\b",
         },
