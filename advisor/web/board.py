@@ -267,7 +267,7 @@ async def show(request: Req) -> Response[bytes]:
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    return standing_alone(found.page.encode("utf-8"))
+    return standing_alone(request, found.page.encode("utf-8"))
 
 
 @post("/api/slots", status_code=201)

@@ -310,11 +310,14 @@ async def sheet(request: Req) -> Response[bytes]:
     """The sheet to take along, as a page to print or keep."""
     entry = await _entry(request)
     page: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "html")
-    return standing_alone(page)
+    return standing_alone(request, page)
 
 
-def standing_alone(page: bytes) -> Response[bytes]:
-    """A file that carries its own style: only that very style is let through."""
+def standing_alone(request: Req, page: bytes) -> Response[bytes]:
+    """A file that carries its own style, in the colours chosen: only that very style is let through."""
+    chosen = request.cookies.get(THEME, "")
+    if chosen in THEMES:
+        page = page.replace(b'<html lang="en">', b'<html lang="en" data-theme="%s">' % chosen.encode(), 1)
     styles = " ".join(_hashed(style) for style in _STYLE.findall(page))
     policy = f"default-src 'none'; style-src {styles}; base-uri 'none'; frame-ancestors 'none'"
     return Response(page, media_type=HTML, headers={"Content-Security-Policy": policy})

@@ -330,6 +330,60 @@ def test_the_sheet_opens_with_its_style_and_without_complaint(browser, server) -
         assert page.faults == []
 
 
+def test_on_the_sheet_the_pictures_stand_before_the_lines_or_beside_them(browser, server) -> None:
+    for size, is_wide in (({"width": 360, "height": 740}, False), ({"width": 1440, "height": 900}, True)):
+        with opened(browser, viewport=size, has_touch=True) as page:
+            fill(page, server.url)
+            go(page, page.get_by_role("link", name="Sheet to print"))
+            pictures, lines = (page.locator(part).bounding_box() for part in ("#pictures", ".told"))
+            if is_wide:
+                assert pictures["x"] > lines["x"] + lines["width"]
+                page.evaluate("scrollTo(0, 900)")
+                assert page.locator("#pictures").bounding_box()["y"] >= 0
+            else:
+                assert pictures["y"] + pictures["height"] <= lines["y"]
+            # a line to tick takes a row or few, not a letter a row
+            assert all(row.bounding_box()["height"] < 200 for row in page.locator("section li").all())
+
+
+def test_the_sheet_holds_the_red_night_and_ticks_without_script(browser, server) -> None:
+    with opened(browser, **PHONE, java_script_enabled=False) as page:
+        fill(page, server.url)
+        go(page, page.get_by_role("button", name="Dim red"))
+        go(page, page.get_by_role("link", name="Sheet to print"))
+        box = page.locator("input[type=checkbox]").first
+        before = box.screenshot()
+        box.tap()
+        assert box.is_checked() and box.screenshot() != before
+        image = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+        colours = {colour for _, colour in image.getcolors(1 << 24)}
+        assert max(max(green, blue) for _, green, blue in colours) == 0
+
+
+@pytest.mark.parametrize("name", ["worst", "poor"])
+def test_no_verdict_breaks_inside_a_word_at_twice_the_size(browser, server, name) -> None:
+    # 200 % of the text on a telephone of 360 px
+    with opened(browser, **PHONE) as page:
+        fill(page, server.url, REPORTS[name])
+        page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
+        page.evaluate("document.documentElement.style.setProperty('--size-body', '2rem')")
+        assert wide(page) <= 0
+        # a word is whole where it lies in one box
+        broken = page.evaluate(
+            """() => [...document.querySelectorAll('.answer h2 .verdict, .answer h2 a')].flatMap(e => {
+              const text = e.firstChild, found = [];
+              for (const word of text.data.matchAll(/\\S+/g)) {
+                const range = document.createRange();
+                range.setStart(text, word.index);
+                range.setEnd(text, word.index + word[0].length);
+                if (range.getClientRects().length > 1 && !word[0].includes('-')) found.push(word[0]);
+              }
+              return found;
+            })"""
+        )
+        assert broken == []
+
+
 def test_keyboards_reach_the_form_in_reading_order(browser, server) -> None:
     with opened(browser, viewport={"width": 1280, "height": 900}) as page:
         page.goto(server.url)
