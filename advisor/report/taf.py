@@ -15,7 +15,7 @@ from math import nan
 
 from advisor.errors import ReportError
 from advisor.report.code.entries import as_written
-from advisor.report.code.groups import plausible
+from advisor.report.code.group.air import plausible
 from advisor.report.code.stretch import Gathering, Stretch, settle
 from advisor.report.code.taf_groups import IMPLAUSIBLE_EXTREME, extremes, group
 from advisor.report.code.taf_words import (

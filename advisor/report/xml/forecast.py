@@ -10,7 +10,7 @@ from math import isnan, nan
 from xml.etree.ElementTree import Element
 
 from advisor.errors import ReportError
-from advisor.report.code.groups import plausible
+from advisor.report.code.group.air import plausible
 from advisor.report.code.stretch import Stretch, settle
 from advisor.report.code.taf_groups import IMPLAUSIBLE_EXTREME, group
 from advisor.report.code.taf_words import (
