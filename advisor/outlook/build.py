@@ -13,13 +13,13 @@ from math import inf, isfinite, nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import Case, Codes, Columns, Conditions, Departure, Floats
+from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
 from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
-from advisor.outlook.tables import base_table, laid
+from advisor.outlook.tables import base_table, laid, laid_text
 from advisor.physics import precipitation
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Forecast
@@ -99,13 +99,14 @@ def build(
         cases,
         columns,
         heading_deg=departure.heading_deg,
-        precipitation_text=(tuple(text),),
+        precipitation_text=(tuple(text), *(tuple(laid_text(text, lane, unix_s)) for lane in on_top)),
         not_stated=_not_stated(departure),
         left_out=left,
         now_s=departure.now,
         parked_since_s=nan if departure.parked_since is None else departure.parked_since,
         treated_at_s=departure.treated_at,
         fuel_fill_pct=departure.fuel_fill_pct,
+        nothing_seen_at_s=departure.looked_at if departure.seen == NOTHING_SEEN else None,
     )
 
 
@@ -125,8 +126,15 @@ def _of_the_departure(departure: Departure, unix_s: Floats) -> Columns:
         "ahead_min": (unix_s - departure.now)[None, :] / 60,
         "off_block_in_min": row * (departure.windows.off_block - departure.now) / 60,
         "parked_h": parked_s / 3600,
-        "deposit_seen": _flags(np.full(unix_s.size, departure.seen is not None)),
+        "deposit_seen": _flags(np.full(unix_s.size, _seen(departure))),
     }
+
+
+def _seen(departure: Departure) -> bool:
+    """Whether a deposit was seen that was not treated since."""
+    if departure.seen in (None, NOTHING_SEEN):
+        return False
+    return departure.treated_at is None or departure.looked_at is None or departure.treated_at <= departure.looked_at
 
 
 def _of_the_station(used: Sequence[Report], departure: Departure, site: Site, size: int) -> Columns:

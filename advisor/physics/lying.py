@@ -96,9 +96,9 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
     skin = conditions.number("wing_skin_temperature_c")
-    # under a sky that nobody described the skin is a bound for frost, not for what melts
-    undescribed = conditions.flag("sky_undescribed") != NO
-    lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
+    # under a sky or in a wind that nobody told the skin is a bound for frost, not for what melts
+    untold = (conditions.flag("sky_undescribed") != NO) | np.isnan(conditions.number("wind_kt"))
+    lost = np.maximum.accumulate(np.isnan(skin) | untold, axis=1)
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
@@ -134,13 +134,16 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     depth = conditions.flag("snow_depth")[:, 0] == YES
     apron_snow = np.where(depth & conditions.lasts[:, 0], MEASURED_SNOW_MM, 0.0)
     drifts = conditions.flag("blowing_snow")
+    looked_s = -np.inf if conditions.nothing_seen_at_s is None else conditions.nothing_seen_at_s
 
     def stacked(name: str) -> Floats:
         """Of one flow: the aircraft and the apron with what is sure, then both with the most that may be."""
         rows = []
+        # what somebody saw nothing of had not formed; of what fell before some may be clear ice, which nobody sees
+        seen = np.where(unix_s < looked_s, 0.0, 1.0) if name == "frost" else 1.0
         for flow, drifting in ((sure[name], drifts == YES), (most[name], drifts != NO)):
             extra = np.where(drifting, DRIFTING_MM_H, 0.0) if name == "frozen" else 0.0
-            rows += [flow * out, flow + extra]
+            rows += [flow * out * seen, flow + extra]
         return np.stack(rows)
 
     skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
