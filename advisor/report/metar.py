@@ -19,7 +19,7 @@ from advisor.report.code.bulletin import kind, split
 from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
-from advisor.report.code.words import united_states
+from advisor.report.code.words import beginning, united_states
 from advisor.report.model import CONFLICT, DECODED, NO_REMARKS, NOT_DECODED, Remarks, Report
 from advisor.report.moments import utc
 
@@ -37,12 +37,6 @@ _TYPES = {"METAR": "routine report", "SPECI": "special report"}
 _NOT_STATIONS = frozenset(("AUTO", "CORR", "TEST", "FINO", "CAVOK"))
 
 
-def _shown(text: str) -> str:
-    """Show the beginning of a text in one printable line."""
-    start = " ".join(text[:200].split())[:40]
-    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
-
-
 def _date(token: str, now: datetime, text: str) -> datetime:
     """Find the month and year of a day and time.
 
@@ -52,15 +46,15 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
         hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
-        raise ReportError(f"{token} is no day and time", where=_shown(text), hint=hint)
+        raise ReportError(f"{token} is no day and time", where=beginning(text), hint=hint)
     best = _in_month(now, day, hour, minute)
     if best is None or abs(best - now) > SAME_MONTH:
         best = _nearest(now, day, hour, minute)
     if best is None:
         hint = "check the day of the report, and the time given as now"
-        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
+        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=beginning(text), hint=hint)
     if decoder.day_and_time(token) != (day, hour, minute):
-        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
+        raise ReportError(f"{token} was read in two ways", where=beginning(text), hint=_HINT)
     return best
 
 
@@ -116,8 +110,8 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
         else:
             break
     if not station:
-        raise ReportError("no station indicator", where=_shown(text), hint=_HINT)
-    raise ReportError(f"no day and time after the station {station}", where=_shown(text), hint=_HINT)
+        raise ReportError("no station indicator", where=beginning(text), hint=_HINT)
+    raise ReportError(f"no day and time after the station {station}", where=beginning(text), hint=_HINT)
 
 
 def read(text: str, *, now: datetime) -> Report:
@@ -149,12 +143,14 @@ def read(text: str, *, now: datetime) -> Report:
     now = utc(now)
     if len(text) > LONGEST_REPORT:
         raise ReportError(
-            f"{len(text)} characters are too many for one report", where=_shown(text), hint=f"at most {LONGEST_REPORT}"
+            f"{len(text)} characters are too many for one report",
+            where=beginning(text),
+            hint=f"at most {LONGEST_REPORT}",
         )
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:
-        raise ReportError("empty report", where=_shown(text), hint=_HINT)
+        raise ReportError("empty report", where=beginning(text), hint=_HINT)
     header, report_type, station, time, taken = _header(tokens, text)
     issued = _date(time, now, text)
     us = united_states(station)
