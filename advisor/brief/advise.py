@@ -11,8 +11,10 @@ from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
+from advisor.checklist import loosened
 from advisor.checklist.evaluate import answers
 from advisor.checklist.evaluate import findings as decided
+from advisor.checklist.fields import SMALL_CLASSES
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Place
@@ -105,7 +107,8 @@ def advise(
     plan = checklist.windows[profile.windows]
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)
-    return _brief(known, asked, checklist, profile, tuple(notes))
+    here = checklist.in_force(profile, known.indicators, inputs.months(now_s, longest.windows.take_off))
+    return _brief(known, asked, here, profile, tuple(notes))
 
 
 def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile, told: tuple[str, ...]) -> Brief:
@@ -185,7 +188,8 @@ def _assemble(
         not_decoded=tuple(group.text for group in undecoded),
         missing=tuple(missing),
         loosened=checklist.loosened_for(profile.class_id),
-        cautions=SMALL_CAUTIONS if profile.windows == "small" else CAUTIONS,
+        loosened_how=loosened.for_brief(checklist, profile),
+        cautions=SMALL_CAUTIONS if profile.class_id in SMALL_CLASSES else CAUTIONS,
         notes=notes,
         not_stated=conditions.not_stated,
         walk_order=profile.walk,

@@ -8,18 +8,17 @@ from pathlib import Path
 
 import msgspec
 
+from advisor.checklist.entries import Head
 from advisor.checklist.language.condition import ConditionError, did_you_mean
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
     Entry,
-    Head,
     Override,
     Page,
     PagesFile,
     Rule,
     WindowMinutes,
-    WindowTable,
     compiled,
     phases,
     rule_from,
@@ -48,6 +47,7 @@ class Layer(msgspec.Struct):
     head: Head = msgspec.field(default_factory=Head)
     windows: dict[str, WindowMinutes] = msgspec.field(default_factory=dict)
     removed: dict[str, tuple[str, tuple[str | int, ...]]] = msgspec.field(default_factory=dict)
+    reasons: dict[str, tuple[str, str]] = msgspec.field(default_factory=dict)
     rules: dict[str, Rule] = msgspec.field(default_factory=dict)
     entries: dict[str, tuple[str, int, Entry]] = msgspec.field(default_factory=dict)
     sources: dict[str, Source] = msgspec.field(default_factory=dict)
@@ -82,8 +82,9 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
                 layer.faults.append(Fault(file, ("checklist",), what, "keep one"))
             heads.append(file)
             layer.head = content.checklist
-        if content.windows is not None:
-            _add_windows(layer, file, content.windows)
+        _add_windows(layer, file, content.windows)
+        for rule_id, said in content.reason.items():
+            layer.reasons.setdefault(rule_id, (said, file))
         for at, rule_id in enumerate(content.remove):
             if not rule_id.startswith(UNREADABLE):
                 layer.removed.setdefault(rule_id, (file, ("remove", at)))
@@ -139,11 +140,8 @@ def _has_others(folder: Path) -> bool:
     return any((folder / name).exists() for name in others) or any(folder.glob("pages*.toml"))
 
 
-def _add_windows(layer: Layer, file: str, table: WindowTable) -> None:
-    for group in ("jet", "small"):
-        row: WindowMinutes | None = getattr(table, group)
-        if row is None:
-            continue
+def _add_windows(layer: Layer, file: str, table: Mapping[str, WindowMinutes]) -> None:
+    for group, row in table.items():
         path = ("windows", group)
         if group in layer.windows:
             layer.faults.append(Fault(file, path, "given a second time", "keep one"))
@@ -164,9 +162,13 @@ def _entry_faults(
         yield Fault(file, (*path, "source"), what, _source_hint(entry.source, sources))
     if not entry.classes:
         yield Fault(file, (*path, "classes"), "an empty list", "name a class, or leave the field out for all")
-    if entry.lead_min is not None and entry.kind != "request":
-        hint = 'leave it out, or kind = "request"'
-        yield Fault(file, (*path, "lead_min"), f"a {entry.kind} has no latest time", hint)
+    if entry.kind != "request":
+        leads: list[tuple[str, ...]] = [("lead_min",)] if entry.lead_min is not None else []
+        leads += [("lead_by_station", station) for station in entry.lead_by_station]
+        leads += [("class", name, "lead_min") for name, one in entry.overrides.items() if one.lead_min is not None]
+        for lead in leads:
+            hint = 'leave it out, or kind = "request"'
+            yield Fault(file, (*path, *lead), f"a {entry.kind} has no latest time", hint)
     yield from _wording_faults(file, path, entry)
     if entry.must_when is not None:
         raised = Override(text=entry.must_text, more=entry.must_more, when=entry.must_when)

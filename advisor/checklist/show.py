@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from advisor.checklist import aircraft, revision
+from advisor.checklist import revision
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
@@ -22,26 +22,11 @@ def check(folder: Path) -> str:
 
     Raises ChecklistError with every fault of every file: rules, pages and profiles in one run.
     """
-    faults: list[str] = []
-    first: ChecklistError | None = None
-    loaded: Checklist | None = None
-    profiles: dict[str, Profile] = {}
-    try:
-        loaded, _ = revision.load_all(folder)
-    except ChecklistError as error:
-        if not error.faults:
-            raise
-        first, faults = error, list(error.faults)
-    try:
-        profiles = aircraft.load_profiles(folder)
-    except ChecklistError as error:
-        first, faults = first or error, faults + list(error.faults or (str(error),))
-    if first is not None or loaded is None:
-        raise ChecklistError("cannot be used", where=str(folder), faults=tuple(faults))
-    if loaded.default_aircraft not in profiles:
+    loaded, _ = revision.load_all(folder)
+    if loaded.default_aircraft not in loaded.profiles:
         what = f"no aircraft {loaded.default_aircraft!r}"
-        raise ChecklistError(what, where=str(folder), hint=did_you_mean(loaded.default_aircraft, profiles))
-    return summary(loaded, profiles)
+        raise ChecklistError(what, where=str(folder), hint=did_you_mean(loaded.default_aircraft, loaded.profiles))
+    return summary(loaded, loaded.profiles)
 
 
 def summary(loaded: Checklist, profiles: Mapping[str, Profile]) -> str:

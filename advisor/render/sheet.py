@@ -63,6 +63,7 @@ class Sheet(msgspec.Struct, frozen=True):
     untold: tuple[str, ...]
     unread: str
     loosened: str
+    loosened_how: tuple[str, ...]
     cautions: tuple[str, ...]
     checklist: str
     heads: tuple[tuple[str, str, str], ...]
@@ -101,7 +102,8 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
         parts=tuple(part for part in (_part(brief, key) for key in text.SECTIONS) if part.items),
         untold=tuple(_untold(brief)),
         unread=", ".join(brief.not_decoded),
-        loosened=", ".join(brief.loosened),
+        loosened=text.loosened(brief) if brief.loosened or brief.loosened_how else "",
+        loosened_how=brief.loosened_how,
         cautions=brief.cautions,
         checklist=f"{brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})",
         heads=grid.heads,

@@ -53,13 +53,21 @@ def render(brief: Brief, *, before: Brief | None = None, full: bool = False) -> 
     out += _untold(brief)
     if brief.not_decoded:
         out += ["", UNREAD, *_wrap("  ", "  ", ", ".join(brief.not_decoded))]
-    if brief.loosened:
-        text = f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
-        out += ["", *_wrap("", "", text)]
+    if brief.loosened or brief.loosened_how:
+        out += ["", *_wrap("", "", loosened(brief))]
+        for how in brief.loosened_how:
+            out += _wrap("  ", "    ", how)
     out += ["", MIND]
     out += _wrap("  ", "  ", " ".join(brief.cautions))
     out.append(f"  {brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})")
     return "\n".join(out) + "\n"
+
+
+def loosened(brief: Brief) -> str:
+    """In a sentence that the operator's checklist says less than what is shipped, and which rules do."""
+    if not brief.loosened:
+        return "The operator's checklist says less than what is shipped."
+    return f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
 
 
 def _wrap(first: str, rest: str, text: str) -> list[str]:
