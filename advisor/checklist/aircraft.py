@@ -106,7 +106,9 @@ def read_own(root: Path) -> Fleet:
         return Fleet()
     if folder.is_symlink() and not folder.resolve().is_relative_to(root.resolve()):
         hint = "copy the profiles into the folder"
-        return Fleet(faults=[Fault(str(folder), (), "a link that leads out of the folder", hint, place=(1, 1))])
+        return Fleet(
+            faults=[Fault(str(folder), (), "a link that leads out of the folder", hint, place=(1, 1), code="link")]
+        )
     return read_fleet(folder, "operator")
 
 
@@ -119,7 +121,7 @@ def read_fleet(folder: Path, origin: str) -> Fleet:
         if row is None:
             continue
         if row.id in fleet.profiles and not row.id.startswith(UNREADABLE):
-            fault = Fault(document.file, ("id",), f"a second profile {row.id!r}", "choose another id")
+            fault = Fault(document.file, ("id",), f"a second profile {row.id!r}", "choose another id", code="twice")
             fleet.faults.append(fault)
         fleet.profiles[row.id] = _profile(document.file, row, origin, fleet.faults)
         fleet.files[row.id] = document.file
@@ -128,15 +130,19 @@ def read_fleet(folder: Path, origin: str) -> Fleet:
 
 def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> Profile:
     def quantity(value: str | float, unit: str, low: float, high: float, path: tuple[str | int, ...]) -> float:
+        if isinstance(value, str) and not value.strip():
+            hint = f"write it from the type's own manual, in {unit}s or as a text such as {_EXAMPLES[unit]}"
+            faults.append(Fault(file, path, "left blank", hint, code="blank"))
+            return nan
         try:
             number = read_quantity(value, unit)
         except ValueError as error:
             hint = f"write a number in {unit}s, or a text such as {_EXAMPLES[unit]}"
-            faults.append(Fault(file, path, str(error), hint))
+            faults.append(Fault(file, path, str(error), hint, code="quantity"))
             return nan
         if not low <= number <= high:
             what = f"{number:.10g} {unit} is out of range"
-            faults.append(Fault(file, path, what, f"{low:g} to {high:g} is possible"))
+            faults.append(Fault(file, path, what, f"{low:g} to {high:g} is possible", code="quantity"))
         return number
 
     def limits(door: DoorRow | DoorSector, path: tuple[str | int, ...]) -> tuple[float, float]:
@@ -148,7 +154,9 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
     doors, names = [], set()
     for at, door in enumerate(row.door):
         if door.name in names and not door.name.startswith(UNREADABLE):
-            faults.append(Fault(file, ("door", at, "name"), f"a second door {door.name!r}", "choose another name"))
+            faults.append(
+                Fault(file, ("door", at, "name"), f"a second door {door.name!r}", "choose another name", code="twice")
+            )
         names.add(door.name)
         sectors = tuple(
             Sector(sector.from_deg, sector.to_deg, *limits(sector, ("door", at, "sector", number)))
@@ -158,11 +166,11 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
     class_id = row.class_id or (row.id if row.id in CLASSES else None)
     if class_id is None and not row.id.startswith(UNREADABLE):
         what = f"no class for {row.id!r}"
-        faults.append(Fault(file, ("class",), what, f"write class = one of {', '.join(CLASSES)}"))
+        faults.append(Fault(file, ("class",), what, f"write class = one of {', '.join(CLASSES)}", code="unknown-class"))
     if len(set(row.walk)) != len(row.walk):
-        faults.append(Fault(file, ("walk",), "a zone twice", "name each zone once"))
+        faults.append(Fault(file, ("walk",), "a zone twice", "name each zone once", code="twice"))
     if not row.walk:
-        faults.append(Fault(file, ("walk",), "an empty list", "name the zones in walking order"))
+        faults.append(Fault(file, ("walk",), "an empty list", "name the zones in walking order", code="empty"))
     surfaces = row.surfaces
     return Profile(
         id=row.id,

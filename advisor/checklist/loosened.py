@@ -268,9 +268,9 @@ def for_brief(checklist: Checklist, profile: Profile) -> tuple[str, ...]:
     for loss in checklist.losses:
         if not loss.must or profile.class_id not in loss.classes or not _concerns(loss, profile):
             continue
-        reason = _why(loss, checklist)
+        why = _why(loss, checklist)
         words = in_words(msgspec.structs.replace(loss, classes=CLASSES))
-        said.setdefault(f"{loss.about}{reason}", []).append(words)
+        said.setdefault(f"{loss.about}{why}", []).append(words)
     return tuple(f"{about}: {'; '.join(words)}" for about, words in said.items())
 
 
@@ -281,11 +281,14 @@ def _concerns(loss: Loss, profile: Profile) -> bool:
 
 
 def _why(loss: Loss, checklist: Checklist) -> str:
-    if loss.kind != RULE:
-        return ""
-    rule = checklist.rule(loss.about)
-    reason = checklist.reasons.get(loss.about) or (rule.reason if rule is not None else "")
-    return f" ({reason.rstrip('.')})" if reason else ""
+    said = reason(loss, checklist)
+    return f" ({said.rstrip('.')})" if said else ""
+
+
+def reason(loss: Loss, checklist: Checklist) -> str:
+    """Why something says less, in the operator's words; "" where nobody wrote it."""
+    rule = checklist.rule(loss.about) if loss.kind == RULE else None
+    return checklist.reasons.get(loss.about.replace(" ", "-"), "") or (rule.reason if rule is not None else "")
 
 
 def in_words(loss: Loss) -> str:

@@ -21,6 +21,8 @@ from advisor.sources import SOURCES
 
 SHIPPED = Path(__file__).parent.parent / "data" / "checklists"
 _DEFAULT_LEAD_MIN = 45
+# what a reason may be for besides rules and aircraft
+WHOLE = ("windows", "call-lead")
 
 
 class Reading(msgspec.Struct):
@@ -78,6 +80,7 @@ def read(folder: Path | str | None = None, *, shipped: Path = SHIPPED, with_page
         _check_over(base, over)
         if not own.faults:
             _check_aircraft(over, {*fleet.profiles, *own.profiles})
+            _check_reasons(over, own)
         if not over.faults:
             _check_fleet(own, {**base.windows, **over.windows})
         if with_pages:
@@ -96,27 +99,41 @@ def _check_whole(base: Layer) -> None:
     file = base.documents[0].file
     for name in ("name", "revision", "default_aircraft"):
         if getattr(base.head, name) is None:
-            base.faults.append(Fault(file, ("checklist", name), "missing", "a whole checklist needs it"))
+            base.faults.append(
+                Fault(file, ("checklist", name), "missing", "a whole checklist needs it", code="missing-field")
+            )
     for group in ("jet", "small"):
         if group not in base.windows:
-            base.faults.append(Fault(file, ("windows", group), "missing", "a whole checklist needs it"))
+            base.faults.append(
+                Fault(file, ("windows", group), "missing", "a whole checklist needs it", code="missing-field")
+            )
     for rule_id, (where, path) in base.removed.items():
-        base.faults.append(Fault(where, path, f"nothing to remove {rule_id!r} from", "leave the rule out"))
+        base.faults.append(
+            Fault(where, path, f"nothing to remove {rule_id!r} from", "leave the rule out", code="unknown-rule")
+        )
 
 
 def _check_over(base: Layer, over: Layer) -> None:
     for rule_id, (file, path) in over.removed.items():
         if rule_id in over.entries:
-            over.faults.append(Fault(file, path, f"{rule_id!r} is both removed and written", "keep one of the two"))
-        elif rule_id not in base.rules:
-            over.faults.append(Fault(file, path, f"no shipped rule {rule_id!r}", did_you_mean(rule_id, base.rules)))
-    for rule_id, (_, file) in over.reasons.items():
-        if rule_id not in over.removed and rule_id not in over.entries:
-            hint = did_you_mean(rule_id, [*over.removed, *over.entries])
-            fault = Fault(
-                file, ("reason", rule_id), f"{rule_id!r} is neither removed nor written here", hint, at_key=True
+            over.faults.append(
+                Fault(file, path, f"{rule_id!r} is both removed and written", "keep one of the two", code="twice")
             )
-            over.faults.append(fault)
+        elif rule_id not in base.rules:
+            over.faults.append(
+                Fault(
+                    file, path, f"no shipped rule {rule_id!r}", did_you_mean(rule_id, base.rules), code="unknown-rule"
+                )
+            )
+
+
+def _check_reasons(over: Layer, own: Fleet) -> None:
+    """A reason is for something that the folder changes."""
+    known = [*over.removed, *over.entries, *own.profiles, *WHOLE]
+    for name, (_, file) in over.reasons.items():
+        if name not in known:
+            what, hint = f"{name!r} is neither removed nor written here", did_you_mean(name, known)
+            over.faults.append(Fault(file, ("reason", name), what, hint, at_key=True, code="unknown-rule"))
 
 
 def _check_aircraft(over: Layer, known: Collection[str]) -> None:
@@ -124,7 +141,9 @@ def _check_aircraft(over: Layer, known: Collection[str]) -> None:
         for number, name in enumerate(entry.aircraft):
             if name not in known:
                 path = ("advice", at, "aircraft", number)
-                over.faults.append(Fault(file, path, f"no aircraft {name!r}", did_you_mean(name, known)))
+                over.faults.append(
+                    Fault(file, path, f"no aircraft {name!r}", did_you_mean(name, known), code="unknown-aircraft")
+                )
 
 
 def _check_fleet(fleet: Fleet, windows: Collection[str]) -> None:

@@ -108,6 +108,9 @@ def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:
     def fail(what: str, hint: str, place: tuple[int, int] = (1, 1), code: str = "unreadable") -> None:
         faults.append(Fault(shown, (), what, hint, place=place, code=code))
 
+    if path.name.startswith("."):
+        fail("a hidden file", "rename it without the dot, or take it away", code="hidden")
+        return None
     try:
         if path.is_symlink() and not path.resolve().is_relative_to(root):
             fail("a link that leads out of the folder", "copy the file into the folder", code="link")
