@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isfinite, nan
 
 import numpy as np
@@ -12,7 +13,7 @@ from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.checklist import loosened
-from advisor.checklist.evaluate import answers
+from advisor.checklist.evaluate import Finding, answers
 from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.fields import SMALL_CLASSES
 from advisor.checklist.profile import Profile
@@ -76,6 +77,66 @@ def advise(
     here: advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
+    looked = look(
+        reports,
+        off_block=off_block,
+        now=now,
+        place=place,
+        aircraft=aircraft,
+        checklist=checklist,
+        fleet=fleet,
+        gazetteer=gazetteer,
+        heading=heading,
+        parked_since=parked_since,
+        treated_at=treated_at,
+        seen=seen,
+        fuel_temperature=fuel_temperature,
+        fuel_fill=fuel_fill,
+        walk_round=walk_round,
+        doors_open=doors_open,
+        take_off=take_off,
+    )
+    return _brief(looked, tuple(notes))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Look:
+    """What a brief is made of: the weather gone by, the checklist in force there, conditions, and what became of rules.
+
+    whole: conditions with their history; future: from now to the longest take-off. on_windows: what to say of windows.
+    """
+
+    known: Weather
+    checklist: Checklist
+    profile: Profile
+    departure: Departure
+    whole: Conditions
+    future: Conditions
+    found: tuple[Finding, ...]
+    on_windows: tuple[str, ...]
+
+
+def look(
+    reports: str | Sequence[str | Report | Forecast],
+    *,
+    off_block: Moment,
+    now: Moment,
+    place: str | Place | None = None,
+    aircraft: str | None = None,
+    checklist: Checklist,
+    fleet: Mapping[str, Profile],
+    gazetteer: Gazetteer,
+    heading: float | str | None = None,
+    parked_since: Moment | None = None,
+    treated_at: Moment | None = None,
+    seen: str | None = None,
+    fuel_temperature: float | str | None = None,
+    fuel_fill: float | str | None = None,
+    walk_round: Span | None = None,
+    doors_open: Span | None = None,
+    take_off: Moment | None = None,
+) -> Look:
+    """Everything up to the words of a brief; arguments and errors as for advise."""
     now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
     now_at = from_unix(now_s)
     read, forecasts = inputs.read_texts(reports, now_at)
@@ -108,10 +169,10 @@ def advise(
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)
     here = checklist.in_force(profile, known.indicators, inputs.months(now_s, longest.windows.take_off))
-    return _brief(known, asked, here, profile, tuple(notes))
+    return _looked(known, asked, here, profile)
 
 
-def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile, told: tuple[str, ...]) -> Brief:
+def _looked(known: Weather, asked: Asked, checklist: Checklist, profile: Profile) -> Look:
     plan = checklist.windows[profile.windows]
     longest, on_windows = asked.departure(plan, treated=True)
     departure, _ = asked.departure(plan, treated=False)
@@ -124,10 +185,24 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
         found = decided(said, future, departure.windows, departure.now)
-    lines = findings.lines(found, checklist, future, departure, profile.position)
-    shown = future.between(departure.now, departure.windows.take_off)
-    notes = told + _known(departure) + on_windows + known.notes
-    notes += stations.notes(known.used, known.forecast, whole, departure)
+    return Look(
+        known=known,
+        checklist=checklist,
+        profile=profile,
+        departure=departure,
+        whole=whole,
+        future=future,
+        found=tuple(found),
+        on_windows=on_windows,
+    )
+
+
+def _brief(looked: Look, told: tuple[str, ...]) -> Brief:
+    known, checklist, profile, departure = looked.known, looked.checklist, looked.profile, looked.departure
+    lines = findings.lines(looked.found, checklist, looked.future, departure, profile.position)
+    shown = looked.future.between(departure.now, departure.windows.take_off)
+    notes = told + _known(departure) + looked.on_windows + known.notes
+    notes += stations.notes(known.used, known.forecast, looked.whole, departure)
     return _assemble(known, departure, shown, checklist, profile, lines, notes)
 
 

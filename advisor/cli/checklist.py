@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cli import checklist_check
+from advisor.cli import checklist_check, checklist_start
 from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
@@ -35,7 +35,12 @@ def checklist() -> None:
     """Learn, write, check, try and show checklists."""
 
 
-checklist.add_command(checklist_check.command)
+for _command in (
+    checklist_check.command,
+    checklist_start.start_command,
+    checklist_start.copy_command,
+):
+    checklist.add_command(_command)
 
 
 @checklist.command("show")
