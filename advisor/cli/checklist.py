@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cli import checklist_check, checklist_start
+from advisor.cli import checklist_check, checklist_start, checklist_try
 from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
@@ -39,6 +39,7 @@ for _command in (
     checklist_check.command,
     checklist_start.start_command,
     checklist_start.copy_command,
+    checklist_try.command,
 ):
     checklist.add_command(_command)
 

@@ -101,7 +101,11 @@ def _tables(text: str) -> Iterator[tuple[str, str]]:
     for node in nodes:
         key = node.children[1]
         heading = raw[key.start_byte : key.end_byte].decode("utf-8")
-        yield heading, raw[node.start_byte : node.end_byte].decode("utf-8").rstrip() + "\n"
+        lines = raw[node.start_byte : node.end_byte].decode("utf-8").rstrip().split("\n")
+        # comments at the end speak of what comes next
+        while lines[-1].startswith("#") or not lines[-1].strip():
+            lines.pop()
+        yield heading, "\n".join(lines) + "\n"
 
 
 def _blocks(text: str, rule_id: str) -> str:
