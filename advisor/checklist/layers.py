@@ -10,6 +10,7 @@ import msgspec
 
 from advisor.checklist.entries import Head
 from advisor.checklist.language.condition import ConditionError, did_you_mean
+from advisor.checklist.language.words import meant
 from advisor.checklist.promises import promise
 from advisor.checklist.rules import (
     PLACEHOLDER,
@@ -247,7 +248,7 @@ def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Overri
             continue
         for match in PLACEHOLDER.finditer(text):
             if match[1] not in QUANTITIES:
-                what, hint = f"unknown quantity {match[1]!r}", did_you_mean(match[1], QUANTITIES)
+                what, hint = f"unknown quantity {match[1]!r}", meant(match[1], QUANTITIES)
                 yield Fault(file, (*path, name), what, hint, offset=match.start(1), code="placeholder")
         bare = PLACEHOLDER.sub(lambda match: "_" * len(match[0]), text)
         alone = re.search(r"[{}]", bare)

@@ -13,7 +13,7 @@ from advisor.cli.io import write
 @click.command("start")
 @click.argument("folder", metavar="DIR")
 def start_command(folder: str) -> None:
-    """Write a folder to begin with: commented, and clean but for limits left blank."""
+    """Write a folder to begin with: commented, without a fault but for limits left blank."""
     from advisor.checklist.desk import start
 
     _say(start.start(Path(folder)), f"advisor checklist check {folder} says what is left to fill in")

@@ -152,7 +152,7 @@ def _inherited(reading: Reading) -> tuple[str, ...]:
 
 
 def _loosened(loss: Loss, reading: Reading, documents: dict[str, Document]) -> Loosened:
-    file, path = place_of(reading, loss.about, loss.kind)
+    file, path = place_of(reading, loss)
     [at] = placed([Fault(file, path, in_words(loss), at_key=True, code="loosened")], documents)
     return Loosened(
         at.file,

@@ -9,10 +9,10 @@ from advisor.checklist.entries import Entry
 from advisor.checklist.fields import CLASSES
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.language.nodes import And, Not
-from advisor.checklist.loosened import reason
+from advisor.checklist.loosened import LEAD, RULE, WINDOWS, reason
 from advisor.checklist.profile import GROUPINGS, LAST, Profile
 from advisor.checklist.revision import Reading
-from advisor.checklist.rules import Checklist, Rule
+from advisor.checklist.rules import Checklist, Loss, Rule
 from advisor.checklist.toml.files import Fault
 
 # words of a zone that every aircraft has
@@ -150,7 +150,7 @@ def _on_identity(reading: Reading, shipped: Checklist, strict: bool) -> Iterator
         yield Fault(file, (*path, "approver"), "nobody approved it", "write who did below [checklist]", code="approver")
     for loss in whole.losses:
         if loss.must and not reason(loss, whole):
-            where, at = place_of(reading, loss.about, loss.kind)
+            where, at = place_of(reading, loss)
             hint = f'write reason = "…" with it, or {loss.about.replace(" ", "-")} = "…" below [reason]'
             yield Fault(
                 where, at, f"says less than the shipped one ({loss.what}), and nobody says why", hint, code="reason"
@@ -174,21 +174,22 @@ def _head_place(reading: Reading) -> tuple[str, Place]:
     return (documents[0].file if documents else ""), ()
 
 
-def place_of(reading: Reading, about: str, kind: str) -> tuple[str, Place]:
+def place_of(reading: Reading, loss: Loss) -> tuple[str, Place]:
     """Where the folder says what a loss is about: the rule, its removal, the windows, the lead, the profile."""
     over, own = reading.over, reading.own
-    if over is not None and kind == "rule":
-        if about in over.entries:
-            file, at, _ = over.entries[about]
+    if over is not None and loss.kind == RULE:
+        if loss.about in over.entries:
+            file, at, _ = over.entries[loss.about]
             return file, ("advice", at, "id")
-        if about in over.removed:
-            return over.removed[about]
-    if own is not None and about in own.files:
-        return own.files[about], ("id",)
+        if loss.about in over.removed:
+            return over.removed[loss.about]
+    if own is not None and loss.about in own.files:
+        return own.files[loss.about], ("id",)
+    group = loss.was.partition(" ")[0]
     for document in over.documents if over is not None else ():
         data = document.data or {}
-        if kind == "windows" and "windows" in data:
-            return document.file, ("windows",)
-        if kind == "lead" and "checklist" in data:
+        if loss.kind == WINDOWS and group in data.get("windows", {}):
+            return document.file, ("windows", group)
+        if loss.kind == LEAD and "checklist" in data:
             return document.file, ("checklist",)
     return _head_place(reading)

@@ -19,7 +19,7 @@ PATTERN = Path(__file__).parent.parent.parent / "data" / "start"
 
 
 def start(folder: Path) -> tuple[Path, ...]:
-    """Write a folder with comments that is clean but for limits left blank; the files written.
+    """Write a folder with comments, without a fault but for limits left blank; the files written.
 
     The folder is whole or not there. Raises AdvisorError where something stands there already, or cannot be written.
     """
