@@ -147,6 +147,4 @@ def _value(quantity: str, value: float) -> float | str | None:
     row = QUANTITIES[quantity]
     if not isfinite(value):
         return None
-    if row.kind == CODE:
-        return row.values[int(value)]
-    return number(value, row.decimals)
+    return row.said(value) if row.kind == CODE or row.levels else number(value, row.decimals)

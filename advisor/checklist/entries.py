@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from math import isfinite
 from typing import Any, Literal
 
 import msgspec
@@ -26,6 +27,7 @@ from advisor.checklist.fields import (
     When,
     Zone,
 )
+from advisor.quantities import NUMBER, QUANTITIES, Quantity
 
 
 class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
@@ -155,5 +157,30 @@ class PagesFile(Part, frozen=True):
 
 
 def checklist_schema() -> dict[str, Any]:
-    """JSON Schema of one file of a checklist folder."""
-    return msgspec.json.schema(ChecklistFile)
+    """JSON Schema of one file of a checklist folder, with every quantity that a condition may name."""
+    schema = msgspec.json.schema(ChecklistFile)
+    schema["$defs"]["Quantity"] = {
+        "title": "Quantity",
+        "description": "What a condition may test and a text may hold in braces.",
+        "enum": list(QUANTITIES),
+        "oneOf": [{"const": row.name, "description": _described(row)} for row in QUANTITIES.values()],
+    }
+    said = "A condition: quantities (see $defs/Quantity) against constants, flags alone, not, and, or, or always."
+    for table in ("Entry", "Override"):
+        for name in ("when", "must_when"):
+            if name in schema["$defs"][table]["properties"]:
+                schema["$defs"][table]["properties"][name]["description"] = said
+    return schema
+
+
+def _described(row: Quantity) -> str:
+    parts = [row.meaning]
+    if row.kind == NUMBER and isfinite(row.low) and isfinite(row.high):
+        parts.append(f"{row.low:g} to {row.high:g} {row.unit}".strip())
+    if row.values:
+        parts.append(f"one of {', '.join(row.values)}")
+    if row.no_value:
+        parts.append(f"no value: {row.no_value}")
+    if row.also_called:
+        parts.append(f"also called {', '.join(row.also_called)}")
+    return "; ".join(parts)

@@ -244,6 +244,7 @@ MISTAKES: list[tuple[str, int, str, str, str] | tuple[str, int, str, str, str, i
     ("rules.toml", 10, 'text = "At {air_temp}."', "placeholder", "unknown quantity 'air_temp'"),
     ("rules.toml", 10, 'text = "At {air_temperature_c."', "placeholder", "'{' alone"),
     ("rules.toml", 10, 'text = "At air_temperature_c}."', "placeholder", "'}' alone"),
+    ("rules.toml", 10, 'text = "At {gust_kt} kt."', "unit-twice", "brings its unit"),
     ("rules.toml", 10, 'text = "At {}."', "placeholder", "unknown quantity ''"),
     ("rules.toml", 10, 'text = "The wing is clean."', "promise", "promises what only an inspection can tell"),
     ("rules.toml", 11, 'more = "No treatment needed."', "promise", "promises what only an inspection can tell"),

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator
 
 from advisor.checklist.desk.reach import always_holds, can_hold
-from advisor.checklist.entries import Entry
+from advisor.checklist.entries import Entry, Override
 from advisor.checklist.fields import CLASSES
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.language.nodes import And, Not
 from advisor.checklist.loosened import LEAD, RULE, WINDOWS, reason
 from advisor.checklist.profile import GROUPINGS, LAST, Profile
 from advisor.checklist.revision import Reading
-from advisor.checklist.rules import Checklist, Loss, Rule
+from advisor.checklist.rules import PLACEHOLDER, Checklist, Loss, Rule
 from advisor.checklist.toml.files import Fault
+from advisor.quantities import QUANTITIES
 
 # words of a zone that every aircraft has
 _EVERYWHERE = ("apron", "all")
@@ -38,6 +40,7 @@ def _on_rule(file: str, path: Place, entry: Entry, rule: Rule, profiles: dict[st
     yield from _on_conditions(file, path, entry, rule)
     fleet = [one for one in profiles.values() if not rule.aircraft or one.id in rule.aircraft]
     yield from _on_zones(file, path, entry, rule, fleet)
+    yield from _on_units(file, path, entry)
     for class_id in rule.classes:
         of_class = [one for one in fleet if one.class_id == class_id]
         held = rule.for_class(class_id)
@@ -105,6 +108,21 @@ def _on_zones(file: str, path: Place, entry: Entry, rule: Rule, fleet: Collectio
         if not strange and there and "all" not in words and all(one.position(zone) == LAST for one in there):
             what = f"none of its aircraft has {zone!r} in its walk"
             yield Fault(file, (*path, *where), what, "name a zone of theirs, or all", code="zone")
+
+
+def _on_units(file: str, path: Place, entry: Entry) -> Iterator[Fault]:
+    """Units written behind a quantity that brings its own."""
+    parts: list[tuple[Place, Entry | Override]] = [((), entry)]
+    parts += [(("class", name), one) for name, one in entry.overrides.items()]
+    for where, part in parts:
+        for name in ("text", "more", "must_text", "must_more"):
+            for found in PLACEHOLDER.finditer(getattr(part, name) or ""):
+                unit = QUANTITIES[found[1]].unit
+                behind = found.string[found.end() :].lstrip()
+                if unit and re.match(rf"{re.escape(unit)}(?![A-Za-z])", behind):
+                    what = f"{found[0]} brings its unit, {unit}, along"
+                    hint = "leave the unit behind it out"
+                    yield Fault(file, (*path, *where, name), what, hint, offset=found.start(), code="unit-twice")
 
 
 def _on_names(reading: Reading) -> Iterator[Fault]:
