@@ -21,6 +21,7 @@ from advisor.checklist.fields import (
     Offset,
     Phase,
     Prose,
+    Short,
     Standing,
     Station,
     Weight,
@@ -65,7 +66,10 @@ class Page(Part, frozen=True):
 
 
 class Override(Part, frozen=True):
-    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds."""
+    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds.
+
+    likely_text, possible_text: with a text of its own and without these, the class has none of the rule's.
+    """
 
     weight: Weight | None = None
     text: Line | None = None
@@ -76,6 +80,9 @@ class Override(Part, frozen=True):
     lead_min: Minutes | None = None
     must_text: Line | None = None
     must_more: More | None = None
+    short: Short | None = None
+    likely_text: Line | None = None
+    possible_text: Line | None = None
 
 
 class Entry(Part, frozen=True, rename={"overrides": "class"}):
@@ -100,6 +107,9 @@ class Entry(Part, frozen=True, rename={"overrides": "class"}):
     must_when: When | None = None
     must_text: Line | None = None
     must_more: More = ""
+    short: Short = ""
+    likely_text: Line | None = None
+    possible_text: Line | None = None
     reason: More = ""
     inherit: bool = True
     overrides: dict[ClassId, Override] = {}

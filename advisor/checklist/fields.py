@@ -54,6 +54,12 @@ More = Annotated[
         pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=600, description="one line of up to 600 printable characters"
     ),
 ]
+Short = Annotated[
+    str,
+    Meta(
+        pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=40, description="one line of up to 40 printable characters"
+    ),
+]
 Zone = Annotated[
     str, Meta(pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=60, description="up to 60 printable characters")
 ]

@@ -239,7 +239,8 @@ def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Overri
         yield Fault(file, (*path, "during"), "an empty list", "name a phase", code="empty")
     if part.text is not None and not part.text.strip():
         yield Fault(file, (*path, "text"), "an empty text", "say what to do", code="empty")
-    for name, text in (("text", part.text), ("more", part.more)):
+    for name in ("text", "more", "short", "likely_text", "possible_text"):
+        text = getattr(part, name)
         promised = promise(text) if text else None
         if promised is not None:
             what, hint = f"{promised[0].strip()!r} promises what only an inspection can tell", "say what to look at"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 from math import inf, isnan
@@ -299,6 +300,9 @@ def in_words(loss: Loss) -> str:
         return f"no more for {_classes(loss.classes)}"
     where = "" if set(loss.classes) == set(CLASSES) or loss.kind == AIRCRAFT else f" ({_classes(loss.classes)})"
     what = "" if loss.what == loss.about else f"{_WORDS.get(loss.what, loss.what)}: "
+    if loss.what == "text":
+        was, now = (repr(textwrap.shorten(one, _SHORT, placeholder=" …")) for one in (loss.was, loss.now))
+        return f"{what}{was}, now {'gone' if loss.now == NONE else now}{where}"
     return f"{what}{loss.was}, now {loss.now}{where}"
 
 
@@ -306,4 +310,5 @@ def _classes(classes: tuple[str, ...]) -> str:
     return "every class" if len(classes) == len(CLASSES) else ", ".join(classes)
 
 
+_SHORT = 60
 _WORDS = {"lead_min": "latest call", "text": "words"}

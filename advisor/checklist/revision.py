@@ -229,6 +229,8 @@ def inherited(old: Rule, new: Rule) -> Rule:
         }
         if new.must_when is None:
             merged |= {"must_text": None, "must_more": None}
+        if ours.text is not None:
+            merged |= {"likely_text": ours.likely_text, "possible_text": ours.possible_text}
         if new.kind != "request":
             merged |= {"lead_min": None}
         tables[class_id] = Override(**merged)

@@ -46,6 +46,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     holds for these alone. lead_min: minutes before off-block of a request's latest time, None for the checklist's own;
     lead_by_station: other ones. overrides: by class. must_when: a "should" rule is a "must" where this holds in any
     case, with must_text and must_more where they are given; a "must" rule takes these words there.
+    short: what to call it where several stand in one line, "" for the words of its id. likely_text, possible_text:
+    instead of text where it is likely or possible only.
     reason: why it differs from the shipped one. origin: "shipped" or "operator".
     """
 
@@ -69,6 +71,9 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     must_when: When | None = None
     must_text: str | None = None
     must_more: str = ""
+    short: str = ""
+    likely_text: str | None = None
+    possible_text: str | None = None
     reason: str = ""
     origin: Annotated[str, APART] = "shipped"
 
@@ -83,6 +88,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             weight="must",
             text=self.must_text or self.text,
             more=self.must_more or self.more,
+            likely_text=None if self.must_text else self.likely_text,
+            possible_text=None if self.must_text else self.possible_text,
             must_when=None,
             must_text=None,
             must_more="",
@@ -108,6 +115,9 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         given = {name: value for name, value in msgspec.structs.asdict(override).items() if value is not None}
         if "during" in given:
             given["during"] = phases(given["during"])
+        if override.text is not None:
+            # what is likely or possible only is said in the class's own words, or as the rest
+            given = {"likely_text": None, "possible_text": None, **given}
         return msgspec.structs.replace(self, overrides={}, **given)
 
     def holds(self, aircraft: str, stations: Collection[str], months: Collection[int]) -> bool:
@@ -117,6 +127,11 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             and (not self.stations or any(one in self.stations for one in stations))
             and (not self.months or any(one in self.months for one in months))
         )
+
+    def said(self, status: str) -> str:
+        """The text for a status of the line."""
+        told = {"likely": self.likely_text, "possible": self.possible_text}.get(status)
+        return told or self.text
 
 
 class Loss(msgspec.Struct, frozen=True):

@@ -115,7 +115,7 @@ def _on_units(file: str, path: Place, entry: Entry) -> Iterator[Fault]:
     parts: list[tuple[Place, Entry | Override]] = [((), entry)]
     parts += [(("class", name), one) for name, one in entry.overrides.items()]
     for where, part in parts:
-        for name in ("text", "more", "must_text", "must_more"):
+        for name in ("text", "more", "must_text", "must_more", "likely_text", "possible_text"):
             for found in PLACEHOLDER.finditer(getattr(part, name) or ""):
                 unit = QUANTITIES[found[1]].unit
                 behind = found.string[found.end() :].lstrip()
