@@ -14,6 +14,7 @@ from advisor.brief.hazards import hazards
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.brief.order import TREATMENT_RULE
+from advisor.brief.timeline import timeline
 from advisor.checklist import loosened
 from advisor.checklist.evaluate import Finding, answers
 from advisor.checklist.evaluate import findings as decided
@@ -258,7 +259,7 @@ def _assemble(
             )
             for report in known.read
         ),
-        timeline=findings.timeline(conditions),
+        timeline=timeline(conditions),
         advice=lines,
         doors=findings.doors(profile.airframe(), conditions, departure),
         not_decoded=tuple(group.text for group in undecoded),

@@ -100,11 +100,6 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         """The compiled condition."""
         return compiled(self.when)
 
-    @property
-    def quantities_in_text(self) -> tuple[str, ...]:
-        """The quantities that the text and more ask for, in order."""
-        return tuple(dict.fromkeys(PLACEHOLDER.findall(f"{self.text} {self.more}")))
-
     def for_class(self, class_id: str) -> Rule | None:
         """The rule as it holds for a class of aircraft, None where it does not."""
         if class_id not in self.classes:
