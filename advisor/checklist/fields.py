@@ -74,7 +74,6 @@ Station = Annotated[
 Month = Annotated[int, Meta(ge=1, le=12, description="a month from 1 to 12")]
 Minutes = Annotated[int, Meta(ge=0, le=1440, description="whole minutes from 0 to 1440")]
 Offset = Annotated[int, Meta(ge=-1440, le=0, description="whole minutes from -1440 to 0")]
-# marks on a field, read by fingerprint.py: a condition counts whatever its spacing; what is apart does not count at all
-CONDITION = Meta(extra={"condition": True})
+# read by fingerprint.py: a condition counts by what it asks; a field with the mark APART does not count at all
+When = str
 APART = Meta(extra={"counts": False})
-When = Annotated[str, CONDITION]

@@ -1,21 +1,24 @@
 """The fingerprint of a checklist, by construction: every field of every structure counts, unless the field says not.
 
-A field says so by the mark APART; one with the mark CONDITION counts by what it asks, whatever its spacing. Pure.
+A field says so by the mark APART; a condition, a field of the type When, counts by what it asks, whatever its spacing.
+Pure.
 """
 
 from __future__ import annotations
 
 import hashlib
+import inspect
+import re
 from functools import cache
 from math import isnan
-from types import UnionType
-from typing import Annotated, Any, Union, get_args, get_origin
+from typing import Any
 
 import msgspec
 
 from advisor.checklist.rules import Checklist, Rule, compiled
 
 DIGITS = 16
+_APART, _CONDITION = re.compile(r"\bAPART\b"), re.compile(r"\bWhen\b")
 
 
 def fingerprint(checklist: Checklist) -> str:
@@ -27,11 +30,14 @@ def fingerprint(checklist: Checklist) -> str:
 
 def content(value: Any) -> Any:
     """What a value says, as plain lists and tables: structures field by field, names included."""
+    if value is None or isinstance(value, (str, int)):
+        return value
     if isinstance(value, msgspec.Struct):
-        return {
-            name: _condition(getattr(value, name)) if asks else content(getattr(value, name))
-            for name, asks in counted(type(value))
-        }
+        said = {}
+        for name, asks in counted(type(value)):
+            held = getattr(value, name)
+            said[name] = compiled(held).canonical if asks and held is not None else content(held)
+        return said
     if isinstance(value, dict):
         return {str(key): content(value[key]) for key in sorted(value)}
     if isinstance(value, (tuple, list)):
@@ -46,22 +52,15 @@ def same(one: Rule, other: Rule) -> bool:
 
 @cache
 def counted(kind: type[msgspec.Struct]) -> tuple[tuple[str, bool], ...]:
-    """The fields of a structure that count, each with whether it is a condition."""
-    found = []
-    for field in msgspec.structs.fields(kind):
-        marks = {name: mark for extra in _extras(field.type) for name, mark in extra.items()}
-        if marks.get("counts", True):
-            found.append((field.name, bool(marks.get("condition", False))))
-    return tuple(found)
+    """The fields of a structure that count, each with whether it is a condition.
 
-
-def _extras(kind: Any) -> list[dict[str, Any]]:
-    if get_origin(kind) is Annotated:
-        return [extra for one in kind.__metadata__ if (extra := getattr(one, "extra", None))]
-    if get_origin(kind) in (Union, UnionType):
-        return [extra for part in get_args(kind) for extra in _extras(part)]
-    return []
-
-
-def _condition(text: str | None) -> str | None:
-    return None if text is None else compiled(text).canonical
+    The marks are looked for in the text of a field's annotation: to resolve all types would cost more than all else.
+    """
+    written: dict[str, str] = {}
+    for one in reversed(kind.__mro__):
+        written |= {name: str(text) for name, text in inspect.get_annotations(one).items()}
+    return tuple(
+        (name, bool(_CONDITION.search(written[name])))
+        for name in kind.__struct_fields__
+        if not _APART.search(written[name])
+    )

@@ -11,7 +11,6 @@ import msgspec
 from advisor.checklist.entries import Head
 from advisor.checklist.language.condition import ConditionError, did_you_mean
 from advisor.checklist.language.words import meant
-from advisor.checklist.promises import promise
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
@@ -97,6 +96,9 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
                 what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
                 layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id", code="twice"))
             layer.faults.extend(_entry_faults(file, ("advice", at), entry, known))
+            if origin != "shipped":
+                # what is shipped is held to it by its tests
+                layer.faults.extend(_promises(file, ("advice", at), entry))
             layer.entries.setdefault(entry.id, (file, at, entry))
             layer.rules.setdefault(entry.id, rule_from(entry, origin))
     return layer
@@ -241,10 +243,6 @@ def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Overri
         yield Fault(file, (*path, "text"), "an empty text", "say what to do", code="empty")
     for name in ("text", "more", "short", "likely_text", "possible_text"):
         text = getattr(part, name)
-        promised = promise(text) if text else None
-        if promised is not None:
-            what, hint = f"{promised[0].strip()!r} promises what only an inspection can tell", "say what to look at"
-            yield Fault(file, (*path, name), what, hint, offset=promised.start(), code="promise")
         if not text or ("{" not in text and "}" not in text):
             continue
         for match in PLACEHOLDER.finditer(text):
@@ -257,6 +255,21 @@ def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Overri
             yield Fault(
                 file, (*path, name), f"{alone[0]!r} alone", "write {quantity}", offset=alone.start(), code="placeholder"
             )
+
+
+def _promises(file: str, path: tuple[str | int, ...], entry: Entry) -> Iterator[Fault]:
+    """Words that promise what only an inspection can tell."""
+    # its patterns are not needed for what is shipped
+    from advisor.checklist.promises import promise
+
+    parts: list[tuple[tuple[str | int, ...], Entry | Override]] = [(path, entry)]
+    parts += [((*path, "class", name), one) for name, one in entry.overrides.items()]
+    for where, part in parts:
+        for name in ("text", "more", "must_text", "must_more", "short", "likely_text", "possible_text"):
+            found = promise(getattr(part, name) or "")
+            if found is not None:
+                what, hint = f"{found[0].strip()!r} promises what only an inspection can tell", "say what to look at"
+                yield Fault(file, (*where, name), what, hint, offset=found.start(), code="promise")
 
 
 def _page_faults(
