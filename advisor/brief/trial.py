@@ -9,7 +9,7 @@ from typing import Literal
 import msgspec
 import numpy as np
 
-from advisor.brief.advise import Look
+from advisor.brief.advise import Weighed
 from advisor.brief.model import number
 from advisor.checklist.evaluate import NOT_INDICATED
 from advisor.checklist.language.nodes import Always, And, Atom, Node, Not, truth, truth_at, value_at
@@ -65,26 +65,26 @@ class Trial(msgspec.Struct, frozen=True):
     why_not: str = ""
 
 
-def trial(rule: Rule, looked: Look) -> Trial:
-    """How a rule, as the checklist writes it, answers there. looked: what a brief is made of."""
-    held = looked.checklist.rule(rule.id)
-    held = None if held is None else held.for_class(looked.profile.class_id)
+def trial(rule: Rule, weighed: Weighed) -> Trial:
+    """How a rule, as the checklist writes it, answers there. weighed: what a brief is made of."""
+    held = weighed.checklist.rule(rule.id)
+    held = None if held is None else held.for_class(weighed.profile.class_id)
     if held is None:
-        return Trial(rule.id, NOT_INDICATED, rule.weight, rule.when, why_not=_why_not(rule, looked))
-    finding = next(one for one in looked.found if one.rule.id == rule.id)
+        return Trial(rule.id, NOT_INDICATED, rule.weight, rule.when, why_not=_why_not(rule, weighed))
+    finding = next(one for one in weighed.found if one.rule.id == rule.id)
     raised = held.raised
     return Trial(
         rule.id,
         finding.status,
         finding.rule.weight,
         held.when,
-        tuple(_phases(held, looked)),
-        () if raised is None else tuple(_phases(raised, looked)),
+        tuple(_phases(held, weighed)),
+        () if raised is None else tuple(_phases(raised, weighed)),
     )
 
 
-def _why_not(rule: Rule, looked: Look) -> str:
-    profile = looked.profile
+def _why_not(rule: Rule, weighed: Weighed) -> str:
+    profile = weighed.profile
     if profile.class_id not in rule.classes:
         return f"does not hold for the class {profile.class_id}"
     if rule.aircraft and profile.id not in rule.aircraft:
@@ -92,9 +92,9 @@ def _why_not(rule: Rule, looked: Look) -> str:
     return "does not hold at this station or in this month"
 
 
-def _phases(rule: Rule, looked: Look) -> Iterator[InPhase]:
-    conditions, now = looked.future, looked.departure.now
-    windows = looked.departure.windows
+def _phases(rule: Rule, weighed: Weighed) -> Iterator[InPhase]:
+    conditions, now = weighed.future, weighed.departure.now
+    windows = weighed.departure.windows
     yes, no = rule.condition.evaluate(conditions.columns, conditions.shape)
     for name in rule.during:
         start, end = windows.phase(name, now)

@@ -10,7 +10,7 @@ import click
 from advisor.cli.io import format_option, now_option, present, report_option, write
 
 if TYPE_CHECKING:
-    from advisor.brief.advise import Look
+    from advisor.brief.advise import Weighed
     from advisor.checklist.revision import Reading
 
 # of a brief, as there
@@ -21,7 +21,8 @@ _DEPARTURE = (
     ("--heading", "DEG", "Nose heading on the stand, true."),
     ("--parked-since", "TIME", "Standing outside since then."),
     ("--treated-at", "TIME", "Last treated against ice at that time."),
-    ("--seen", "frost|snow|ice", "A deposit that somebody has seen on the aircraft."),
+    ("--seen", "nothing|frost|snow|ice", "What somebody has seen on the aircraft."),
+    ("--looked-at", "TIME", "When that was. Default: now."),
     ("--fuel-temperature", "QTY", "Fuel in the wing tanks."),
     ("--fuel-fill", "PERCENT", "How full the wing tanks are."),
     ("--walk-round", "START/END", "Replaces the checklist's usual window."),
@@ -72,10 +73,10 @@ def command(
     if reports:
         if "off_block" not in given:
             raise click.UsageError("--report without --off-block: say when it leaves")
-        looked = _look(reading, {"reports": list(reports), "now": present(now), **given})
+        weighed = _weigh(reading, {"reports": list(reports), "now": present(now), **given})
         situations.situations(reading, rule)
         chosen = [rules[rule]] if rule else [one for one in whole.rules if one.origin == "operator"]
-        found = tried.on_report(chosen, looked)
+        found = tried.on_report(chosen, weighed)
     elif given or now is not None:
         names = ", ".join(f"--{name.replace('_', '-')}" for name in (*given, *(("now",) if now else ())))
         raise click.UsageError(f"{names} without --report: a situation says its own")
@@ -83,7 +84,7 @@ def command(
         written = situations.situations(reading, rule)
         if folder == "shipped" and rule is None:
             written = tuple(one for each in rules for one in situations.situations(reading, each))
-        found = tried.in_situations(written, rules, lambda what: _look(reading, what))
+        found = tried.in_situations(written, rules, lambda what: _weigh(reading, what))
         without = situations.without(reading) if rule is None else ()
     tries = tried.Tries(
         checklist=whole.name, revision=whole.revision, fingerprint=whole.fingerprint, tried=found, without=without
@@ -99,12 +100,12 @@ def command(
         ctx.exit(7)
 
 
-def _look(reading: Reading, asked: dict[str, Any] | Any) -> Look:
+def _weigh(reading: Reading, asked: dict[str, Any] | Any) -> Weighed:
     from advisor import places
-    from advisor.brief.advise import look
+    from advisor.brief.advise import weigh
 
     given = dict(asked)
-    return look(
+    return weigh(
         given.pop("reports"),
         checklist=reading.checklist,
         fleet=reading.checklist.profiles,

@@ -7,7 +7,7 @@ from typing import Any, Literal
 
 import msgspec
 
-from advisor.brief.advise import Look
+from advisor.brief.advise import Weighed
 from advisor.brief.trial import Trial, trial
 from advisor.checklist.desk.situations import FIRES, Written
 from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED
@@ -16,7 +16,7 @@ from advisor.errors import AdvisorError
 from advisor.render.tree import cases_of, legend, tree
 
 # looks at a departure by the names of a brief's options; raises AdvisorError
-Looker = Callable[[Mapping[str, Any]], Look]
+Weigher = Callable[[Mapping[str, Any]], Weighed]
 
 
 class Tried(msgspec.Struct, frozen=True, kw_only=True):
@@ -51,14 +51,14 @@ class Tries(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(one for one in self.tried if one.holds is False)
 
 
-def in_situations(written: Iterable[Written], rules: Mapping[str, Rule], look: Looker) -> tuple[Tried, ...]:
+def in_situations(written: Iterable[Written], rules: Mapping[str, Rule], weigh: Weigher) -> tuple[Tried, ...]:
     """Each situation briefed, and whether its rule does there what the situation's name says."""
-    return tuple(_in_situation(one, rules[one.rule], look) for one in written)
+    return tuple(_in_situation(one, rules[one.rule], weigh) for one in written)
 
 
-def _in_situation(one: Written, rule: Rule, look: Looker) -> Tried:
+def _in_situation(one: Written, rule: Rule, weigh: Weigher) -> Tried:
     try:
-        found = trial(rule, look(asked_of(one.situation)))
+        found = trial(rule, weigh(asked_of(one.situation)))
     except AdvisorError as error:
         return Tried(rule=one.rule, situation=one.name, holds=False, file=one.file, line=one.line, error=str(error))
     # what cannot be told is no line that comes up, and no silence either
@@ -82,9 +82,9 @@ def asked_of(situation: Situation) -> dict[str, Any]:
     return {"reports": [report] if isinstance(report, str) else list(report), **asked}
 
 
-def on_report(rules: Iterable[Rule], looked: Look) -> tuple[Tried, ...]:
+def on_report(rules: Iterable[Rule], weighed: Weighed) -> tuple[Tried, ...]:
     """Rules on one departure, nothing expected of them."""
-    found = (trial(rule, looked) for rule in rules)
+    found = (trial(rule, weighed) for rule in rules)
     return tuple(Tried(rule=one.rule, situation="given", holds=None, status=one.status, trial=one) for one in found)
 
 
