@@ -18,6 +18,7 @@ import msgspec
 
 from advisor.checklist.language import nodes
 from advisor.checklist.language.nodes import Always, And, Atom, Bools, Columns, Evaluator, Node, Not, Or, Pair, Span
+from advisor.checklist.language.words import did_you_mean, meant
 from advisor.errors import ChecklistError
 from advisor.quantities import FLAG, NUMBER, QUANTITIES, Quantity
 
@@ -198,7 +199,7 @@ class _Reader:
         if row is None:
             if tree.id == "always":
                 self.fail("always stands alone", tree, "leave it out, or leave out the rest")
-            self.fail(f"unknown quantity {tree.id!r}", tree, did_you_mean(tree.id, self.quantities))
+            self.fail(f"unknown quantity {tree.id!r}", tree, meant(tree.id, self.quantities))
         return row
 
     def flag(self, tree: ast.Name) -> Node:
@@ -301,19 +302,6 @@ class _Reader:
         if tree.value not in row.values:
             self.fail(f"{tree.value!r} is no value of {row.name}", tree, did_you_mean(tree.value, row.values))
         return row.values.index(tree.value)
-
-
-def did_you_mean(word: str, known: Iterable[str]) -> str:
-    """A hint that names the nearest of the known words, or how they can be listed."""
-    import difflib
-
-    choices = list(known)
-    near = difflib.get_close_matches(word, choices, n=1, cutoff=0.55)
-    if not near:
-        near = [choice for choice in choices if word and word in choice][:1]
-    if near:
-        return f"did you mean {near[0]!r}?"
-    return f"one of {', '.join(choices)}" if len(choices) <= 16 else "it is not in the vocabulary"
 
 
 def _spans(op: str, value: float) -> tuple[Span, ...]:
