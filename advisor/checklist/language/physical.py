@@ -1,8 +1,8 @@
 """What holds between quantities whatever the weather, as data: no condition can tell two rules apart outside of it.
 
-A law binds only values that are known; what is missing stays missing. Each has its reason in words. Those marked as
-definitions follow from what a word of the report means, and a report that contradicts itself may break them; all
-others hold in every table that physics gives.
+An order binds only values that are known. Each law has its reason in words. Those marked as definitions follow from
+what a word of the report means, and a report that contradicts itself may break them; all others hold in every table
+that physics gives.
 """
 
 from __future__ import annotations
@@ -33,7 +33,10 @@ class Order(Struct, frozen=True):
 
 
 class Law(Struct, frozen=True):
-    """Where `when` is yes, `then` is never no. definition: by what a word of the report means."""
+    """Where `when` is yes, `then` is yes.
+
+    definition: by what a word of the report means; `then` is never no, but may be missing.
+    """
 
     when: str
     then: str
@@ -248,6 +251,11 @@ _SKIN_LAWS = (
 
 _PEOPLE_LAWS = (
     Law("heat_index_c >= -20", "air_temperature_c >= 26.6", "the heat index is for 80 °F and more"),
+    Law("wind_chill_c <= 10", "air_temperature_c <= 10", _CHILL),
+    Law("wind_chill_c <= 10", "wind_kt > 2.5918", _CHILL),
+    Law("frostbite_min <= 30", "wind_chill_c <= -28", _BITE),
+    Law("frostbite_min <= 30", "air_temperature_c <= 10", _BITE),
+    Law("frostbite_min <= 30", "wind_kt > 2.5918", _BITE),
     Law("frostbite_min <= 10", "wind_chill_c <= -40", _BITE),
     Law("frostbite_min > 10", "wind_chill_c > -40", _BITE),
     Law("frostbite_min <= 5", "wind_chill_c <= -48", _BITE),
