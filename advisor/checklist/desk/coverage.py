@@ -36,7 +36,7 @@ class Told(msgspec.Struct, frozen=True):
 
 
 class Cell(msgspec.Struct, frozen=True, rename={"class_id": "class"}):
-    """What comes up for one class in one phase of one hazard. weight: the graver; own: rules in the class's own words."""
+    """What comes up for one class in one phase of a hazard. weight: the graver; own: rules in the class's own words."""
 
     hazard: str
     class_id: str
