@@ -7,7 +7,6 @@ from math import isfinite, nan
 
 import numpy as np
 
-from advisor.brief import asked as reading
 from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.inputs import Asked, Moment, Span, Weather
@@ -17,13 +16,23 @@ from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Place
-from advisor.departure import from_unix, rfc3339
+from advisor.departure import (
+    from_unix,
+    read_at_or_before,
+    read_heading,
+    read_moment,
+    read_off_block,
+    rfc3339,
+    stamp,
+    to_unix,
+)
 from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
 
+SEEN = ("frost", "snow", "ice")
 TREATMENT_RULE = "de-icing-request"
 
 CAUTIONS = (
@@ -65,24 +74,34 @@ def advise(
     here: advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
-    (read, forecasts), asked = reading.read(
-        reports,
-        off_block=off_block,
-        now=now,
-        place=place,
-        gazetteer=gazetteer,
-        heading=heading,
-        parked_since=parked_since,
-        treated_at=treated_at,
+    now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
+    now_at = from_unix(now_s)
+    read, forecasts = inputs.read_texts(reports, now_at)
+    profile = _profile(aircraft or checklist.default_aircraft, fleet)
+    where = inputs.find_place(place, (*read, *forecasts), gazetteer)
+    off_block_s = read_off_block(off_block, now_s)
+    given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
+    treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
+    parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
+    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
+        if moment is not None and moment > now_s:
+            said = f"{stamp(moment)} is after now"
+            raise DepartureError(said, where=label, hint="give a time that has passed")
+    if seen is not None and seen not in SEEN:
+        raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+    asked = inputs.Asked(
+        now=now_s,
+        off_block=off_block_s,
+        place=where,
+        heading_deg=read_heading(heading),
+        parked_since=parked_s,
+        treated_at=treated_s,
         seen=seen,
-        fuel_temperature=fuel_temperature,
-        fuel_fill=fuel_fill,
-        walk_round=walk_round,
-        doors_open=doors_open,
+        fuel_temperature_c=inputs.read_within(fuel_temperature, "degC", "fuel-temperature", -60, 60),
+        fuel_fill_pct=inputs.read_within(fuel_fill, "percent", "fuel-fill", 0, 100),
+        given=given,
         take_off=take_off,
     )
-    profile = _profile(aircraft or checklist.default_aircraft, fleet)
-    where, now_s = asked.place, asked.now
     plan = checklist.windows[profile.windows]
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)
