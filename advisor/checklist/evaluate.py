@@ -14,8 +14,16 @@ from advisor.checklist.rules import Rule
 from advisor.conditions import UNKNOWN, Conditions, Windows
 from advisor.quantities import QUANTITIES
 
-EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED = "expected", "possible", "cannot tell", "not indicated"
-STATUSES = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL, NOT_INDICATED = (
+    "expected",
+    "likely",
+    "possible",
+    "cannot tell",
+    "not indicated",
+)
+STATUSES = (EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+# a line that some case at least says yes to
+TOLD = (EXPECTED, LIKELY, POSSIBLE)
 # earlier than any time, so that a phase shows its own end
 _BEFORE_ALL = -(2**62)
 
@@ -23,10 +31,11 @@ _BEFORE_ALL = -(2**62)
 class Finding(msgspec.Struct, frozen=True):
     """What became of one rule.
 
-    rule: as it holds for the class; case, time: indices of the deciding case and time, -1 where not indicated;
-    phase: the phase of that time; from_s, until_s: first and last time at which any case says yes (or, where it
-    cannot be told, is unknown), NaN where none; missing: unknown quantities that decide; passed: every window of the
-    rule lies before now.
+    status: expected where every case says yes, likely where the central one does, which no temporary or probable group
+    is part of, possible where some other does. rule: as it holds for the class; case, time: indices of the deciding
+    case and time, -1 where not indicated; phase: the phase of that time; from_s, until_s: first and last time at which
+    any case says yes (or, where it cannot be told, is unknown), NaN where none; missing: unknown quantities that
+    decide; passed: every window of the rule lies before now.
     """
 
     rule: Rule
@@ -99,10 +108,10 @@ def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) 
             span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
         found = _finding(rule, yes, no, span, conditions)
         raised = rule.raised
-        if raised is not None and found.status in (EXPECTED, POSSIBLE):
+        if raised is not None and found.status in TOLD:
             pair = raised.condition.evaluate(conditions.columns, conditions.shape)
             graver = _finding(raised, *pair, span, conditions)
-            if graver.status in (EXPECTED, POSSIBLE):
+            if graver.status in TOLD:
                 # how sure the line is stays, how much it weighs does not; what is graver in some cases only is no
                 # reason of a line that holds in every one
                 if graver.status == found.status or rule.condition.always:
@@ -137,7 +146,7 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
     if by_case.any():
         # the central case where it says yes, else the one that says so first
         case = 0 if by_case[0] else int(np.where(by_case, yes_in.argmax(axis=1), yes_in.shape[1]).argmin())
-        status = EXPECTED if by_case.all() else POSSIBLE
+        status = EXPECTED if by_case.all() else LIKELY if by_case[0] else POSSIBLE
         missing: tuple[str, ...] = ()
     else:
         if rule.condition.always:

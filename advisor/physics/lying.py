@@ -96,9 +96,9 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
     skin = conditions.number("wing_skin_temperature_c")
-    # under a sky that nobody described the skin is a bound for frost, not for what melts
-    undescribed = conditions.flag("sky_undescribed") != NO
-    lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
+    # under a sky or in a wind that nobody told the skin is a bound for frost, not for what melts
+    untold = (conditions.flag("sky_undescribed") != NO) | np.isnan(conditions.number("wind_kt"))
+    lost = np.maximum.accumulate(np.isnan(skin) | untold, axis=1)
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
