@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from advisor.brief import inputs
 from advisor.brief.inputs import Asked, Moment, Span
-from advisor.conditions import Place
+from advisor.conditions import NOTHING_SEEN, Place
 from advisor.departure import (
     from_unix,
     read_at_or_before,
@@ -21,7 +21,7 @@ from advisor.outlook.stations import Gazetteer
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 
-SEEN = ("frost", "snow", "ice")
+SEEN = (NOTHING_SEEN, "frost", "snow", "ice")
 Read = tuple[tuple[Report, ...], tuple[Forecast, ...]]
 
 
@@ -36,6 +36,7 @@ def read(
     parked_since: Moment | None = None,
     treated_at: Moment | None = None,
     seen: str | None = None,
+    looked_at: Moment | None = None,
     fuel_temperature: float | str | None = None,
     fuel_fill: float | str | None = None,
     walk_round: Span | None = None,
@@ -53,12 +54,15 @@ def read(
     given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
     treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
     parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
-    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
+    looked_s = None if looked_at is None else read_at_or_before(looked_at, now_s, what="looked-at")
+    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s), ("looked-at", looked_s)):
         if moment is not None and moment > now_s:
             said = f"{stamp(moment)} is after now"
             raise DepartureError(said, where=label, hint="give a time that has passed")
     if seen is not None and seen not in SEEN:
-        raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+        raise DepartureError(f"{seen[:40]!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+    if looked_s is not None and seen is None:
+        raise DepartureError("what was seen is not said", where="looked-at", hint=f"give seen: {', '.join(SEEN)}")
     return texts, Asked(
         now=now_s,
         off_block=off_block_s,
@@ -69,6 +73,7 @@ def read(
         seen=seen,
         fuel_temperature_c=inputs.read_within(fuel_temperature, "degC", "fuel-temperature", -60, 60),
         fuel_fill_pct=inputs.read_within(fuel_fill, "percent", "fuel-fill", 0, 100),
+        looked_at=now_s if seen is not None and looked_s is None else looked_s,
         given=given,
         take_off=take_off,
     )

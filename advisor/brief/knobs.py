@@ -29,23 +29,28 @@ NOON_MIN = 12 * 60 + 30
 # minutes from off-block at which a phase is well under way
 MIDDLE_MIN = {"parked": -52, "walk_round": -35, "doors_open": -30, "off_block": -12, "take_off": 8}
 LEAD_MIN, AGE_MIN = 60, 8
+_LIT = ("dark", "light", "sun_elevation_deg", "illuminance_lx")
 # a setting a quantity at most
 MOST_SETTINGS = 6
 
 
-def proposals(place: Sequence[Cell], phase: str, lowest_limit_kt: float, most: int) -> Iterator[Situation]:
+def proposals(
+    place: Sequence[Cell], phase: str, lowest_limit_kt: float, most: int, month: int = DAY.month
+) -> Iterator[Situation]:
     """Situations for a place, the likeliest first, each once. phase: in which the place is to be met.
 
-    lowest_limit_kt: of the doors of the aircraft, NaN where there are none.
+    lowest_limit_kt: of the doors of the aircraft, NaN where there are none. month: 1 to 12.
     """
-    options = [found for cell in place if (found := list(_settings(cell, phase, lowest_limit_kt))[:MOST_SETTINGS])]
+    lit = [cell for cell in place if cell.quantity in _LIT and cell.state == KNOWN]
+    each_cell = [list(_settings(cell, lowest_limit_kt)) for cell in place if cell not in lit]
+    options = [found[:MOST_SETTINGS] for found in (list(_times(lit, phase)), *each_cell) if found]
     seen: set[Situation] = set()
     for turn in range(max([most, *map(len, options)])):
         chosen: Setting = {}
         for at, each in enumerate(options):
             # every quantity goes through its settings at a pace of its own
             chosen = _joined(chosen, each[(turn // (1 + at % 2) + (turn if at > 1 else 0)) % len(each)])
-        made = situation(chosen)
+        made = situation(chosen, DAY.replace(month=month))
         if made is not None and made not in seen:
             seen.add(made)
             yield made
@@ -59,8 +64,8 @@ def _joined(first: Setting, second: Setting) -> Setting:
     return {**joined, "codes": codes} if codes else joined
 
 
-def situation(chosen: Mapping[str, Any]) -> Situation | None:
-    """A setting as a departure; None where it contradicts itself."""
+def situation(chosen: Mapping[str, Any], day: datetime = DAY) -> Situation | None:
+    """A setting as a departure of a day; None where it contradicts itself."""
     codes = tuple(chosen.get("codes", ()))
     mean, gust = chosen.get("mean"), chosen.get("gust")
     if mean is None:
@@ -69,7 +74,7 @@ def situation(chosen: Mapping[str, Any]) -> Situation | None:
         return None
     air = chosen.get("air", settings.usual_air(codes))
     dew = min(chosen.get("dew", air - settings.usual_spread(codes)), air)
-    off_block = DAY + timedelta(minutes=chosen.get("off_block_min", NOON_MIN))
+    off_block = day + timedelta(minutes=chosen.get("off_block_min", NOON_MIN))
     now = off_block - timedelta(minutes=chosen.get("lead_min", LEAD_MIN))
     issued = now - timedelta(minutes=chosen.get("age_min", AGE_MIN))
     groups = (
@@ -88,8 +93,6 @@ def situation(chosen: Mapping[str, Any]) -> Situation | None:
         earlier = issued - timedelta(minutes=60)
         reports.insert(0, f"METAR {STATION} {earlier:%d%H%M}Z {before} {_degrees(air)}/{_degrees(dew)} Q1010")
         since = since or now - timedelta(hours=5)
-    if issued <= DAY - timedelta(days=5) or now < DAY - timedelta(days=1):
-        return None
     return Situation(
         report=reports[0] if len(reports) == 1 else tuple(reports),
         now=_stamp(now),
@@ -119,17 +122,15 @@ def _stamp(moment: datetime) -> str:
     return moment.strftime("%Y-%m-%dT%H:%M:%SZ")
 
 
-def _settings(cell: Cell, phase: str, limit_kt: float) -> Iterator[Setting]:
+def _settings(cell: Cell, limit_kt: float) -> Iterator[Setting]:
     row = QUANTITIES[cell.quantity]
     if cell.state == MISSING:
         yield settings.MISSING.get(row.part or settings.PART.get(cell.quantity, ""), {})
     elif cell.state != KNOWN:
         yield from settings.ABSENT.get(cell.quantity, ())
-    elif row.kind == FLAG and cell.quantity != "dark":
+    elif row.kind == FLAG:
         found = settings.FLAGS.get(cell.quantity, ())
         yield from found if cell.code == YES else settings.NOT.get(cell.quantity, ())
-    elif cell.quantity in ("dark", "light", "sun_elevation_deg", "illuminance_lx"):
-        yield from _lit(cell, phase)
     elif row.kind != NUMBER:
         yield from settings.CATEGORIES.get(row.values[cell.code], ())
     else:
@@ -192,20 +193,28 @@ def _heights() -> tuple[Any, Any]:
     return minutes, sun.elevation_deg(DAY.timestamp() + minutes * 60, LATITUDE_DEG, LONGITUDE_DEG)
 
 
-def _lit(cell: Cell, phase: str) -> Iterator[Setting]:
-    """Off-block times at which the light of a phase is as a cell has it, and the cloud that goes with it."""
+def _times(lit: Sequence[Cell], phase: str) -> Iterator[Setting]:
+    """Off-block times at which the light of a phase is as all the cells have it, and the cloud that goes with it."""
+    if not lit:
+        return
     minutes, heights = _heights()
-    for divisor, cloud in ((1.0, "SKC"), (3.0, "OVC040")):
-        if cell.quantity == "dark":
-            fits = (heights < sun.CIVIL_DEG) == (cell.code != NO)
-        elif cell.quantity == "light":
-            fits = light.light_code(heights) == cell.code
-        else:
-            values = heights if cell.quantity == "sun_elevation_deg" else light.sun_illuminance_lx(heights) / divisor
-            fits = (values >= cell.span[0]) & (values <= cell.span[2])
+    clouded = any(cell.quantity == "illuminance_lx" for cell in lit)
+    for divisor, cloud in ((1.0, "SKC"), (3.0, "OVC040")) if clouded else ((1.0, "SKC"),):
+        fits = np.logical_and.reduce([_fits(cell, heights, divisor) for cell in lit])
         found = minutes[fits]
-        # in the middle of it, then at its edges
-        for at in dict.fromkeys(int(value) for value in found[[len(found) // 2, 0, -1]] if found.size):
+        if not found.size:
+            continue
+        # in the middle of it first, then towards its edges: a window is longer than the step
+        for share in (0.5, 0.75, 0.25, 1.0, 0.0):
+            at = int(found[round(share * (found.size - 1))])
             yield {"off_block_min": at - MIDDLE_MIN[phase], "cloud": cloud}
-        if cell.quantity != "illuminance_lx":
-            return
+
+
+def _fits(cell: Cell, heights: Any, divisor: float) -> Any:
+    """At which heights of the sun the light is as a cell has it."""
+    if cell.quantity == "dark":
+        return (heights < sun.CIVIL_DEG) == (cell.code != NO)
+    if cell.quantity == "light":
+        return light.light_code(heights) == cell.code
+    values = heights if cell.quantity == "sun_elevation_deg" else light.sun_illuminance_lx(heights) / divisor
+    return (values >= cell.span[0]) & (values <= cell.span[2])

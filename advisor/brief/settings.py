@@ -226,7 +226,7 @@ GRID: dict[str, tuple[float, float, float]] = {
     "relative_humidity_pct": (5, 5, 100),
     "cloud_base_m": (150, 0, 3000),
     "fuel_temperature_c": (1, -40, 50),
-    "parked_h": (0.5, 0, 72),
+    "parked_h": (0.5, 0, 2000),
     "ahead_min": (5, 0, 1500),
     "off_block_in_min": (5, 5, 1500),
     "report_age_min": (5, 0, 600),

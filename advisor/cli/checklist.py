@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from advisor.cli import checklist_coverage
 from advisor.cli.io import (
     checklist_option,
     format_option,
@@ -45,6 +46,9 @@ def checklist_check(folder: str) -> None:
     from advisor.checklist import show
 
     write(show.check(Path(folder)).encode("utf-8"), None)
+
+
+checklist.add_command(checklist_coverage.command)
 
 
 @checklist.command("show")

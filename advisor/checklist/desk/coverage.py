@@ -10,13 +10,11 @@ from itertools import combinations
 
 import msgspec
 
-from advisor.checklist.desk.weathered import Reached, Weathered, reached
+from advisor.checklist.desk.weathered import Reached, Weathered, reached, stated
 from advisor.checklist.language.decide import decide
 from advisor.checklist.rules import CLASSES, Checklist, Rule, Situation
 from advisor.conditions import PHASES
 
-# what a departure may leave out; the report, the place and the times are always there
-OPTIONAL = ("seen", "treated_at", "parked_since", "fuel_temperature", "fuel_fill", "heading")
 MUST, SHOULD, NONE = "must", "should", "none"
 
 Weather = Callable[[Situation, str], Weathered | None]
@@ -28,11 +26,6 @@ class Told(msgspec.Struct, frozen=True):
     hazard: str
     beside: str
     situation: Situation
-
-    @property
-    def stated(self) -> bool:
-        """Whether it says something of the aircraft that nobody has to say."""
-        return any(getattr(self.situation, name) is not None for name in OPTIONAL)
 
 
 class Cell(msgspec.Struct, frozen=True, rename={"class_id": "class"}):
@@ -76,7 +69,7 @@ def coverage(
     """
     seen: dict[tuple[str, str], set[Reached]] = {}
     plain: set[str] = set()
-    stated: set[str] = set()
+    with_more: set[str] = set()
     for class_id in CLASSES:
         for one in told:
             found_weather = weather(one.situation, class_id)
@@ -85,14 +78,14 @@ def coverage(
             found = reached(checklist.rules, found_weather, class_id)
             if one.hazard:
                 seen[one.hazard, class_id] = found
-            (stated if one.stated else plain).update(item.rule for item in found)
+            (with_more if stated(one.situation) else plain).update(item.rule for item in found)
     missing = [rule for rule in checklist.rules if rule.id not in plain]
     for rule in missing:
         answer = reach(rule) if reach is not None else False
         if answer:
             plain.add(rule.id)
         elif answer is None:
-            stated.add(rule.id)
+            with_more.add(rule.id)
     named = tuple(one.hazard for one in told if one.hazard and one.beside)
     beside = {one.hazard: one.beside for one in told}
     cells = tuple(
@@ -104,8 +97,8 @@ def coverage(
     covered = {(cell.hazard, cell.class_id) for cell in cells if cell.rules}
     return Coverage(
         cells,
-        tuple(rule.id for rule in checklist.rules if rule.id not in plain | stated),
-        tuple(rule.id for rule in checklist.rules if rule.id in stated - plain),
+        tuple(rule.id for rule in checklist.rules if rule.id not in plain | with_more),
+        tuple(rule.id for rule in checklist.rules if rule.id in with_more - plain),
         tuple(_overlaps(checklist.rules)),
         tuple((hazard, name) for hazard in named for name in CLASSES if (hazard, name) not in covered),
         named,

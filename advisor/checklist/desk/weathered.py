@@ -8,8 +8,16 @@ from typing import NamedTuple
 import numpy as np
 
 from advisor.checklist.evaluate import answers
-from advisor.checklist.rules import Rule
+from advisor.checklist.rules import Rule, Situation
 from advisor.conditions import Conditions, Windows
+
+# what a departure may leave out; the report, the place and the times are always there
+OPTIONAL = ("seen", "treated_at", "parked_since", "fuel_temperature", "fuel_fill", "heading")
+
+
+def stated(situation: Situation) -> bool:
+    """Whether a situation says something of the aircraft that nobody has to say."""
+    return any(getattr(situation, name) is not None for name in OPTIONAL)
 
 
 class Weathered(NamedTuple):

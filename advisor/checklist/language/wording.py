@@ -6,8 +6,11 @@ import re
 from collections.abc import Sequence
 from math import inf
 
-from advisor.checklist.language.cells import ABSENT, MISSING, Cell
+import msgspec
+
+from advisor.checklist.language.cells import ABSENT, KNOWN, MISSING, Cell
 from advisor.checklist.language.nodes import Always, And, Atom, Node, Not, Or, Span
+from advisor.checklist.language.physical import RANGES
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 # a number's name in a sentence, where it is not its own without the unit
@@ -244,10 +247,35 @@ def cell_in_words(cell: Cell) -> str:
         return _atom(Atom(name, FLAG, (), (1,)), turned=cell.code == 0)
     if row.kind != NUMBER:
         return f"{noun(name)}: {row.values[cell.code]}"
-    low, high = cell.span[0], cell.span[2]
+    low, shut, high, end = cell.span
+    least, most = RANGES.get(name, (-inf, inf))
+    # the ends of what there can be are no limits
+    low, high = (-inf if low <= least else low), (inf if high >= most else high)
     if low == -inf and high == inf:
         return f"any {noun(name)}"
-    return f"{noun(name)} {_span(cell.span, name)}"
+    signed = _signed(name, [(low, shut and low > -inf, high, end and high < inf)])
+    return signed or f"{noun(name)} {_span((low, shut, high, end), name)}"
+
+
+def merged(places: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
+    """Places that differ in one stretch of numbers only, and there lie side by side, as one."""
+    found: list[tuple[Cell, ...]] = []
+    for place in places:
+        last = found[-1] if found else ()
+        apart = [at for at, (one, other) in enumerate(zip(last, place, strict=False)) if one != other]
+        if len(last) == len(place) and len(apart) == 1 and (wider := _joined(last[apart[0]], place[apart[0]])):
+            found[-1] = (*last[: apart[0]], wider, *last[apart[0] + 1 :])
+        else:
+            found.append(tuple(place))
+    return found
+
+
+def _joined(one: Cell, other: Cell) -> Cell | None:
+    if one.quantity != other.quantity or not (one.state == other.state == KNOWN) or one.code >= 0:
+        return None
+    if one.span[2] != other.span[0] or not (one.span[3] or other.span[1]):
+        return None
+    return msgspec.structs.replace(one, span=(one.span[0], one.span[1], other.span[2], other.span[3]))
 
 
 def place_in_words(place: Sequence[Cell]) -> str:
