@@ -182,6 +182,7 @@ NEEDS = {
     "icalendar": [*SLOTS, "--format", "ics"],
     "litestar": ["serve"],
     "uvicorn": ["serve"],
+    "tomlkit": ["serve", "--edit", "{folder}"],
     "typst": [*BRIEF, "--format", "pdf", "--output", "{folder}/brief.pdf"],
     **dict.fromkeys(("sqlalchemy", "alembic", "rfc8785", "pillow", "cryptography"), RECORD),
     "psycopg": ["record", "list", "--database", "postgresql://nobody@127.0.0.1:1/nothing"],

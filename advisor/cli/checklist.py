@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cli import checklist_check, checklist_start, checklist_try
+from advisor.cli import checklist_check, checklist_coverage, checklist_start, checklist_try
 from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ def checklist() -> None:
 
 for _command in (
     checklist_check.command,
+    checklist_coverage.command,
     checklist_start.start_command,
     checklist_start.copy_command,
     checklist_try.command,
