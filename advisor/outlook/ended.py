@@ -75,13 +75,13 @@ def spells(used: Sequence[Report]) -> list[Spell]:
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
         found.append(Spell(at, until, said, index + 1 == len(used)))
-        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
+        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
         if report.recent_missing:
             found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
     return found
 
 
-def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
+def told(report: Report) -> Iterator[tuple[str, float, float]]:
     """Codes of a report's recent weather and of its begin and end remarks, with when they began and were last seen."""
     at = report.issued.timestamp()
     for code in report.recent_weather:
@@ -115,7 +115,7 @@ def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
 
 def edges(used: Sequence[Report]) -> list[int]:
     """Times that the grid needs so that no short spell falls between two of its times, whole seconds."""
-    moments = {edge for report in used for _, *pair in _remembered(report) for edge in pair}
+    moments = {edge for report in used for _, *pair in told(report) for edge in pair}
     moments |= {edge for pair in ice_spells(used) for edge in pair}
     return sorted(int(moment) for moment in moments)
 
