@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 from math import nan
 
 import numpy as np
@@ -103,7 +104,7 @@ def _air(
     air = [np.empty(len(table)) for _ in range(3)]
     dew = [np.empty(len(table)) for _ in range(3)]
     edges = np.flatnonzero(np.r_[True, station[1:] != station[:-1], True])
-    for start, end in zip(edges[:-1], edges[1:], strict=True):
+    for start, end in pairwise(edges):
         here, place = slice(int(start), int(end)), places[station[start]]
         spans = temperature.air_span(
             table.temperature_c[here],

@@ -33,7 +33,7 @@ def columns(said: Said, windows: Windows, choices: tuple[Choice, ...], ahead_s: 
     own = _own(table)
     rank = {kind: _rank(own[kind]) for kind in _KINDS}
     lately = {kind: rank[kind].copy() for kind in _KINDS}
-    gone_s = at_s + ahead_s - ended.RECENT_S
+    gone_s = at_s + ahead_s - int(ended.RECENT_S)
     for row, last_s, told in _spells(table, windows, own):
         _reach(lately, windows, row, last_s, told, gone_s)
     made: Columns = {}
@@ -91,7 +91,7 @@ def _reach(
     row: NDArray[np.intp],
     last_s: NDArray[np.int64],
     told: dict[str, NDArray[np.int8]],
-    gone_s: Floats,
+    gone_s: NDArray[np.int64],
 ) -> None:
     """Raise, in place, the flags of the report that tells of each spell and of those that come soon enough after it."""
     step = 0
@@ -108,7 +108,7 @@ def _reach(
         step += 1
 
 
-def _within(windows: Windows, there: Bools, gone_s: Floats) -> Bools:
+def _within(windows: Windows, there: Bools, gone_s: NDArray[np.int64]) -> Bools:
     """Whether something was so in a report of the station not older than gone_s, (report,)."""
     found = np.zeros(there.size, dtype=np.bool_)
     rows = np.flatnonzero(there)
@@ -129,7 +129,8 @@ def silent_before(windows: Windows) -> Bools:
     held = np.r_[at_s[:1], at_s[:-1]] + WEATHER_HOLDS_S
     asked = held - held % HISTORY_STEP_S + HISTORY_STEP_S
     same = np.r_[False, windows.station[1:] == windows.station[:-1]]
-    return same & (asked < at_s)
+    silent: Bools = same & (asked < at_s)
+    return silent
 
 
 def _while_parked(
@@ -165,7 +166,8 @@ def _while_parked(
 
 def _inside(there: Bools, windows: Windows) -> Bools:
     """The same without what lies between the first report of a window and the one before it."""
-    return there & (windows.first < np.arange(there.size))
+    inside: Bools = there & (windows.first < np.arange(there.size))
+    return inside
 
 
 def _rank(flag: Codes) -> NDArray[np.int8]:

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from advisor.conditions import Floats
 from advisor.outlook import ended, seen
 from advisor.outlook.track import FREEZING_BLIND, STORM_BLIND, observed
-from advisor.report.model import NOT_DECODED, Report
+from advisor.report.model import DECODED, NOT_DECODED, Report
 
 Bools = NDArray[np.bool_]
 Ids = NDArray[np.int32]
@@ -36,7 +36,7 @@ class Table:
     cloud_central, cloud_high: covered part of the sky. peak_wind_s: seconds from the report's time. storm_cloud: -1
     where the sky is not described, 0 none, 1 towering cumulus, 2 cumulonimbus. ice_h: the longest span of hours over
     which ice was seen to build up, 0 for none. weather, told: positions in weather_sets and told_sets: present weather,
-    and what was told of weather before. partly: a group was not decoded.
+    and what was told of weather before. partly: a group was not decoded; usable: one was.
     """
 
     wind_kt: Floats
@@ -70,6 +70,7 @@ class Table:
     nil: Bools
     special: Bools
     partly: Bools
+    usable: Bools
     weather: Ids
     told: Ids
     weather_sets: list[Words]
@@ -175,6 +176,7 @@ def said(report: Report) -> dict[str, Any]:
         "frost": remarks.frost_on_indicator,
         "nil": report.nil,
         "special": report.kind == "SPECI",
+        "usable": any(one.status == DECODED and one.part in ("body", "remarks") for one in report.groups),
         "partly": any(group.status == NOT_DECODED for group in report.groups),
         "weather": state.codes,
         "told": tuple((code, start - issued, last - issued) for code, start, last in ended.told(report)),

@@ -1,0 +1,71 @@
+"""A replay as text: what a checklist would have said, per rule and month."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from advisor.archive.result import Replay
+
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def render(made: Replay) -> str:
+    """The text of a replay, with a line end."""
+    parts = [_head(made), _rules(made), _months(made), _left(made)]
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _head(made: Replay) -> str:
+    span = f"{made.from_} to {made.until}" if made.from_ else "no report"
+    lines = [
+        f"Replay of {made.read:,} reports of {made.stations:,} stations, {span}.",
+        f"Checklist {made.checklist.name} {made.checklist.revision} ({made.checklist.fingerprint}), {made.aircraft}.",
+        "Each report as a brief an hour before the middle of the walk, without a forecast. What is not indicated here",
+        "was not known to be absent: only an inspection can tell what is on an aircraft.",
+    ]
+    if made.partial:
+        lines.insert(0, "PARTIAL: this run was stopped or parts of it failed; the rest is as it would have been.")
+    return "\n".join(lines)
+
+
+def _rules(made: Replay) -> str:
+    width = max((len(rule.id) for rule in made.rules), default=4)
+    head = f"{'rule':<{width}}  expected    likely  possible  cannot tell  for want of"
+    rows = [
+        f"{rule.id:<{width}}  {rule.expected:>8}  {rule.likely:>8}  {rule.possible:>8}  {rule.cannot_tell:>11}  "
+        + ", ".join(f"{name} {number}" for name, number in list(rule.wants.items())[:2])
+        for rule in made.rules
+        if rule.expected or rule.likely or rule.possible or rule.cannot_tell
+    ]
+    return "\n".join(line.rstrip() for line in [head, *rows])
+
+
+def _months(made: Replay) -> str:
+    head = "month      briefs  lines: median  p90  worst  de-icing calls a hundred briefs: expected  likely  possible"
+    rows = []
+    for month in made.by_month:
+        calls = (month.de_icing_expected, month.de_icing_likely, month.de_icing_possible)
+        shares = [f"{100 * number / month.briefs:.1f}" for number in calls]
+        rows.append(
+            f"{month.month}  {month.briefs:>8}  {month.lines_median:>13}  {month.lines_p90:>3}  "
+            f"{month.lines_worst:>5}  {shares[0]:>41}  {shares[1]:>6}  {shares[2]:>8}"
+        )
+    return "\n".join([head, *rows])
+
+
+def _left(made: Replay) -> str:
+    lines = [
+        f"{made.reports:,} rows: {made.read:,} replayed ({made.partly:,} with a group not decoded), {made.refused:,} "
+        f"refused, {made.doubled:,} doubled, {made.nil:,} NIL."
+    ]
+    lines += [f"  refused: {one.where}: {one.why}" for one in made.bad_rows]
+    if made.left_out:
+        lines.append(f"Left out, no position: {_listed(f'{name} ({n})' for name, n in made.left_out.items())}.")
+    lines += [f"Failed twice and left out: {name}." for name in made.failed]
+    return "\n".join(lines)
+
+
+def _listed(names: Iterable[str], most: int = 8) -> str:
+    all_ = list(names)
+    more = f" and {len(all_) - most} more" if len(all_) > most else ""
+    return ", ".join(all_[:most]) + more
