@@ -14,7 +14,7 @@ from advisor.archive import instant, replay
 from advisor.archive.extra import library
 from advisor.archive.gather import Run
 from advisor.archive.plan import Part, load
-from advisor.archive.reading import read
+from advisor.archive.reading import Reader
 from advisor.archive.status import of_rules
 from advisor.archive.tally import Tally
 from advisor.checklist.profile import Profile
@@ -64,7 +64,7 @@ def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
 def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
     reports = load(part, runs)
-    made = read(reports.text, reports.at_s)
+    made = Reader().read(reports.text, reports.names, reports.station, reports.at_s)
     rows = np.flatnonzero(made.usable)
     counts = reports.counts[rows]
     table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]

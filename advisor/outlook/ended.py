@@ -8,6 +8,7 @@ from the vicinity. A group that is missing or was not read is not known, never n
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from math import isfinite
 
 import numpy as np
@@ -83,11 +84,18 @@ def spells(used: Sequence[Report]) -> list[Spell]:
 
 def told(report: Report) -> Iterator[tuple[str, float, float]]:
     """Codes of a report's recent weather and of its begin and end remarks, with when they began and were last seen."""
-    at = report.issued.timestamp()
-    for code in report.recent_weather:
+    remarks = report.remarks
+    return told_of(report.issued.timestamp(), report.recent_weather, remarks.precipitation_events, remarks.hail_mm)
+
+
+def told_of(
+    at: float, recent: Sequence[str], events: Sequence[tuple[str, str, datetime]], hail_mm: float
+) -> Iterator[tuple[str, float, float]]:
+    """The same from the groups of a report. at: its time; events: code, "B" or "E" and when, in order."""
+    for code in recent:
         yield code.removeprefix("RE"), at - GROUP_LOOKS_BACK_S, at
     began: dict[str, float] = {}
-    for code, edge, moment in report.remarks.precipitation_events:
+    for code, edge, moment in events:
         if code.startswith("VC"):
             continue
         when = moment.timestamp()
@@ -97,7 +105,7 @@ def told(report: Report) -> Iterator[tuple[str, float, float]]:
             yield code, began.pop(code, when), when
     for code, when in began.items():
         yield code, when, at
-    if isfinite(report.remarks.hail_mm):
+    if isfinite(hail_mm):
         yield "GR", at - GROUP_LOOKS_BACK_S, at
 
 
