@@ -18,6 +18,7 @@ from advisor.outlook import ended
 from advisor.outlook.cases import Choice
 from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.physics import flags, lying, precipitation, wind
+from advisor.quantities import COLUMNS
 
 HISTORY_STEP_S = 900
 _KINDS = tuple(dict.fromkeys(ended.REMEMBERED.values()))
@@ -142,7 +143,7 @@ def _while_parked(
     known = np.nan_to_num(np.where(np.isnan(gust), mean, gust))
     strong = np.where(np.isnan(gust), np.where(table.gust_lost, np.nan, wind.unreported_gust_kt(mean)), gust)
     lost = windows.ever(np.isnan(strong))
-    gap = windows.ever(_inside(silent_before(windows), windows))
+    gap = windows.since_first(silent_before(windows))
     gusts, rows = [], []
     for choice in choices:
         value = strong if choice.wind == 1 else known
@@ -156,18 +157,19 @@ def _while_parked(
         kind = ended.REMEMBERED[f"recent_{observed.removeprefix('seen_')}"]
         told = said.flags["thunderstorm" if reported == "storm_said" else reported]
         now = flags.any_of(own[kind], np.where(told == UNKNOWN, UNKNOWN, NO))
-        fades = reported in ("hail", "frozen_precipitation", "squall")
+        fades = COLUMNS[reported].foretold
         unknown = windows.ever(now == UNKNOWN) | (gap & fades)
-        before = np.where(windows.ever(now == YES), YES, np.where(unknown, UNKNOWN, NO))
+        seen = windows.ever(now == YES) | windows.since_first(_told(table, kind))
+        before = np.where(seen, YES, np.where(unknown, UNKNOWN, NO))
         rows = [before if choice.lasts else now for choice in choices]
         made[name] = np.stack(rows).astype(np.int8)
     return made
 
 
-def _inside(there: Bools, windows: Windows) -> Bools:
-    """The same without what lies between the first report of a window and the one before it."""
-    inside: Bools = there & (windows.first < np.arange(there.size))
-    return inside
+def _told(table: Table, kind: str) -> Bools:
+    """Where a report tells of a kind of weather that was there before it."""
+    yes = [any(precipitation.flags((code,))[kind] == YES for code, _, _ in told) for told in table.told_sets]
+    return np.array(yes, dtype=np.bool_)[table.told]
 
 
 def _rank(flag: Codes) -> NDArray[np.int8]:

@@ -42,6 +42,12 @@ class Windows:
         found: Bools = total[1:] - total[self.first] > 0
         return found
 
+    def since_first(self, there: Bools) -> Bools:
+        """The same without the first report of the window: of what lies between a report and the one before it."""
+        total = np.concatenate([[0], np.cumsum(there)])
+        found: Bools = total[1:] - total[self.first + 1] > 0
+        return found
+
     def most(self, values: Floats) -> Floats:
         """The highest value in the window, the report's own included; -inf where all are NaN."""
         known = np.where(np.isnan(values), -np.inf, values)

@@ -12,6 +12,7 @@ from advisor.conditions import Columns, Departure, Floats
 from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
+from advisor.physics.course import sun_course
 from advisor.report.forecast import Extreme, Forecast
 from advisor.report.model import Report
 
@@ -74,19 +75,17 @@ def air_span(
     value_c, issued_s: of the report that holds at each time. fraction: covered part of the sky; undescribed: where
     nobody described it. The rounding of the report is not in it.
     """
-    given = (value_c, issued_s, unix_s, latitude_deg, longitude_deg, fraction)
-    central = ahead.temperature_ahead_c(*given)[1]
     # the span, not the band: an older report or less cloud must never narrow it
-    low, high = ahead.temperature_span_c(*given)
-    if undescribed.any():
-        # under a sky that nobody described it may warm and cool as under a clear one, or as little as
-        # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
-        for whole in (0.0, 1.0):
-            under = (*given[:-1], np.full_like(fraction, whole))
-            lowest, highest = ahead.temperature_span_c(*under)
-            low = np.where(undescribed, np.minimum(low, lowest), low)
-            high = np.where(undescribed, np.maximum(high, highest), high)
-            central = np.where(undescribed, np.minimum(central, ahead.temperature_ahead_c(*under)[1]), central)
+    low, central, high = ahead.temperature_carried_c(value_c, issued_s, unix_s, latitude_deg, longitude_deg, fraction)
+    rows = np.flatnonzero(undescribed)
+    # under a sky that nobody described it may warm and cool as under a clear one, or as little as
+    # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
+    for whole in (0.0, 1.0) if rows.size else ():
+        here = (value_c[rows], issued_s[rows], unix_s[rows], latitude_deg, longitude_deg, whole)
+        lowest, middle, highest = ahead.temperature_carried_c(*here)
+        low[rows] = np.minimum(low[rows], lowest)
+        high[rows] = np.maximum(high[rows], highest)
+        central[rows] = np.minimum(central[rows], middle)
     return low, central, high
 
 
@@ -128,8 +127,8 @@ def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longi
     clipped = np.clip(unix_s, at[0], at[-1])
     span_s = at[right] - at[left]
     by_time = np.divide(clipped - at[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
-    sun = ahead.sun_course(clipped, latitude_deg, longitude_deg)
-    ends_sun = ahead.sun_course(at, latitude_deg, longitude_deg)
+    sun = sun_course(clipped, latitude_deg, longitude_deg)
+    ends_sun = sun_course(at, latitude_deg, longitude_deg)
     moved = ends_sun[right] - ends_sun[left]
     by_sun = np.divide(sun - ends_sun[left], moved, out=by_time.copy(), where=np.abs(moved) > LEAST_COURSE)
     share = np.clip(by_sun, 0.0, 1.0)
