@@ -6,7 +6,6 @@ years out of all runs without reading the rest.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -14,7 +13,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from advisor.archive import files, order
+from advisor.archive.batches import Dater, batches
 from advisor.archive.extra import library
 
 MOST_SHOWN = 5
@@ -57,50 +56,32 @@ def gather(file: Path, folder: Path, *, rows: int, month: datetime | None = None
     runs: list[Run] = []
     bad: list[tuple[str, str]] = []
     found = refused = 0
-    for number, (partition, usable, unusable) in enumerate(_dated(file, rows, month)):
-        found += len(partition.rows) + len(partition.bad)
-        refused += len(partition.bad) + len(unusable)
-        bad += [(f"{file}: row {row}", why) for row, why in partition.bad]
-        bad += [(f"{file}: {one.text[:60]!r}", one.why) for one in unusable]
-        bad = bad[:MOST_SHOWN]
-        if usable:
-            runs.append(_write(usable, folder / f"run-{number:05d}.arrow"))
+    dater = Dater(file, month)
+    for number, batch in enumerate(batches(file, rows=rows)):
+        made = dater.date(batch)
+        found += len(batch.text)
+        refused += len(made.refused)
+        for row, text, why in sorted(made.refused)[: MOST_SHOWN - len(bad)]:
+            bad.append((f"{file}: row {row}{f': {text}' if text else ''}", why))
+        if made.at_s.size:
+            target = folder / f"run-{number:05d}.arrow"
+            runs.append(write_run(target, made.station, made.at_s, made.text, made.corrects))
     return Found(tuple(runs), found, refused, tuple(bad))
 
 
-def _dated(
-    file: Path, rows: int, month: datetime | None
-) -> Iterator[tuple[files.Partition, list[order.Dated], list[order.Refused]]]:
-    """Partitions of a file with their reports dated; the month of rows without a time runs on from one to the next."""
-    for partition in files.partitions(file, rows=rows):
-        usable, unusable = order.dated(partition.rows, month=month)
-        if usable and month is not None:
-            month = usable[-1].at
-        yield partition, usable, unusable
-
-
-def _write(reports: list[order.Dated], file: Path) -> Run:
-    """Write reports in order; the index of what was written."""
-    station = np.array([report.station for report in reports])
-    at_s = np.array([int(report.at.timestamp()) for report in reports], dtype=np.int64)
-    text = np.array([report.text for report in reports], dtype=object)
-    corrects = np.array([report.corrects for report in reports], dtype=np.bool_)
-    return write_run(file, station, at_s, text, corrects)
-
-
 def write_run(file: Path, station: Any, at_s: Any, text: Any, corrects: Any) -> Run:
-    """Write columns of reports, in any order, as a run. Returns its index."""
+    """Write columns of reports, in any order, as a run; text: an Arrow array. Returns its index."""
     arrow, ipc = library("pyarrow"), library("pyarrow.ipc")
-    by = np.lexsort((at_s, station))
-    station, at_s, corrects = station[by], at_s[by], corrects[by]
-    texts = arrow.array(text).take(arrow.array(by)) if not isinstance(text, np.ndarray) else arrow.array(text[by])
-    table = arrow.table({"at_s": at_s, "text": texts.cast(arrow.large_string()), "corrects": corrects})
+    names, code = np.unique(station, return_inverse=True)
+    by = np.lexsort((at_s, code))
+    station, at_s, corrects = code[by], at_s[by], corrects[by]
+    table = arrow.table({"at_s": at_s, "text": text.take(arrow.array(by)), "corrects": corrects})
     with ipc.new_file(str(file), table.schema) as sink:
         sink.write_table(table.combine_chunks(), max_chunksize=max(1, table.num_rows))
     starts = np.flatnonzero(np.r_[True, station[1:] != station[:-1]])
     ends = np.r_[starts[1:], station.size]
     stations = [
-        Station(str(station[start]), int(start), int(end), int(at_s[start]), int(at_s[end - 1]))
+        Station(str(names[station[start]]), int(start), int(end), int(at_s[start]), int(at_s[end - 1]))
         for start, end in zip(starts, ends, strict=True)
     ]
     return Run(str(file), tuple(stations))

@@ -12,6 +12,7 @@ import numpy as np
 
 from advisor.archive import instant, replay
 from advisor.archive.extra import library
+from advisor.archive.folder import no_room, whole
 from advisor.archive.gather import Run
 from advisor.archive.plan import Part, load
 from advisor.archive.reading import Reader
@@ -55,6 +56,11 @@ class Done(msgspec.Struct, frozen=True):
     bad: tuple[tuple[str, str], ...] = ()
 
 
+def named(folder: str, number: int, what: str) -> Path:
+    """A file of a part: "tally", "arrow" (its rows) or "done"."""
+    return Path(folder) / f"part-{number:06d}.{what}"
+
+
 def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
     """Minutes from a report to off-block so that the middle of the walk round is an hour after the report."""
     start, end = checklist.windows[profile.windows].walk_round
@@ -82,10 +88,10 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     tally = Tally(tuple(rule.id for rule in rules))
     raw = [reports.text[row] for row in rows[own]]
     tally.count(status[:, own], at_s[own], station[own], reports.names, raw, table.partly[own], ahead_s=instant.AHEAD_S)
-    folder = Path(asked.folder)
     if asked.rows_out:
-        rows_of(status[:, own], tally.rules, conditions, own, at_s[own], station[own], reports.names, folder, part)
-    whole(folder / f"part-{part.number:06d}.tally", tally.packed())
+        target = named(asked.folder, part.number, "arrow")
+        rows_of(status[:, own], tally.rules, conditions, own, at_s[own], station[own], reports.names, target)
+    whole(named(asked.folder, part.number, "tally"), tally.packed())
     unread = [row for row in range(len(reports.text)) if reports.counts[row] and not made.usable[row]]
     nil = sum(bool(made.table.nil[row]) for row in unread)
     bad = tuple(
@@ -94,7 +100,8 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         if not made.table.nil[row]
     )
     done = Done(part.number, int(own.size), len(unread) - nil, nil, reports.doubled, bad[:5])
-    whole(folder / f"part-{part.number:06d}.done", msgspec.json.encode(done))
+    # the last file to be written says that the others are there
+    whole(named(asked.folder, part.number, "done"), msgspec.json.encode(done))
     return done
 
 
@@ -106,15 +113,13 @@ def rows_of(
     at_s: Any,
     station: Any,
     names: Sequence[str],
-    folder: Path,
-    part: Part,
+    target: Path,
 ) -> None:
     """Write a part's rows: station, time, a status a rule, and the numbers that decide most of them."""
-    arrow, parquet = library("pyarrow"), library("pyarrow.parquet")
+    arrow, ipc = library("pyarrow"), library("pyarrow.ipc")
+    listed = arrow.DictionaryArray.from_arrays(arrow.array(station), arrow.array(list(names), arrow.string()))
     columns: dict[str, Any] = {
-        "station": arrow.DictionaryArray.from_arrays(arrow.array(station), arrow.array(list(names))).cast(
-            arrow.string()
-        ),
+        "station": listed.cast(arrow.string()),
         "at": arrow.array(at_s.astype("datetime64[s]"), arrow.timestamp("s", tz="UTC")),
     }
     columns |= {f"status_{rule}": arrow.array(row) for rule, row in zip(rules, status, strict=True)}
@@ -123,18 +128,9 @@ def rows_of(
         columns[name] = arrow.array(values[0].astype(np.float32))
         for which, end in (("low", np.fmin), ("high", np.fmax)):
             columns[f"{name}_{which}"] = arrow.array(end.reduce(values, axis=0).astype(np.float32))
-    target = folder / f"part-{part.number:06d}.parquet"
-    half = target.with_suffix(f".{os.getpid()}.half")
-    parquet.write_table(arrow.table(columns), half)
-    half.replace(target)
-
-
-def whole(target: Path, data: bytes) -> None:
-    """Write a file so that it is whole or not there."""
+    table = arrow.table(columns)
     half = target.with_name(f"{target.name}.{os.getpid()}.half")
-    try:
-        half.write_bytes(data)
+    with no_room(target, half):
+        with ipc.new_file(str(half), table.schema) as sink:
+            sink.write_table(table)
         half.replace(target)
-    except OSError:
-        half.unlink(missing_ok=True)
-        raise

@@ -23,10 +23,11 @@ class Span(msgspec.Struct, frozen=True):
 
 
 class Part(msgspec.Struct, frozen=True):
-    """A part of the work: spans in order of station and time."""
+    """A part of the work: spans in order of station and time. rows: how many reports it has."""
 
     number: int
     spans: tuple[Span, ...]
+    rows: int
 
 
 def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Part]:
@@ -50,7 +51,7 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
     filled = 0
     for (name, month), number in sorted(counts.items()):
         if spans and filled + number > rows:
-            made.append(Part(len(made), tuple(spans)))
+            made.append(Part(len(made), tuple(spans), filled))
             spans, filled = [], 0
         start, end = (int(np.datetime64(one, "M").astype(SECOND).astype(np.int64)) for one in (month, month + 1))
         if spans and spans[-1].station == name and spans[-1].until_s == start:
@@ -59,7 +60,7 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
             spans.append(Span(name, start, end))
         filled += number
     if spans:
-        made.append(Part(len(made), tuple(spans)))
+        made.append(Part(len(made), tuple(spans), filled))
     return made
 
 
