@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from itertools import pairwise
 from math import nan
 
 import numpy as np
@@ -56,7 +55,9 @@ def conditions(
     said = Said(table, american[station])
     instant = at_s.astype(np.float64) + AHEAD_S
     columns = tables.table(said, np.full(size, AHEAD_S / 3600), HERE, rows)
-    columns |= _air(table, station, at_s, places, rows)
+    latitude = np.array([place.latitude_deg for place in places])[station]
+    longitude = np.array([place.longitude_deg for place in places])[station]
+    columns |= _air(table, at_s, latitude, longitude, rows)
     columns |= lately.columns(said, windows, rows, AHEAD_S)
     lasts = np.array([row.lasts for row in rows])[:, None]
     columns |= seen.brewing(columns, lasts)
@@ -85,41 +86,20 @@ def conditions(
     )
     columns["assumed_fuel_temperature_c"] = recent
     columns["fuel_temperature_c"] = recent * nan if fuel_stays_cold else recent
-    latitude = np.array([place.latitude_deg for place in places])
-    longitude = np.array([place.longitude_deg for place in places])
     cases = tuple(Case(row.name, row.meaning, row.loss, row.source, row.lasts) for row in rows)
-    return Conditions(instant, latitude[station], longitude[station], cases, columns, series=False)
+    return Conditions(instant, latitude, longitude, cases, columns, series=False)
 
 
 def _air(
-    table: Table,
-    station: NDArray[np.int32],
-    at_s: NDArray[np.int64],
-    places: Sequence[Place],
-    rows: tuple[Choice, ...],
+    table: Table, at_s: NDArray[np.int64], latitude: Floats, longitude: Floats, rows: tuple[Choice, ...]
 ) -> Columns:
-    """Air temperature and dew point at the instant, station by station: the sun's course is a place's own."""
+    """Air temperature and dew point at the instant."""
     issued = at_s.astype(np.float64)
     instant = issued + AHEAD_S
-    air = [np.empty(len(table)) for _ in range(3)]
-    dew = [np.empty(len(table)) for _ in range(3)]
-    edges = np.flatnonzero(np.r_[True, station[1:] != station[:-1], True])
-    for start, end in pairwise(edges):
-        here, place = slice(int(start), int(end)), places[station[start]]
-        spans = temperature.air_span(
-            table.temperature_c[here],
-            issued[here],
-            instant[here],
-            place.latitude_deg,
-            place.longitude_deg,
-            table.cloud_central[here],
-            ~table.sky_known[here],
-        )
-        moist = ahead.dew_point_ahead_c(table.dew_point_c[here], issued[here], instant[here], place.latitude_deg)
-        for end_of, values in enumerate(spans):
-            air[end_of][here] = values
-        for end_of, values in enumerate(moist):
-            dew[end_of][here] = values
+    air = temperature.air_span(
+        table.temperature_c, issued, instant, latitude, longitude, table.cloud_central, ~table.sky_known
+    )
+    dew = ahead.dew_point_ahead_c(table.dew_point_c, issued, instant, latitude)
     dry = _spread(air, table.temperature_doubt_c, Doubt.TEMPERATURE, rows)
     return {
         "air_temperature_c": dry,
@@ -127,7 +107,7 @@ def _air(
     }
 
 
-def _spread(spans: list[Floats], doubt_c: Floats, doubt: Doubt, rows: tuple[Choice, ...]) -> Floats:
+def _spread(spans: tuple[Floats, Floats, Floats], doubt_c: Floats, doubt: Doubt, rows: tuple[Choice, ...]) -> Floats:
     low, central, high = spans
     return ends(low - doubt_c, central, high + doubt_c, doubt, rows)
 

@@ -65,15 +65,15 @@ def air_span(
     value_c: Floats,
     issued_s: Floats,
     unix_s: Floats,
-    latitude_deg: float,
-    longitude_deg: float,
+    latitude_deg: Floats | float,
+    longitude_deg: Floats | float,
     fraction: Floats,
     undescribed: NDArray[np.bool_],
 ) -> tuple[Floats, Floats, Floats]:
-    """Air temperature at times after reports at one place: low, central and high, °C, each (time,).
+    """Air temperature at times after reports: low, central and high, °C, each (time,).
 
-    value_c, issued_s: of the report that holds at each time. fraction: covered part of the sky; undescribed: where
-    nobody described it. The rounding of the report is not in it.
+    value_c, issued_s: of the report that holds at each time. latitude_deg, longitude_deg: scalars or (time,).
+    fraction: covered part of the sky; undescribed: where nobody described it. The rounding of the report is not in it.
     """
     # the span, not the band: an older report or less cloud must never narrow it
     low, central, high = ahead.temperature_carried_c(value_c, issued_s, unix_s, latitude_deg, longitude_deg, fraction)
@@ -81,8 +81,10 @@ def air_span(
     # under a sky that nobody described it may warm and cool as under a clear one, or as little as
     # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
     for whole in (0.0, 1.0) if rows.size else ():
-        here = (value_c[rows], issued_s[rows], unix_s[rows], latitude_deg, longitude_deg, whole)
-        lowest, middle, highest = ahead.temperature_carried_c(*here)
+        north, east = (np.broadcast_to(one, unix_s.shape)[rows] for one in (latitude_deg, longitude_deg))
+        lowest, middle, highest = ahead.temperature_carried_c(
+            value_c[rows], issued_s[rows], unix_s[rows], north, east, whole
+        )
         low[rows] = np.minimum(low[rows], lowest)
         high[rows] = np.maximum(high[rows], highest)
         central[rows] = np.minimum(central[rows], middle)

