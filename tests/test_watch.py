@@ -40,7 +40,7 @@ def watched(monkeypatch):
 def test_a_must_line_that_comes_is_said_in_a_line(watched) -> None:
     done = watched(QUIET, WORST)
     assert done.exit_code == 0, done.output
-    assert "0530Z De-icing request: new (expected)" in done.output
+    assert "0530Z De-icing: new (expected)" in done.output
     assert done.output.rstrip().endswith("0540Z off-block: the watch is over")
 
 
@@ -56,7 +56,7 @@ def test_a_feed_that_fails_in_between_is_said_once_and_the_watch_goes_on(watched
     )
     assert done.exit_code == 0
     assert done.stderr.count("no newer report") == 1
-    assert "De-icing request" in done.stdout.split("0540Z", 1)[1]
+    assert "De-icing" in done.stdout.split("0540Z", 1)[1]
 
 
 def test_a_feed_that_fails_at_first_ends_it_with_the_documented_code(watched) -> None:

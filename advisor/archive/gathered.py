@@ -67,8 +67,7 @@ class Gathering:
 
     def _lost(self, conditions: Conditions) -> NDArray[np.bool_]:
         """Where the skin was not known at some time of the window, (case, report)."""
-        lost = np.isnan(conditions.number("wing_skin_temperature_c")) | (conditions.flag("sky_undescribed") != NO)
-        return np.stack([self.windows.ever(row) for row in lost])
+        return np.stack([self.windows.ever(row) for row in lying.untold(conditions)])
 
     def _stores(self, conditions: Conditions) -> tuple[Floats, deposits.Deposits]:
         """The frost of the report's own time, and the stores at the instant: (4, case, report)."""

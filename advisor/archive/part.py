@@ -16,8 +16,8 @@ from advisor.archive.folder import no_room, whole
 from advisor.archive.gather import Run
 from advisor.archive.plan import Part, load
 from advisor.archive.reading import Reader
-from advisor.archive.status import of_rules
 from advisor.archive.tally import Tally
+from advisor.checklist.evaluate import answers, each_time
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Place
@@ -83,7 +83,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         asked.profile.airframe(),
         off_block_in_min=off_block_in_min(asked.checklist, asked.profile),
     )
-    status = of_rules(rules, conditions, asked.profile.class_id)
+    status = each_time(answers(rules, conditions, asked.profile.class_id))
     own = np.flatnonzero(counts)
     tally = Tally(tuple(rule.id for rule in rules))
     raw = [reports.text[row] for row in rows[own]]

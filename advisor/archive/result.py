@@ -7,11 +7,12 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from advisor.archive.status import CANNOT_TELL, EXPECTED, LIKELY, POSSIBLE
 from advisor.archive.tally import Tally, percentile
+from advisor.checklist.evaluate import STATUSES
 from advisor.departure import rfc3339
 
 REQUEST = "de-icing-request"
+EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL, _ = range(len(STATUSES))
 
 
 class RuleCount(msgspec.Struct, frozen=True):

@@ -11,10 +11,13 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.archive.status import STATUSES, TOLD, Codes
+from advisor.checklist.evaluate import STATUSES
+from advisor.checklist.evaluate import TOLD as TOLD_WORDS
+from advisor.conditions import Codes
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
+TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
 
 
 class Example(msgspec.Struct, frozen=True, order=True):

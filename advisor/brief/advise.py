@@ -9,8 +9,10 @@ import numpy as np
 
 from advisor.brief import inputs
 from advisor.brief import lines as findings
+from advisor.brief.hazards import hazards
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
+from advisor.brief.order import TREATMENT_RULE
 from advisor.checklist.evaluate import answers
 from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
@@ -33,7 +35,6 @@ from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
 
 SEEN = ("frost", "snow", "ice")
-TREATMENT_RULE = "de-icing-request"
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line that is missing here promises nothing.",
@@ -121,7 +122,7 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
         found = decided(said, future, departure.windows, departure.now)
-    lines = findings.lines(found, checklist, future, departure, profile.position)
+    lines = findings.lines(found, checklist, future, departure, profile.position, whole)
     shown = future.between(departure.now, departure.windows.take_off)
     notes = told + _known(departure) + on_windows + known.notes
     notes += stations.notes(known.used, known.forecast, whole, departure)
@@ -191,6 +192,7 @@ def _assemble(
         walk_order=profile.walk,
         heading_deg=number(departure.heading_deg, 1),
         parked_since=None if departure.parked_since is None else rfc3339(departure.parked_since),
+        hazards=hazards(conditions),
     )
 
 

@@ -6,7 +6,7 @@ import msgspec
 
 from advisor.brief.model import Advice, Brief
 
-_RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
+_RANK = {None: 0, "cannot tell": 1, "possible": 2, "likely": 3, "expected": 4}
 _DOOR_RANK = {"within": 0, "cannot tell": 1, "possible": 2, "exceeded": 3}
 
 

@@ -9,15 +9,15 @@ from typing import Any, cast
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.brief import order
 from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SectorOut, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
 from advisor.checklist.rules import Checklist, compiled
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
+from advisor.physics import flags, precipitation
 from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
-
-_KIND_ORDER = {"caution": 5, "request": 1, "gear": 2, "door": 3, "checkpoint": 4}
 
 
 def lines(
@@ -26,23 +26,23 @@ def lines(
     conditions: Conditions,
     departure: Departure,
     position: Callable[[str], int],
+    history: Conditions | None = None,
 ) -> tuple[Advice, ...]:
-    """Findings as advice, in the order in which people need them. position: of a zone in the walk."""
-    made = [_line(finding, checklist, conditions, departure) for finding in found if finding.status != "not indicated"]
+    """Findings as advice, in the order in which people need them.
 
-    def key(line: Advice) -> tuple[object, ...]:
-        return (
-            not line.stop,
-            _KIND_ORDER[line.kind],
-            line.by or "9" if line.kind == "request" else "",
-            position(line.zone or "all") if line.kind == "checkpoint" else 0,
-            line.weight != "must",
-        )
-
-    return tuple(sorted(made, key=key))
+    position: of a zone in the walk. history: the same conditions with what lies before now.
+    """
+    told = (finding for finding in found if finding.status != "not indicated")
+    return order.in_order((_line(one, checklist, conditions, departure, history) for one in told), position)
 
 
-def _line(finding: Finding, checklist: Checklist, conditions: Conditions, departure: Departure) -> Advice:
+def _line(
+    finding: Finding,
+    checklist: Checklist,
+    conditions: Conditions,
+    departure: Departure,
+    history: Conditions | None,
+) -> Advice:
     rule = finding.rule
     by = latest(finding, checklist, departure) if rule.kind == "request" else None
     passed = by is not None and by <= departure.now
@@ -57,13 +57,13 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         kind=rule.kind,
         status=cast(Status, finding.status),
         weight=rule.weight,
-        text=fill(rule.text, finding, conditions),
+        text=fill(rule.said(finding.status), finding, conditions),
         during=finding.phase or rule.during[0],
         zone=rule.zone or None,
         from_=_when(finding.from_s),
         until=_when(finding.until_s),
         by=stamp(by),
-        because=because(finding, conditions),
+        because=because(finding, conditions, history),
         source=SourceOut(source.key, source.title, source.locator, source.standing),
         origin=cast(Origin, rule.origin),
         by_passed=passed,
@@ -71,11 +71,17 @@ def _line(finding: Finding, checklist: Checklist, conditions: Conditions, depart
         stop=rule.stop,
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
+        short=rule.short or rule.id.replace("-", " "),
+        part=order.part_of(rule, finding.status, finding.phase or rule.during[0]),
+        standing=rule.condition.always,
     )
 
 
-def because(finding: Finding, conditions: Conditions) -> tuple[Because, ...]:
-    """The numbers behind a finding, each with its band, its test and what decided it."""
+def because(finding: Finding, conditions: Conditions, history: Conditions | None = None) -> tuple[Because, ...]:
+    """The numbers behind a finding, each with its band, its test and what decided it.
+
+    history: the same conditions with what lies before now, for how long a margin has been above zero.
+    """
     return tuple(
         Because(
             item.quantity,
@@ -88,6 +94,7 @@ def because(finding: Finding, conditions: Conditions) -> tuple[Because, ...]:
             _decided(item.quantity, finding, conditions),
             _in_every_case(item.test, finding, conditions),
             _cause(item.quantity, finding, conditions),
+            _since(item.quantity, finding, conditions, history),
         )
         for item in explain(finding.rule, conditions, finding)
     )
@@ -100,6 +107,43 @@ def _when(unix_s: float) -> str | None:
 def _in_every_case(test: str, finding: Finding, conditions: Conditions) -> bool:
     condition, time = compiled(test), max(finding.time, 0)
     return all(condition.truth(conditions.columns, case, time) == 1 for case in range(len(conditions.cases)))
+
+
+# flags that weather codes speak for
+WEATHER = frozenset(name for name in precipitation.FLAGS if not name.startswith("recent_"))
+
+
+# what follows from frozen or freezing precipitation while it falls
+FOLLOWS = frozenset(
+    {
+        "recent_freezing",
+        "recent_frozen",
+        "recent_precipitation",
+        "freezing_after_wet",
+        "slippery_surface",
+        "deposit_possible",
+        "deposit_lies",
+        "snow_on_aircraft",
+        "snow_on_ground",
+    }
+)
+
+
+def _falls(quantity: str, case: int, time: int, conditions: Conditions) -> bool:
+    """Whether frozen or freezing precipitation falls where a flag is yes: in the deciding case, or wherever it is."""
+    falls = flags.any_of(conditions.flag("frozen_precipitation"), conditions.flag("freezing_precipitation"))[:, time]
+    sure = bool((conditions.flag(quantity)[:, time] == YES).all())
+    return bool((falls == YES).all()) if sure else bool(falls[case] == YES)
+
+
+def _codes(quantity: str, case: int, time: int, conditions: Conditions) -> str:
+    """The weather codes of a case at a time that a flag rests on, "" where they do not say it."""
+    lanes = list(dict.fromkeys(one.lane for one in conditions.cases))
+    row = lanes.index(conditions.cases[case].lane)
+    if row >= len(conditions.precipitation_text):
+        return ""
+    codes = conditions.precipitation_text[row][time].split()
+    return " ".join(code for code in codes if precipitation.flags((code,))[quantity] == YES)
 
 
 # what a flag follows from, the first that holds: (flag, column, words)
@@ -122,14 +166,41 @@ def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
     Where the flag is yes in every case, only what holds in every case is its cause: a sure line rests on nothing that
     is only possible.
     """
-    time = max(finding.time, 0)
-    for flags, column, said in CAUSES:
-        if quantity in flags and column in conditions.columns:
+    time, case = max(finding.time, 0), max(finding.case, 0)
+    coded = _codes(quantity, case, time, conditions) if quantity in WEATHER else ""
+    if coded:
+        return coded
+    if quantity in FOLLOWS and _falls(quantity, case, time, conditions):
+        return _codes("frozen_precipitation", case, time, conditions) or _codes(
+            "freezing_precipitation", case, time, conditions
+        )
+    for followers, column, said in CAUSES:
+        if quantity in followers and column in conditions.columns:
             holds = conditions.flag(column)[:, time] == YES
             sure = bool((conditions.flag(quantity)[:, time] == YES).all())
-            if holds[max(finding.case, 0)] and (holds.all() or not sure):
+            if holds[case] and (holds.all() or not sure):
                 return said
     return ""
+
+
+# a margin that the first report had already is told of where that lies an hour back (ours)
+LONG_S = 3600
+MARGINS = ("frost_margin_c", "tank_frost_margin_c")
+
+
+def _since(quantity: str, finding: Finding, conditions: Conditions, history: Conditions | None) -> str | None:
+    """Since when a margin has been above zero in the deciding case, where that began before now."""
+    if history is None or quantity not in MARGINS:
+        return None
+    at = int(np.searchsorted(history.unix_s, conditions.unix_s[max(finding.time, 0)]))
+    above = history.number(quantity)[max(finding.case, 0), : at + 1] > 0
+    if not above.size or not above[-1]:
+        return None
+    gaps = np.flatnonzero(~above)
+    first = float(history.unix_s[int(gaps[-1]) + 1 if gaps.size else 0])
+    # of what was so from the first report on only that much is known
+    seen = history.now_s - first > (0 if gaps.size else LONG_S)
+    return stamp(first) if seen else None
 
 
 def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float | None:

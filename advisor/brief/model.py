@@ -8,7 +8,9 @@ from typing import Annotated, Any, Literal
 import msgspec
 
 Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
-Status = Literal["expected", "possible", "cannot tell"]
+Certain = Literal["expected", "likely", "possible"]
+Status = Literal["expected", "likely", "possible", "cannot tell"]
+Part = Literal["stop", "call", "take", "doors", "out", "walk", "start", "untold"]
 Weight = Literal["must", "should"]
 Origin = Literal["shipped", "operator"]
 DoorStatus = Literal["within", "possible", "exceeded", "cannot tell"]
@@ -74,7 +76,8 @@ class Because(msgspec.Struct, frozen=True):
     """One number behind a line: band over the cases at one time, and the test that it met.
 
     decided: its value in the deciding case; sure: the test is met in every case at that time. cause: what a flag
-    follows from, in words, "" where it says so itself.
+    follows from, in words or weather codes, "" where it says so itself. since: of a frost margin that was above zero
+    before now already, when that began in the deciding case.
     """
 
     quantity: str
@@ -87,6 +90,7 @@ class Because(msgspec.Struct, frozen=True):
     decided: Number = None
     sure: bool = True
     cause: str = ""
+    since: Time | None = None
 
 
 class SourceOut(msgspec.Struct, frozen=True):
@@ -103,7 +107,8 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
 
     during: the window in which it was decided; from, until: first and last time it holds in any case; by: a request's
     latest time, by_passed where that is over; more: what does not fit the short line; missing: the inputs whose lack
-    left it untold; stop: shown before anything else; case: the deciding row of the table of cases.
+    left it untold; stop: shown before anything else; case: the deciding row of the table of cases. short: what to call
+    it where several stand in one line. part: where it stands in a brief. standing: it holds before every flight.
     """
 
     id: str
@@ -124,6 +129,26 @@ class Advice(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     stop: bool = False
     missing: tuple[str, ...] = ()
     case: str = ""
+    short: str = ""
+    part: Part = "walk"
+    standing: bool = False
+
+
+class HazardOut(msgspec.Struct, frozen=True, rename={"from_": "from"}):
+    """A hazard between now and take-off: as it is said, how sure it is, and from when to when.
+
+    from, until: in any case; surer_from, surer_until: in the central one, where that has it. groups: the temporary and
+    probable groups that alone bring it.
+    """
+
+    key: str
+    words: str
+    status: Certain
+    from_: Time
+    until: Time
+    surer_from: Time
+    surer_until: Time
+    groups: tuple[str, ...] = ()
 
 
 class SectorOut(msgspec.Struct, frozen=True):
@@ -200,6 +225,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     heading_deg: Number = None
     #: Since when the aircraft stands outside; None where nobody said.
     parked_since: Time | None = None
+    #: What the night is about, the gravest first.
+    hazards: tuple[HazardOut, ...] = ()
 
 
 def number(value: float, decimals: int = 4) -> float | None:

@@ -14,8 +14,16 @@ from advisor.checklist.rules import Rule
 from advisor.conditions import UNKNOWN, Conditions, Windows
 from advisor.quantities import QUANTITIES
 
-EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED = "expected", "possible", "cannot tell", "not indicated"
-STATUSES = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL, NOT_INDICATED = (
+    "expected",
+    "likely",
+    "possible",
+    "cannot tell",
+    "not indicated",
+)
+STATUSES = (EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
+# a line that some case at least says yes to
+TOLD = (EXPECTED, LIKELY, POSSIBLE)
 # earlier than any time, so that a phase shows its own end
 _BEFORE_ALL = -(2**62)
 
@@ -23,10 +31,11 @@ _BEFORE_ALL = -(2**62)
 class Finding(msgspec.Struct, frozen=True):
     """What became of one rule.
 
-    rule: as it holds for the class; case, time: indices of the deciding case and time, -1 where not indicated;
-    phase: the phase of that time; from_s, until_s: first and last time at which any case says yes (or, where it
-    cannot be told, is unknown), NaN where none; missing: unknown quantities that decide; passed: every window of the
-    rule lies before now.
+    status: expected where every case says yes, likely where the central one does, which no temporary or probable group
+    is part of, possible where some other does. rule: as it holds for the class; case, time: indices of the deciding
+    case and time, -1 where not indicated; phase: the phase of that time; from_s, until_s: first and last time at which
+    any case says yes (or, where it cannot be told, is unknown), NaN where none; missing: unknown quantities that
+    decide; passed: every window of the rule lies before now.
     """
 
     rule: Rule
@@ -99,10 +108,10 @@ def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) 
             span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
         found = _finding(rule, yes, no, span, conditions)
         raised = rule.raised
-        if raised is not None and found.status in (EXPECTED, POSSIBLE):
+        if raised is not None and found.status in TOLD:
             pair = raised.condition.evaluate(conditions.columns, conditions.shape)
             graver = _finding(raised, *pair, span, conditions)
-            if graver.status in (EXPECTED, POSSIBLE):
+            if graver.status in TOLD:
                 # how sure the line is stays, how much it weighs does not; what is graver in some cases only is no
                 # reason of a line that holds in every one
                 if graver.status == found.status or rule.condition.always:
@@ -113,6 +122,24 @@ def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) 
                     found = msgspec.structs.replace(found, rule=msgspec.structs.replace(raised, when=rule.when))
         found_all.append(found)
     return found_all
+
+
+def each_time(said: Answers) -> NDArray[np.int8]:
+    """What becomes of every rule at each time by itself, whatever its windows: positions in STATUSES, (rule, time).
+
+    The first case is the central one, without temporary or probable groups.
+    """
+    size = said.pairs[0][0].shape[1] if said.pairs else 0
+    made = np.empty((len(said.pairs), size), dtype=np.int8)
+    expected, likely, possible, cannot_tell, not_indicated = range(len(STATUSES))
+    for at, (yes, no) in enumerate(said.pairs):
+        known = (yes | no).all(axis=0)
+        status = np.where(known, np.int8(not_indicated), np.int8(cannot_tell))
+        status[yes.any(axis=0)] = possible
+        status[yes[0]] = likely
+        status[yes.all(axis=0)] = expected
+        made[at] = status
+    return made
 
 
 def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows, now: int) -> _Span:
@@ -137,7 +164,7 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
     if by_case.any():
         # the central case where it says yes, else the one that says so first
         case = 0 if by_case[0] else int(np.where(by_case, yes_in.argmax(axis=1), yes_in.shape[1]).argmin())
-        status = EXPECTED if by_case.all() else POSSIBLE
+        status = EXPECTED if by_case.all() else LIKELY if by_case[0] else POSSIBLE
         missing: tuple[str, ...] = ()
     else:
         if rule.condition.always:

@@ -59,6 +59,12 @@ More = Annotated[
         pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=600, description="one line of up to 600 printable characters"
     ),
 ]
+Short = Annotated[
+    str,
+    Meta(
+        pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=40, description="one line of up to 40 printable characters"
+    ),
+]
 Zone = Annotated[
     str, Meta(pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=60, description="up to 60 printable characters")
 ]
@@ -107,7 +113,10 @@ class Page(Part, frozen=True):
 
 
 class Override(Part, frozen=True):
-    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds."""
+    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds.
+
+    likely_text, possible_text: with a text of its own and without these, the class has none of the rule's.
+    """
 
     weight: Weight | None = None
     text: Line | None = None
@@ -117,6 +126,9 @@ class Override(Part, frozen=True):
     zone: Zone | None = None
     must_text: Line | None = None
     must_more: More | None = None
+    short: Short | None = None
+    likely_text: Line | None = None
+    possible_text: Line | None = None
 
 
 class Entry(Part, frozen=True, rename={"overrides": "class"}):
@@ -137,6 +149,9 @@ class Entry(Part, frozen=True, rename={"overrides": "class"}):
     must_when: str | None = None
     must_text: Line | None = None
     must_more: More = ""
+    short: Short = ""
+    likely_text: Line | None = None
+    possible_text: Line | None = None
     overrides: dict[ClassId, Override] = {}
     page: Page | None = None
     fires: Situation | None = None
@@ -199,6 +214,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     more: a second sentence for outputs with room for it. lead_min: minutes before off-block of a request's latest
     time, None for the checklist's own. overrides: by class. must_when: a "should" rule is a "must" where this holds in
     any case, with must_text and must_more where they are given; a "must" rule takes these words there.
+    short: what to call it where several stand in one line, "" for the words of its id. likely_text, possible_text:
+    instead of text where it is likely or possible only.
     origin: "shipped" or "operator".
     """
 
@@ -219,6 +236,9 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     must_when: str | None = None
     must_text: str | None = None
     must_more: str = ""
+    short: str = ""
+    likely_text: str | None = None
+    possible_text: str | None = None
 
     @property
     def raised(self) -> Rule | None:
@@ -231,6 +251,8 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             weight="must",
             text=self.must_text or self.text,
             more=self.must_more or self.more,
+            likely_text=None if self.must_text else self.likely_text,
+            possible_text=None if self.must_text else self.possible_text,
             must_when=None,
             must_text=None,
             must_more="",
@@ -271,7 +293,15 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
             self.must_when,
             self.must_text if override.must_text is None else override.must_text,
             self.must_more if override.must_more is None else override.must_more,
+            self.short if override.short is None else override.short,
+            override.likely_text or (self.likely_text if override.text is None else None),
+            override.possible_text or (self.possible_text if override.text is None else None),
         )
+
+    def said(self, status: str) -> str:
+        """The text for a status of the line."""
+        told = {"likely": self.likely_text, "possible": self.possible_text}.get(status)
+        return told or self.text
 
 
 class Checklist(msgspec.Struct, frozen=True):
@@ -341,6 +371,9 @@ def rule_from(entry: Entry, origin: str) -> Rule:
         entry.must_when,
         entry.must_text,
         entry.must_more,
+        entry.short,
+        entry.likely_text,
+        entry.possible_text,
     )
 
 

@@ -83,15 +83,14 @@ def brief(
             raise click.UsageError("a PDF is not for a terminal: give --output FILE")
         write(render_pdf(made, before=before), output)
         return
-    from advisor.render.text import render
-
-    body = render(made, before=before, full=full)
     if output is None and _coloured():
         from advisor.render.terminal import show
 
-        show(body)
+        show(made, before=before, full=full)
         return
-    write(body.encode("utf-8"), output)
+    from advisor.render.text import render
+
+    write(render(made, before=before, full=full).encode("utf-8"), output)
 
 
 def _fetched(

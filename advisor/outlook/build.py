@@ -19,7 +19,7 @@ from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
 from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
-from advisor.outlook.tables import base_table, laid
+from advisor.outlook.tables import base_table, laid, laid_text
 from advisor.physics import precipitation
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Forecast
@@ -99,7 +99,7 @@ def build(
         cases,
         columns,
         heading_deg=departure.heading_deg,
-        precipitation_text=(tuple(text),),
+        precipitation_text=(tuple(text), *(tuple(laid_text(text, lane, unix_s)) for lane in on_top)),
         not_stated=_not_stated(departure),
         left_out=left,
         now_s=departure.now,

@@ -188,3 +188,13 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
                 if row.cloud == 1:
                     rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)
     return rows
+
+
+def laid_text(text: Sequence[str], lane: Lane, unix_s: Floats) -> list[str]:
+    """The weather's codes over time with a lane's groups on top, for display."""
+    shown = list(text)
+    for group in lane.groups:
+        if WEATHER in group.said.mentioned and group.said.weather:
+            for at in np.flatnonzero((unix_s >= group.start_s) & (unix_s < group.end_s)):
+                shown[at] = " ".join(group.said.weather)
+    return shown

@@ -95,12 +95,30 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
-    skin = conditions.number("wing_skin_temperature_c")
-    # under a sky that nobody described the skin is a bound for frost, not for what melts
-    undescribed = conditions.flag("sky_undescribed") != NO
-    lost = np.maximum.accumulate(np.isnan(skin) | undescribed, axis=1)
+    lost = np.maximum.accumulate(untold(conditions), axis=1)
     by_now = made.frost_mm[..., grown : grown + 1] if grown >= 0 else np.zeros((*made.frost_mm.shape[:-1], 1))
     return one(made, 0, melted, lost, by_now), one(made, 1, melted, lost, by_now)
+
+
+def untold(conditions: Conditions) -> NDArray[np.bool_]:
+    """Where the skin does not say what melts: not known, or worked out under a sky or in a wind that nobody told.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    NDArray[np.bool_]
+        (case, time). There the skin is a bound for frost, not for what melts.
+
+    References
+    ----------
+    invented-default: see deposits
+    """
+    lost = np.isnan(conditions.number("wing_skin_temperature_c")) | np.isnan(conditions.number("wind_kt"))
+    return lost | (conditions.flag("sky_undescribed") != NO)
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:

@@ -1,19 +1,75 @@
-"""What changed in a brief that goes on being looked at, in a sentence a line. Pure."""
+"""What changed since an earlier brief, in sentences: the weather first, then lines and doors by name. Pure."""
 
 from __future__ import annotations
 
-from advisor.brief.changes import changes
+from advisor.brief.changes import Change, changes
 from advisor.brief.model import Brief
-from advisor.render import text, words
+from advisor.render import words
+
+# smaller changes are within what a report rounds to, and say nothing (ours)
+AIR_C, GUST_KT = 1.0, 5.0
+_SURE = ("possible", "likely", "expected")
+
+
+def change_said(change: Change) -> str:
+    """What became of a line since an earlier brief."""
+    return {
+        "added": f"new ({change.after})",
+        "gone": "gone",
+        "raised": f"raised from {change.before} to {change.after}",
+        "lowered": f"lowered from {change.before} to {change.after}",
+        "moved": f"latest time now {words.clock(change.after)}, was {words.clock(change.before)}",
+    }[change.what]
+
+
+def changes_said(before: Brief, brief: Brief) -> list[str]:
+    """What changed since an earlier brief: the weather first, then lines and doors by name."""
+    names = {line.id: line.short for one in (before, brief) for line in one.advice}
+    weather = weather_said(before, brief)
+    lines = [
+        f"{names.get(change.id) or change.id.removeprefix('door: ')}: {change_said(change)}"
+        for change in changes(before, brief)
+    ]
+    return [*([weather] if weather else []), *lines] or ["nothing changed in the lines below"]
+
+
+def weather_said(before: Brief, after: Brief) -> str:
+    """What changed in the weather, as "fog came; air 2 to −1 °C at the walk"; "" where nothing did."""
+    old = {one.key: one for one in before.hazards if one.key != "dark"}
+    new = {one.key: one for one in after.hazards if one.key != "dark"}
+    said = []
+    for key, one in new.items():
+        was = old.get(key)
+        if was is None:
+            said.append(f"{one.words} came" if one.status == "expected" else f"{one.words} now {one.status}")
+        elif was.status != one.status:
+            said.append(f"{one.words} {one.status}, was {was.status}")
+    said += [f"{one.words} no longer there" for key, one in old.items() if key not in new]
+    for name, word, unit, least in (("air_temperature_c", "air", "°C", AIR_C), ("gust_kt", "gust", "kt", GUST_KT)):
+        first, last = _central(before, name), _central(after, name)
+        if first is not None and last is not None and abs(last - first) >= least:
+            said.append(f"{word} {words.amount(first, 0)} to {words.amount(last, 0)} {unit} at the walk")
+        elif (first is None) != (last is None):
+            said.append(f"{word} {'now known' if first is None else 'no longer known'}")
+    text = "; ".join(said)
+    return f"{text[:1].upper()}{text[1:]}"
+
+
+def _central(brief: Brief, name: str) -> float | None:
+    """A value at the start of the walk, in the central case."""
+    start = brief.windows.walk_round[0]
+    row = next((row for row in brief.timeline if row["at"] >= start), None)
+    value = None if row is None else row.get(name)
+    return value.get("central") if isinstance(value, dict) else value
 
 
 def sentences(before: Brief, after: Brief) -> tuple[str, ...]:
     """Each must-line, and each door, that came, went or changed its status, the graver changes first."""
-    musts = {line.id for brief in (before, after) for line in brief.advice if line.weight == "must"}
+    musts = {line.id: line.short for brief in (before, after) for line in brief.advice if line.weight == "must"}
     said = []
     for change in changes(before, after):
         if change.what == "moved" or not (change.id in musts or change.id.startswith("door: ")):
             continue
-        name = change.id.removeprefix("door: ") if change.id.startswith("door: ") else words.rule_name(change.id)
-        said.append(f"{name[:1].upper()}{name[1:]}: {text.change_said(change)}")
+        name = musts.get(change.id) or change.id.removeprefix("door: ")
+        said.append(f"{name[:1].upper()}{name[1:]}: {change_said(change)}")
     return tuple(said)

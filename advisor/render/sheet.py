@@ -2,30 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import msgspec
 
-from advisor.brief.changes import changes
-from advisor.brief.model import Advice, Brief, DoorAdvice
+from advisor.brief.model import Brief
+from advisor.render import listing as listed
 from advisor.render import text, words
+from advisor.render.changed import changes_said
+from advisor.render.headline import headline
+from advisor.render.listing import Entry, listing
 from advisor.render.picture import data as picture
 from advisor.render.picture import describe
 
-TICKED = (text.ASK, text.TAKE, text.WALK, text.LATER)
-TITLES = {
-    text.STOP: "Wait or stop",
-    text.ASK: "Ask for",
-    text.TAKE: "Take and wear",
-    text.DOORS: "Doors",
-    text.OUT: "Out on the apron",
-    text.WALK: "On the walk",
-    text.LATER: "Before off-block",
-}
-
 
 class Item(msgspec.Struct, frozen=True):
-    """A line. due: its latest time; must: heavier; zone: where on the walk; box: can be ticked."""
+    """A line. mark: as everywhere; due: its latest time; must: heavier; zone: where on the walk; box: can be ticked."""
 
     text: str
     reason: str = ""
@@ -33,15 +23,16 @@ class Item(msgspec.Struct, frozen=True):
     zone: str = ""
     must: bool = False
     box: bool = False
-    possible: bool = False
+    mark: str = "-"
 
 
 class Part(msgspec.Struct, frozen=True):
-    """A titled part of the sheet."""
+    """A titled part of the sheet. why: what several of its lines rest on."""
 
     key: str
     title: str
     items: tuple[Item, ...]
+    why: str = ""
 
 
 class Sheet(msgspec.Struct, frozen=True):
@@ -59,9 +50,8 @@ class Sheet(msgspec.Struct, frozen=True):
     notes: tuple[str, ...]
     since: str
     changed: tuple[str, ...]
+    headline: tuple[str, ...]
     parts: tuple[Part, ...]
-    untold: tuple[str, ...]
-    unread: str
     loosened: str
     cautions: tuple[str, ...]
     checklist: str
@@ -94,13 +84,12 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
             ("Take-off", text.with_local(windows.take_off, brief)),
         ),
         outlook=text.picture(brief),
-        reports=tuple(_report(brief, index) for index, report in enumerate(brief.reports) if report.used),
+        reports=tuple((text.report_said(report, brief), report.raw) for report in brief.reports if report.used),
         notes=brief.notes,
         since="" if before is None else words.moment(before.now, brief.now),
-        changed=() if before is None else _changed(before, brief),
-        parts=tuple(part for part in (_part(brief, key) for key in text.SECTIONS) if part.items),
-        untold=tuple(_untold(brief)),
-        unread=", ".join(brief.not_decoded),
+        changed=() if before is None else tuple(changes_said(before, brief)),
+        headline=headline(brief),
+        parts=tuple(_part(part, brief) for part in listing(brief)),
         loosened=", ".join(brief.loosened),
         cautions=brief.cautions,
         checklist=f"{brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})",
@@ -109,65 +98,13 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
     )
 
 
-def _report(brief: Brief, index: int) -> tuple[str, str]:
-    report = brief.reports[index]
-    age = text.duration(abs(report.age_min))
-    name = "Forecast" if report.kind == "TAF" else "Report"
-    told = f"{age} old" if report.age_min >= 0 else f"{age} after now"
-    return f"{name} {words.moment(report.issued, brief.now)}, {told}", report.raw
+def _part(part: listed.Part, brief: Brief) -> Part:
+    items = tuple(_item(one, brief, box=part.key in listed.TICKED) for one in part.entries)
+    return Part(part.key, part.title, items, part.why)
 
 
-def _changed(before: Brief, brief: Brief) -> tuple[str, ...]:
-    found = changes(before, brief)
-    said = tuple(f"{change.id.replace('-', ' ')}: {text.change_said(change)}" for change in found)
-    return said or ("nothing changed in the lines below",)
-
-
-def _part(brief: Brief, key: str) -> Part:
-    items: list[Item] = []
-    if key == text.DOORS:
-        items += _doors(brief.doors)
-    if not items:
-        told = [line for line in brief.advice if line.status != "cannot tell" and text.section(line) == key]
-        items += [_item(line, brief, box=key in TICKED) for line in told]
-    return Part(key.lower().replace(" ", "-"), TITLES[key], tuple(items))
-
-
-def _item(line: Advice, brief: Brief, *, box: bool) -> Item:
-    due = ""
-    if line.by is not None:
-        there = words.local(line.by, brief.place.time_zone)
-        due = words.due(line, brief.now)
-        due += f" ({there})" if there and not line.by_passed else ""
-    said = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
-    zone = line.zone.replace("-", " ").capitalize() if line.kind == "checkpoint" and line.zone else ""
-    zone = "" if zone == "All" else zone
-    return Item(
-        said,
-        words.reason(line, text.falling(line, brief), most=2),
-        due,
-        zone,
-        line.weight == "must",
-        box,
-        line.status == "possible",
-    )
-
-
-def _doors(doors: Sequence[DoorAdvice]) -> list[Item]:
-    """Doors by status, the worst first; what reads the same stands together."""
-    return [
-        Item(
-            f"{name}: {text.door_said(*states, group[0].beyond)}", text.gust(group), must=states != ("within", "within")
-        )
-        for name, states, group in text.door_groups(doors)
-    ]
-
-
-def _untold(brief: Brief) -> list[str]:
-    """One line a missing input, and what nobody stated."""
-    out = []
-    for name, lines in words.folded(brief):
-        out.append(f"Without {name}: {', '.join(words.rule_name(line.id) for line in lines)}. Take each as possible.")
-    if unstated := words.unstated(brief):
-        out.append(unstated)
-    return out
+def _item(one: Entry, brief: Brief, *, box: bool) -> Item:
+    by = one.lines[0].by if one.due else None
+    there = words.local(by, brief.place.time_zone) if by and one.due != "Now" else ""
+    due = f"{one.due} ({there})" if there else one.due
+    return Item(one.text, one.reason, due, one.zone, one.mark == listed.MUST, box and bool(one.lines), one.mark)

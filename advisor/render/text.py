@@ -1,69 +1,95 @@
-"""A brief as plain text, 80 columns, in the order in which people need it. Meaning never by colour alone."""
+"""A brief as plain text, in the order in which people need it. Meaning never by colour alone."""
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
-from advisor.brief.changes import Change, changes
-from advisor.brief.model import Advice, Brief, DoorAdvice
+from advisor.brief.model import Advice, Brief, ReportOut
 from advisor.render import words
+from advisor.render.changed import changes_said
+from advisor.render.headline import headline, span
+from advisor.render.listing import MUST, SHOULD, UNTOLD, Entry, Part, entry, listing
 
 WIDTH = 80
-STOP, ASK, TAKE, DOORS, OUT, WALK, LATER, UNTOLD, UNREAD, MIND = (
-    "WAIT OR STOP",
-    "ASK FOR",
-    "TAKE AND WEAR",
-    "DOORS",
-    "OUT ON THE APRON",
-    "ON THE WALK",
-    "BEFORE OFF-BLOCK",
-    "COULD NOT BE TOLD",
-    "NOT UNDERSTOOD IN THE REPORT",
-    "BEAR IN MIND",
-)
-SECTIONS = (STOP, ASK, TAKE, DOORS, OUT, WALK, LATER)
 
 
-def section(line: Advice) -> str:
-    """Which part of a brief a line belongs to."""
-    if line.stop:
-        return STOP
-    if line.during in ("off_block", "take_off") and line.kind != "request":
-        return LATER
-    return {"request": ASK, "gear": TAKE, "door": DOORS, "caution": OUT, "checkpoint": WALK}[line.kind]
+class Row(NamedTuple):
+    """A row of text and what it is: "title", "stop", "must", "should", "untold", or "" for plain text."""
+
+    kind: str
+    text: str
 
 
-def render(brief: Brief, *, before: Brief | None = None, full: bool = False) -> str:
+def render(brief: Brief, *, before: Brief | None = None, full: bool = False, width: int = WIDTH) -> str:
     """The brief as text that ends in a line feed. before: say first what changed since that brief."""
-    out = [*_head(brief)]
+    return "\n".join(row.text for row in rows(brief, before=before, full=full, width=width)) + "\n"
+
+
+def rows(brief: Brief, *, before: Brief | None = None, full: bool = False, width: int = WIDTH) -> list[Row]:
+    """The same as rows with their kind. full: with the longer explanations, and nothing folded."""
+    page = Page(width)
+    _head(page, brief)
     if before is not None:
-        out += ["", *_changed(before, brief)]
-    shown = [line for line in brief.advice if line.status != "cannot tell" or line.id in STAND_IN_PLACE]
-    for title in SECTIONS:
-        body: list[str] = []
-        if title == DOORS:
-            body += _doors(brief.doors)
-        for line in shown:
-            if section(line) == title and not (title == DOORS and brief.doors):
-                body += _line(line, brief, full)
-        if body:
-            out += ["", title, *body]
-    out += _untold(brief)
-    if brief.not_decoded:
-        out += ["", UNREAD, *_wrap("  ", "  ", ", ".join(brief.not_decoded))]
+        page.title(f"Since the brief of {words.moment(before.now, brief.now)}")
+        for said in changes_said(before, brief):
+            page.put("", "  * ", said)
+    for part in listing(brief, whole=full):
+        page.title(part.title, part.why)
+        for one in part.entries:
+            page.put(kind_of(one, part), f"  {one.mark or ' '} ", printed(one))
+            if full and one.more:
+                page.put("", "    ", one.more)
     if brief.loosened:
-        text = f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
-        out += ["", *_wrap("", "", text)]
-    out += ["", MIND]
-    out += _wrap("  ", "  ", " ".join(brief.cautions))
-    out.append(f"  {brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})")
-    return "\n".join(out) + "\n"
+        page.gap()
+        page.put("", "", f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}.")
+    page.title("Bear in mind")
+    page.put("", "  ", " ".join(brief.cautions))
+    page.put("", "  ", f"{brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})")
+    return page.rows
 
 
-def _wrap(first: str, rest: str, text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False) or [first]
+class Page:
+    """Rows that are being written, none longer than the width."""
+
+    def __init__(self, width: int) -> None:
+        """Nothing yet."""
+        self.width = width
+        self.rows: list[Row] = []
+
+    def gap(self) -> None:
+        """A blank row."""
+        self.rows.append(Row("", ""))
+
+    def title(self, text: str, why: str = "") -> None:
+        """A blank row and a title in capitals. why: what the lines below rest on."""
+        self.gap()
+        self.put("title", "", f"{text.upper()} ({why})" if why else text.upper(), rest="  ")
+
+    def put(self, kind: str, first: str, text: str, rest: str | None = None) -> None:
+        """A text, its first row begun with first, the others indented as far or by rest."""
+        indent = " " * len(first) if rest is None else rest
+        found = textwrap.wrap(text, self.width, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
+        self.rows += [Row(kind, row) for row in found or [first]]
+
+
+def kind_of(one: Entry, part: Part) -> str:
+    """What an entry is, for its colour."""
+    if one.grave or (part.key == "stop" and one.mark == MUST):
+        return "stop"
+    return {MUST: "must", SHOULD: "should", UNTOLD: "untold"}.get(one.mark, "")
+
+
+def printed(one: Entry) -> str:
+    """An entry in one run: its latest time, what to do, how sure and why."""
+    lead = f"{one.due}: " if one.due else ""
+    return f"{lead}{one.text} ({one.reason})" if one.reason else f"{lead}{one.text}."
+
+
+def told(line: Advice, brief: Brief) -> str:
+    """One line of a brief with its reason, alone."""
+    one = entry(line, brief)
+    return f"{one.mark} {printed(one)}"
 
 
 def with_local(stamp: str, brief: Brief) -> str:
@@ -72,26 +98,31 @@ def with_local(stamp: str, brief: Brief) -> str:
     return words.moment(stamp, brief.now) + (f" ({there} local)" if there else "")
 
 
-def _head(brief: Brief) -> list[str]:
+def _head(page: Page, brief: Brief) -> None:
+    for said in head(brief):
+        page.put("", "", said, rest="  ")
+
+
+def head(brief: Brief) -> list[str]:
+    """What stands above the parts: what, where and when, what the night is about, reports and notes."""
     windows = brief.windows
     ahead = minutes(brief.now, windows.off_block)
     name = brief.place.name if brief.place.indicator is None else f"{brief.place.indicator} {brief.place.name}"
-    out = _wrap(
-        "",
-        "  ",
+    walk = span(windows.walk_round[0], windows.walk_round[1], brief.now)
+    return [
         f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)}, {duration(ahead)} ahead.",
-    )
-    walk = f"Walk {words.clock(windows.walk_round[0])}-{words.clock(windows.walk_round[1])}: {picture(brief)}"
-    out += _wrap("", "  ", walk)
-    for report in brief.reports:
-        if report.used:
-            age = duration(abs(report.age_min))
-            told = f"{age} old" if report.age_min >= 0 else f"{age} after now"
-            name = "Forecast" if report.kind == "TAF" else "Report"
-            out += _wrap("", "  ", f"{name} {words.moment(report.issued, brief.now)}, {told}: {report.raw}")
-    for note in brief.notes:
-        out += _wrap("", "  ", note)
-    return out
+        *headline(brief),
+        f"Walk {walk}: {picture(brief)}",
+        *(f"{report_said(report, brief)}: {report.raw}" for report in brief.reports if report.used),
+        *brief.notes,
+    ]
+
+
+def report_said(report: ReportOut, brief: Brief) -> str:
+    """Which report or forecast, and how old."""
+    age = duration(abs(report.age_min))
+    aged = f"{age} old" if report.age_min >= 0 else f"{age} after now"
+    return f"{'Forecast' if report.kind == 'TAF' else 'Report'} {words.moment(report.issued, brief.now)}, {aged}"
 
 
 def minutes(first: str, last: str) -> int:
@@ -136,159 +167,3 @@ REPORTED_MIN = 120
 def _light(row: dict[str, Any]) -> str:
     name = str(row["light"])
     return f"dark ({name})" if row.get("dark") and name != "full dark" else name
-
-
-# what nobody may overlook stands in its place even where it cannot be told
-STAND_IN_PLACE = frozenset({"de-icing-request", "wing-upper-surface"})
-
-
-def _line(line: Advice, brief: Brief, full: bool) -> list[str]:
-    if line.status == "cannot tell":
-        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
-        when = f"{words.due(line, brief.now)}: " if line.by is not None else ""
-        return _wrap("  ? ", "    ", f"{when}{line.text.removesuffix('.')} (cannot be told without {inputs})")
-    mark = "  ! " if line.weight == "must" else "  - "
-    text = line.text.removesuffix(".")
-    if line.by is not None:
-        text = f"{words.due(line, brief.now)}: {text}"
-    if line.origin == "operator":
-        text += " [operator]"
-    out = _shortest(mark, text, line, falling(line, brief))
-    if full and line.more:
-        out += _wrap("    ", "    ", line.more)
-    return out
-
-
-def told(line: Advice, brief: Brief) -> str:
-    """One line of a brief with its reason, alone."""
-    return " ".join(part.strip() for part in _line(line, brief, False))
-
-
-def _shortest(mark: str, text: str, line: Advice, falling: str) -> list[str]:
-    """Text and reason in two lines if it can be done by saying less of the reason."""
-    lead = "possible: " if line.status == "possible" else ""
-    tries = [words.reason(line, falling, most=most, timed=timed) for most in (2, 1) for timed in (True, False)]
-    for why in tries:
-        tail = f" ({lead}{why})" if why else " (possible)" if lead else "."
-        out = _wrap(mark, "    ", text + tail)
-        if len(out) <= 2:
-            break
-    return out
-
-
-def falling(line: Advice, brief: Brief) -> str:
-    """The weather codes at the time at which a line was decided."""
-    at = line.because[0].at if line.because else None
-    row = next((row for row in brief.timeline if row["at"] == at), None)
-    return (row["precipitation"] or "") if row else ""
-
-
-DOOR_WORDS = {
-    "within": "below your profile's limit in every case",
-    "possible": "may be above your profile's limit",
-    "exceeded": "above your profile's limit",
-    "cannot tell": "the wind is not known: look at the windsock, ask",
-}
-
-
-DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
-
-
-def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str], list[DoorAdvice]]]:
-    """Doors alike in both limits together, the worst first: what to call them, the two statuses, the doors."""
-
-    def rank(door: DoorAdvice) -> tuple[int, int]:
-        return DOOR_ORDER.index(door.status), DOOR_ORDER.index(door.stay_open_status)
-
-    groups: dict[tuple[str, str], list[DoorAdvice]] = {}
-    for door in sorted(doors, key=rank):
-        groups.setdefault((door.status, door.stay_open_status), []).append(door)
-    found = []
-    for states, group in groups.items():
-        name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
-        found.append((f"{name[0].upper()}{name[1:]}", states, group))
-    return found
-
-
-def _doors(doors: Sequence[DoorAdvice]) -> list[str]:
-    out: list[str] = []
-    for name, states, group in door_groups(doors):
-        mark = "  - " if states == ("within", "within") else "  ! "
-        out += _wrap(mark, "    ", f"{name}: {door_said(*states, group[0].beyond)} ({gust(group)})")
-    return out
-
-
-BEYOND_WORDS = {
-    "storm": "a storm may be near, and no report bounds its gusts: look at the sky, ask",
-    "weather": "the weather is not known, so a storm is not ruled out: look at the sky, ask",
-}
-
-
-def door_said(status: str, stays: str, beyond: str = "") -> str:
-    """What to make of a door by its limits for operating and for staying open. beyond: see DoorAdvice."""
-    if status == "cannot tell" and beyond:
-        return BEYOND_WORDS[beyond]
-    if status in ("possible", "exceeded") and beyond == "storm":
-        return f"{DOOR_WORDS[status]}; a storm may gust harder"
-    if status != "within" or stays == "within":
-        return DOOR_WORDS[status]
-    above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")
-    return f"{DOOR_WORDS[status]}, but {above} above the limit for staying open"
-
-
-def gust(group: Sequence[DoorAdvice]) -> str:
-    """Doors' wind against their limits, the lowest of each kind."""
-    first = group[0]
-    limits = [
-        words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
-        for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])
-    ]
-    said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
-    counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
-    usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)
-    if counted is not None and counted < usual:
-        said = f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
-    if first.worst_kt is None:
-        return said
-    direction = ""
-    if first.relative_wind_deg is not None:
-        direction = f" from {words.bearing(first.relative_wind_deg)}"
-    return f"gust to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {said}"
-
-
-MOST_NAMES = 8
-
-
-def _untold(brief: Brief) -> list[str]:
-    out: list[str] = []
-    for inputs, lines in words.folded(brief):
-        names = [words.rule_name(line.id) for line in lines]
-        more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
-        out += _wrap("  ? ", "    ", f"Without {inputs}: {', '.join(names[:MOST_NAMES])}{more}.")
-    if out:
-        out += ["    Take each as possible; the gravest stand first."]
-    if unstated := words.unstated(brief):
-        out += _wrap("  ? ", "    ", unstated)
-    return ["", UNTOLD, *out] if out else []
-
-
-def _changed(before: Brief, brief: Brief) -> list[str]:
-    found = changes(before, brief)
-    title = f"SINCE THE BRIEF OF {words.moment(before.now, brief.now)}"
-    if not found:
-        return [title, "  nothing changed in the lines below"]
-    out = [title]
-    for change in found:
-        out += _wrap("  * ", "    ", f"{change.id.replace('-', ' ')}: {change_said(change)}")
-    return out
-
-
-def change_said(change: Change) -> str:
-    """What became of a line since an earlier brief."""
-    return {
-        "added": f"new ({change.after})",
-        "gone": "gone",
-        "raised": f"raised from {change.before} to {change.after}",
-        "lowered": f"lowered from {change.before} to {change.after}",
-        "moved": f"latest time now {words.clock(change.after)}, was {words.clock(change.before)}",
-    }[change.what]

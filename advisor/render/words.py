@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime
 
-from advisor.brief.model import Advice, Because, Brief
+from advisor.brief.model import Advice, Because
 from advisor.quantities import FLAG, QUANTITIES
 
 LABELS = {
@@ -104,7 +103,6 @@ ORDER = (
     "station_height_difference_m",
     "heading",
 )
-STATUS = {"expected": "expected", "possible": "possible", "cannot tell": "cannot tell"}
 
 
 def clock(stamp: str | None) -> str:
@@ -122,47 +120,8 @@ def due(line: Advice, now: str) -> str:
     if line.by is None:
         return ""
     if line.by_passed:
-        return "Now" if line.by == now else f"Now, was due {moment(line.by, now)}"
+        return "Now"
     return f"By {moment(line.by, now)}"
-
-
-# what a person can state, by the input that is missing where nobody did
-STATED = {"parked_h": "parked since", "fuel_temperature_c": "fuel temperature"}
-
-
-def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
-    """Lines that cannot be told, under the one input that most of them want: (its name, the lines, musts first).
-
-    Those that want something which was not stated stand in the line about that: see unstated.
-    """
-    return [
-        (INPUTS.get(name, label(name)), found)
-        for name, found in _untold(brief.advice).items()
-        if STATED.get(name) not in brief.not_stated
-    ]
-
-
-def unstated(brief: Brief) -> str:
-    """What nobody stated, each with the lines that hang on it, in one sentence; "" where all was."""
-    found = {STATED.get(name): lines for name, lines in _untold(brief.advice).items()}
-    said = []
-    for name in brief.not_stated:
-        lines = ", ".join(rule_name(line.id) for line in found.get(name, ()))
-        said.append(f"{name} (not known: {lines})" if lines else name)
-    return f"Not stated, so nothing is claimed: {'; '.join(said)}." if said else ""
-
-
-def _untold(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
-    found: dict[str, list[Advice]] = {}
-    for line in lines:
-        if line.status == "cannot tell":
-            names = line.missing or ("more about it",)
-            first = min(names, key=lambda name: ORDER.index(name) if name in ORDER else len(ORDER))
-            found.setdefault(first, []).append(line)
-    rank = {name: at for at, name in enumerate(ORDER)}
-    for lines_of_one in found.values():
-        lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
-    return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}
 
 
 COMPOUNDS = {
@@ -258,120 +217,4 @@ def label(name: str) -> str:
     return bare.replace("_", " ")
 
 
-# flags that the report's own weather codes speak for
-WEATHER = frozenset(
-    {
-        "snow",
-        "rain",
-        "drizzle",
-        "freezing_precipitation",
-        "freezing_rain",
-        "freezing_drizzle",
-        "ice_pellets",
-        "hail",
-        "unknown_precipitation",
-        "precipitation_any",
-        "frozen_precipitation",
-        "thunderstorm",
-        "blowing_snow",
-        "fog",
-        "mist",
-        "freezing_fog",
-        "dust_or_sand",
-        "volcanic_ash",
-        "squall",
-        "funnel_cloud",
-        "heavy_precipitation",
-    }
-)
 NO_CODES = ("none reported", "not reported", "not forecast")
-
-
-SNOWS = ("very light snow", "light snow", "moderate snow", "heavy snow")
-# what says nothing to a reader beside the line itself
-SILENT = frozenset({"ahead_min", "off_block_in_min", "report_age_min", "cloud_fraction"})
-MARGINS = {
-    "frost_margin_c": ("skin", "where frost forms"),
-    "tank_frost_margin_c": ("tank skin", "where frost forms"),
-    "dew_margin_c": ("skin", "the dew point"),
-}
-
-
-def margin(item: Because) -> str:
-    """A margin in words: how far the skin may lie below the point where frost or dew forms."""
-    skin, point = MARGINS[item.quantity]
-    low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
-    if high is None or low is None:
-        return f"{skin} unknown"
-    if abs(high) < 0.05:
-        return f"{skin} about {point}"
-    far = amount(high, 1) if low <= 0 else f"{amount(low, 1)} to {amount(high, 1)}"
-    return f"{skin} {'up to ' if low <= 0 else ''}{far} °C below {point}"
-
-
-def reasons(line: Advice, falling: str = "") -> list[str]:
-    """Why a line is there: one short piece a comparison, the numbers first. falling: the codes at that time."""
-    # an expected line rests on what holds in every case; the air alone is most often a domain
-    sure = [item for item in line.because if item.sure and item.quantity != "air_temperature_c"]
-    tried = [sure, line.because] if line.status == "expected" else [line.because]
-    return next((found for items in tried if (found := _said(items, falling))), [])
-
-
-# where one of these is the reason, that something may lie by then is what follows from it
-CAUSES = frozenset(
-    {
-        "frost_margin_c",
-        "tank_frost_margin_c",
-        "recent_freezing",
-        "ice_reported",
-        "frost_reported",
-        "freezing_mist",
-    }
-)
-LYING = ("deposit_possible", "deposit_lies")
-
-
-def _said(items: Iterable[Because], falling: str) -> list[str]:
-    items = list(items)
-    if any(item.quantity in CAUSES for item in items):
-        items = [item for item in items if item.quantity not in LYING]
-    numbers: list[str] = []
-    flags: list[str] = []
-    for item in items:
-        row = QUANTITIES.get(item.quantity)
-        if row is not None and row.kind == FLAG:
-            if item.test.startswith("not "):
-                continue
-            coded = item.quantity in WEATHER and falling and not falling.startswith(NO_CODES)
-            certain = item.quantity == "deposit_lies" and item.sure
-            if item.cause:
-                flags.append(item.cause)
-                continue
-            flags.append("what gathered on it before" if certain else falling if coded else label(item.quantity))
-        elif row is not None and row.values:
-            index = item.decided
-            named = row.values[int(index)] if index is not None and index >= 0 else "unknown"
-            flags.append(f"{named} by the visibility tables" if named in SNOWS else named)
-        elif item.quantity == "snow_intensity":
-            graded = int(item.decided or 0)
-            flags.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
-        elif item.quantity == "parked_h" and not item.central:
-            continue
-        elif item.quantity not in SILENT and not (item.quantity == "illuminance_lx" and ">" in item.test and item.sure):
-            said = f"{label(item.quantity)} {band(item)}" if item.quantity not in MARGINS else margin(item)
-            # what the air has to be is most often a domain, and the rule about something else
-            numbers.insert(0 if item.quantity == "air_temperature_c" else len(numbers), said)
-    # the quantity that was tested last is the one that the rule is about; domains come first
-    return list(dict.fromkeys([*flags, *numbers[-1:]]))
-
-
-def reason(line: Advice, falling: str = "", *, most: int = 2, timed: bool = True) -> str:
-    """The reasons in one phrase with the time at which they were met; "" for a line that always holds."""
-    parts = reasons(line, falling)[:most]
-    if not parts:
-        return ""
-    group = line.case.partition("; ")[2]
-    if group:
-        return "; ".join(parts) + f", by {group}"
-    at = line.because[0].at if timed else None
-    return "; ".join(parts) + (f" at {clock(at)}" if at else "")

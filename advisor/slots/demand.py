@@ -15,10 +15,10 @@ import numpy as np
 
 from advisor import places
 from advisor.brief import inputs, lines, missing
-from advisor.brief.advise import TREATMENT_RULE
 from advisor.brief.inputs import Weather
 from advisor.brief.model import Because
-from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, NOT_INDICATED, POSSIBLE, Finding, evaluate
+from advisor.brief.order import TREATMENT_RULE
+from advisor.checklist.evaluate import CANNOT_TELL, LIKELY, NOT_INDICATED, POSSIBLE, Finding, evaluate
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Floats, Place, Windows
@@ -187,7 +187,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
         lying, fell = earlier
         if status == NOT_INDICATED:
             status, reason = if_it_stood_there(rule, lying, windows, now, profile.class_id, fell, reason)
-        elif status == POSSIBLE:
+        elif status in (LIKELY, POSSIBLE):
             reason = f"{reason}; {untold(fell)}"
     inside = (conditions.unix_s >= since) & (conditions.unix_s <= windows.take_off)
     late = (conditions.unix_s >= leaving) & (conditions.unix_s <= windows.take_off)
@@ -284,7 +284,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
         return ", ".join(parts) + f", until {hhmm(until)}; only the inspection can tell"
     falls, central = _falling(conditions, since, until)
-    if falls and (central or finding.status == POSSIBLE):
+    if falls and (central or finding.status in (LIKELY, POSSIBLE)):
         return falls
     at = hhmm(conditions.unix_s[finding.time])
     for name, where in (("frost_margin_c", "skin"), ("tank_frost_margin_c", "skin over the tanks")):
@@ -313,9 +313,6 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
     text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
     return f"{'' if central else 'possibly '}{text} from {hhmm(float(at))}", bool(central)
-
-
-STATUS_ORDER = (EXPECTED, POSSIBLE, CANNOT_TELL, NOT_INDICATED)
 
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:

@@ -11,9 +11,10 @@ from math import inf
 
 import numpy as np
 
+from advisor.checklist.evaluate import STATUSES
 from advisor.conditions import Case
 from advisor.slots import execution
-from advisor.slots.demand import STATUS_ORDER, Need
+from advisor.slots.demand import Need
 from advisor.slots.execution import Execution
 from advisor.slots.field import Field
 from advisor.slots.files.pads import Closure
@@ -80,7 +81,7 @@ def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:
 
         for need in look(night, these):
             known = most.get(need.row.flight)
-            if known is not None and STATUS_ORDER.index(need.status) < STATUS_ORDER.index(known.status):
+            if known is not None and STATUSES.index(need.status) < STATUSES.index(known.status):
                 most[need.row.flight] = replace(need, conditions=known.conditions)
     return [most[need.row.flight] for need in needs]
 

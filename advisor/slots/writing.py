@@ -11,7 +11,7 @@ from advisor.brief.advise import CAUTIONS
 from advisor.brief.model import Named, PlaceOut
 from advisor.departure import hhmm, rfc3339, stamp
 from advisor.slots import replan
-from advisor.slots.build import Built, minute_up
+from advisor.slots.build import WHOLE, Built, minute_up
 from advisor.slots.demand import Need
 from advisor.slots.files.actuals import Actual
 from advisor.slots.files.pads import Closure
@@ -239,7 +239,7 @@ def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, 
         notes.append("No holdover file was given: holdover is not planned for.")
     elif night.table.note:
         notes.append(night.table.note)
-    possible = sum(1 for need in needs if need.steps and need.status != "expected")
+    possible = sum(1 for need in needs if need.steps and need.status not in WHOLE)
     if possible:
         margin = night.pads.margin
         share = f"{100 * margin.possible_share:.0f} %"

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.brief.model import Advice, Brief, DoorAdvice
-from advisor.render import text, words
+from advisor.checklist.evaluate import STATUSES
+from advisor.render import door_words, text, words
 
 GRAVE, MIND, UNKNOWN, PLAIN = "grave", "mind", "unknown", "plain"
 MARKS = {"must": ("!", "must"), "should": ("–", "should"), "cannot tell": ("?", "cannot tell")}
@@ -25,7 +26,7 @@ class Piece:
 class Answer:
     """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath.
 
-    part: title of the section that says it in full, "" where only "could not be told" does.
+    part: key of the part that says it in full, "" where only "could not be told" does.
     """
 
     id: str
@@ -36,57 +37,42 @@ class Answer:
     part: str = ""
 
 
-# where an id alone would leave a reader guessing
-SHORT = {
-    "high-visibility": "high-visibility vest",
-    "dark-corners-light": "small light",
-    "recheck": "brief again",
-    "tie-downs": "tie-downs",
-    "exterior-lights": "wing and logo lights",
-    "gloves-and-soles": "gloves, soles that grip",
-}
-
-
-def short(rule: str) -> str:
-    """A rule's name as people say it."""
-    return SHORT.get(rule) or words.rule_name(rule).removesuffix(" request")
-
-
 def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
     """The four answers. view: the stamp of the time at which somebody looks."""
     return stop(brief), calls(brief, view), take(brief), doors(brief)
 
 
 def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, bool], ...]:
-    return tuple((line.text if whole else short(line.id), line.weight == "must") for line in lines)
+    return tuple((line.text if whole else line.short, line.weight == "must") for line in lines)
 
 
 def anchor(part: str) -> str:
-    """Where a section stands on the page."""
-    return f"part-{part.lower().replace(' ', '-')}"
+    """Where a part stands on the page. part: its key."""
+    return f"part-{part}"
 
 
 def _untold(lines: Sequence[Advice]) -> tuple[Piece, ...]:
     found = [line for line in lines if line.status == "cannot tell"]
-    return (Piece("Cannot tell", tuple((short(line.id), False) for line in found)),) if found else ()
+    return (Piece("Cannot tell", tuple((line.short, False) for line in found)),) if found else ()
 
 
 def stop(brief: Brief) -> Answer:
     """Must I wait or stop."""
     lines = [line for line in brief.advice if line.stop]
     told = [line for line in lines if line.status != "cannot tell"]
-    sure = any(line.status == "expected" for line in told)
-    told.sort(key=lambda line: line.status != "expected")
+    told.sort(key=lambda line: STATUSES.index(line.status))
     rows = [
-        Piece("" if line.status == "expected" else "Possible", _items([line], whole=True), True) for line in told[:2]
+        Piece("" if line.status == "expected" else line.status.capitalize(), _items([line], whole=True), True)
+        for line in told[:2]
     ]
     if told[2:]:
-        lead = "Also" if all(line.status == "expected" for line in told[2:]) else "Also, some possible"
+        lead = "Also" if all(line.status == "expected" for line in told[2:]) else "Also, some not certain"
         rows.append(Piece(lead, _items(told[2:]), True))
     rows += _untold(lines)
     if told:
-        verdict, tone = ("yes", GRAVE) if sure else ("perhaps", MIND)
-        return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), text.STOP)
+        verdict = "yes" if told[0].status == "expected" else told[0].status
+        tone = MIND if verdict == "possible" else GRAVE
+        return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), "stop")
     if rows:
         return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
     return Answer("stop", "Wait or stop", "no reason given", PLAIN, ())
@@ -109,10 +95,10 @@ def calls(brief: Brief, view: str) -> Answer:
         return Answer("calls", "Call", verdict, tone, tuple(rows))
     musts = [line for line in told if line.weight == "must"] or told
     if any(late(line, view) for line in musts):
-        return Answer("calls", "Call", "now", GRAVE, tuple(rows), text.ASK)
+        return Answer("calls", "Call", "now", GRAVE, tuple(rows), "call")
     first = min((line.by for line in musts if line.by), default=None)
     verdict = f"first by {words.moment(first, brief.now)}" if first else "before you go out"
-    return Answer("calls", "Call", verdict, MIND, tuple(rows), text.ASK)
+    return Answer("calls", "Call", verdict, MIND, tuple(rows), "call")
 
 
 def late(line: Advice, view: str) -> bool:
@@ -132,7 +118,7 @@ def take(brief: Brief) -> Answer:
     rows += _untold(lines)
     count = len(told)
     verdict = f"{count} thing{'' if count == 1 else 's'}" if count else "nothing named"
-    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows), text.TAKE if told else "")
+    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows), "take" if told else "")
 
 
 _VERDICTS = {
@@ -149,25 +135,26 @@ def doors(brief: Brief) -> Answer:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
     rows = tuple(
         Piece(
-            "", ((f"{_few(name, group, brief)}: {text.door_said(*states, group[0].beyond)}", states[0] == "exceeded"),)
+            "",
+            (
+                (
+                    f"{_few(name, group, brief)}: {door_words.door_said(*states, group[0].beyond)}",
+                    states[0] == "exceeded",
+                ),
+            ),
         )
-        for name, states, group in text.door_groups(brief.doors)
+        for name, states, group in door_words.door_groups(brief.doors)
     )
-    worst = min(brief.doors, key=lambda door: text.DOOR_ORDER.index(door.status))
+    worst = min(brief.doors, key=lambda door: door_words.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
     stays = {door.stay_open_status for door in brief.doors}
     if worst.status == "within" and stays != {"within"}:
         verdict, tone = "not to be left open", MIND
     elif worst.status == "exceeded" and any(door.status != "exceeded" for door in brief.doors):
         verdict = "leave some shut"
-    return Answer("doors", "Doors", verdict, tone, rows, text.DOORS)
+    return Answer("doors", "Doors", verdict, tone, rows, "doors")
 
 
 def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
     """Doors by number where their names would fill the screen."""
     return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
-
-
-def untold(brief: Brief) -> list[tuple[str, str]]:
-    """What could not be told, folded: the input that is missing, the lines that hang on it."""
-    return [(name, ", ".join(short(line.id) for line in lines)) for name, lines in words.folded(brief)]

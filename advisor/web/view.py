@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from advisor.brief.changes import Change, changes
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
+from advisor.render.changed import changes_said
+from advisor.render.headline import headline
+from advisor.render.listing import Entry, listing
 from advisor.web import digest
 
 AGED_MIN = 90
@@ -17,30 +18,25 @@ AGED_MIN = 90
 
 @dataclass(frozen=True)
 class Line:
-    """A line of advice. due: its latest time in words; whys: each number behind it."""
+    """An entry of the listing. due: its latest time in words; whys: each line that it stands for with its numbers."""
 
-    line: Advice
+    entry: Entry
     mark: str
     weight: str
     due: str
     is_late: bool
-    reason: str
-    whys: tuple[str, ...]
+    whys: tuple[tuple[Advice, tuple[str, ...]], ...]
 
 
 @dataclass(frozen=True)
 class Section:
-    """A part of the page. kind: "doors" and "walk" look different."""
+    """A part of the page. kind: "doors" and "walk" look different; why: what several of its lines rest on."""
 
     title: str
     id: str
     kind: str
     lines: tuple[Line, ...]
-
-
-def _graver(operate: str, stays: str) -> str:
-    """The status to show of a door: that of its stay-open limit where the other is kept."""
-    return stays if operate == "within" else operate
+    why: str
 
 
 def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, Any]:
@@ -53,12 +49,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "anchor": digest.anchor,
         "answers": digest.answers(brief, view),
         "sections": _sections(brief, view),
-        "doors": [
-            (name, _graver(*states), text.door_said(*states, group[0].beyond), text.gust(group))
-            for name, states, group in text.door_groups(brief.doors)
-        ],
-        "untold": digest.untold(brief),
-        "unstated": words.unstated(brief),
+        "headline": headline(brief),
         "off_block": text.with_local(windows.off_block, brief),
         "ahead": _ahead(view, windows.off_block),
         "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
@@ -73,7 +64,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         ],
         "aged": _aged(used, brief, view),
         "made": text.with_local(brief.made_at, brief),
-        "changes": None if before is None else _changed(changes(before, brief)),
+        "changes": None if before is None else changes_said(before, brief),
         "before": None if before is None else text.with_local(before.made_at, brief),
         "times": [
             ("Now", text.with_local(brief.now, brief)),
@@ -96,28 +87,29 @@ def _aged(used: list[ReportOut], brief: Brief, view: str) -> str:
 
 
 def _sections(brief: Brief, view: str) -> list[Section]:
-    found = []
-    for title in text.SECTIONS:
-        lines = tuple(
-            _line(line, brief, view)
-            for line in brief.advice
-            if line.status != "cannot tell" and text.section(line) == title
+    return [
+        Section(
+            part.title,
+            digest.anchor(part.key),
+            part.key if part.key in ("doors", "walk", "untold", "unread") else "plain",
+            tuple(_line(one, brief, view) for one in part.entries),
+            part.why,
         )
-        kind = {text.DOORS: "doors", text.WALK: "walk"}.get(title, "plain")
-        if lines or (kind == "doors" and brief.doors):
-            name = title.capitalize()
-            found.append(Section(name, digest.anchor(title), kind, lines))
-    return found
+        for part in listing(brief)
+    ]
 
 
-def _line(line: Advice, brief: Brief, view: str) -> Line:
-    mark, weight = digest.MARKS[line.weight]
-    due, is_late = "", digest.late(line, view)
-    if line.by is not None:
-        at = text.with_local(line.by, brief)
-        due = f"Now, the latest time was {at}" if is_late else f"By {at}"
-    reason = words.reason(line, text.falling(line, brief))
-    return Line(line, mark, weight, due, is_late, reason, tuple(_why(item) for item in line.because))
+_WEIGHTS = {"!": "must", "-": "should", "?": "cannot tell", "": ""}
+
+
+def _line(one: Entry, brief: Brief, view: str) -> Line:
+    due, is_late = "", False
+    by = one.lines[0].by if one.due else None
+    if by is not None:
+        is_late = digest.late(one.lines[0], view)
+        due = "Now" if is_late else f"By {text.with_local(by, brief)}"
+    whys = tuple((line, tuple(_why(item) for item in line.because)) for line in one.lines)
+    return Line(one, "–" if one.mark == "-" else one.mark, _WEIGHTS[one.mark], due, is_late, whys)
 
 
 def _why(item: Because) -> str:
@@ -126,25 +118,6 @@ def _why(item: Because) -> str:
     if item.unit:
         return f"{name} {words.band(item)}{at}; the test is {item.test}"
     return f"{name}{at}; the test is {item.test}"
-
-
-def _changed(found: Iterable[Change]) -> list[tuple[str, str]]:
-    """What changed, in words; doors that changed alike together."""
-    said: list[tuple[str, str]] = []
-    doors: dict[str, list[str]] = {}
-    for change in found:
-        if change.id.startswith("door: "):
-            alike = text.change_said(change)
-            if alike not in doors:
-                said.append(("", alike))
-            doors.setdefault(alike, []).append(change.id.removeprefix("door: "))
-        else:
-            said.append((digest.short(change.id), text.change_said(change)))
-    return [(name, what) if name else (_doors(doors[what]), what) for name, what in said]
-
-
-def _doors(names: list[str]) -> str:
-    return f"{len(names)} doors" if len(names) > 2 else "; ".join(names)
 
 
 def _span(span: tuple[str, str], brief: Brief) -> str:

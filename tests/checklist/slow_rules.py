@@ -96,7 +96,8 @@ def evaluate(tree, during, rows, times, windows, now):
     if all(case == "yes" for case in cases):
         status, wanted = "expected", "yes"
     elif "yes" in cases:
-        status, wanted = "possible", "yes"
+        # the first case is the central one
+        status, wanted = "likely" if cases[0] == "yes" else "possible", "yes"
     elif "unknown" in cases:
         status, wanted = "cannot tell", "unknown"
     else:

@@ -44,7 +44,7 @@ def one(when, times, columns, *, during=("walk_round",), now=0, cases=3, windows
 
 def test_a_second_slow_evaluator_agrees_on_ten_thousand_random_situations():
     rng = random.Random(20261125)
-    statuses = dict.fromkeys(("expected", "possible", "cannot tell", "not indicated"), 0)
+    statuses = dict.fromkeys(("expected", "likely", "possible", "cannot tell", "not indicated"), 0)
     for _ in range(2500):
         walk = sorted(rng.sample(range(40), 2))
         doors = sorted(rng.sample(range(40), 2))
@@ -190,7 +190,7 @@ def test_a_missing_flag_is_no_part_of_its_band():
     grid = conditions([600, 1200], {"snow": flag([[1, 1], [0, 0], [-1, -1]])})
     finding = evaluate([rule("snow")], grid, WINDOWS, 600, "glider")[0]
     [because] = explain(finding.rule, grid, finding)
-    assert (finding.status, because.low, because.central, because.high) == ("possible", 0, 1, 1)
+    assert (finding.status, because.low, because.central, because.high) == ("likely", 0, 1, 1)
 
 
 def test_explain_turns_a_denied_comparison_round():

@@ -23,6 +23,7 @@ COLUMNS = {
     "rain_rate_mm_h": 0.0,
     "seen_gust_kt": 0.0,
     "peak_wind_kt": 0.0,
+    "wind_kt": 4.0,
 }
 NOTHING = (
     "ice_pellets",

@@ -215,7 +215,9 @@ def more_wind(night: Night, rng: Random) -> Trial:
     first, second = wind(direction, mean, gust), wind(direction, mean + more, harder)
 
     def lost_of(before: Brief, after: Brief) -> list[str]:
-        found = lowered(before, after, about_wind(before))
+        windy, calm = about_wind(before), sure_with_calm(before)
+        found = lowered(before, after, windy - calm)
+        found += [f"{name} gone" for name in windy & calm if lines(after).get(name) not in SURE]
         for was, now in zip(before.doors, after.doors, strict=True):
             if DOOR_RANK[now.status] < DOOR_RANK[was.status]:
                 found.append(f"{was.door}: {was.status} to {now.status}")
@@ -236,6 +238,13 @@ def about_wind(brief: Brief) -> set[str]:
     """Lines about wind that are there for the wind; some speak of slippery ground as well, which calm air may bring."""
     named = {line.id: {item.quantity for item in line.because} for line in brief.advice}
     return {name for name in WINDY & named.keys() if any("_kt" in quantity for quantity in named[name])}
+
+
+def sure_with_calm(brief: Brief) -> set[str]:
+    """Lines that the wind alone does not make sure: in other cases they rest on what calm air brings, as frost."""
+    return {
+        line.id for line in brief.advice if not all(item.sure for item in line.because if item.quantity.endswith("_kt"))
+    }
 
 
 def longer(rng: Random) -> Trial:

@@ -21,7 +21,7 @@ from advisor.brief.model import Brief
 
 ROOT = Path(__file__).parents[2]
 CORPUS = ROOT.parent / "shared" / "corpus" / "metars.jsonl"
-RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
+RANK = {None: 0, "cannot tell": 1, "possible": 2, "likely": 3, "expected": 4}
 DOOR_RANK = {"within": 0, "cannot tell": 1, "possible": 2, "exceeded": 3}
 CLASSES = (
     "single-aisle-jet",

@@ -21,7 +21,7 @@ from advisor.report import metar, taf
 # the station stands where the aircraft does
 PLACE = Place("an invented field", "ZZZA", 61.4, 9.8)
 NOW = datetime(2027, 1, 10, 5, 10, tzinfo=UTC)
-RANK = {None: 0, "cannot tell": 1, "possible": 2, "expected": 3}
+RANK = {None: 0, "cannot tell": 1, "possible": 2, "likely": 3, "expected": 4}
 
 
 def moment(text: str, now: datetime = NOW) -> datetime:

@@ -253,7 +253,7 @@ def test_a_forecast_that_says_the_same_as_the_report_takes_only_doubt_away(night
     lost = gone(before, after)
     # what could not be told for want of a forecast may go, and what the wind might have grown to hours later; in the
     # two hours for which a report speaks nothing else may
-    hold = ("expected", "possible") if night.ahead_min <= 70 else ("expected",)
+    hold = ("expected", "likely", "possible") if night.ahead_min <= 70 else ("expected",)
     kept = {line.id for line in before.advice if line.weight == "must" and line.status in hold}
     assert kept.isdisjoint(lost), with_forecast.forecast()
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from advisor.render import words
+from advisor.render import reasons
 from advisor.render.text import render
 from tests.truth.telling import at_least, line, metar, status, told
 
@@ -30,7 +30,7 @@ def test_loose_snow_that_lies_whirls_up_whatever_gathered_on_the_aircraft():
 @pytest.mark.parametrize("air", ["00/M00", "01/00"])
 def test_plain_rain_at_freezing_is_no_stop_and_asks_for_another_look(air):
     made = told(f"20010KT 7000 RA OVC012 {air} Q1002", aircraft="regional-jet", ahead_min=60)
-    assert status(made, "no-holdover") not in ("expected", "possible")
+    assert status(made, "no-holdover") not in ("expected", "likely", "possible")
     again = line(made, "rain-may-freeze")
     assert again is not None and again.by is not None and at_least(made, "rain-may-freeze", "possible")
     # rain that a report calls freezing, and rain in frost, stop as they did
@@ -48,7 +48,7 @@ def test_light_snow_of_unknown_visibility_is_not_told_to_have_no_holdover_time()
 )
 def test_what_has_tables_or_is_only_diamond_dust_is_no_stop(weather, said):
     made = told(f"20006KT 6000 {weather} OVC020 M01/M02 Q1009", ahead_min=60)
-    assert (status(made, "no-holdover") in ("expected", "possible")) is said
+    assert (status(made, "no-holdover") in ("expected", "likely", "possible")) is said
     assert (status(made, "hail-shelter") is not None) is said
 
 
@@ -87,9 +87,9 @@ def test_frost_on_the_indicator_is_no_clear_ice():
 
 def test_reasons_name_what_ended_and_the_cloud_that_may_bring_a_storm():
     ended = told("03006KT 9999 OVC012 02/01 Q1002 RMK SNB0355E14")
-    assert "snow within two hours" in words.reason(line(ended, "de-icing-request"))  # type: ignore[arg-type]
+    assert "snow within two hours" in reasons.reason(line(ended, "de-icing-request"))  # type: ignore[arg-type]
     storm = told(summer("23012KT 9999 FEW030CB 27/19 Q1009"), **SUMMER)
-    assert "storm cloud (CB)" in words.reason(line(storm, "thunderstorm"))  # type: ignore[arg-type]
+    assert "storm cloud (CB)" in reasons.reason(line(storm, "thunderstorm"))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -70,7 +70,7 @@ def test_weather_that_nobody_told_does_not_rule_a_storm_out_and_says_so():
 
 
 def test_doors_say_of_a_storm_also_where_the_gust_is_near_the_limit():
-    from advisor.render.text import door_said
+    from advisor.render.door_words import door_said
 
     assert "a storm may gust harder" in door_said("possible", "within", "storm")
     assert "no report bounds its gusts" in door_said("cannot tell", "cannot tell", "storm")

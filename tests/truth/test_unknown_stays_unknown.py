@@ -81,7 +81,7 @@ def test_a_time_parked_that_was_not_stated_cannot_tell_what_hangs_on_it(name):
     assert status(made, name) == "cannot tell"
     assert "parked since" in made.not_stated
     stated = {status(told(groups, aircraft=aircraft, parked_since=at), name) for at in ("2000Z", "0509Z")}
-    assert stated & {None, "not indicated"} and stated & {"expected", "possible"}
+    assert stated & {None, "not indicated"} and stated & {"expected", "likely", "possible"}
 
 
 def test_a_report_older_than_the_parking_leaves_a_gap_that_is_known():
@@ -96,3 +96,12 @@ def test_a_report_older_than_the_parking_leaves_a_gap_that_is_known():
 
 def test_unknown_ranks_below_possible_and_above_not_indicated():
     assert RANK[None] < RANK["cannot tell"] < RANK["possible"]
+
+
+def test_pellets_in_a_wind_that_nobody_forecast_may_have_melted_in_the_sun_and_frozen_again():
+    # the sun of a morning in May at -4 °C warms a dark skin above 0 °C in light wind; what the wind is decides it
+    asked = {"now": "2027-05-22T11:33:00Z", "ahead_min": 75, "aircraft": "single-aisle-jet"}
+    report = metar("24008KT 9999 FEW020 M04/M09 Q1013", "221131")
+    for wind in ("24008KT", "/////KT"):
+        made = told(report, f"TAF ZZZA 220900Z 2210/2310 {wind} 9999 PL VV002", **asked)
+        assert status(made, "refrozen-water") in ("possible", "cannot tell"), wind

@@ -123,6 +123,7 @@ _STORED = (
     "wing_skin_temperature_c",
     "frost_growth_g_m2_h",
     "sky_undescribed",
+    "wind_kt",
     "snow_depth",
 )
 LYING = Stage(

@@ -1,0 +1,133 @@
+"""What the night is about: each hazard with how sure it is and from when to when. Pure, from the conditions alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.brief.model import Certain, HazardOut
+from advisor.conditions import YES, Conditions
+from advisor.departure import rfc3339
+
+Mask = NDArray[np.bool_]
+# common practice: a gust from which steps and loose things move
+GUST_KT = 28.0
+# frost is asked about in air up to this, °C (ours, as the rule for de-icing has it)
+FROST_AIR_C = 15.0
+
+
+class _Hazard(msgspec.Struct, frozen=True):
+    """One hazard. words: as it is said; where: (case, time) at which it is there; beside: what says it already."""
+
+    key: str
+    words: str
+    where: Callable[[Conditions], Mask]
+    beside: tuple[str, ...] = ()
+
+
+def _flag(name: str) -> Callable[[Conditions], Mask]:
+    def where(conditions: Conditions) -> Mask:
+        met: Mask = conditions.flag(name) == YES
+        return met
+
+    return where
+
+
+def _frost(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.number("frost_margin_c") > 0) & (conditions.number("air_temperature_c") <= FROST_AIR_C)
+    return met
+
+
+def _deposit(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.flag("deposit_seen") == YES) | (conditions.flag("deposit_lies") == YES)
+    return met
+
+
+def _gust(conditions: Conditions) -> Mask:
+    met: Mask = conditions.number("gust_kt") >= GUST_KT
+    return met
+
+
+_FREEZING = ("freezing-rain", "freezing-drizzle")
+_FREEZES = (*_FREEZING, "freezing-precipitation")
+_FROZEN = (*_FREEZES, "snow", "ice-pellets")
+_COLD = ("ice-pellets", "snow", "blowing-snow", "freezing-fog", "deposit", "frost")
+# the gravest first, common practice
+_HAZARDS = (
+    _Hazard("funnel-cloud", "funnel cloud", _flag("funnel_cloud")),
+    _Hazard("volcanic-ash", "volcanic ash", _flag("volcanic_ash")),
+    _Hazard("thunderstorm", "thunderstorm", _flag("thunderstorm")),
+    _Hazard("hail", "hail", _flag("hail")),
+    _Hazard("freezing-rain", "freezing rain", _flag("freezing_rain")),
+    _Hazard("freezing-drizzle", "freezing drizzle", _flag("freezing_drizzle")),
+    _Hazard("freezing-precipitation", "freezing precipitation", _flag("freezing_precipitation"), _FREEZING),
+    _Hazard("ice-pellets", "ice pellets", _flag("ice_pellets")),
+    _Hazard("snow", "snow", _flag("snow")),
+    _Hazard("blowing-snow", "blowing snow", _flag("blowing_snow")),
+    _Hazard("freezing-fog", "freezing fog", _flag("freezing_fog")),
+    _Hazard("unknown", "precipitation of a kind not told", _flag("unknown_precipitation")),
+    _Hazard("frost", "frost", _frost, _FROZEN),
+    _Hazard("deposit", "frost, snow or ice left on the aircraft", _deposit, (*_FROZEN, "frost")),
+    _Hazard("squall", "squalls", _flag("squall")),
+    _Hazard("gust", "gusts to {most:.0f} kt", _gust),
+    _Hazard("dust", "dust or sand", _flag("dust_or_sand")),
+    _Hazard("refreezing", "wet surfaces that freeze", _flag("freezing_after_wet"), _FREEZES),
+    _Hazard("slippery", "slippery ground", _flag("slippery_surface"), (*_FREEZES, *_COLD, "refreezing")),
+    _Hazard("fog", "fog", _flag("fog"), ("freezing-fog",)),
+    _Hazard("rain", "rain", _flag("rain"), _FREEZES),
+    _Hazard("drizzle", "drizzle", _flag("drizzle"), _FREEZES),
+    _Hazard("dark", "dark", _flag("dark")),
+)
+
+
+def hazards(conditions: Conditions) -> tuple[HazardOut, ...]:
+    """Hazards from the first time of the conditions to the last, the gravest first.
+
+    A hazard that another one says already is left out where it is no surer and lasts no longer. from, until: the first
+    and last time in any case, central_from, central_until: in the central one.
+    """
+    found: dict[str, HazardOut] = {}
+    for hazard in _HAZARDS:
+        met = hazard.where(conditions)
+        by_case: Mask = np.atleast_1d(met.any(axis=1))
+        if not by_case.any():
+            continue
+        status: Certain = "expected" if by_case.all() else "likely" if by_case[0] else "possible"
+        rows = met[:1] if by_case[0] else met
+        first, last = _ends(met, conditions)
+        surer_from, surer_until = _ends(rows, conditions)
+        if any(_says(found.get(other), status, first, last) for other in hazard.beside):
+            continue
+        groups = tuple(
+            dict.fromkeys(
+                case.lane for case, there in zip(conditions.cases, by_case, strict=True) if there and case.lane
+            )
+        )
+        bare = any(there and not case.lane for case, there in zip(conditions.cases, by_case, strict=True))
+        said = hazard.words.format(most=_most_gust(conditions)) if "{" in hazard.words else hazard.words
+        found[hazard.key] = HazardOut(
+            hazard.key, said, status, first, last, surer_from, surer_until, () if bare else groups
+        )
+    return tuple(found.values())
+
+
+def _most_gust(conditions: Conditions) -> float:
+    return float(np.nanmax(conditions.number("gust_kt")))
+
+
+def _ends(met: Mask, conditions: Conditions) -> tuple[str, str]:
+    times = np.flatnonzero(met.any(axis=0))
+    return rfc3339(float(conditions.unix_s[times[0]])), rfc3339(float(conditions.unix_s[times[-1]]))
+
+
+_SURE = ("possible", "likely", "expected")
+
+
+def _says(other: HazardOut | None, status: str, first: str, last: str) -> bool:
+    """Whether another hazard is at least as sure and covers the time."""
+    if other is None:
+        return False
+    return _SURE.index(other.status) >= _SURE.index(status) and other.from_ <= first and other.until >= last

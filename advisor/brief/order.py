@@ -1,0 +1,55 @@
+"""Where a line stands in a brief: its part, and its place there. Decided here once, for every form of output. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+
+from advisor.brief.model import Advice, Part
+from advisor.checklist.rules import Rule
+
+# the parts in reading order
+PARTS: tuple[Part, ...] = ("stop", "call", "take", "doors", "out", "walk", "start", "untold")
+# the call that everything else waits for
+TREATMENT_RULE = "de-icing-request"
+# the reminder to brief again is no call for others
+AGAIN_RULE = "recheck"
+# what nobody may overlook stands in its place even where it cannot be told
+STAND_IN_PLACE = frozenset({TREATMENT_RULE, "wing-upper-surface"})
+_BY_KIND: dict[str, Part] = {
+    "request": "call",
+    "gear": "take",
+    "door": "doors",
+    "caution": "out",
+    "checkpoint": "walk",
+}
+_SURE = ("expected", "likely", "possible", "cannot tell")
+
+
+def part_of(rule: Rule, status: str, phase: str) -> Part:
+    """The part of a line. phase: of the deciding time."""
+    if status == "cannot tell" and rule.id not in STAND_IN_PLACE:
+        return "untold"
+    if rule.stop:
+        return "stop"
+    if rule.id == AGAIN_RULE or (phase in ("off_block", "take_off") and rule.kind != "request"):
+        return "start"
+    return _BY_KIND[rule.kind]
+
+
+def in_order(lines: Iterable[Advice], position: Callable[[str], int]) -> tuple[Advice, ...]:
+    """Lines as people need them: part by part, the call for treatment first, then by time, walking order and weight.
+
+    position: of a zone in the walk.
+    """
+
+    def key(line: Advice) -> tuple[object, ...]:
+        return (
+            PARTS.index(line.part),
+            line.id != TREATMENT_RULE,
+            line.by or "9" if line.part in ("call", "start") else "",
+            position(line.zone or "all") if line.part == "walk" else 0,
+            line.weight != "must",
+            _SURE.index(line.status),
+        )
+
+    return tuple(sorted(lines, key=key))

@@ -1,0 +1,78 @@
+"""How a door stands against the wind, in words: groups of doors alike, their limits, what may bring more. Pure."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from advisor.brief.model import Brief, DoorAdvice
+from advisor.render import words
+
+DOOR_WORDS = {
+    "within": "below your profile's limit in every case",
+    "possible": "may be above your profile's limit",
+    "exceeded": "above your profile's limit",
+    "cannot tell": "the wind is not known: look at the windsock, ask",
+}
+
+
+DOOR_ORDER = ("exceeded", "possible", "cannot tell", "within")
+
+
+def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str], list[DoorAdvice]]]:
+    """Doors alike in both limits together, the worst first: what to call them, the two statuses, the doors."""
+
+    def rank(door: DoorAdvice) -> tuple[int, int]:
+        return DOOR_ORDER.index(door.status), DOOR_ORDER.index(door.stay_open_status)
+
+    groups: dict[tuple[str, str], list[DoorAdvice]] = {}
+    for door in sorted(doors, key=rank):
+        groups.setdefault((door.status, door.stay_open_status), []).append(door)
+    found = []
+    for states, group in groups.items():
+        name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
+        found.append((f"{name[0].upper()}{name[1:]}", states, group))
+    return found
+
+
+BEYOND_WORDS = {
+    "storm": "a storm may be near, and no report bounds its gusts: look at the sky, ask",
+    "weather": "the weather is not known, so a storm is not ruled out: look at the sky, ask",
+}
+
+
+def door_said(status: str, stays: str, beyond: str = "") -> str:
+    """What to make of a door by its limits for operating and for staying open. beyond: see DoorAdvice."""
+    if status == "cannot tell" and beyond:
+        return BEYOND_WORDS[beyond]
+    if status in ("possible", "exceeded") and beyond == "storm":
+        return f"{DOOR_WORDS[status]}; a storm may gust harder"
+    if status != "within" or stays == "within":
+        return DOOR_WORDS[status]
+    above = {"possible": "may be", "cannot tell": "may be"}.get(stays, "is")
+    return f"{DOOR_WORDS[status]}, but {above} above the limit for staying open"
+
+
+_GUST = re.compile(r"\b(\d{3}|VRB|///)\d{2,3}G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
+
+
+def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
+    """Doors' wind against their limits, the lowest of each kind. brief: to say where no report told of a gust."""
+    first = group[0]
+    limits = [
+        words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
+        for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])
+    ]
+    said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
+    counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
+    usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)
+    if counted is not None and counted < usual:
+        said = f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
+    if first.worst_kt is None:
+        return said
+    direction = ""
+    if first.relative_wind_deg is not None:
+        direction = f" from {words.bearing(first.relative_wind_deg)}"
+    told = brief is None or any(report.used and _GUST.search(report.raw) for report in brief.reports)
+    lead = "gust" if told else "no gust reported, allowing for one"
+    return f"{lead} to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {said}"

@@ -1,0 +1,117 @@
+"""What the night is about, in three lines at most: hazards with their times, what decides, the first call. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import datetime, timedelta
+
+from advisor.brief.model import Advice, Brief, HazardOut
+from advisor.brief.order import TREATMENT_RULE
+from advisor.render import reasons, words
+
+MOST_HAZARDS = 4
+# further ahead than this a brief is for planning (ours)
+NIGHT_BEFORE = timedelta(hours=3)
+_SURE = ("expected", "likely", "possible")
+
+
+def headline(brief: Brief) -> tuple[str, ...]:
+    """At most three sentences or groups of sentences, the gravest first."""
+    told = (
+        (_decides(brief), _calls(brief)) if night_before(brief) else (_hazards(brief), _decides(brief), _calls(brief))
+    )
+    return tuple(said for said in told if said)
+
+
+def night_before(brief: Brief) -> bool:
+    """Whether a brief is for planning, more than three hours ahead: its hazards have a part of their own, by time."""
+    ahead = datetime.fromisoformat(brief.windows.off_block) - datetime.fromisoformat(brief.now)
+    return ahead > NIGHT_BEFORE
+
+
+def hazard_said(one: HazardOut, brief: Brief) -> str:
+    """A hazard with how sure it is and when, as "snow likely 0610–0700Z"."""
+    sure = "" if one.status == "expected" else f" {one.status}"
+    groups = f" (by {', '.join(one.groups)})" if one.groups else ""
+    return f"{one.words}{sure}{_when(one, brief)}{groups}"
+
+
+def span(first: str, last: str, now: str) -> str:
+    """From one time to another: 0555–0615Z, with the day of the month where it is not today's."""
+    begin = words.moment(first, now)
+    end = words.clock(last) if last[:10] == first[:10] else words.moment(last, now)
+    return begin if first == last else f"{begin.removesuffix('Z')}–{end}"
+
+
+def _when(one: HazardOut, brief: Brief) -> str:
+    begins, ends = one.from_ <= brief.now, one.until >= brief.windows.take_off
+    if begins and ends:
+        return " throughout"
+    if begins:
+        return f" until {words.moment(one.until, brief.now)}"
+    if ends:
+        return f" from {words.moment(one.from_, brief.now)}"
+    return f" {span(one.from_, one.until, brief.now)}"
+
+
+def _hazards(brief: Brief) -> str:
+    ranked = sorted(brief.hazards, key=lambda one: _SURE.index(one.status) if one.key == "dark" else 0)
+    grave = [one for one in ranked if one.key not in ("dark", "rain", "drizzle", "fog")][:MOST_HAZARDS]
+    mild = [one for one in ranked if one not in grave and one.key in ("dark", "rain", "drizzle", "fog")]
+    told = [*grave, *mild[: max(1, MOST_HAZARDS - len(grave))]]
+    unknown = [name for name in ("precipitation", "air_temperature_c", "wind_kt") if name in brief.missing]
+    said = [hazard_said(one, brief) for one in told]
+    if not grave and not unknown:
+        said.insert(0, "nothing frozen, freezing or stormy reported or forecast for this time")
+    lacking = [f"{words.INPUTS[name]} not known" for name in unknown]
+    return _sentence("; ".join([*lacking, *said]))
+
+
+def _decides(brief: Brief) -> str:
+    stops = [line for line in brief.advice if line.part == "stop"]
+    said = []
+    if stops:
+        said.append(f"Wait or stop: {'; '.join(_short(line) for line in stops[:3])}.")
+    line = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
+    said.append(_treatment(line, brief))
+    return " ".join(said)
+
+
+def _treatment(line: Advice | None, brief: Brief) -> str:
+    if line is None:
+        return "No reason for de-icing is indicated; only the inspection can tell."
+    if line.status == "cannot tell":
+        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
+        return f"Whether de-icing is needed cannot be told without {inputs}."
+    why = reasons.reason(line, brief)
+    lead = {"expected": "De-icing expected", "likely": "De-icing likely", "possible": "De-icing possible"}[line.status]
+    return f"{lead}: {why}." if why else f"{lead}."
+
+
+def _calls(brief: Brief) -> str:
+    calls = [line for line in brief.advice if line.part == "call" and line.status != "cannot tell" and line.by]
+    musts = [line for line in calls if line.weight == "must"]
+    said = []
+    if musts:
+        first = min(musts, key=lambda line: (line.by or "", line.id != TREATMENT_RULE))
+        due = words.due(first, brief.now)
+        alike = [line for line in musts if words.due(line, brief.now) == due]
+        said.append(f"First call {due[0].lower()}{due[1:]}: {', '.join(line.short for line in alike[:3])}.")
+    again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
+    if again is not None:
+        due = words.due(again, brief.now)
+        said.append(f"Brief again {due[0].lower()}{due[1:]}.")
+    return " ".join(said)
+
+
+def _short(line: Advice) -> str:
+    return line.short if line.status == "expected" else f"{line.short} ({line.status})"
+
+
+def _sentence(said: str) -> str:
+    return f"{said[:1].upper()}{said[1:]}." if said else ""
+
+
+def sentences(lines: Iterable[str]) -> str:
+    """The headline in one run, as it is read aloud."""
+    return " ".join(lines)

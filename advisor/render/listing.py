@@ -1,0 +1,251 @@
+"""What a brief prints, in which order, and what is folded: decided here once, for every form of output. Pure."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+import msgspec
+
+from advisor.brief.model import Advice, Brief, DoorAdvice, HazardOut
+from advisor.brief.order import PARTS
+from advisor.render import door_words, reasons, words
+from advisor.render.headline import night_before, span
+
+TITLES = {
+    "stop": "Wait or stop",
+    "call": "Call or ask for",
+    "take": "Take and wear",
+    "doors": "Doors",
+    "out": "Out on the apron",
+    "walk": "On the walk",
+    "start": "Before you start",
+    "untold": "Could not be told",
+    "unread": "Not understood in the report",
+    "by-time": "What comes, by time",
+    "count-on": "Count on this, in full in a later brief",
+    "come-back": "Come back",
+}
+# what can be ticked off
+TICKED = ("call", "take", "walk", "start")
+MOST_NAMES = 8
+MUST, SHOULD, UNTOLD = "!", "-", "?"
+
+
+class Entry(msgspec.Struct, frozen=True):
+    """A line as it is printed. text: without its full stop; mark: "!" must, "-" should, "?" cannot be told.
+
+    due: a call's latest time; doubt: "likely" or "possible", "" where it is expected or where the part says it once;
+    why: "" where the part says it once, or where it always holds; lines: the advice that it stands for; grave: a door
+    above its limit, or a reason to stop.
+    """
+
+    text: str
+    mark: str = SHOULD
+    due: str = ""
+    doubt: str = ""
+    why: str = ""
+    more: str = ""
+    zone: str = ""
+    grave: bool = False
+    lines: tuple[Advice, ...] = ()
+
+    @property
+    def reason(self) -> str:
+        """Doubt and why in one phrase."""
+        return ": ".join(one for one in (self.doubt, self.why) if one)
+
+
+class Part(msgspec.Struct, frozen=True):
+    """A titled part. why: what several of its lines rest on, said once, with how sure that is."""
+
+    key: str
+    title: str
+    entries: tuple[Entry, ...]
+    why: str = ""
+
+
+def listing(brief: Brief, *, whole: bool = False) -> tuple[Part, ...]:
+    """The parts of a brief that have anything in them. whole: standing lines are not folded into one."""
+    if night_before(brief) and not whole:
+        return _night_before(brief)
+    return tuple(part for part in (_part(brief, key, whole) for key in (*PARTS, "unread")) if part is not None)
+
+
+def _part(brief: Brief, key: str, whole: bool) -> Part | None:
+    """One part, None where there is nothing in it."""
+    if key == "unread":
+        entries, why = [Entry(", ".join(brief.not_decoded), UNTOLD)] * bool(brief.not_decoded), ""
+    elif key == "untold":
+        entries, why = _untold(brief), ""
+    else:
+        entries, why = _shared(_entries(brief, key, whole))
+    if key == "doors":
+        entries = [*door_entries(brief), *entries]
+    return Part(key, TITLES[key], tuple(entries), why) if entries else None
+
+
+def _night_before(brief: Brief) -> tuple[Part, ...]:
+    """Hazards by time, what to decide and by when, what to count on by name, and when to come back."""
+    later = sorted(brief.hazards, key=lambda one: (one.surer_from, one.surer_until))
+    by_time = tuple(_by_time(one, brief) for one in later)
+    count_on = [found for key in ("take", "doors", "out", "walk", "start") for found in _names(brief, key)]
+    again = [entry(line, brief) for line in brief.advice if line.part == "start" and line.kind == "request"]
+    calls = _part(brief, "call", False)
+    if calls is not None:
+        in_time = sorted(calls.entries, key=lambda one: one.lines[0].by or "9")
+        calls = msgspec.structs.replace(calls, entries=tuple(in_time))
+    made = [
+        _part(brief, "stop", False),
+        Part("by-time", TITLES["by-time"], by_time) if by_time else None,
+        calls,
+        Part("count-on", TITLES["count-on"], tuple(count_on)) if count_on else None,
+        _part(brief, "untold", False),
+        _part(brief, "unread", False),
+        Part("come-back", TITLES["come-back"], tuple(again)) if again else None,
+    ]
+    return tuple(part for part in made if part is not None)
+
+
+def _by_time(one: HazardOut, brief: Brief) -> Entry:
+    """A hazard with the time at which it is there in the central case, or in any where it is only possible."""
+    when = span(one.surer_from, one.surer_until, brief.now)
+    wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
+    why = f"in other cases {span(one.from_, one.until, brief.now)}" if wider else ""
+    groups = f"by {', '.join(one.groups)}" if one.groups else ""
+    return Entry(
+        f"{when}: {one.words}",
+        doubt="" if one.status == "expected" else one.status,
+        why="; ".join(part for part in (groups, why) if part),
+    )
+
+
+def _names(brief: Brief, key: str) -> list[Entry]:
+    """A part by the names of its lines, those that are equally sure together."""
+    lines = [line for line in brief.advice if line.part == key and line.kind != "request"]
+    found = []
+    if key == "doors":
+        found += door_entries(brief)
+    for status in ("expected", "likely", "possible", "cannot tell"):
+        alike = [line for line in lines if line.status == status]
+        if alike:
+            doubt = "" if status == "expected" else "cannot be told" if status == "cannot tell" else status
+            mark = UNTOLD if status == "cannot tell" else MUST if any(one.weight == "must" for one in alike) else SHOULD
+            text = f"{TITLES[key]}: {'; '.join(line.short for line in alike)}"
+            found.append(Entry(text, mark, doubt=doubt, lines=tuple(alike)))
+    return found
+
+
+def _entries(brief: Brief, key: str, whole: bool) -> list[Entry]:
+    folding = () if whole else tuple(line for line in brief.advice if folds(line))
+    found = [entry(line, brief) for line in brief.advice if line.part == key and line not in folding]
+    if key == "take" and folding:
+        text = "; ".join(line.short for line in folding)
+        mark = MUST if any(line.weight == "must" for line in folding) else SHOULD
+        found.append(Entry(f"As always: {text}", mark, lines=folding))
+    return found
+
+
+def folds(line: Advice) -> bool:
+    """Whether a line holds before every flight, has nothing to be decided, and needs no words of its own."""
+    return line.standing and line.status == "expected" and line.origin == "shipped"
+
+
+def entry(line: Advice, brief: Brief) -> Entry:
+    """One line of advice as it is printed, with its reason."""
+    zone = line.zone.replace("-", " ").capitalize() if line.part == "walk" and line.zone not in (None, "all") else ""
+    text = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
+    due = words.due(line, brief.now)
+    if line.status == "cannot tell":
+        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
+        return Entry(text, UNTOLD, due, "", f"cannot be told without {inputs}", line.more, zone, lines=(line,))
+    mark = MUST if line.weight == "must" else SHOULD
+    doubt = "" if line.status == "expected" else line.status
+    why = reasons.reason(line, brief)
+    return Entry(text, mark, due, doubt, why, line.more, zone, line.stop, (line,))
+
+
+def _shared(entries: list[Entry]) -> tuple[list[Entry], str]:
+    """Entries without the reason that most of them share, and that reason; "" where none is shared."""
+    told = Counter(one.reason for one in entries if one.why and one.mark != UNTOLD)
+    if not told:
+        return entries, ""
+    reason, often = told.most_common(1)[0]
+    if often < 2:
+        return entries, ""
+    said = []
+    for one in entries:
+        if one.reason == reason and one.mark != UNTOLD:
+            said.append(msgspec.structs.replace(one, doubt="", why=""))
+        elif not one.reason and len(one.lines) == 1 and one.lines[0].standing:
+            # beside lines that rest on the part's reason
+            said.append(msgspec.structs.replace(one, why="always"))
+        else:
+            said.append(one)
+    return said, reason
+
+
+def door_entries(brief: Brief) -> list[Entry]:
+    """Doors by status, the worst first; what reads the same stands together."""
+    found = []
+    for name, states, group in door_words.door_groups(brief.doors):
+        mark = SHOULD if states == ("within", "within") else MUST
+        text = f"{name}: {door_words.door_said(*states, group[0].beyond)}"
+        found.append(Entry(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
+    return found
+
+
+def _exceeded(group: Sequence[DoorAdvice]) -> bool:
+    return any("exceeded" in (door.status, door.stay_open_status) for door in group)
+
+
+def _untold(brief: Brief) -> list[Entry]:
+    found = []
+    for inputs, lines in folded(brief):
+        names = [line.short for line in lines]
+        more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
+        text = f"Without {inputs}: {', '.join(names[:MOST_NAMES])}{more}"
+        found.append(Entry(text, UNTOLD, lines=tuple(lines)))
+    if found:
+        found.append(Entry("Each of these is possible until somebody knows", ""))
+    if said := unstated(brief):
+        found.append(Entry(said, UNTOLD))
+    return found
+
+
+# what a person can state, by the input that is missing where nobody did
+STATED = {"parked_h": "parked since", "fuel_temperature_c": "fuel temperature"}
+
+
+def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
+    """Lines that cannot be told, under the one input that most of them want: (its name, the lines, musts first).
+
+    Those that want something which was not stated stand in the line about that: see unstated.
+    """
+    return [
+        (words.INPUTS.get(name, words.label(name)), found)
+        for name, found in _by_input(brief.advice).items()
+        if STATED.get(name) not in brief.not_stated
+    ]
+
+
+def unstated(brief: Brief) -> str:
+    """What nobody stated, each with the lines that hang on it, in one sentence; "" where all was."""
+    found = {STATED.get(name): lines for name, lines in _by_input(brief.advice).items()}
+    said = []
+    for name in brief.not_stated:
+        lines = ", ".join(line.short for line in found.get(name, ()))
+        said.append(f"{name} (not known: {lines})" if lines else name)
+    return f"Not stated, so nothing is claimed: {'; '.join(said)}" if said else ""
+
+
+def _by_input(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
+    found: dict[str, list[Advice]] = {}
+    rank = {name: at for at, name in enumerate(words.ORDER)}
+    for line in lines:
+        if line.part == "untold":
+            names = line.missing or ("more about it",)
+            found.setdefault(min(names, key=lambda name: rank.get(name, len(rank))), []).append(line)
+    for lines_of_one in found.values():
+        lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
+    return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}
