@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive import effects as ef
+from advisor.archive.lots import lots
 from advisor.archive.split import Split
 from advisor.archive.table import (
     NO_STORM_CLOUD,
@@ -110,8 +111,7 @@ class Reader:
     def _check(self, made: Read, texts: Sequence[str], at_s: NDArray[np.int64]) -> None:
         if not self.sample:
             return
-        lot = (at_s * 2_654_435_761 + self.seed * 40_503) % 2**32 // 7
-        for row in np.flatnonzero(lot % self.sample == 0).tolist():
+        for row in np.flatnonzero(lots(at_s, self.seed) % self.sample == 0).tolist():
             if row in made.refused:
                 continue
             differs = unequal(made.table.row(row), said(_report(texts[row], int(at_s[row]))))

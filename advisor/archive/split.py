@@ -30,7 +30,9 @@ class Split:
         self.tokens = tokens
         arrow, compute = library("pyarrow"), library("pyarrow.compute")
         column = texts if isinstance(texts, arrow.Array) else arrow.array(texts, arrow.large_string())
-        lists = compute.ascii_split_whitespace(column)
+        # an end at the end says nothing, one in the middle is for the full reader
+        plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
+        lists = compute.ascii_split_whitespace(plain)
         flat = lists.values.dictionary_encode()
         distinct = tokens.ids(flat.dictionary.to_pylist())
         ids: Ids = distinct[flat.indices.to_numpy()]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -11,6 +10,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.archive.lots import lots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
 from advisor.conditions import Codes
@@ -99,8 +99,10 @@ class Tally:
         names: Sequence[str],
         raw: Sequence[str],
     ) -> None:
-        lots = {one: zlib.crc32(names[one].encode("utf-8")) for one in np.unique(station)}
-        lot = np.array([lots[one] for one in station], dtype=np.int64) ^ (at_s * 2_654_435_761 % 2**32)
+        lot = np.zeros(at_s.size, dtype=np.int64)
+        for one in np.unique(station):
+            here = station == one
+            lot[here] = lots(at_s[here], names[one])
         for at, rule in enumerate(self.rules):
             rows = np.flatnonzero(np.isin(status[at], TOLD))
             best = rows[np.argsort(lot[rows], kind="stable")[:EXAMPLES]]

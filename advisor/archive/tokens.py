@@ -157,6 +157,8 @@ class _EffectTable:
 
 def bits_of(word: str) -> int:
     """What the text of a token, upper case, tells of it, as bits."""
+    if not word:
+        return IS_ODD
     kind = modifier(word) if word.isalpha() else None
     there = (
         (IS_TYPE, word in TYPES),

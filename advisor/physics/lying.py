@@ -118,7 +118,8 @@ def untold(conditions: Conditions) -> NDArray[np.bool_]:
     invented-default: see deposits
     """
     lost = np.isnan(conditions.number("wing_skin_temperature_c")) | np.isnan(conditions.number("wind_kt"))
-    return lost | (conditions.flag("sky_undescribed") != NO)
+    unbound: NDArray[np.bool_] = lost | (conditions.flag("sky_undescribed") != NO)
+    return unbound
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:
