@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import numpy as np
 
-from advisor.archive import instant, replay
+from advisor.archive import bank, instant, replay
+from advisor.archive.changes import changes
 from advisor.archive.extra import library
 from advisor.archive.folder import no_room, whole
 from advisor.archive.gather import Run
 from advisor.archive.plan import Part, load
-from advisor.archive.reading import Reader
+from advisor.archive.reading import SAMPLE, Reader
 from advisor.archive.tally import Tally
+from advisor.archive.wants import wants
+from advisor.archive.windows import Windows
 from advisor.checklist.evaluate import answers, each_time
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
-from advisor.conditions import Conditions, Place
+from advisor.conditions import Codes, Conditions, Place
 
 # what decides most rules, for whoever wants to look further: central, or in the case that is named
 SHOWN = (
@@ -36,23 +40,30 @@ SHOWN = (
 
 
 class Work(msgspec.Struct, frozen=True):
-    """What is asked of every part. checklist, against: the rules; places: by station; folder: where results go."""
+    """What is asked of every part. checklist, against: the rules, and those that they are held against.
+
+    places: by station; folder: where results go; departures: off-block times by station where only those count.
+    """
 
     checklist: Checklist
     profile: Profile
     places: Mapping[str, Place]
     folder: str
     rows_out: bool
+    against: Checklist | None = None
+    departures: Mapping[str, list[int]] | None = None
+    sample: int = SAMPLE
+    seed: int = 0
 
 
 class Done(msgspec.Struct, frozen=True):
-    """What became of a part: its counts stand in a file beside its rows."""
+    """What became of a part: its counts stand in a file beside its rows. whole: how many had to be read in full."""
 
     number: int
-    read: int
     refused: int
     nil: int
     doubled: int
+    whole: int
     bad: tuple[tuple[str, str], ...] = ()
 
 
@@ -70,27 +81,37 @@ def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
 def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
     reports = load(part, runs)
-    made = Reader().read(reports.text, reports.names, reports.station, reports.at_s)
+    made = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
     rows = np.flatnonzero(made.usable)
-    counts = reports.counts[rows]
     table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]
+    raw = [reports.text[row] for row in rows.tolist()]
     rules = asked.checklist.for_class(asked.profile.class_id)
-    conditions = replay.derived(
-        table,
-        station,
-        at_s,
-        [asked.places[name] for name in reports.names],
-        asked.profile.airframe(),
-        off_block_in_min=off_block_in_min(asked.checklist, asked.profile),
-    )
+    ahead_min = off_block_in_min(asked.checklist, asked.profile)
+    where = [asked.places[name] for name in reports.names]
+    conditions = replay.derived(table, station, at_s, where, asked.profile.airframe(), off_block_in_min=ahead_min)
     status = each_time(answers(rules, conditions, asked.profile.class_id))
-    own = np.flatnonzero(counts)
+    own = np.flatnonzero(reports.counts[rows])
+    if asked.departures is not None:
+        taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
+        own = np.repeat(own, taken[own])
     tally = Tally(tuple(rule.id for rule in rules))
-    raw = [reports.text[row] for row in rows[own]]
-    tally.count(status[:, own], at_s[own], station[own], reports.names, raw, table.partly[own], ahead_s=instant.AHEAD_S)
+    texts = [raw[row] for row in own.tolist()]
+    cut = status[:, own], at_s[own], station[own]
+    tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
+    tally.wants = wants(status, rules, conditions, own)
+    if asked.against is not None:
+        old = _old(asked.against, conditions, asked.profile)
+        new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
+        windows = Windows(station, at_s)
+
+        def history(at: int) -> tuple[str, ...]:
+            return tuple(raw[windows.first[own[at]] : own[at]])
+
+        old = {rule: row[own] for rule, row in old.items()}
+        tally.changes = changes(new, old, at_s[own], station[own], reports.names, texts, history)
     if asked.rows_out:
         target = named(asked.folder, part.number, "arrow")
-        rows_of(status[:, own], tally.rules, conditions, own, at_s[own], station[own], reports.names, target)
+        rows_of(*cut, reports.names, tally.rules, conditions, own, target)
     whole(named(asked.folder, part.number, "tally"), tally.packed())
     unread = [row for row in range(len(reports.text)) if reports.counts[row] and not made.usable[row]]
     nil = sum(bool(made.table.nil[row]) for row in unread)
@@ -99,20 +120,34 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         for row in unread
         if not made.table.nil[row]
     )
-    done = Done(part.number, int(own.size), len(unread) - nil, nil, reports.doubled, bad[:5])
+    done = Done(part.number, len(unread) - nil, nil, reports.doubled, made.whole, bad[:5])
     # the last file to be written says that the others are there
     whole(named(asked.folder, part.number, "done"), msgspec.json.encode(done))
     return done
 
 
+@lru_cache(maxsize=1)
+def _reader(sample: int, seed: int) -> Reader:
+    """The reader of this process, which remembers tokens from one part to the next."""
+    return Reader(sample, seed)
+
+
+def _old(against: Checklist, conditions: Conditions, profile: Profile) -> dict[str, Codes]:
+    """What another checklist says of the same conditions: rule to statuses, (report,)."""
+    rules = against.for_class(profile.class_id)
+    minutes = np.full((1, conditions.unix_s.size), off_block_in_min(against, profile))
+    status = each_time(answers(rules, conditions.having({"off_block_in_min": minutes}), profile.class_id))
+    return {rule.id: row for rule, row in zip(rules, status, strict=True)}
+
+
 def rows_of(
     status: Any,
-    rules: tuple[str, ...],
-    conditions: Conditions,
-    own: Any,
     at_s: Any,
     station: Any,
     names: Sequence[str],
+    rules: tuple[str, ...],
+    conditions: Conditions,
+    own: Any,
     target: Path,
 ) -> None:
     """Write a part's rows: station, time, a status a rule, and the numbers that decide most of them."""

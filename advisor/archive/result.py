@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import msgspec
 import numpy as np
 
+from advisor.archive.alike import Against
 from advisor.archive.tally import Tally, percentile
 from advisor.checklist.evaluate import STATUSES
 from advisor.departure import rfc3339
@@ -65,8 +64,14 @@ class BadRow(msgspec.Struct, frozen=True):
 
 
 class Replay(msgspec.Struct, frozen=True):
-    """All of it. reports: rows found; read: reports that were replayed; refused: rows that could not be used;
-    doubled: another report of the same minute stands for them; nil: those that say only that there is none.
+    """All of it.
+
+    reports: rows found; read: reports that were replayed (or departures, where a bank was given); partly: with a group
+    that was not decoded; refused: rows that could not be used; doubled: another report of the same minute stands for
+    them; nil: those that say only that there is none. departures: how many of a bank were counted, None without one.
+    left_out: reports by station of those without a position. failed: parts that failed twice. partial: some are
+    missing.
+    read_in_full: reports that tokens alone did not settle.
     """
 
     reports: int
@@ -84,11 +89,13 @@ class Replay(msgspec.Struct, frozen=True):
     rules: list[RuleCount]
     by_month: list[Month]
     examples: list[ExampleOut]
-    against: dict[str, Any] | None = None
+    against: Against | None = None
     partial: bool = False
     left_out: dict[str, int] = {}
     bad_rows: list[BadRow] = []
     failed: list[str] = []
+    departures: int | None = None
+    read_in_full: int = 0
     schema: str = "replay/1"
 
 

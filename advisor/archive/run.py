@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -13,10 +13,12 @@ from pathlib import Path
 import msgspec
 
 from advisor.archive import files, folder, result
+from advisor.archive.alike import Against, against
 from advisor.archive.carry import Crew, Failed, How, crew
 from advisor.archive.gather import Found, Run, gather
-from advisor.archive.part import Done, Work, named, work
+from advisor.archive.part import Done, Work, named, off_block_in_min, work
 from advisor.archive.plan import Part, parts
+from advisor.archive.reading import SAMPLE
 from advisor.archive.tally import Tally, unpacked
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
@@ -34,7 +36,8 @@ class Asked:
     """What is asked for. month: in which rows without a time begin; output: a Parquet file of all rows, or None.
 
     find: where a station lies, None where that is not known. resume: go on with a run of the same output that was
-    stopped. clock: seconds, for how long it took. progress: told after every part.
+    stopped. clock: seconds, for how long it took. progress: told after every part. against: another checklist;
+    departures: off-block times by station, where only those count. sample, seed: how many reports are read again.
     """
 
     archives: Sequence[str]
@@ -48,6 +51,10 @@ class Asked:
     how: How = field(default_factory=How)
     resume: bool = False
     progress: Progress = lambda done, all_: None
+    against: Checklist | None = None
+    departures: Mapping[str, list[int]] | None = None
+    sample: int = SAMPLE
+    seed: int = 0
 
 
 def replay(asked: Asked) -> result.Replay:
@@ -62,7 +69,17 @@ def replay(asked: Asked) -> result.Replay:
         runs = [run for one in found for run in one.runs]
         known, left_out = _places(asked, runs)
         planned = parts(runs, known, rows=asked.rows)
-        todo = Work(asked.checklist, asked.profile, known, str(place), asked.output is not None)
+        todo = Work(
+            asked.checklist,
+            asked.profile,
+            known,
+            str(place),
+            asked.output is not None,
+            asked.against,
+            asked.departures,
+            asked.sample,
+            asked.seed,
+        )
         done, failed, stopped = _carried(asked, planned, runs, todo, hands)
         made = _result(asked, found, done, place, left_out)
         partial = stopped or bool(failed)
@@ -184,9 +201,17 @@ def _result(
         rules=result.rule_counts(tally),
         by_month=result.months(tally),
         examples=result.examples(tally),
+        against=None if asked.against is None else _against(asked, asked.against, tally),
         left_out=left_out,
+        departures=None if asked.departures is None else tally.reports,
+        read_in_full=sum(one.whole for one in done),
         bad_rows=[result.BadRow(*pair) for pair in bad[:5]],
     )
+
+
+def _against(asked: Asked, old: Checklist, tally: Tally) -> Against:
+    minutes = off_block_in_min(asked.checklist, asked.profile)
+    return against(tally.changes, asked.checklist, old, asked.profile, asked.find, off_block_in_min=minutes)
 
 
 @contextmanager
@@ -203,7 +228,15 @@ def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
         return
     place = asked.output.with_name(f"{asked.output.name}.work")
     label = folder.fingerprint(
-        [folder.of_files(inputs), asked.checklist.fingerprint, asked.profile, asked.rows, str(asked.month)]
+        [
+            folder.of_files(inputs),
+            asked.checklist.fingerprint,
+            asked.against and asked.against.fingerprint,
+            asked.profile,
+            asked.rows,
+            str(asked.month),
+            asked.departures,
+        ]
     )
     folder.prepare(place, label, resume=asked.resume)
     yield place

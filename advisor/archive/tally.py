@@ -10,6 +10,7 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.archive.changes import Changes
 from advisor.archive.lots import lots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
@@ -36,6 +37,7 @@ class Tally:
     rules: ids, in order. by_month: month as "2019-11" to counts (rule, status). lines: month to how many reports had
     so many lines, (line,). by_hour: (rule, month of the year, hour of the walk UTC, status). by_station: station to
     counts (rule, status). wants: (rule, input that is missing) to counts. examples: by rule.
+    changes: from another checklist.
     """
 
     rules: tuple[str, ...]
@@ -49,6 +51,7 @@ class Tally:
     partly: int = 0
     first_s: int = 0
     last_s: int = 0
+    changes: Changes = field(default_factory=Changes)
 
     def __post_init__(self) -> None:
         if not self.by_hour.size:
@@ -128,6 +131,7 @@ class Tally:
                 _add(mine, name, table)
         for pair, number in other.wants.items():
             self.wants[pair] = self.wants.get(pair, 0) + number
+        self.changes.add(other.changes)
         for rule, found in other.examples.items():
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 
@@ -148,6 +152,7 @@ class Tally:
             "by_station": {name: table.tolist() for name, table in self.by_station.items()},
             "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
             "examples": self.examples,
+            "changes": self.changes,
             "numbers": (self.reports, self.partly, self.first_s, self.last_s),
         }
         return msgspec.msgpack.encode(data)
@@ -174,6 +179,7 @@ def unpacked(data: bytes) -> Tally:
         partly,
         first_s,
         last_s,
+        msgspec.convert(read["changes"], Changes),
     )
 
 

@@ -16,6 +16,10 @@ from advisor.cli.io import checklist_option, format_option, write
 @click.command()
 @click.argument("archives", metavar="ARCHIVE...", nargs=-1, required=True)
 @checklist_option
+@click.option(
+    "--against", metavar="DIR", help='What changes from this folder\'s checklist; "shipped" names the shipped one.'
+)
+@click.option("--departures", metavar="FILE", help="CSV of off_block and station: count these, not every report.")
 @click.option("--class", "aircraft", metavar="ID", help="Aircraft profile. Default: the checklist's.")
 @click.option("--month", metavar="YYYY-MM", help="The month in which reports without a time beside them begin.")
 @click.option(
@@ -29,6 +33,8 @@ from advisor.cli.io import checklist_option, format_option, write
 def replay(
     archives: tuple[str, ...],
     checklist: str | None,
+    against: str | None,
+    departures: str | None,
     aircraft: str | None,
     month: str | None,
     places: str | None,
@@ -43,7 +49,7 @@ def replay(
     ARCHIVE is a file, folder or pattern: CSV, Parquet or text, one report a row, packed or not. Exit 7 where parts of
     it failed, 130 where it was stopped; what there is by then is printed and says so.
     """
-    from advisor.archive import result, run
+    from advisor.archive import bank, result, run
     from advisor.archive.carry import How
     from advisor.archive.places import finder
     from advisor.checklist import aircraft as profiles
@@ -55,6 +61,7 @@ def replay(
     if cluster is not None and output is None:
         raise click.UsageError("a cluster needs a folder that all see: give --output in one")
     rules = revision.load(checklist)
+    other = None if against is None else revision.load(None if against == "shipped" else against)
     fleet = profiles.load_profiles(checklist)
     wanted = aircraft or rules.default_aircraft
     if wanted not in fleet:
@@ -72,6 +79,8 @@ def replay(
                 how=How(workers, cluster),
                 resume=resume,
                 progress=told,
+                against=other,
+                departures=None if departures is None else bank.read(Path(departures)),
             )
         )
     write(result.to_json(made) if form == "json" else render(made).encode("utf-8"), None)

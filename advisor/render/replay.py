@@ -11,7 +11,7 @@ MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", 
 
 def render(made: Replay) -> str:
     """The text of a replay, with a line end."""
-    parts = [_head(made), _rules(made), _months(made), _left(made)]
+    parts = [_head(made), _rules(made), _by_month(made), _months(made), _against(made), _left(made)]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
@@ -51,6 +51,50 @@ def _months(made: Replay) -> str:
             f"{month.lines_worst:>5}  {shares[0]:>41}  {shares[1]:>6}  {shares[2]:>8}"
         )
     return "\n".join([head, *rows])
+
+
+def _by_month(made: Replay) -> str:
+    """Rules by the month of the year: expected, likely and possible together, of a hundred briefs."""
+    briefs: dict[int, int] = {}
+    told: dict[str, dict[int, int]] = {}
+    for month in made.by_month:
+        at = int(month.month[-2:])
+        briefs[at] = briefs.get(at, 0) + month.briefs
+        for rule, (expected, likely, possible, _) in month.rules.items():
+            row = told.setdefault(rule, {})
+            row[at] = row.get(at, 0) + expected + likely + possible
+    there = sorted(briefs)
+    rows = {
+        rule: [100 * row.get(at, 0) / briefs[at] for at in there]
+        for rule, row in told.items()
+        if 0 < sum(row.values()) < sum(briefs.values())
+    }
+    if not rows:
+        return ""
+    width = max(map(len, rows))
+    head = f"{'told, of a hundred briefs':<{width}}" + "".join(f"{MONTHS[at - 1]:>7}" for at in there)
+    lines = [f"{rule:<{width}}" + "".join(f"{value:>7.1f}" for value in row) for rule, row in rows.items()]
+    return "\n".join([head, *lines])
+
+
+def _against(made: Replay) -> str:
+    if made.against is None:
+        return ""
+    old = made.against
+    lines = [f"Against {old.name} {old.revision} ({old.fingerprint}):"]
+    if not old.rules:
+        return lines[0] + " nothing changes in these reports."
+    width = max(len(rule.id) for rule in old.rules)
+    lines.append(f"{'rule':<{width}}  gained    lost  raised  lowered  cannot tell: more  fewer")
+    for rule in old.rules:
+        lines.append(
+            f"{rule.id:<{width}}  {rule.gained:>6}  {rule.lost:>6}  {rule.raised:>6}  {rule.lowered:>7}  "
+            f"{rule.untold:>17}  {rule.told_apart:>5}"
+        )
+        lines += [
+            f"  {one.change}: {one.at} {one.raw}{'' if one.alike else ' (a brief does not)'}" for one in rule.examples
+        ]
+    return "\n".join(lines)
 
 
 def _left(made: Replay) -> str:
