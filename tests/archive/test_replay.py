@@ -105,12 +105,15 @@ def test_rows_say_what_the_counts_say(winter: result.Replay, tmp_path: Path) -> 
     assert data[:4] == b"PAR1"
 
 
-def archive_of(folder: Path, seed: int, reports: int = 120) -> list[str]:
+STEPS_MIN = (20, 30, 30, 60, 60, 200, 1500)
+
+
+def archive_of(seed: int, reports: int = 120, steps_min: tuple[int, ...] = STEPS_MIN) -> list[str]:
     """Lines of an invented archive of two stations, with weather of all kinds, gaps and doubled reports."""
     draw = random.Random(seed)
     lines, at = [], 0
     for _ in range(reports):
-        at += draw.choice((20, 30, 30, 60, 60, 200, 1500))
+        at += draw.choice(steps_min)
         day, minute = divmod(at, 1440)
         clock = f"{1 + day % 28:02}{minute // 60:02}{minute % 60:02}Z"
         month = 11 + day // 28
@@ -121,7 +124,7 @@ def archive_of(folder: Path, seed: int, reports: int = 120) -> list[str]:
         station, dew = draw.choice(("ZZZA", "ZZZB")), draw.choice(("M02", "01", "//"))
         text = f"{station} {clock} {wind} 6000 {falls} {sky} {max(air, 0):02}/{dew} Q1009"
         text = " ".join(text.split()) + draw.choice(("", "", " RERASN", " RMK CB DSNT W", " RMK SNB02E15"))
-        year, month = (2026, month) if month <= 12 else (2027, month - 12)
+        year, month = 2026 + (month - 1) // 12, (month - 1) % 12 + 1
         lines.append(f"{year}-{month:02}-{clock[:2]}T{clock[2:4]}:{clock[4:6]}:00Z,{text}")
     return lines
 
@@ -139,7 +142,7 @@ def test_order_of_rows_files_and_size_of_parts_change_no_byte(
     tmp_path_factory: pytest.TempPathFactory, seed: int, part: int, chunk: int, data: st.DataObject
 ) -> None:
     first, second = tmp_path_factory.mktemp("one"), tmp_path_factory.mktemp("two")
-    lines = archive_of(first, seed)
+    lines = archive_of(seed)
     json_, parquet = rows(written(first, lines), first)
     mixed = list(data.draw(st.permutations(lines)))
     cut = data.draw(st.integers(0, len(mixed)))
