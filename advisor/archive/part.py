@@ -19,7 +19,7 @@ from advisor.archive.gather import Run
 from advisor.archive.plan import Part, load
 from advisor.archive.reading import SAMPLE, Reader
 from advisor.archive.tally import Tally
-from advisor.archive.wants import wants
+from advisor.archive.wants import Answered, wants
 from advisor.archive.windows import Windows
 from advisor.checklist.evaluate import answers, each_time
 from advisor.checklist.profile import Profile
@@ -82,7 +82,8 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
     reports = load(part, runs)
     made = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
-    rows = np.flatnonzero(made.usable)
+    usable = made.usable
+    rows = np.flatnonzero(usable)
     table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]
     raw = [reports.text[row] for row in rows.tolist()]
     rules = asked.checklist.for_class(asked.profile.class_id)
@@ -98,7 +99,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     texts = [raw[row] for row in own.tolist()]
     cut = status[:, own], at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
-    tally.wants = wants(status, rules, conditions, own)
+    tally.wants = wants(status, rules, conditions, own, _answers())
     if asked.against is not None:
         old = _old(asked.against, conditions, asked.profile)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
@@ -113,7 +114,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         target = named(asked.folder, part.number, "arrow")
         rows_of(*cut, reports.names, tally.rules, conditions, own, target)
     whole(named(asked.folder, part.number, "tally"), tally.packed())
-    unread = [row for row in range(len(reports.text)) if reports.counts[row] and not made.usable[row]]
+    unread = np.flatnonzero(reports.counts & ~usable).tolist()
     nil = sum(bool(made.table.nil[row]) for row in unread)
     bad = tuple(
         (reports.text[row][:60], made.refused.get(row, "no group could be used"))
@@ -130,6 +131,12 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
 def _reader(sample: int, seed: int) -> Reader:
     """The reader of this process, which remembers tokens from one part to the next."""
     return Reader(sample, seed)
+
+
+@lru_cache(maxsize=1)
+def _answers() -> Answered:
+    """What was found missing so far in this process, which is the same for every report of its kind."""
+    return {}
 
 
 def _old(against: Checklist, conditions: Conditions, profile: Profile) -> dict[str, Codes]:

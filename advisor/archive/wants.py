@@ -17,16 +17,19 @@ from advisor.conditions import NO, UNKNOWN, YES, Codes, Conditions
 from advisor.physics.derive import given_by
 from advisor.quantities import COLUMNS
 
+# by the condition of a rule and the kind of a report
+Answered = dict[tuple[str, bytes], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
 
 
 def wants(
-    status: Codes, rules: Sequence[Rule], conditions: Conditions, rows: NDArray[np.intp]
+    status: Codes, rules: Sequence[Rule], conditions: Conditions, rows: NDArray[np.intp], answered: Answered
 ) -> dict[tuple[str, str], int]:
     """How often each input was missing where a rule could not be told: (rule, input) to counts.
 
     status: (rule, report) of all reports; rows: those that count. One report of each kind is asked: of a kind are those
-    in which the same comparisons of the rule, and the same columns behind them, are not known.
+    in which the same comparisons of the rule, and the same columns behind them, are not known. answered: what was found
+    for kinds before, added to.
     """
     evaluator = Evaluator(conditions.columns, conditions.shape)
     found: dict[tuple[str, str], int] = {}
@@ -36,8 +39,11 @@ def wants(
             continue
         kind = np.packbits(np.stack(_kind(rule, conditions, evaluator, here)), axis=0)
         _, first, count = np.unique(kind, axis=1, return_index=True, return_counts=True)
-        for row, number in zip(here[first].tolist(), count.tolist(), strict=True):
-            for name in missing(rule, conditions, row):
+        for row, number in zip(first.tolist(), count.tolist(), strict=True):
+            key = rule.when, kind[:, row].tobytes()
+            if key not in answered:
+                answered[key] = missing(rule, conditions, int(here[row]))
+            for name in answered[key]:
                 found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
 
