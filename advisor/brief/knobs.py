@@ -19,7 +19,7 @@ from advisor.brief.settings import Setting
 from advisor.checklist.language.cells import KNOWN, MISSING, Cell
 from advisor.checklist.rules import Situation
 from advisor.conditions import NO, YES
-from advisor.physics import exposure, light, sun
+from advisor.physics import exposure, light, moisture, sun
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 LATITUDE_DEG, LONGITUDE_DEG = 52.1, -4.6
@@ -152,17 +152,24 @@ def _numbered(cell: Cell, limit_kt: float) -> Iterator[Setting]:
                     yield {"air": air, "mean": mean}
                     break
     elif name == "heat_index_c":
-        for air in range(28, 46, 2):
-            for dew in (24, 18, 10):
-                humid = 100 - 5 * (air - dew)
-                if humid > 5 and low <= float(exposure.heat_index_c(float(air), float(humid))) <= high:
-                    yield {"air": air, "dew": dew}
-                    break
+        yield from _hot(low, high)
     elif name in settings.MADE:
         for value in inside(cell, *settings.GRID.get(name, (1, 0, 1000))):
             yield from settings.MADE[name](value)
     else:
         yield from settings.TRIED.get(name, ())
+
+
+def _hot(low: float, high: float) -> Iterator[Setting]:
+    """Air and dew points whose heat index lies in a stretch or a little below, where the warm case alone reaches it."""
+    found = []
+    for air in range(27, 48):
+        for dew in (10, 16, 20, 24, 27):
+            humid = moisture.relative_humidity_pct(float(air), float(dew))
+            index = float(exposure.heat_index_c(float(air), humid))
+            if low - 6 <= index <= high:
+                found.append((abs(index - (low - 2)), air, dew))
+    yield from ({"air": air, "dew": dew} for _, air, dew in sorted(found))
 
 
 def inside(cell: Cell, step: float, least: float, most: float) -> list[float]:
