@@ -31,7 +31,7 @@ MOST_TRIES, MOST_IN_ALL = 60, 280
 # aircraft tried for one difference
 MOST_AIRCRAFT = 2
 # reports made for each place of a condition
-REPORTS_A_PLACE = 6
+REPORTS_A_PLACE = 10
 RANK = {NOT_INDICATED: 0, CANNOT_TELL: 1, POSSIBLE: 2, LIKELY: 3, EXPECTED: 4}
 _MUST = 10
 # parts of a line that tell a difference of each kind; a line that is not there differs in all of them
