@@ -13,11 +13,12 @@ from advisor.brief.hazards import hazards
 from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.brief.order import TREATMENT_RULE
+from advisor.brief.timeline import timeline
 from advisor.checklist.evaluate import answers
 from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
-from advisor.conditions import Conditions, Departure, Place
+from advisor.conditions import NOTHING_SEEN, Conditions, Departure, Place
 from advisor.departure import (
     from_unix,
     read_at_or_before,
@@ -34,7 +35,7 @@ from advisor.outlook.stations import Gazetteer
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
 
-SEEN = ("frost", "snow", "ice")
+SEEN = (NOTHING_SEEN, "frost", "snow", "ice")
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",
@@ -59,6 +60,7 @@ def advise(
     parked_since: Moment | None = None,
     treated_at: Moment | None = None,
     seen: str | None = None,
+    looked_at: Moment | None = None,
     fuel_temperature: float | str | None = None,
     fuel_fill: float | str | None = None,
     walk_round: Span | None = None,
@@ -84,12 +86,15 @@ def advise(
     given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
     treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
     parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
-    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s)):
+    looked_s = None if looked_at is None else read_at_or_before(looked_at, now_s, what="looked-at")
+    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s), ("looked-at", looked_s)):
         if moment is not None and moment > now_s:
             said = f"{stamp(moment)} is after now"
             raise DepartureError(said, where=label, hint="give a time that has passed")
     if seen is not None and seen not in SEEN:
-        raise DepartureError(f"{seen!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+        raise DepartureError(f"{seen[:40]!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
+    if looked_s is not None and seen is None:
+        raise DepartureError("what was seen is not said", where="looked-at", hint=f"give seen: {', '.join(SEEN)}")
     asked = inputs.Asked(
         now=now_s,
         off_block=off_block_s,
@@ -100,6 +105,7 @@ def advise(
         seen=seen,
         fuel_temperature_c=inputs.read_within(fuel_temperature, "degC", "fuel-temperature", -60, 60),
         fuel_fill_pct=inputs.read_within(fuel_fill, "percent", "fuel-fill", 0, 100),
+        looked_at=now_s if seen is not None and looked_s is None else looked_s,
         given=given,
         take_off=take_off,
     )
@@ -117,7 +123,7 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
     future = whole.between(departure.now, longest.windows.take_off)
     said = answers(checklist.rules, future, profile.class_id)
     found = decided(said, future, departure.windows, departure.now)
-    treated = asked.treated_at is not None or asked.seen is not None
+    treated = asked.treated_at is not None or asked.seen not in (None, NOTHING_SEEN)
     if treated or any(item.rule.id == TREATMENT_RULE and item.status != "not indicated" for item in found):
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
@@ -131,14 +137,34 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
 
 def _known(departure: Departure) -> tuple[str, ...]:
     """What was said of the aircraft, said back."""
-    known = []
-    if departure.seen is not None:
-        known.append(f"Seen on the aircraft: {departure.seen}. That counts for more than every estimate here.")
+    said, now = [], departure.now
+    if departure.parked_since is not None:
+        stood = (now - departure.parked_since) // 60
+        said.append(f"parked since {_moment(departure.parked_since, now)} ({stood // 60} h {stood % 60:02d} min)")
+    if isfinite(departure.fuel_temperature_c):
+        said.append(f"fuel at {departure.fuel_temperature_c:.0f} °C".replace("-", "−"))
+    if isfinite(departure.heading_deg):
+        said.append(f"nose to {departure.heading_deg:03.0f}°")
     if departure.treated_at is not None:
-        minutes = (departure.now - departure.treated_at) // 60
-        at = from_unix(departure.treated_at)
-        known.append(f"Treated {minutes} min ago, at {at:%H%MZ}: what fell since counts.")
+        said.append(f"treated at {_moment(departure.treated_at, now)}, and what fell since counts")
+    if departure.seen == NOTHING_SEEN:
+        said.append(f"nothing seen on the aircraft at {_moment(departure.looked_at or now, now)}")
+    elif departure.seen is not None:
+        at = _moment(departure.looked_at or now, now)
+        said.append(f"{departure.seen} seen on the aircraft at {at}, which counts for more than every estimate here")
+    known = [f"As you said: {'; '.join(said)}."] if said else []
+    if departure.seen == NOTHING_SEEN:
+        known.append(
+            "Frost that had not formed when you looked is not expected for an hour; look again after that. "
+            "What falls counts all the same, and clear ice is told by touch only."
+        )
     return tuple(known)
+
+
+def _moment(unix_s: int, now: int) -> str:
+    """HHMMZ, with the day of the month where it is not today's."""
+    at, today = from_unix(unix_s), from_unix(now)
+    return f"{at:%H%MZ}" if at.date() == today.date() else f"{at:%d/%H%MZ}"
 
 
 def _assemble(
@@ -180,7 +206,7 @@ def _assemble(
             )
             for report in known.read
         ),
-        timeline=findings.timeline(conditions),
+        timeline=timeline(conditions),
         advice=lines,
         doors=findings.doors(profile.airframe(), conditions, departure),
         not_decoded=tuple(group.text for group in undecoded),

@@ -43,6 +43,7 @@ class Asked:
     seen: str | None
     fuel_temperature_c: float
     fuel_fill_pct: float
+    looked_at: int | None
     given: Mapping[str, Span]
     take_off: Moment | None
 
@@ -61,6 +62,7 @@ class Asked:
             seen=self.seen,
             fuel_temperature_c=self.fuel_temperature_c,
             fuel_fill_pct=self.fuel_fill_pct,
+            looked_at=self.looked_at,
         )
         return departure, notes
 

@@ -93,7 +93,8 @@ class Situation(Part, frozen=True):
     heading: float | None = None
     parked_since: str | None = None
     treated_at: str | None = None
-    seen: Literal["frost", "snow", "ice"] | None = None
+    seen: Literal["nothing", "frost", "snow", "ice"] | None = None
+    looked_at: str | None = None
     fuel_temperature: str | float | None = None
     fuel_fill: float | None = None
     walk_round: str | None = None
@@ -262,11 +263,6 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     def condition(self) -> Condition:
         """The compiled condition."""
         return compiled(self.when)
-
-    @property
-    def quantities_in_text(self) -> tuple[str, ...]:
-        """The quantities that the text and more ask for, in order."""
-        return tuple(dict.fromkeys(PLACEHOLDER.findall(f"{self.text} {self.more}")))
 
     def for_class(self, class_id: str) -> Rule | None:
         """The rule as it holds for a class of aircraft, None where it does not."""

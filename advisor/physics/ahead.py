@@ -327,8 +327,7 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     if not abs(latitude_deg) > TROPIC_DEG:
         return np.full(time.shape, 4)
     side = 1.0 if latitude_deg > 0 else -1.0
-    today, _ = sun.declination_and_equation_of_time(time)
-    tomorrow, _ = sun.declination_and_equation_of_time(time + sun.DAY_S)
+    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + sun.DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
     return np.where(np.isfinite(today), row, 4)

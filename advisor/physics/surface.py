@@ -32,7 +32,6 @@ from advisor.physics.sky import (
 __all__ = [
     "SURFACES",
     "absorbed_sunlight_w_m2",
-    "balance_temperature_c",
     "clear_sky_emissivity",
     "convection_w_m2_k",
     "dew_margin_c",
@@ -58,41 +57,6 @@ SKY_RANGE_W_M2 = (0.0, 1000.0)
 HEAT_OF_SUBLIMATION_J_KG = 2.834e6
 # rows worked out together: what fits a core's cache runs twice as fast
 BLOCK = 8192  # not a coefficient
-
-
-def balance_temperature_c(
-    air_temperature_c: ArrayLike, sky_temperature_c: ArrayLike, convection_w_m2_k: ArrayLike, emissivity: ArrayLike
-) -> Floats:
-    """Temperature of an insulated layer between air and a sky of one effective temperature, the textbook form.
-
-    Parameters
-    ----------
-    air_temperature_c, sky_temperature_c
-        °C, -100 to 100 and -200 to 100; scalars or arrays that broadcast, as all here; NaN stays.
-    convection_w_m2_k
-        0.1 to 1000.
-    emissivity
-        0 to 1.
-
-    Returns
-    -------
-    Floats
-        °C, NaN outside the ranges.
-
-    References
-    ----------
-    incropera-7e
-    """
-    air = within(air_temperature_c, -100.0, 100.0) + ZERO_C_IN_K
-    sky = within(sky_temperature_c, -200.0, 100.0) + ZERO_C_IN_K
-    convection = within(convection_w_m2_k, 0.1, 1000.0)
-    radiating = within(emissivity, 0.0, 1.0) * STEFAN_BOLTZMANN
-    skin = air + 0.0 * (sky + convection + radiating)
-    for _ in range(8):
-        cube = skin * skin * skin
-        surplus = radiating * (sky**4 - cube * skin) + convection * (air - skin)
-        skin = skin + surplus / (4.0 * radiating * cube + convection)
-    return (skin - ZERO_C_IN_K)[()]
 
 
 def skin_temperature_c(

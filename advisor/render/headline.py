@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from advisor.brief.model import Advice, Brief, HazardOut
@@ -113,8 +112,3 @@ def _short(line: Advice) -> str:
 
 def _sentence(said: str) -> str:
     return f"{said[:1].upper()}{said[1:]}." if said else ""
-
-
-def sentences(lines: Iterable[str]) -> str:
-    """The headline in one run, as it is read aloud."""
-    return " ".join(lines)

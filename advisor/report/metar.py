@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from advisor.errors import ReportError
 from advisor.report.code import second_reader as decoder
@@ -46,7 +47,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     """Find the month and year of a day and time.
 
     Of the months before, of and after `now`, the one in which the time lies nearest to it, not more than 6 hours ahead
-    and 32 days back. python-metar, given that month and year, must read the same.
+    and 32 days back. python-metar must read the same day and time.
     """
     day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
@@ -58,7 +59,7 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     if best is None:
         hint = "check the day of the report, and the time given as now"
         raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best:
+    if decoder.day_and_time(token) != (day, hour, minute):
         raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
     return best
 
@@ -84,6 +85,17 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
     return best
 
 
+@lru_cache(maxsize=8192)
+def _station_entry(token: str, station: str) -> Entry:
+    return entry(token, "station", DECODED, f"station {station}", None, (token,), "header")
+
+
+@lru_cache(maxsize=8192)
+def _time_entry(token: str) -> Entry:
+    said = f"observed on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
+    return entry(token, "time", DECODED, said, None, (token,), "header")
+
+
 def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[Entry] = []
@@ -95,9 +107,9 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
             entries.append(header_entry(token, "type", _TYPES[upper]))
         elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
             station = upper
-            entries.append(header_entry(token, "station", f"station {upper}"))
+            entries.append(_station_entry(token, upper))
         elif station and _TIME.fullmatch(upper):
-            entries.append(header_entry(token, "time", f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"))
+            entries.append(_time_entry(token))
             return entries, name, station, upper, at + 1
         elif (word := modifier(token)) is not None:
             entries.append(word)

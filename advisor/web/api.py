@@ -7,7 +7,7 @@ from typing import Any
 import msgspec
 from litestar import MediaType, Request, Response, post
 
-from advisor.brief.changes import Change, changes
+from advisor.brief.changes import Change, changes, incomparable
 from advisor.checklist.show import profiles_data
 from advisor.web.fixed import reading
 from advisor.web.model import FIELDS, Asked, Entry, Health, Lost, Wanted
@@ -79,7 +79,12 @@ async def make_brief(request: Req) -> Response[bytes]:
 
 def _changed(work: Work, since: str, entry: Entry) -> tuple[Change, ...]:
     before = work.get(since)
-    return () if before is None else changes(brief_of(before), brief_of(entry))
+    if before is None:
+        return ()
+    why = incomparable(brief_of(before), brief_of(entry))
+    if why:
+        raise Refused(422, f"the earlier brief is {why}", field="since", hint="give one of this departure, or none")
+    return changes(brief_of(before), brief_of(entry))
 
 
 def _unkept(error: Unkept) -> Response[bytes]:

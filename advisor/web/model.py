@@ -31,7 +31,8 @@ class Asked(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
     heading: Annotated[float, Meta(ge=0, le=360)] | Short | None = None
     parked_since: Short | None = None
     treated_at: Short | None = None
-    seen: Literal["frost", "snow", "ice"] | None = None
+    seen: Literal["nothing", "frost", "snow", "ice"] | None = None
+    looked_at: Annotated[Short | None, Meta(description="when that was; default: now")] = None
     fuel_temperature: float | Short | None = None
     fuel_fill: Annotated[float, Meta(ge=0, le=100)] | Short | None = None
     walk_round: Annotated[Short | None, Meta(description="START/END")] = None

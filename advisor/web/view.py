@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from advisor.brief.changes import changes
+from advisor.brief.changes import changes, incomparable
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
 from advisor.render.changed import change_said, weather_said
@@ -45,6 +45,8 @@ class Section:
 
 def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, Any]:
     """What the template shows. view: the stamp of the time at which somebody looks; before: an earlier brief."""
+    if before is not None and incomparable(before, brief):
+        before = None
     used = [report for report in brief.reports if report.used] or list(brief.reports[:1])
     windows = brief.windows
     return {

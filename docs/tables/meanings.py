@@ -88,6 +88,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "parked_since": "As the option of the same name.",
         "treated_at": "As the option of the same name.",
         "seen": "As the option of the same name.",
+        "looked_at": "When that was; `now` where it is not given.",
         "fuel_temperature": "As the option of the same name.",
         "fuel_fill": "As the option of the same name.",
         "walk_round": "As the option of the same name.",

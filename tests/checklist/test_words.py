@@ -114,7 +114,8 @@ must need needs puts say says should show shows stay stays turns work works
 """
 BEFORE = re.compile(
     r"^(?:never|at once|afterwards|now|first|then|also|in doubt|just landed|for the (?:start|launch)|by the sea|"
-    r"after (?:hail|the storm)|before the (?:start|wind)|on a private field|under\w*|until the start|near freezing|below −30 °c)\b[ ,]*",
+    r"after (?:hail|the storm)|before the (?:start|wind)|on a private field|under\w*|until the start|near freezing|"
+    r"below −30 °c)\b[ ,]*",
     re.IGNORECASE,
 )
 

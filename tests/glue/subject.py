@@ -10,7 +10,7 @@ from advisor.outlook import cases as choices
 from advisor.outlook import ended, gaps, lanes, seen, series, stations, temperature
 from advisor.outlook import track as tracks
 from advisor.outlook.cases import BASE_CASES, Choice, Site
-from advisor.physics import ahead_tables, deposits, lying, surface, treatment
+from advisor.physics import ahead_tables, deposits, lying, precipitation, surface, treatment
 from advisor.physics.derive import derive
 from advisor.physics.precipitation import FLAGS
 from advisor.physics.stages.ground import UNDERFOOT
@@ -50,6 +50,7 @@ __all__ = [
     "missing",
     "outlook",
     "places",
+    "precipitation",
     "seen",
     "series",
     "stations",

