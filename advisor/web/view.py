@@ -205,7 +205,7 @@ def _doors(names: list[str]) -> str:
 
 
 def _span(span: tuple[str, str], brief: Brief) -> str:
-    return " to ".join(text.with_local(stamp, brief) for stamp in span)
+    return words.span_with_local(*span, brief.now, brief.place.time_zone)
 
 
 def _ahead(view: str, off_block: str) -> str:

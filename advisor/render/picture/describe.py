@@ -81,14 +81,14 @@ def sentences(line: Timeline) -> tuple[str, ...]:
     first, last = line.clock(line.times_s[0]), line.clock(line.take_off_s)
     out = [
         *(f"{said}." for said in answers(line)),
-        f"From {first} to take-off at {last}. Walk {line.clock(line.walk_s[0])} to {line.clock(line.walk_s[1])}, "
-        f"doors {line.clock(line.doors_s[0])} to {line.clock(line.doors_s[1])}, "
+        f"From {first} to take-off at {last}. Walk {line.span(*line.walk_s)}, "
+        f"doors {line.span(*line.doors_s)}, "
         f"off-block {line.clock(line.off_block_s)}.",
         *_planned(line),
     ]
     for lane in line.lanes:
         out += _lane(line, lane)
-    spells = "; ".join(f"{line.clock(one.start_s)} to {line.clock(one.end_s)} {one.said}" for one in line.spells)
+    spells = "; ".join(f"{line.span(one.start_s, one.end_s)} {one.said}" for one in line.spells)
     out.append(f"Weather: {spells or 'not known'}.")
     return tuple(out)
 
