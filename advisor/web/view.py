@@ -59,7 +59,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "off_block": text.with_local(windows.off_block, brief),
         "off_block_at": windows.off_block,
         "ahead": _ahead(view, windows.off_block),
-        "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
+        "walk": words.span(*windows.walk_round, brief.now),
         "picture": text.picture(brief),
         "reports": [
             {

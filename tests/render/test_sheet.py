@@ -117,14 +117,10 @@ def test_what_everybody_needs_is_on_both_sheets(sheets, name):
             "Signature",
             made.reports[0].raw,
             *(
-                f"{at[11:13]}{at[14:16]}Z"
-                for at in (
-                    *made.windows.walk_round,
-                    *made.windows.doors_open,
-                    made.windows.off_block,
-                    made.windows.take_off,
-                )
+                f"{a[11:13]}{a[14:16]}–{b[11:13]}{b[14:16]}Z"
+                for a, b in (made.windows.walk_round, made.windows.doors_open)
             ),
+            *(f"{at[11:13]}{at[14:16]}Z" for at in (made.windows.off_block, made.windows.take_off)),
             *(
                 door.door
                 for door in made.doors
