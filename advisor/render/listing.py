@@ -163,7 +163,9 @@ def entry(line: Advice, brief: Brief) -> Entry:
     due = words.due(line, brief.now)
     if line.status == "cannot tell":
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
-        return Entry(text, UNTOLD, due, "", f"cannot be told without {inputs}", line.more, zone, lines=(line,))
+        stated = bool(line.missing) and STATED.get(line.missing[0]) in brief.not_stated
+        why = f"{inputs} not given" if stated else f"cannot be told without {inputs}"
+        return Entry(text, UNTOLD, due, "", why, line.more, zone, lines=(line,))
     mark = MUST if line.weight == "must" else SHOULD
     doubt = "" if line.status == "expected" else line.status
     why = reasons.reason(line, brief)

@@ -42,6 +42,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
             *enter.HANDLERS,
             *walk_api.HANDLERS,
             *walk_pages.HANDLERS,
+            *_editing(settings),
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
@@ -59,6 +60,15 @@ def create_app(settings: Settings | None = None) -> Litestar:
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
     app.state.typeset = _alone()
     return app
+
+
+def _editing(settings: Settings | None) -> tuple[Any, ...]:
+    """The pages to edit with, where a folder was named for it; its library loads only then."""
+    if settings is None or settings.edit is None:
+        return ()
+    from advisor.web import edit_pages
+
+    return edit_pages.HANDLERS
 
 
 def _walks(work: Work) -> Any:

@@ -119,7 +119,8 @@ class Settings:
     rate_limit: briefs and plans a minute and address, 0 for none. fetch: None where no feed is. pads: None where no
     slots are planned; plan_seconds: the longest that a plan is looked for. database: URL of the record, None where no
     walk is recorded; keep_days: how long what was said on walks is kept, None for ever; tokens: the file that says who
-    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed.
+    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed. edit: a
+    folder of rules to edit, None for none.
     """
 
     data: Path | None = None
@@ -134,3 +135,4 @@ class Settings:
     keep_days: float | None = None
     tokens: Path | None = None
     proxies: tuple[str, ...] = ()
+    edit: Path | None = None

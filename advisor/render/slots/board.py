@@ -12,7 +12,7 @@ from markupsafe import Markup
 from advisor.departure import hhmm, read_moment
 from advisor.render import design
 from advisor.render.slots import chart
-from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks
+from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks, span
 from advisor.render.words import clock, moment
 from advisor.slots.result import DepartureOut, Plan
 
@@ -165,7 +165,7 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
                 "h": round(height, 1),
                 "flight": one.flight,
                 "class": one.need.replace(" ", "-"),
-                "title": f"{one.flight} {clock(one.start)} to {clock(one.end)}, {one.need}",
+                "title": f"{one.flight} {span(one.start, one.end)}, {one.need}",
             }
         )
     shut = []
