@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from advisor.errors import FeedError
-from advisor.web import pages
+from advisor.web import form_pages, pages
 from advisor.web.model import FIELDS
 from tests.web.site import NEWER, PLACE, POOR, QUIET, STORM, WORST, Clock, body, brief_page, client, send, token
 
@@ -102,7 +102,7 @@ def test_everything_that_is_wrong_is_said_at_once(site) -> None:
     faults = set(re.findall(r'id="(\w+)-fault"', answer.text))
     assert faults == set(wrong) - {"take_off"}
     (told,) = re.findall(r'role="alert">(.*?)</div>', answer.text, re.S)
-    assert re.findall(r'href="#(\w+)"', told) == [name for name in pages.LABELS if name in faults]
+    assert re.findall(r'href="#(\w+)"', told) == [name for name in form_pages.LABELS if name in faults]
     for name, value in wrong.items():
         assert f'value="{value}"' in answer.text or name in ("reports", "seen")
     assert set(re.findall(r'id="(\w+)-fault"', send(site, **wrong | {"off_block": "0640"}).text)) == set(wrong) - {
