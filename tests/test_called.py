@@ -20,7 +20,6 @@ DEFINITIONS = (ast.FunctionDef, ast.AsyncFunctionDef, ast.ClassDef)
 REGISTERED = re.compile(r"\.command\(|\.group\(|^get\(|^post\(|^route\(")
 # called through a module that is handed in as a value, so that no name leads there
 HANDED_IN = {
-    "advisor.places.find",
     "advisor.record.said.data_of",
     "advisor.record.migrations.versions.v0001_events.upgrade",
 }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isfinite, nan
 
 import numpy as np
@@ -14,8 +15,10 @@ from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.brief.order import TREATMENT_RULE
 from advisor.brief.timeline import timeline
-from advisor.checklist.evaluate import answers
+from advisor.checklist import loosened
+from advisor.checklist.evaluate import Finding, answers
 from advisor.checklist.evaluate import findings as decided
+from advisor.checklist.fields import SMALL_CLASSES
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import NOTHING_SEEN, Conditions, Departure, Place
@@ -77,6 +80,68 @@ def advise(
     here: advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
+    weighed = weigh(
+        reports,
+        off_block=off_block,
+        now=now,
+        place=place,
+        aircraft=aircraft,
+        checklist=checklist,
+        fleet=fleet,
+        gazetteer=gazetteer,
+        heading=heading,
+        parked_since=parked_since,
+        treated_at=treated_at,
+        seen=seen,
+        looked_at=looked_at,
+        fuel_temperature=fuel_temperature,
+        fuel_fill=fuel_fill,
+        walk_round=walk_round,
+        doors_open=doors_open,
+        take_off=take_off,
+    )
+    return _brief(weighed, tuple(notes))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """What a brief is made of: the weather gone by, the checklist in force there, conditions, and what became of rules.
+
+    whole: conditions with their history; future: from now to the longest take-off. on_windows: what to say of windows.
+    """
+
+    known: Weather
+    checklist: Checklist
+    profile: Profile
+    departure: Departure
+    whole: Conditions
+    future: Conditions
+    found: tuple[Finding, ...]
+    on_windows: tuple[str, ...]
+
+
+def weigh(
+    reports: str | Sequence[str | Report | Forecast],
+    *,
+    off_block: Moment,
+    now: Moment,
+    place: str | Place | None = None,
+    aircraft: str | None = None,
+    checklist: Checklist,
+    fleet: Mapping[str, Profile],
+    gazetteer: Gazetteer,
+    heading: float | str | None = None,
+    parked_since: Moment | None = None,
+    treated_at: Moment | None = None,
+    seen: str | None = None,
+    looked_at: Moment | None = None,
+    fuel_temperature: float | str | None = None,
+    fuel_fill: float | str | None = None,
+    walk_round: Span | None = None,
+    doors_open: Span | None = None,
+    take_off: Moment | None = None,
+) -> Weighed:
+    """Everything up to the words of a brief; arguments and errors as for advise."""
     now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
     now_at = from_unix(now_s)
     read, forecasts = inputs.read_texts(reports, now_at)
@@ -112,10 +177,11 @@ def advise(
     plan = checklist.windows[profile.windows]
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)
-    return _brief(known, asked, checklist, profile, tuple(notes))
+    here = checklist.in_force(profile, known.indicators, inputs.months(now_s, longest.windows.take_off))
+    return _weighed(known, asked, here, profile)
 
 
-def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile, told: tuple[str, ...]) -> Brief:
+def _weighed(known: Weather, asked: Asked, checklist: Checklist, profile: Profile) -> Weighed:
     plan = checklist.windows[profile.windows]
     longest, on_windows = asked.departure(plan, treated=True)
     departure, _ = asked.departure(plan, treated=False)
@@ -128,10 +194,24 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
         found = decided(said, future, departure.windows, departure.now)
-    lines = findings.lines(found, checklist, future, departure, profile.position, whole)
-    shown = future.between(departure.now, departure.windows.take_off)
-    notes = told + _known(departure) + on_windows + known.notes
-    notes += stations.notes(known.used, known.forecast, whole, departure)
+    return Weighed(
+        known=known,
+        checklist=checklist,
+        profile=profile,
+        departure=departure,
+        whole=whole,
+        future=future,
+        found=tuple(found),
+        on_windows=on_windows,
+    )
+
+
+def _brief(weighed: Weighed, told: tuple[str, ...]) -> Brief:
+    known, checklist, profile, departure = weighed.known, weighed.checklist, weighed.profile, weighed.departure
+    lines = findings.lines(weighed.found, checklist, weighed.future, departure, profile.position, weighed.whole)
+    shown = weighed.future.between(departure.now, departure.windows.take_off)
+    notes = told + _known(departure) + weighed.on_windows + known.notes
+    notes += stations.notes(known.used, known.forecast, weighed.whole, departure)
     return _assemble(known, departure, shown, checklist, profile, lines, notes)
 
 
@@ -155,7 +235,7 @@ def _known(departure: Departure) -> tuple[str, ...]:
     known = [f"As you said: {'; '.join(said)}."] if said else []
     if departure.seen == NOTHING_SEEN:
         known.append(
-            "Frost that had not formed when you looked is not expected for an hour; look again after that. "
+            "Frost that had not formed when you weighed is not expected for an hour; look again after that. "
             "What falls counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)
@@ -212,7 +292,8 @@ def _assemble(
         not_decoded=tuple(group.text for group in undecoded),
         missing=tuple(missing),
         loosened=checklist.loosened_for(profile.class_id),
-        cautions=SMALL_CAUTIONS if profile.windows == "small" else CAUTIONS,
+        loosened_how=loosened.for_brief(checklist, profile),
+        cautions=SMALL_CAUTIONS if profile.class_id in SMALL_CLASSES else CAUTIONS,
         notes=notes,
         not_stated=conditions.not_stated,
         walk_order=profile.walk,

@@ -41,7 +41,7 @@ LABELS = {
     "freezing_after_wet": "wet, then at or below 0 °C",
     "deposit_possible": "frost, snow or ice on it by then",
     "deposit_lies": "frost, snow or ice on it already",
-    "deposit_seen": "a deposit was seen",
+    "deposit_seen": "frost, snow or ice was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",
     "moisture": "moisture",

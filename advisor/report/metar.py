@@ -19,7 +19,7 @@ from advisor.report.code.bulletin import kind, split
 from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
-from advisor.report.code.words import united_states
+from advisor.report.code.words import beginning, united_states
 from advisor.report.model import CONFLICT, DECODED, NO_REMARKS, NOT_DECODED, Remarks, Report
 from advisor.report.moments import utc
 
@@ -31,16 +31,10 @@ AHEAD = timedelta(hours=6)
 SAME_MONTH = timedelta(hours=6)
 OLDEST = timedelta(days=32)
 _HINT = "a report begins with a station's four letters and day and time, as in METAR ZZZA 100550Z"
-_STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
-_TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
-_TYPES = {"METAR": "routine report", "SPECI": "special report"}
+STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
+TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
+TYPES = {"METAR": "routine report", "SPECI": "special report"}
 _NOT_STATIONS = frozenset(("AUTO", "CORR", "TEST", "FINO", "CAVOK"))
-
-
-def _shown(text: str) -> str:
-    """Show the beginning of a text in one printable line."""
-    start = " ".join(text[:200].split())[:40]
-    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
 
 
 def _date(token: str, now: datetime, text: str) -> datetime:
@@ -52,15 +46,15 @@ def _date(token: str, now: datetime, text: str) -> datetime:
     day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
         hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
-        raise ReportError(f"{token} is no day and time", where=_shown(text), hint=hint)
+        raise ReportError(f"{token} is no day and time", where=beginning(text), hint=hint)
     best = _in_month(now, day, hour, minute)
     if best is None or abs(best - now) > SAME_MONTH:
         best = _nearest(now, day, hour, minute)
     if best is None:
         hint = "check the day of the report, and the time given as now"
-        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
+        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=beginning(text), hint=hint)
     if decoder.day_and_time(token) != (day, hour, minute):
-        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
+        raise ReportError(f"{token} was read in two ways", where=beginning(text), hint=_HINT)
     return best
 
 
@@ -96,19 +90,24 @@ def _time_entry(token: str) -> Entry:
     return entry(token, "time", DECODED, said, None, (token,), "header")
 
 
+def could_be_station(token: str) -> bool:
+    """Whether a token, upper case, may be a station's indicator."""
+    return STATION.fullmatch(token) is not None and token not in _NOT_STATIONS
+
+
 def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[Entry] = []
     name, station, at = "METAR", "", 0
     for at, token in enumerate(tokens[:8]):
         upper = token.upper()
-        if not station and upper in _TYPES:
+        if not station and upper in TYPES:
             name = upper
-            entries.append(header_entry(token, "type", _TYPES[upper]))
-        elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
+            entries.append(header_entry(token, "type", TYPES[upper]))
+        elif not station and could_be_station(upper):
             station = upper
             entries.append(_station_entry(token, upper))
-        elif station and _TIME.fullmatch(upper):
+        elif station and TIME.fullmatch(upper):
             entries.append(_time_entry(token))
             return entries, name, station, upper, at + 1
         elif (word := modifier(token)) is not None:
@@ -116,8 +115,22 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
         else:
             break
     if not station:
-        raise ReportError("no station indicator", where=_shown(text), hint=_HINT)
-    raise ReportError(f"no day and time after the station {station}", where=_shown(text), hint=_HINT)
+        raise ReportError("no station indicator", where=beginning(text), hint=_HINT)
+    raise ReportError(f"no day and time after the station {station}", where=beginning(text), hint=_HINT)
+
+
+def in_canada(station: str) -> bool:
+    """Whether a station follows the Canadian rules, told from its indicator."""
+    return station[:1] == "C"
+
+
+def settled(one: Entry, canada: bool) -> Entry:
+    """What an entry of the ledger is once the second reader has been asked; snow on the ground is cm in Canada."""
+    if canada and one.group.kind == "snow on ground":
+        one = changed(one, status=DECODED, meaning=f"snow on the ground {one.numbers['cm']:.0f} cm")
+    if one.group.status == DECODED and not decoder.agrees(one):
+        one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
+    return one
 
 
 def read(text: str, *, now: datetime) -> Report:
@@ -149,12 +162,14 @@ def read(text: str, *, now: datetime) -> Report:
     now = utc(now)
     if len(text) > LONGEST_REPORT:
         raise ReportError(
-            f"{len(text)} characters are too many for one report", where=_shown(text), hint=f"at most {LONGEST_REPORT}"
+            f"{len(text)} characters are too many for one report",
+            where=beginning(text),
+            hint=f"at most {LONGEST_REPORT}",
         )
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:
-        raise ReportError("empty report", where=_shown(text), hint=_HINT)
+        raise ReportError("empty report", where=beginning(text), hint=_HINT)
     header, report_type, station, time, taken = _header(tokens, text)
     issued = _date(time, now, text)
     us = united_states(station)
@@ -162,17 +177,7 @@ def read(text: str, *, now: datetime) -> Report:
     late = rest.replace("=", " ").split() if ended else []
     assembly = Assembly(issued)
     for read_entry in entries:
-        group = read_entry.group
-        if group.kind == "snow on ground" and station[0] == "C":
-            read_entry = changed(
-                read_entry, status=DECODED, meaning=f"snow on the ground {read_entry.numbers['cm']:.0f} cm"
-            )
-            group = read_entry.group
-        if group.status == DECODED and not decoder.agrees(read_entry):
-            read_entry = changed(
-                read_entry, status=CONFLICT, meaning=f"{read_entry.group.meaning}: the two readers differ, not used"
-            )
-        assembly.take(read_entry)
+        assembly.take(settled(read_entry, in_canada(station)))
     for token in late:
         assembly.take(entry(token, "", NOT_DECODED, "stands after the end of the report"))
     assembly.finish()

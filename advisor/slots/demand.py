@@ -158,12 +158,14 @@ def needs(
     The brief's own de-icing rule decides, over the departure's own times: from now, or its arrival on the stand, to
     its take-off. Raises DepartureError where the checklist has no such rule.
     """
-    rule = next((rule for rule in checklist.rules if rule.id == TREATMENT_RULE), None)
-    return tuple(_need(row, fleet[row.aircraft], checklist, rule, nights, pads) for row in rows)
+    return tuple(_need(row, fleet[row.aircraft], checklist, nights, pads) for row in rows)
 
 
-def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: Nights, pads: Any) -> Need:
+def _need(row: Row, profile: Profile, checklist: Checklist, nights: Nights, pads: Any) -> Need:
     now = nights.weather.now
+    # a rule that holds for other aircraft, stations or months alone is none here
+    there = checklist.in_force(profile, nights.weather.indicators, inputs.months(now, row.off_block))
+    rule = there.rule(TREATMENT_RULE)
     conditions = nights.of(row, profile)
     # windows before now count as over: who is late leaves now at the earliest
     leaving = max(row.off_block, row.ready or 0, now)
@@ -174,7 +176,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
     held = None if rule is None else rule.for_class(profile.class_id)
     because: tuple[Because, ...] = ()
-    if held is None:
+    if held is None or rule is None:
         status, reason = CANNOT_TELL, "the checklist has no rule for de-icing of this class"
     else:
         finding = evaluate((rule,), conditions, windows, since, profile.class_id)[0]
@@ -312,7 +314,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
         return "", False
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
     text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
-    return f"{'' if central else 'possibly '}{text} from {hhmm(float(at))}", bool(central)
+    return f"{text} from {hhmm(float(at))}{'' if central else ' in some cases'}", bool(central)
 
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:

@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import structs
 
 from advisor.brief.advise import CAUTIONS
+from advisor.brief.inputs import months
 from advisor.brief.model import Named, PlaceOut
 from advisor.departure import hhmm, rfc3339, stamp
 from advisor.slots import replan
@@ -132,7 +133,8 @@ def _departure(
         missed = row.take_off_until is not None and take_off > row.take_off_until
         late = max(0, _minutes(take_off - planned))
         return structs.replace(about, take_off=rfc3339(take_off), delay_min=late, window_missed=missed)
-    lead = round(night.checklist.call_lead_min * 60)
+    there = night.checklist.in_force(need.profile, night.weather.indicators, months(now, row.off_block))
+    lead = round(there.call_lead_min * 60)
     start = None if job is None else settled.starts[job]
     if job is None or start is None:
         call = row.off_block - lead

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Mapping
-from pathlib import Path
 from typing import Any
 
 import msgspec
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 from litestar.datastructures import UploadFile
 from markupsafe import Markup
 
@@ -16,15 +14,14 @@ from advisor.brief.model import Brief
 from advisor.departure import read_at_or_after, read_at_or_before, stamp
 from advisor.errors import AdvisorError, DepartureError
 from advisor.web.api import work_of
+from advisor.web.fixed import reading
 from advisor.web.model import Problem
 from advisor.web.pages import HTML, form_is_ours, has_pdf, own_form, rendered
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
 from advisor.web.walk_api import MOST_PHOTO, named, walks_of
-from advisor.web.who import OPEN
 from advisor.web.work import Work, brief_of
 
-HERE = Path(__file__).parent
 Req = Request[Any, Any, Any]
 KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "signed"}
 _TIMES = ("at", "cancel_by", "parked_since")
@@ -42,7 +39,7 @@ async def begin(request: Req) -> Response[bytes]:
     return Response(b"", status_code=303, headers={"Location": f"/w/{event.walk}"}, media_type=HTML)
 
 
-@get("/w/{name:str}")
+@reading("/w/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A walk, in one list, or one checkpoint a screen with ?at=."""
     return await _page(request)
@@ -174,7 +171,7 @@ async def send_photo(request: Req) -> Response[bytes]:
     return Response(b"", status_code=303, headers={"Location": f"/w/{walk}#place-{place}"}, media_type=HTML)
 
 
-@get("/w/{name:str}/photo/{digest:str}")
+@reading("/w/{name:str}/photo/{digest:str}")
 async def photo(request: Req) -> Response[bytes]:
     """A photo of the walk."""
     from advisor.web.walk_api import read_photo
@@ -183,7 +180,7 @@ async def photo(request: Req) -> Response[bytes]:
     return found
 
 
-@get("/w/{name:str}/sheet.pdf")
+@reading("/w/{name:str}/sheet.pdf")
 async def sheet(request: Req) -> Response[bytes]:
     """The walk as a sheet of paper."""
     if not has_pdf():
@@ -203,7 +200,7 @@ def _sheet(request: Req, events: Any) -> bytes:
         return render_walk(events)
 
 
-@get("/outcomes")
+@reading("/outcomes")
 async def what_came(request: Req) -> Response[bytes]:
     """False alarms and misses on one page."""
     page: Response[bytes] = await request.app.state.wait(_came, request)
@@ -233,11 +230,4 @@ def _came(request: Req) -> Response[bytes]:
     )
 
 
-@get("/worker.js", opt={"role": OPEN})
-async def worker(request: Req) -> Response[bytes]:
-    """What keeps the page of a walk on the telephone. Served from the top, so that it may serve /w/."""
-    data = await asyncio.to_thread((HERE / "static" / "worker.js").read_bytes)
-    return Response(data, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
-
-
-HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came, worker)
+HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came)

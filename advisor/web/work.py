@@ -14,7 +14,7 @@ from advisor import advise
 from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
 from advisor.checklist.profile import Profile
-from advisor.departure import read_at_or_before, read_moment, stamp, to_unix
+from advisor.departure import hhmm, read_at_or_before, read_moment, stamp, to_unix
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.web.limits import RateLimit
 from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
@@ -25,6 +25,7 @@ CHECK_EVERY_S = 120
 SHARED_S = 60
 MOST_WATCHED = 500
 SPARE_BYTES = 8_000_000
+SILENT = "No newer report can be looked for: the feed has not answered since"
 _NOT_ADVISED = ("reports", "now", "station", "feed")
 _log = logging.getLogger("advisor.web")
 _decoder = msgspec.json.Decoder(Brief)
@@ -199,10 +200,14 @@ class Work:
                 return entry
             self._renewing.add(entry.id)
         try:
-            entry = msgspec.structs.replace(entry, checked=self.unix())
-            self.store.put(entry)
             before = brief_of(entry)
-            made = self._build(_pinned(entry.asked, before), *self._reports(entry.asked))
+            entry = msgspec.structs.replace(entry, checked=self.unix())
+            texts, notes = self._answer(entry)
+            entry = msgspec.structs.replace(entry, feed=tuple(notes))
+            self.store.put(entry)
+            if not texts:
+                return entry
+            made = self._build(_pinned(entry.asked, before), texts, notes)
             if _texts(brief_of(made)) <= _texts(before):
                 return entry
             self.store.put(msgspec.structs.replace(made, since=entry.id))
@@ -216,6 +221,15 @@ class Work:
             with self._lock:
                 self._renewing.discard(entry.id)
         return entry
+
+    def _answer(self, entry: Entry) -> tuple[Sequence[str], Sequence[str]]:
+        """What the feed has now; no text and since when, where it does not answer."""
+        try:
+            return self._reports(entry.asked)
+        except FeedError as error:
+            _log.info("no answer from a feed: %s", error)
+            silent = f"{SILENT} {hhmm(self.unix())}"
+            return (), next(([said] for said in entry.feed if said.startswith(SILENT)), [silent])
 
 
 def _texts(brief: Brief) -> set[str]:

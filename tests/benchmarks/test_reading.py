@@ -17,7 +17,7 @@ from metar.Metar import Metar, ParserError
 
 from advisor.errors import ReportError
 from advisor.report import metar
-from advisor.report.code import assemble, groups, ledger, phrases, remarks
+from advisor.report.code import assemble, groups, ledger, remarks
 from advisor.report.code import second_reader as decoder
 from advisor.report.code.words import united_states
 
@@ -40,7 +40,7 @@ def texts():
 
 def forget():
     """Empty every cache of the reader."""
-    kept = (groups.body, remarks.single, phrases.phrase_at, ledger.header_entry, decoder.day_and_time, assemble._layer)
+    kept = (groups.body, remarks.single, ledger.header_entry, decoder.day_and_time, assemble._layer)
     for cached in kept:
         cached.cache_clear()
     for known in decoder._verdicts.values():

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from published_tables import tables
 
 from advisor.conditions import LOSSES
-from advisor.physics import precipitation, snow
+from advisor.physics import snow
 
 PUBLISHED = tables("snow")
 FAA, CANADA = PUBLISHED["faa"], PUBLISHED["transport_canada"]
@@ -107,7 +107,7 @@ def test_the_example_worked_in_the_canadian_text():
     case = CANADA["worked"]
     metres = case["visibility_mi"] * MILE_M
     assert _by(snow.TRANSPORT_CANADA_2003, metres, case["temperature_c"], case["dark"]) == case["intensity"]
-    assert precipitation.snow_intensity(metres, case["temperature_c"], case["dark"]) == case["intensity"]
+    assert snow.snow_intensity(metres, case["temperature_c"], case["dark"]) == case["intensity"]
 
 
 @given(st.floats(0, 12_000), st.sampled_from([-20.0, -3.0, -2.0, 0.0, 1.0, 5.0]), st.sampled_from([0, 1]))
