@@ -192,6 +192,9 @@ class Dater:
             return compute.fill_null(plain, 0).to_numpy(), there
         if not arrow.types.is_string(column.type):
             return None, np.zeros(size, dtype=np.bool_)
+        plain = self._all_alike(batch)
+        if plain is not None:
+            return plain, np.ones(size, dtype=np.bool_)
         parts = compute.extract_regex(compute.utf8_trim_whitespace(column), _PLAIN_TIME)
         there = compute.is_valid(parts).to_numpy(zero_copy_only=False)
         moment = compute.fill_null(compute.struct_field(parts, "moment"), "1970-01-01 00:00")
@@ -202,6 +205,19 @@ class Dater:
         offset = compute.fill_null(compute.struct_field(parts, "offset"), "")
         self._offsets(batch, compute.not_equal(offset, "").to_numpy(zero_copy_only=False), there)
         return seconds, there
+
+    def _all_alike(self, batch: Batch) -> NDArray[np.int64] | None:
+        """Times of a column in which all have an offset, or none has, and all are in the usual form; else None."""
+        arrow = library("pyarrow")
+        for zone in ("UTC", None):
+            try:
+                made = batch.valid.cast(arrow.timestamp("s", tz=zone)).cast(arrow.int64()).to_numpy()
+            except arrow.ArrowInvalid:
+                continue
+            size = len(batch.text)
+            self._offsets(batch, np.full(size, zone is not None), np.ones(size, dtype=np.bool_))
+            return np.asarray(made, dtype=np.int64)
+        return None
 
     def _offsets(self, batch: Batch, has: Bools, there: Bools) -> None:
         rows = np.flatnonzero(there)

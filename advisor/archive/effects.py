@@ -53,7 +53,7 @@ class Effect(NamedTuple):
     slot: the part of the body that it fills; code: the weather that it says, "" for none; entry: as settled.
     numbers of WIND: mean, gust, direction (NaN for variable and calm); VISIBILITY: m; temperatures: air, dew point;
     LAYER: covered fraction (-1 where it is not told), base in feet, type; SKY: 1 wholly clear, 2 clear as far as is
-    reported; RUNWAY: visual range; ICE: hours.
+    reported; RUNWAY: visual range; ICE: hours; PEAK: speed, hour, minute.
     """
 
     bits: int
@@ -129,7 +129,7 @@ def _numbers(alone: Assembly, one: Entry) -> tuple[int, tuple[float, ...], str]:
     if alone.recent or "precipitation_events" in remarks or "hail_mm" in remarks:
         return TOLD, (), ""
     if "peak_wind_kt" in remarks:
-        return PEAK, (), ""
+        return PEAK, tuple(one.numbers[name] for name in ("kt", "hour", "minute")), ""
     if "ice_accretion_mm" in remarks:
         return ICE, (float(remarks["ice_accretion_mm"][0][0]),), ""
     if "snow_depth_cm" in remarks:

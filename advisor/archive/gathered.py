@@ -22,7 +22,7 @@ from advisor.physics import deposits, lying, moisture, precipitation
 Rows = NDArray[np.intp]
 AHEAD_S = 3600
 # days that are stepped through at once: as many numbers as a near cache holds
-DAYS_AT_ONCE = 256
+DAYS_AT_ONCE = 1024
 STORES = 6
 _FALLING = ("frozen", "freezing", "liquid")
 
@@ -86,8 +86,9 @@ class Gathering:
             there[row, since_now] = wet[row, since_now] = NO
         after = np.zeros(shape)
         hour = AHEAD_S / 3600
-        skin = flow.colder(np.arange(size), np.arange(size), own=True)
-        flow.step(after, state, np.arange(size), skin, np.full(size, hour))
+        every = np.arange(size)
+        skin = flow.colder(every, every, own=True)
+        flow.step(after, state, every, skin, np.full(size, hour))
         lies, damp = deposits.holds(after[:3]), deposits.holds(after[3:4])
         lies = np.where((lies == UNKNOWN) & (there == YES), YES, lies).astype(np.int8)
         damp = np.where((damp == UNKNOWN) & (wet == YES), YES, damp).astype(np.int8)
@@ -148,46 +149,47 @@ class Gathering:
 
 
 class _Flows:
-    """What falls and grows after each report, stacked: aircraft and apron as sure, then both with the most."""
+    """What falls and grows after each report, stacked (4, case, report).
+
+    First aircraft and apron with what is sure, then both with the most that may be.
+    """
 
     def __init__(self, conditions: Conditions, windows: Windows) -> None:
         sure, most = lying.flows(conditions)
         drifts = conditions.flag("blowing_snow")
         self.lasts = conditions.lasts
-        self.rates: dict[str, tuple[Floats, Floats]] = {}
-        self.drift = np.where(drifts == YES, lying.DRIFTING_MM_H, 0.0), np.where(drifts != NO, lying.DRIFTING_MM_H, 0.0)
-        for name in (*_FALLING, "frost"):
-            self.rates[name] = sure[name], most[name]
+        self.rates = {name: np.stack([sure[name], sure[name], most[name], most[name]]) for name in (*_FALLING, "frost")}
+        self.rates["frost"] /= 1000.0
+        self.rates["frozen"][1] += np.where(drifts == YES, lying.DRIFTING_MM_H, 0.0)
+        self.rates["frozen"][3] += np.where(drifts != NO, lying.DRIFTING_MM_H, 0.0)
         skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
         guess = np.where(np.isnan(air), -1.0, air - lying.SKIN_AT_MOST_BELOW_C)
-        self.skin, self.coldest = skin, np.where(np.isnan(skin), guess, skin)
+        coldest = np.where(np.isnan(skin), guess, skin)
+        self.skin = np.stack([skin, coldest])
         self.vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
         self.warm = air > precipitation.FROZEN_BELOW_C
         self.by_now = _by_now(windows)
-        cold = (air <= precipitation.FROZEN_BELOW_C) | np.isnan(air) | (self.coldest <= 0.0)
+        cold = (air <= precipitation.FROZEN_BELOW_C) | np.isnan(air) | (coldest <= 0.0)
         bears: NDArray[np.bool_] = np.asarray(cold.any(axis=0))
         for name in _FALLING:
             bears = bears | (most[name] > 0.0).any(axis=0)
         self.bears = bears
 
-    def colder(self, before: Rows, here: Rows, *, own: bool = False) -> tuple[Floats, Floats, Floats]:
-        """The colder skin of a step's two ends, sure and most, and the damper air, (case, step).
+    def colder(self, before: Rows, here: Rows, *, own: bool = False) -> tuple[Floats, Floats]:
+        """The colder skin of a step's two ends, (4, case, step), and the damper air, (case, step).
 
         own: the step ends at the report's own instant.
         """
         start, end = self.by_now[before], here if own else self.by_now[here]
-        return (
-            np.minimum(self.skin[:, start], self.skin[:, end]),
-            np.minimum(self.coldest[:, start], self.coldest[:, end]),
-            np.maximum(self.vapour[:, start], self.vapour[:, end]),
-        )
+        skin = np.minimum(self.skin[..., start], self.skin[..., end])
+        return skin[[0, 0, 1, 1]], np.maximum(self.vapour[:, start], self.vapour[:, end])
 
     def step(
         self,
         after: Floats,
         before: Floats,
         rows: Rows,
-        skins: tuple[Floats, Floats, Floats],
+        skins: tuple[Floats, Floats],
         hours: Floats,
         *,
         silent: bool = False,
@@ -197,32 +199,29 @@ class _Flows:
         silent: two hours and more after the report: in the adverse cases what may have come is not known, in the
         central one nothing has.
         """
-        for row in range(4):
-            most, apron = row >= 2, row % 2 == 1
-            rates = {name: both[int(most)][:, rows] for name, both in self.rates.items()}
-            drift = self.drift[int(most)][:, rows] if apron else 0.0
-            if silent:
-                self._silent(rates, rows, most=most)
-                drift = np.where(self.lasts, drift, 0.0)
-            skin = skins[1] if most else skins[0]
-            flows = (
-                rates["frost"] / 1000.0 * hours,
-                (rates["frozen"] + drift) * hours,
-                rates["freezing"] * hours,
-                rates["liquid"] * hours,
-                deposits.melting_mm_h(skin) * hours,
-                deposits.drying_mm_h(skin, skins[2]) * hours,
-            )
-            freezes = np.where(np.isnan(skin), np.nan, skin <= 0.0)
-            deposits.step(after[:, row], before[:, row], flows, freezes)
+        rates = {name: rate[..., rows] for name, rate in self.rates.items()}
+        if silent:
+            self._silent(rates, rows)
+        skin, vapour = skins
+        flows = (
+            rates["frost"] * hours,
+            rates["frozen"] * hours,
+            rates["freezing"] * hours,
+            rates["liquid"] * hours,
+            deposits.melting_mm_h(skin) * hours,
+            deposits.drying_mm_h(skin, vapour) * hours,
+        )
+        freezes = np.where(np.isnan(skin), np.nan, skin <= 0.0)
+        deposits.step(after, before, flows, freezes)
 
-    def _silent(self, rates: dict[str, Floats], rows: Rows, *, most: bool) -> None:
+    def _silent(self, rates: dict[str, Floats], rows: Rows) -> None:
         for name in _FALLING:
-            unknown = lying.MOST_MM_H if most else 0.0
-            may = np.where((rates[name] == 0.0), unknown, rates[name])
+            rate = rates[name]
+            unknown = rate[2:] == 0.0
             if name != "liquid":
-                may = np.where(self.warm[:, rows] & (rates[name] == 0.0), 0.0, may)
-            rates[name] = np.where(self.lasts, may, 0.0)
+                unknown &= ~self.warm[:, rows]
+            rate[2:][unknown] = lying.MOST_MM_H
+            rate *= self.lasts
 
 
 def _by_now(windows: Windows) -> Rows:

@@ -31,7 +31,7 @@ from advisor.outlook import ended
 from advisor.outlook.track import COVERS, HIGH_CLOUD_M, UNKNOWN_BASE_M
 from advisor.quantities.units import M_PER_FT
 from advisor.report import metar
-from advisor.report.code.assemble import LARGEST_GAP_C, Assembly
+from advisor.report.code.assemble import LARGEST_GAP_C, Assembly, moments_s
 from advisor.report.code.words import united_states
 from advisor.report.model import Report
 
@@ -184,7 +184,12 @@ def _by_token(
     whole |= _temperatures(of(ef.BODY_TEMPERATURE), of(ef.TENTHS), table, rows, size)
     whole |= _sky(of(ef.LAYER), of(ef.SKY), table, rows, size)
     _words(of(ef.WEATHER), split, table, rows, weather)
-    _told(of(ef.TOLD), of(ef.PEAK), split, table, rows, at_s, told)
+    _told(of(ef.TOLD), split, table, rows, at_s, told)
+    where, values, _ = of(ef.PEAK)
+    # of several the last one stands
+    table.peak_wind_kt[rows[where]] = values[:, 0]
+    issued = at_s[rows[where]]
+    table.peak_wind_s[rows[where]] = moments_s(issued, values[:, 1], values[:, 2]) - issued
     return rows[whole]
 
 
@@ -273,34 +278,45 @@ def _sky(layers: Any, skies: Any, table: Table, rows: NDArray[np.intp], size: in
 
 def _words(found: Any, split: Split, table: Table, rows: NDArray[np.intp], weather: Sets) -> None:
     """Present weather, the codes of each report in order."""
+    for where, several in _by_report(found):
+        codes = tuple(split.tokens.effects[one].code for one in several)
+        table.weather[rows[where]] = weather.at(tuple(code for code in codes if code != "NSW"))
+
+
+def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
+    """Which reports have which effects, in order: reports that have the same ones together."""
     where, _, effect = found
-    codes: dict[int, tuple[str, ...]] = {}
-    all_ = split.tokens.effects
-    for at, one in zip(where.tolist(), effect.tolist(), strict=True):
-        codes[at] = (*codes.get(at, ()), all_[one].code)
-    for at, words in codes.items():
-        table.weather[rows[at]] = weather.at(tuple(code for code in words if code != "NSW"))
+    if not where.size:
+        return []
+    starts = np.flatnonzero(np.r_[True, where[1:] != where[:-1]])
+    count = np.diff(np.r_[starts, where.size])
+    made = []
+    for number in np.unique(count).tolist():
+        first = starts[count == number]
+        table = effect[first[:, None] + np.arange(number)]
+        distinct, which = np.unique(table, axis=0, return_inverse=True)
+        order = np.argsort(which.ravel(), kind="stable")
+        edges = np.searchsorted(which.ravel()[order], np.arange(len(distinct) + 1))
+        for at, several in enumerate(distinct.tolist()):
+            made.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
+    return made
 
 
-def _told(
-    found: Any, peaks: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets
-) -> None:
-    """What is told beside the report's own time: weather before it, and the strongest wind."""
-    entries: dict[int, list[Any]] = {}
-    all_ = split.tokens.effects
-    for where, _, effect in (found, peaks):
-        for at, one in zip(where.tolist(), effect.tolist(), strict=True):
-            entries.setdefault(at, []).append(all_[one].entry)
-    for at, several in entries.items():
-        issued = int(at_s[rows[at]])
-        assembly = Assembly(datetime.fromtimestamp(issued, UTC))
-        for one in several:
-            assembly.take(one)
-        remarks = assembly.remarks
-        spells = ended.told_of(
-            float(issued), assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan)
-        )
-        table.told[rows[at]] = told.at(tuple((code, start - issued, last - issued) for code, start, last in spells))
-        if "peak_wind_at" in remarks:
-            table.peak_wind_kt[rows[at]] = remarks["peak_wind_kt"]
-            table.peak_wind_s[rows[at]] = remarks["peak_wind_at"].timestamp() - issued
+def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets) -> None:
+    """What is told of the weather before the report's own time: recent weather, begins and ends, hailstones."""
+    for where, several in _by_report(found):
+        entries = [split.tokens.effects[one].entry for one in several]
+        # begins and ends hang on the time of the report, recent weather does not
+        timed = any(one.kind == "weather times" for one in entries)
+        for group in where[:, None] if timed else [where]:
+            issued = int(at_s[rows[group[0]]])
+            assembly = Assembly(datetime.fromtimestamp(issued, UTC))
+            for one in entries:
+                assembly.take(one)
+            remarks = assembly.remarks
+            spells = ended.told_of(
+                float(issued), assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan)
+            )
+            table.told[rows[group]] = told.at(
+                tuple((code, start - issued, last - issued) for code, start, last in spells)
+            )

@@ -108,7 +108,9 @@ class Tally:
             lot[here] = lots(at_s[here], names[one])
         for at, rule in enumerate(self.rules):
             rows = np.flatnonzero(np.isin(status[at], TOLD))
-            best = rows[np.argsort(lot[rows], kind="stable")[:EXAMPLES]]
+            drawn = lot[rows]
+            lowest = np.argpartition(drawn, EXAMPLES)[:EXAMPLES] if rows.size > EXAMPLES else np.arange(rows.size)
+            best = rows[lowest]
             found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 

@@ -37,15 +37,29 @@ def wants(
         here = rows[status[at, rows] == CANNOT_TELL]
         if not here.size:
             continue
-        kind = np.packbits(np.stack(_kind(rule, conditions, evaluator, here)), axis=0)
-        _, first, count = np.unique(kind, axis=1, return_index=True, return_counts=True)
+        looked_at = _kind(rule, conditions, evaluator, here)
+        first, count = _distinct(looked_at)
         for row, number in zip(first.tolist(), count.tolist(), strict=True):
-            key = rule.when, kind[:, row].tobytes()
+            key = rule.when, np.packbits([one[row] for one in looked_at]).tobytes()
             if key not in answered:
                 answered[key] = missing(rule, conditions, int(here[row]))
             for name in answered[key]:
                 found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
+
+
+def _distinct(rows: Sequence[Bools]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The first position of each distinct column of bits, and how often it comes."""
+    code = np.zeros(rows[0].size, dtype=np.int64)
+    known = 1
+    for one in rows:
+        code = code * 2 + one
+        known *= 2
+        if known > 1 << 40:
+            distinct, code = np.unique(code, return_inverse=True)
+            known = distinct.size
+    _, first, count = np.unique(code, return_index=True, return_counts=True)
+    return first, count
 
 
 def missing(rule: Rule, conditions: Conditions, row: int) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from math import isfinite, nan
 
 import numpy as np
 
+from advisor.brief import asked as reading
 from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.hazards import hazards
@@ -24,21 +25,13 @@ from advisor.checklist.rules import Checklist
 from advisor.conditions import NOTHING_SEEN, Conditions, Departure, Place
 from advisor.departure import (
     from_unix,
-    read_at_or_before,
-    read_heading,
-    read_moment,
-    read_off_block,
     rfc3339,
-    stamp,
-    to_unix,
 )
 from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
-
-SEEN = (NOTHING_SEEN, "frost", "snow", "ice")
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",
@@ -142,38 +135,25 @@ def weigh(
     take_off: Moment | None = None,
 ) -> Weighed:
     """Everything up to the words of a brief; arguments and errors as for advise."""
-    now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
-    now_at = from_unix(now_s)
-    read, forecasts = inputs.read_texts(reports, now_at)
-    profile = _profile(aircraft or checklist.default_aircraft, fleet)
-    where = inputs.find_place(place, (*read, *forecasts), gazetteer)
-    off_block_s = read_off_block(off_block, now_s)
-    given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
-    treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
-    parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
-    looked_s = None if looked_at is None else read_at_or_before(looked_at, now_s, what="looked-at")
-    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s), ("looked-at", looked_s)):
-        if moment is not None and moment > now_s:
-            said = f"{stamp(moment)} is after now"
-            raise DepartureError(said, where=label, hint="give a time that has passed")
-    if seen is not None and seen not in SEEN:
-        raise DepartureError(f"{seen[:40]!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
-    if looked_s is not None and seen is None:
-        raise DepartureError("what was seen is not said", where="looked-at", hint=f"give seen: {', '.join(SEEN)}")
-    asked = inputs.Asked(
-        now=now_s,
-        off_block=off_block_s,
-        place=where,
-        heading_deg=read_heading(heading),
-        parked_since=parked_s,
-        treated_at=treated_s,
+    (read, forecasts), asked = reading.read(
+        reports,
+        off_block=off_block,
+        now=now,
+        place=place,
+        gazetteer=gazetteer,
+        heading=heading,
+        parked_since=parked_since,
+        treated_at=treated_at,
         seen=seen,
-        fuel_temperature_c=inputs.read_within(fuel_temperature, "degC", "fuel-temperature", -60, 60),
-        fuel_fill_pct=inputs.read_within(fuel_fill, "percent", "fuel-fill", 0, 100),
-        looked_at=now_s if seen is not None and looked_s is None else looked_s,
-        given=given,
+        looked_at=looked_at,
+        fuel_temperature=fuel_temperature,
+        fuel_fill=fuel_fill,
+        walk_round=walk_round,
+        doors_open=doors_open,
         take_off=take_off,
     )
+    profile = _profile(aircraft or checklist.default_aircraft, fleet)
+    where, now_s = asked.place, asked.now
     plan = checklist.windows[profile.windows]
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)

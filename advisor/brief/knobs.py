@@ -19,7 +19,7 @@ from advisor.brief.settings import Setting
 from advisor.checklist.language.cells import KNOWN, MISSING, Cell
 from advisor.checklist.rules import Situation
 from advisor.conditions import NO, YES
-from advisor.physics import exposure, light, sun
+from advisor.physics import exposure, light, moisture, sun
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 LATITUDE_DEG, LONGITUDE_DEG = 52.1, -4.6
@@ -29,9 +29,11 @@ NOON_MIN = 12 * 60 + 30
 # minutes from off-block at which a phase is well under way
 MIDDLE_MIN = {"parked": -52, "walk_round": -35, "doors_open": -30, "off_block": -12, "take_off": 8}
 LEAD_MIN, AGE_MIN = 60, 8
+# half of a usual window
+HALF_WINDOW_MIN = 10
 _LIT = ("dark", "light", "sun_elevation_deg", "illuminance_lx")
 # a setting a quantity at most
-MOST_SETTINGS = 6
+MOST_SETTINGS = 10
 
 
 def proposals(
@@ -152,17 +154,24 @@ def _numbered(cell: Cell, limit_kt: float) -> Iterator[Setting]:
                     yield {"air": air, "mean": mean}
                     break
     elif name == "heat_index_c":
-        for air in range(28, 46, 2):
-            for dew in (24, 18, 10):
-                humid = 100 - 5 * (air - dew)
-                if humid > 5 and low <= float(exposure.heat_index_c(float(air), float(humid))) <= high:
-                    yield {"air": air, "dew": dew}
-                    break
+        yield from _hot(low, high)
     elif name in settings.MADE:
         for value in inside(cell, *settings.GRID.get(name, (1, 0, 1000))):
             yield from settings.MADE[name](value)
     else:
         yield from settings.TRIED.get(name, ())
+
+
+def _hot(low: float, high: float) -> Iterator[Setting]:
+    """Air and dew points whose heat index lies in a stretch or a little below, where the warm case alone reaches it."""
+    found = []
+    for air in range(27, 48):
+        for dew in (10, 16, 20, 24, 27):
+            humid = moisture.relative_humidity_pct(float(air), float(dew))
+            index = float(exposure.heat_index_c(float(air), humid))
+            if low - 6 <= index <= high:
+                found.append((abs(index - (low - 2)), air, dew))
+    yield from ({"air": air, "dew": dew} for _, air, dew in sorted(found))
 
 
 def inside(cell: Cell, step: float, least: float, most: float) -> list[float]:
@@ -199,15 +208,18 @@ def _times(lit: Sequence[Cell], phase: str) -> Iterator[Setting]:
         return
     minutes, heights = _heights()
     clouded = any(cell.quantity == "illuminance_lx" for cell in lit)
-    for divisor, cloud in ((1.0, "SKC"), (3.0, "OVC040")) if clouded else ((1.0, "SKC"),):
-        fits = np.logical_and.reduce([_fits(cell, heights, divisor) for cell in lit])
-        found = minutes[fits]
-        if not found.size:
-            continue
-        # in the middle of it first, then towards its edges: a window is longer than the step
-        for share in (0.5, 0.75, 0.25, 1.0, 0.0):
+    # a clear sky may hold thin cloud that takes half, and a window is longer than the twilight that is looked for:
+    # its dark end is to meet it, in the evening or in the morning
+    skies = ((2.0, "SKC"), (1.0, "SKC"), (3.0, "OVC040"), (10.0, "OVC010")) if clouded else ((1.0, "SKC"),)
+    for share in (0.5, 0.75, 0.25, 1.0, 0.0):
+        for divisor, cloud in skies:
+            fits = np.logical_and.reduce([_fits(cell, heights, divisor) for cell in lit])
+            found = minutes[fits]
+            if not found.size:
+                continue
             at = int(found[round(share * (found.size - 1))])
-            yield {"off_block_min": at - MIDDLE_MIN[phase], "cloud": cloud}
+            shift = 0 if share == 0.5 and not clouded else HALF_WINDOW_MIN if at < NOON_MIN else -HALF_WINDOW_MIN
+            yield {"off_block_min": at + shift - MIDDLE_MIN[phase], "cloud": cloud}
 
 
 def _fits(cell: Cell, heights: Any, divisor: float) -> Any:

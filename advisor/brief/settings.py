@@ -168,6 +168,10 @@ _SKINS: tuple[Setting, ...] = (
     {**_NIGHT, "air": -2, "dew": -3},
     {**_NIGHT, "air": 5, "dew": 3},
     {**_NIGHT, "air": 6, "dew": 0},
+    {**_NIGHT, "air": 8, "dew": 4},
+    {**_NIGHT, "air": 9, "dew": 5},
+    {**_NIGHT, "air": 7, "dew": 3},
+    {**_NIGHT, "air": 10, "dew": 7},
     {"air": 6, "dew": 1, "cloud": "OVC020", "mean": 15},
     {"air": 0, "dew": -1, "cloud": "OVC020", "mean": 10},
 )
@@ -185,7 +189,12 @@ TRIED: dict[str, tuple[Setting, ...]] = {
     "snow_rate_mm_h": _SNOWS,
     "snow_accumulated_mm": _SNOWS,
     "rain_rate_mm_h": (_codes("-RA"), _codes("RA"), _codes("+RA"), _codes("DZ")),
-    "rain_accumulated_mm": (_codes("RA"), _codes("+RA"), {"before": "24008KT 3000 +RA OVC010", "codes": ("+RA",)}),
+    "rain_accumulated_mm": (
+        *(_codes("RA", lead_min=minutes) for minutes in (120, 90, 150, 180)),
+        _codes("RA"),
+        _codes("+RA"),
+        {"before": "24008KT 3000 +RA OVC010", "codes": ("+RA",)},
+    ),
     "frostbite_min": ({"air": -30, "mean": 15}, {"air": -38, "mean": 20}, {"air": -42, "mean": 30}),
     "cloud_fraction": ({"cloud": "FEW040"}, {"cloud": "SCT040"}, {"cloud": "BKN040"}, {"cloud": "OVC040"}),
 }

@@ -56,6 +56,11 @@ class Tried:
         self._told: dict[tuple[Situation, str, bool], tuple[Conditions, Departure]] = {}
         self._found: dict[tuple[Situation, str, Airframe], Weathered] = {}
 
+    @property
+    def made(self) -> int:
+        """How many were worked out so far."""
+        return len(self._found)
+
     def weathered(self, situation: Situation, profile: Profile) -> Weathered:
         """Conditions and windows of a situation for one aircraft; take-off as late as after a treatment.
 

@@ -6,10 +6,13 @@ situations, and the weather situations of the coverage. It is bounded, and the s
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 from math import nan
 from typing import NamedTuple
+
+import msgspec
 
 from advisor.brief import knobs
 from advisor.brief.model import Advice, Brief
@@ -19,15 +22,16 @@ from advisor.checklist.desk.weathered import stated
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, LIKELY, NOT_INDICATED, POSSIBLE, evaluate
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist, Rule, Situation
+from advisor.departure import read_moment
 from advisor.errors import AdvisorError
 from advisor.outlook.stations import Gazetteer
 
-# situations looked at for one difference, and for all differences of a comparison
-MOST_TRIES, MOST_IN_ALL = 30, 500
+# situations looked at for one difference; conditions worked out, and twice the briefs made, for all of a comparison
+MOST_TRIES, MOST_IN_ALL = 60, 280
 # aircraft tried for one difference
 MOST_AIRCRAFT = 2
 # reports made for each place of a condition
-REPORTS_A_PLACE = 6
+REPORTS_A_PLACE = 10
 RANK = {NOT_INDICATED: 0, CANNOT_TELL: 1, POSSIBLE: 2, LIKELY: 3, EXPECTED: 4}
 _MUST = 10
 # parts of a line that tell a difference of each kind; a line that is not there differs in all of them
@@ -43,6 +47,9 @@ _PARTS: dict[str, tuple[str, ...]] = {
     "windows": ("status", "weight", "from_", "until", "by", "during"),
     "doors": ("status", "weight"),
 }
+
+
+_STATION = re.compile(rf"\b{knobs.STATION}\b")
 
 
 class Side(NamedTuple):
@@ -70,7 +77,12 @@ class Search:
         self._gazetteer = gazetteer
         self._tried = Tried(old.checklist.windows, gazetteer)
         self._briefs: dict[tuple[int, Situation, str], Brief | None] = {}
-        self.left = MOST_IN_ALL
+        self._made = 0
+
+    @property
+    def left(self) -> int:
+        """How much work is left."""
+        return MOST_IN_ALL - self._tried.made - 2 * self._made
 
     def find(self, sought: Sought) -> Shown | None:
         """A witness of a difference, None where the bounded search found none."""
@@ -82,10 +94,9 @@ class Search:
 
     def _with(self, sought: Sought, profile: Profile) -> Shown | None:
         best: tuple[bool, Shown] | None = None
-        for tries, situation in enumerate(self._candidates(sought, profile)):
-            if tries >= MOST_TRIES or self.left <= 0:
-                break
-            if not self._promises(sought, situation, profile):
+        briefed = {situation for _, situation, aircraft in self._briefs if aircraft == profile.id}
+        for situation in islice(self._candidates(sought, profile), MOST_TRIES):
+            if situation not in briefed and (self.left <= 0 or not self._promises(sought, situation, profile)):
                 continue
             found = self._shown(sought, situation, profile.id)
             if found is not None and (best is None or found[0]):
@@ -120,19 +131,26 @@ class Search:
         rule = sought.old or sought.new
         if rule is not None:
             known = [one for one in known if one.class_id in rule.classes]
+            known = [one for one in known if one.id in rule.aircraft] if rule.aircraft else known
         first = self._sides[0].checklist.default_aircraft
         return sorted(known, key=lambda one: (one.class_id != sought.class_id, one.id != first))
 
     def _candidates(self, sought: Sought, profile: Profile) -> Iterator[Situation]:
         rule = sought.old or sought.new
         phase = "walk_round" if rule is None else "walk_round" if "walk_round" in rule.during else rule.during[0]
+        month = rule.months[0] if rule is not None and rule.months else knobs.DAY.month
         limit = min((door.operate_kt for door in profile.doors), default=nan)
-        made = [list(knobs.proposals(place, phase, limit, REPORTS_A_PLACE)) for place in sought.places]
+        made = [list(knobs.proposals(place, phase, limit, REPORTS_A_PLACE, month)) for place in sought.places]
         # the first proposal of every place, then the second
         taken = [row[at] for at in range(REPORTS_A_PLACE) for row in made if at < len(row)]
         own = [self._own[sought.rule]] if sought.rule in self._own else []
-        usual = (*own, *self._weather)
-        yield from (*usual, *taken) if sought.what not in ("when", "during") else (*taken, *usual)
+        if sought.what not in ("when", "during"):
+            # what was briefed already shows most of what is not about weather
+            yield from [one for side, one, aircraft in self._briefs if side == 0 and aircraft == profile.id]
+        usual = (*self._weather, *own)
+        station = rule.stations[0] if rule is not None and rule.stations else ""
+        for one in (*usual, *taken) if sought.what not in ("when", "during") else (*taken, *usual):
+            yield _at(one, station) if station else one
 
     def _promises(self, sought: Sought, situation: Situation, profile: Profile) -> bool:
         """Whether the rule alone differs there; True where only the whole brief tells."""
@@ -146,13 +164,12 @@ class Search:
 
     def _status(self, rule: Rule | None, situation: Situation, profile: Profile) -> int:
         """How much a rule says: its status, and above all others whether it is a must; 0 where it says nothing."""
-        if rule is None:
+        if rule is None or not rule.holds(profile.id, rule.stations, (read_moment(situation.now, what="now").month,)):
             return 0
         try:
             conditions, windows, now = self._tried.weathered(situation, profile)
         except AdvisorError:
             return 0
-        self.left -= 1
         (found,) = evaluate([rule], conditions, windows, now, profile.class_id)
         rank = RANK[found.status]
         return rank + (_MUST if rank and found.rule.weight == "must" else 0)
@@ -160,7 +177,7 @@ class Search:
     def _brief(self, side: int, situation: Situation, aircraft: str) -> Brief | None:
         key = side, situation, aircraft
         if key not in self._briefs:
-            self.left -= 2
+            self._made += 1
             one = self._sides[side]
             try:
                 made = brief_of(situation, one.checklist, one.fleet, self._gazetteer, aircraft)
@@ -185,10 +202,17 @@ class Search:
         return None
 
 
+def _at(situation: Situation, station: str) -> Situation:
+    """The same at another station."""
+    reports = (situation.report,) if isinstance(situation.report, str) else situation.report
+    moved = tuple(_STATION.sub(station, one) for one in reports)
+    return msgspec.structs.replace(situation, report=moved if len(moved) > 1 else moved[0])
+
+
 def _ids(before: Brief, after: Brief, apart: frozenset[str]) -> Iterable[str]:
-    """The lines of two briefs, but for those of rules that differ by themselves."""
+    """The lines of two briefs, those of rules that differ by themselves last."""
     named = dict.fromkeys(line.id for line in (*before.advice, *after.advice))
-    return [name for name in named if name not in apart]
+    return sorted(named, key=lambda name: name in apart)
 
 
 def _line(brief: Brief, rule_id: str) -> Advice | None:
@@ -197,7 +221,9 @@ def _line(brief: Brief, rule_id: str) -> Advice | None:
 
 def _differs(sought: Sought, old: Advice | None, new: Advice | None) -> bool:
     if old is None or new is None:
-        return (old is None) != (new is None) and not (sought.less and old is None)
+        # of windows and leads a line that stands on both sides tells more
+        plain = (old is None) != (new is None) and not (sought.less and old is None)
+        return plain and not (sought.apart and sought.what == "lead_min")
     if sought.less and sought.what == "when":
         return _weighed(new) < _weighed(old)
     return any(getattr(old, part) != getattr(new, part) for part in _PARTS.get(sought.what, ("status",)))

@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cli import checklist_check, checklist_coverage, checklist_start, checklist_try
+from advisor.cli import (
+    checklist_check,
+    checklist_compare,
+    checklist_coverage,
+    checklist_print,
+    checklist_start,
+    checklist_try,
+)
 from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
@@ -37,7 +44,9 @@ def checklist() -> None:
 
 for _command in (
     checklist_check.command,
+    checklist_compare.command,
     checklist_coverage.command,
+    checklist_print.command,
     checklist_start.start_command,
     checklist_start.copy_command,
     checklist_try.command,

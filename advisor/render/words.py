@@ -179,7 +179,7 @@ def bearing(relative_deg: float) -> str:
 def amount(value: float | None, decimals: int) -> str:
     """A number as people write it, with a true minus sign."""
     if value is None:
-        return "unknown"
+        return "not known"
     text = f"{value:.{decimals}f}"
     if float(text) == 0:
         text = text.lstrip("-")
@@ -199,7 +199,7 @@ def band(item: Because) -> str:
     if low is None or high is None:
         low = high = item.central
     if low is None:
-        return "unknown"
+        return "not known"
     if item.quantity == "illuminance_lx" and high is not None and high < 0.1:
         return "under 0.1 lx"
     places = decimals_for(item.quantity, low)
