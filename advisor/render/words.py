@@ -41,7 +41,7 @@ LABELS = {
     "freezing_after_wet": "wet, then at or below 0 °C",
     "deposit_possible": "frost, snow or ice on it by then",
     "deposit_lies": "frost, snow or ice on it already",
-    "deposit_seen": "a deposit was seen",
+    "deposit_seen": "frost, snow or ice was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",
     "moisture": "moisture",
@@ -192,7 +192,7 @@ def bearing(relative_deg: float) -> str:
 def amount(value: float | None, decimals: int) -> str:
     """A number as people write it, with a true minus sign."""
     if value is None:
-        return "unknown"
+        return "not known"
     text = f"{value:.{decimals}f}"
     if float(text) == 0:
         text = text.lstrip("-")
@@ -212,7 +212,7 @@ def band(item: Because) -> str:
     if low is None or high is None:
         low = high = item.central
     if low is None:
-        return "unknown"
+        return "not known"
     if item.quantity == "illuminance_lx" and high is not None and high < 0.1:
         return "under 0.1 lx"
     places = decimals_for(item.quantity, low)
