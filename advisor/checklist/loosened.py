@@ -270,7 +270,8 @@ def for_brief(checklist: Checklist, profile: Profile) -> tuple[str, ...]:
         if not loss.must or profile.class_id not in loss.classes or not _concerns(loss, profile):
             continue
         why = _why(loss, checklist)
-        words = in_words(msgspec.structs.replace(loss, classes=CLASSES))
+        short = {name: textwrap.shorten(getattr(loss, name), _LONG, placeholder=" …") for name in ("was", "now")}
+        words = in_words(msgspec.structs.replace(loss, classes=CLASSES, **short))
         said.setdefault(f"{loss.about}{why}", []).append(words)
     return tuple(f"{about}: {'; '.join(words)}" for about, words in said.items())
 
@@ -310,5 +311,5 @@ def _classes(classes: tuple[str, ...]) -> str:
     return "every class" if len(classes) == len(CLASSES) else ", ".join(classes)
 
 
-_SHORT = 60
+_SHORT, _LONG = 60, 100
 _WORDS = {"lead_min": "latest call", "text": "words"}

@@ -8,6 +8,7 @@ from the vicinity. A group that is missing or was not read is not known, never n
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from math import isfinite
 
 import numpy as np
@@ -75,19 +76,26 @@ def spells(used: Sequence[Report]) -> list[Spell]:
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
         found.append(Spell(at, until, said, index + 1 == len(used)))
-        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
+        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
         if report.recent_missing:
             found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
     return found
 
 
-def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
+def told(report: Report) -> Iterator[tuple[str, float, float]]:
     """Codes of a report's recent weather and of its begin and end remarks, with when they began and were last seen."""
-    at = report.issued.timestamp()
-    for code in report.recent_weather:
+    remarks = report.remarks
+    return told_of(report.issued.timestamp(), report.recent_weather, remarks.precipitation_events, remarks.hail_mm)
+
+
+def told_of(
+    at: float, recent: Sequence[str], events: Sequence[tuple[str, str, datetime]], hail_mm: float
+) -> Iterator[tuple[str, float, float]]:
+    """The same from the groups of a report. at: its time; events: code, "B" or "E" and when, in order."""
+    for code in recent:
         yield code.removeprefix("RE"), at - GROUP_LOOKS_BACK_S, at
     began: dict[str, float] = {}
-    for code, edge, moment in report.remarks.precipitation_events:
+    for code, edge, moment in events:
         if code.startswith("VC"):
             continue
         when = moment.timestamp()
@@ -97,7 +105,7 @@ def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
             yield code, began.pop(code, when), when
     for code, when in began.items():
         yield code, when, at
-    if isfinite(report.remarks.hail_mm):
+    if isfinite(hail_mm):
         yield "GR", at - GROUP_LOOKS_BACK_S, at
 
 
@@ -115,7 +123,7 @@ def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
 
 def edges(used: Sequence[Report]) -> list[int]:
     """Times that the grid needs so that no short spell falls between two of its times, whole seconds."""
-    moments = {edge for report in used for _, *pair in _remembered(report) for edge in pair}
+    moments = {edge for report in used for _, *pair in told(report) for edge in pair}
     moments |= {edge for pair in ice_spells(used) for edge in pair}
     return sorted(int(moment) for moment in moments)
 

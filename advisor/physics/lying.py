@@ -95,11 +95,31 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
-    skin = conditions.number("wing_skin_temperature_c")
-    # under a sky or in a wind that nobody told the skin is a bound for frost, not for what melts
-    untold = (conditions.flag("sky_undescribed") != NO) | np.isnan(conditions.number("wind_kt"))
-    lost = np.maximum.accumulate(np.isnan(skin) | untold, axis=1)
-    return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
+    lost = np.maximum.accumulate(untold(conditions), axis=1)
+    by_now = made.frost_mm[..., grown : grown + 1] if grown >= 0 else np.zeros((*made.frost_mm.shape[:-1], 1))
+    return one(made, 0, melted, lost, by_now), one(made, 1, melted, lost, by_now)
+
+
+def untold(conditions: Conditions) -> NDArray[np.bool_]:
+    """Where the skin does not say what melts: not known, or worked out under a sky or in a wind that nobody told.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    NDArray[np.bool_]
+        (case, time). There the skin is a bound for frost, not for what melts.
+
+    References
+    ----------
+    invented-default: see deposits
+    """
+    lost = np.isnan(conditions.number("wing_skin_temperature_c")) | np.isnan(conditions.number("wind_kt"))
+    unbound: NDArray[np.bool_] = lost | (conditions.flag("sky_undescribed") != NO)
+    return unbound
 
 
 def _melted(conditions: Conditions) -> NDArray[np.bool_]:
@@ -129,7 +149,7 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     invented-default: see deposits
     """
     unix_s = conditions.unix_s
-    sure, most = _flows(conditions)
+    sure, most = flows(conditions)
     out = (unix_s >= outside_since_s(conditions)).astype(np.float64)
     depth = conditions.flag("snow_depth")[:, 0] == YES
     apron_snow = np.where(depth & conditions.lasts[:, 0], MEASURED_SNOW_MM, 0.0)
@@ -165,8 +185,23 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     )
 
 
-def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
-    """What falls and grows, mm/h and g/m²h: what is known to, and the most that may."""
+def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """What falls and grows: what is known to, and the most that may.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    tuple[dict[str, Floats], dict[str, Floats]]
+        "frozen", "freezing" and "liquid" in mm/h and "frost" in g/m²h, each (case, time): sure, and most.
+
+    References
+    ----------
+    invented-default: what nobody gave an amount for
+    """
     flag = conditions.flag
     pellets, by_loss = flag("ice_pellets"), np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])
     frozen = conditions.number("snow_rate_mm_h") + np.where(
@@ -199,10 +234,32 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], now: int) -> Lying:
-    """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
+def one(
+    made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], frost_by_now_mm: Floats
+) -> Lying:
+    """What lies on the aircraft or on the apron, out of the four stacked rows of stores.
 
-    melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
+    Parameters
+    ----------
+    made
+        (4, case, time) as `gathered` gives it.
+    which
+        0 the aircraft, 1 the apron.
+    melted
+        Where three warm hours have passed, (case, time).
+    lost
+        Where the skin was not known at some time before, (case, time).
+    frost_by_now_mm
+        The frost that had grown by now, mm of water, broadcasting to (4, case, time).
+
+    Returns
+    -------
+    Lying
+        (case, time).
+
+    References
+    ----------
+    invented-default: see deposits
     """
     sure, most = which, which + 2
 
@@ -217,9 +274,10 @@ def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: N
 
     def thin(row: int) -> NDArray[np.bool_]:
         """Nothing but frost that had not grown thick enough by now to be felt."""
-        frost = np.minimum(made.frost_mm[row], made.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
+        frost = np.minimum(made.frost_mm[row], frost_by_now_mm[row])
         bare: NDArray[np.bool_] = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
-        return bare & (frost < FELT_MM)
+        bare &= frost < FELT_MM
+        return bare
 
     lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))
     snow = thawed(told(*held(made.snow_mm)))

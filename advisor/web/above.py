@@ -16,7 +16,7 @@ from advisor.web.model import Entry
 
 def above(entry: Entry, brief: Brief, look_up: Callable[[str], Place | None]) -> tuple[str, ...]:
     """Sentences without their full stop. look_up: where a station lies."""
-    found = (_elsewhere(brief, look_up), *entry.feed, *_feed(brief), _treated(entry, brief), _seen(entry))
+    found = (_elsewhere(brief, look_up), *entry.feed, *_feed(brief), _treated(entry, brief), _seen(entry, brief))
     return tuple(dict.fromkeys(one.removesuffix(".") for one in found if one))
 
 
@@ -40,20 +40,26 @@ def _feed(brief: Brief) -> list[str]:
 
 
 def _treated(entry: Entry, brief: Brief) -> str:
-    said = entry.asked.treated_at
+    at = _at(entry.asked.treated_at, brief)
+    return f"Treated at {at}, as you said" if at else ""
+
+
+def _seen(entry: Entry, brief: Brief) -> str:
+    seen, at = entry.asked.seen, _at(entry.asked.looked_at, brief) or words.moment(brief.now, brief.now)
+    if seen is None:
+        return ""
+    return f"{'Nothing' if seen == 'nothing' else seen.capitalize()} seen on it at {at}, as you said"
+
+
+def _at(said: str | None, brief: Brief) -> str:
+    """A time that has passed, as it was said with the brief; "" where none was."""
     if said is None:
         return ""
     try:
         now = to_unix(read_moment(brief.now, what="now"))
-        at = stamp(read_at_or_before(said, now, what="treated-at")) or ""
+        return words.moment(stamp(read_at_or_before(said, now, what="time")) or "", brief.now)
     except DepartureError:
         return ""
-    return f"Treated at {words.moment(at, brief.now)}, as you said"
-
-
-def _seen(entry: Entry) -> str:
-    seen = entry.asked.seen
-    return f"Seen on it: {seen}, as you said" if seen else ""
 
 
 def weather_said(brief: Brief) -> str:

@@ -49,6 +49,7 @@ def _alone(asked: Asked, now: datetime, fleet: Mapping[str, Profile]) -> Steps:
         "aircraft": partial(_aircraft, asked.aircraft, fleet),
         "parked_since": partial(_passed, asked.parked_since, now_s, "parked-since"),
         "treated_at": partial(_passed, asked.treated_at, now_s, "treated-at"),
+        "looked_at": partial(_looked, asked, now_s),
         "heading": partial(read_heading, asked.heading),
         "fuel_temperature": partial(inputs.read_within, asked.fuel_temperature, "degC", "fuel-temperature", -60, 60),
         "fuel_fill": partial(inputs.read_within, asked.fuel_fill, "percent", "fuel-fill", 0, 100),
@@ -76,6 +77,12 @@ def _windows(asked: Asked, now: int, checklist: Checklist, fleet: Mapping[str, P
 def _aircraft(wanted: str | None, fleet: Mapping[str, Profile]) -> None:
     if wanted is not None and wanted not in fleet:
         raise DepartureError(f"{wanted[:40]!r} is not known", where="aircraft", hint=f"give one of {', '.join(fleet)}")
+
+
+def _looked(asked: Asked, now: int) -> None:
+    _passed(asked.looked_at, now, "looked-at")
+    if asked.looked_at is not None and asked.seen is None:
+        raise DepartureError("what was seen is not said", where="looked-at", hint="say what was seen, or leave it out")
 
 
 def _passed(text: str | None, now: int, what: str) -> None:

@@ -24,7 +24,7 @@ NEXT = (*USUAL, "reports", "off_block")
 # a form's body may be longer than what it may say, so that what is too long comes back to be shortened
 MOST_FORM = 1_000_000
 MOST_TEXT, MOST_ENTRY = 60_000, 80
-_TIMES = ("off_block", "parked_since", "treated_at", "take_off")
+_TIMES = ("off_block", "parked_since", "looked_at", "treated_at", "take_off")
 _SPANS = ("walk_round", "doors_open")
 _INDICATOR = re.compile(r"([A-Z0-9]{4})\s+(\S.*)\Z", re.ASCII)
 

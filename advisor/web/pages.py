@@ -144,6 +144,7 @@ LABELS = {
     "heading": "Nose points to",
     "parked_since": "Parked outside since",
     "seen": "Seen on the aircraft",
+    "looked_at": "Looked at",
     "fuel_temperature": "Fuel temperature",
     "fuel_fill": "Fuel in the wings",
     "treated_at": "Treated against ice at",

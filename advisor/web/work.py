@@ -11,6 +11,7 @@ from typing import Any
 import msgspec
 
 from advisor import advise
+from advisor.brief.changes import incomparable
 from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
 from advisor.checklist.profile import Profile
@@ -101,6 +102,9 @@ class Work:
         """
         entry = self._build(asked, *self._reports(asked))
         before = self.get(since) if since else None
+        if before is not None and incomparable(brief_of(before), brief_of(entry)):
+            # another departure after all: it makes nothing stale
+            before = None
         if before is not None:
             entry = msgspec.structs.replace(entry, since=before.id)
         try:
@@ -241,9 +245,12 @@ def _pinned(asked: Asked, before: Brief) -> Asked:
     now = to_unix(read_moment(before.now, what="now"))
     earlier = {
         name: stamp(read_at_or_before(text, now, what=name))
-        for name in ("parked_since", "treated_at")
+        for name in ("parked_since", "treated_at", "looked_at")
         if (text := getattr(asked, name)) is not None
     }
+    if asked.seen is not None and asked.looked_at is None:
+        # who gave no time had just looked; a later brief is no new look
+        earlier["looked_at"] = before.now
     return msgspec.structs.replace(asked, off_block=before.windows.off_block, **earlier)
 
 

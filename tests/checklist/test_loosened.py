@@ -184,6 +184,16 @@ def test_the_brief_names_what_concerns_its_aircraft_with_the_reason(tmp_path) ->
     assert brief(folder, aircraft="glider").loosened_how == made.loosened_how[:1]
 
 
+def test_a_long_condition_is_cut_in_a_brief_and_whole_in_a_check(tmp_path) -> None:
+    own = advice("de-icing-request", kind='"request"', when='"snow"', during='"take_off"')
+    folder = write(tmp_path / "own", own=own)
+    [how] = [how for how in brief(folder).loosened_how if how.startswith("de-icing-request: ")]
+    first = how.partition("; ")[0]
+    assert len(first) < 160 and first.endswith(" …, now snow")
+    whole = revision.load().rule("de-icing-request").when
+    assert any(loss.was == whole for loss in revision.load(folder).losses)
+
+
 def test_a_shipped_checklist_loses_nothing() -> None:
     whole = revision.load()
     assert whole.losses == () and loosened.losses(whole, whole) == ()

@@ -324,7 +324,7 @@ MISTAKES: list[tuple[str, int, str, str, str] | tuple[str, int, str, str, str, i
     ("pages.toml", 7, "report = 3", "value", "text, or a list of them"),
     ("pages.toml", 8, "now = 2027-01-10T05:25:00Z", "value", "put it in quotes"),
     ("pages.toml", 9, "offblock = '0640Z'", "unknown-field", "did you mean 'off_block'"),
-    ("pages.toml", 10, 'seen = "dew"', "value", "one of frost, snow, ice"),
+    ("pages.toml", 10, 'seen = "dew"', "value", "one of nothing, frost, snow, ice"),
     # aircraft
     ("aircraft/ours.toml", 1, 'id = "ZZ600"', "value", "small letters"),
     ("aircraft/ours.toml", 3, "", "unknown-class", "no class for 'zz-600'", 1),

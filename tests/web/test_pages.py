@@ -63,6 +63,28 @@ def test_what_is_wrong_is_said_beside_its_entry_and_all_entries_stay(site) -> No
         assert kept in answer.text
 
 
+def test_a_look_keeps_its_time_when_a_newer_report_comes() -> None:
+    clock = Clock()
+    made, _ = feed_site([QUIET, QUIET.replace("100520Z", "100550Z")], clock)
+    with made as site:
+        where = str(from_station(site, seen="nothing").url)
+        clock.on(minutes=30)
+        newer = site.get(where + "/newer").json()["newer"]
+        page = unescape(site.get(f"/b/{newer}").text)
+    assert "Nothing seen on it at 0525Z, as you said." in page and "0555Z, as you said" not in page
+
+
+def test_a_look_without_what_was_seen_is_refused_beside_its_entry(site) -> None:
+    answer = send(site, reports=WORST, off_block="0640", place=PLACE, looked_at="0510")
+    assert answer.status_code == 422 and 'id="looked_at-fault"' in answer.text
+
+
+def test_another_departure_makes_the_one_before_it_not_stale(site) -> None:
+    name = str(brief_page(site).url).rsplit("/", 1)[1]
+    other = brief_page(site, aircraft="helicopter", since=name)
+    assert "Since the brief" not in other.text and "Stale" not in site.get(f"/b/{name}").text
+
+
 def test_everything_that_is_wrong_is_said_at_once(site) -> None:
     wrong = {
         "reports": "no report at all",
@@ -483,7 +505,7 @@ def test_what_has_to_be_known_first_stands_above_the_answers() -> None:
         page = unescape(brief_page(site, place="ENGM", treated_at="0458", seen="frost").text)
         head = page[page.index("<header>") : page.index("</header>")]
         assert "Weather of ZZZA, distance not known." in head
-        assert "Treated at 0458Z, as you said." in head and "Seen on it: frost, as you said." in head
+        assert "Treated at 0458Z, as you said." in head and "Frost seen on it at 0525Z, as you said." in head
         assert page.index("</header>") < page.index('id="stop"')
         near = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="60.3,11.1").text)
         # the registry has it at 60.1939 N: 0.1061° of latitude are 11.8 km

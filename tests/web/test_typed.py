@@ -132,5 +132,5 @@ def test_hints_on_the_form_are_themselves_understood() -> None:
         hints = re.findall(r'id="(\w+)-hint">([^<]*)<', site.get("/").text)
         such = {name: found[1].rstrip(";,") for name, hint in hints if (found := re.search(r"such as (\S+)", hint))}
         assert {"off_block", "parked_since", "walk_round", "doors_open"} <= set(such)
-        answer = send(site, **{"reports": WORST, "place": "61.4,9.8", **such})
+        answer = send(site, **{"reports": WORST, "place": "61.4,9.8", "seen": "nothing", **such})
         assert answer.status_code == 303, re.findall('class="fault".*', answer.text)

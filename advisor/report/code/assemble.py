@@ -11,6 +11,8 @@ from functools import lru_cache
 from math import isnan, nan
 from typing import Any
 
+import numpy as np
+
 from advisor.report.code.entries import Entry
 from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
@@ -117,6 +119,15 @@ class Assembly:
             return at if at <= self.issued else at - HOUR
         at = at.replace(hour=int(hour))
         return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
+
+
+def moments_s(issued_s: Any, hour: Any, minute: Any) -> Any:
+    """Assembly.moment for many reports at once: seconds since 1970 UTC, arrays; hour NaN where not said."""
+    in_hour = issued_s - issued_s % 3600 + minute * 60
+    in_hour = np.where(in_hour > issued_s, in_hour - 3600, in_hour)
+    in_day = issued_s - issued_s % 86_400 + np.nan_to_num(hour) * 3600 + minute * 60
+    in_day = np.where(in_day > issued_s + 600, in_day - 86_400, in_day)
+    return np.where(np.isnan(hour), in_hour, in_day)
 
 
 def _modifier(a: Assembly, one: Entry) -> None:

@@ -19,8 +19,8 @@ from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 # characters of a word that may begin a group of several tokens: WS, or the whole miles before a fraction
 LONGEST_BEGINNING = 2
 ONCE = frozenset(("wind", "visibility", "CAVOK", "temperature", "pressure", "wind variation"))
-_SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
-_TRENDS = {
+SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
+TRENDS = {
     "BECMG": "trend: becoming",
     "TEMPO": "trend: at times",
     "NOSIG": "trend: no significant change in the next 2 hours",
@@ -29,11 +29,11 @@ _TRENDS = {
     "PROB40": "trend: 40 % likely",
 }
 # After NOSIG there is no trend to speak of: these kinds still belong to the observation.
-_LATE = frozenset(
+LATE = frozenset(
     ("runway state", "sea state", "colour state", "recent weather", "wind shear", "pressure", "cloud seen")
 )
 _SLOTS = ("wind", "visibility", "weather", "cloud", "temperature", "pressure")
-_SLOT_OF = {
+SLOT_OF = {
     "wind": 1,
     "wind variation": 1,
     "visibility": 2,
@@ -62,8 +62,12 @@ def missing(text: str, kind: str) -> Entry:
     return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
 
 
-def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
-    """Tell from its place which group a lone "//" or "M" stands for."""
+def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+    """Tell from its place which group a lone "//" or "M" stands for.
+
+    done: the last of the slots of a report that was filled, 0 to 6. Of the tokens, upper case, only the kinds of the
+    five behind it count.
+    """
     if token == "/////" and done >= 1:
         if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
             return missing(token, "visibility" if done == 1 else "cloud")
@@ -86,7 +90,22 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> En
     return missing(token, kind)
 
 
-def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+def placed(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+    """Classify one of SLASHES in the body by its place; four strokes behind the wind are visibility."""
+    return body(token, us) if token == "////" and done == 1 else slot_of(token, done, tokens, at, us)
+
+
+def in_trend(token: str) -> Entry | None:
+    """Classify one of SLASHES in a trend, None where it is read as any other token."""
+    return missing(token, "weather") if token == "//" else None
+
+
+def after_nosig(one: Entry) -> Entry:
+    """What a group behind NOSIG becomes: there is no trend to speak of."""
+    return one if one.kind in LATE else changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+
+
+def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
     if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
@@ -114,6 +133,11 @@ def same(one: Entry, other: Entry) -> bool:
     )
 
 
+def begins_remarks(token: str) -> bool:
+    """Whether remarks follow a token, upper case."""
+    return token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:")
+
+
 def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
     """Sort the tokens behind the header of a report into groups.
 
@@ -131,28 +155,28 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
         took = 1
         if part == "remarks":
             one, took = remark_at(upper, at, us)
-        elif token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:"):
+        elif begins_remarks(token):
             part = "remarks"
             one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
-        elif token in _TRENDS:
+        elif token in TRENDS:
             part = "late" if token == "NOSIG" else "trend"
-            one = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
+            one = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
         elif part == "trend":
-            one, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
+            coded = in_trend(token)
+            one, took = taken(upper, at, us) if coded is None else (coded, 1)
             one = changed(one, part="trend")
         elif part == "late":
-            one, took = _taken(upper, at, us)
-            if one.kind not in _LATE:
-                one = changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+            one, took = taken(upper, at, us)
+            one = after_nosig(one)
         else:
-            if token in _SLASHES and not (token == "////" and done == 1):
-                one = _slot(token, done, upper, at, us)
+            if token in SLASHES:
+                one = placed(token, done, upper, at, us)
             elif len(token) > LONGEST_BEGINNING:
                 one = body(token, us)
             else:
-                one, took = _taken(upper, at, us)
+                one, took = taken(upper, at, us)
             kind = one.group.kind
-            slot = _SLOT_OF.get(kind, 0)
+            slot = SLOT_OF.get(kind, 0)
             if slot > done:
                 done = slot
             if kind in ONCE:
