@@ -166,6 +166,13 @@ def test_a_draft_is_tried_on_reports_beside_what_is_saved(site, folder):
     assert (folder / "rules.toml").read_text(encoding="utf-8") == RULES
 
 
+def test_a_draft_says_what_it_makes_less_and_what_the_check_notes(site):
+    page = Page(site).send("try", when="gust_kt < 20 and wind_kt > 30", reports="").text
+    noted = page.split('class="noted"')[1].split("</div>")[0]
+    assert "Less than what is shipped" in noted and "wind_kt &gt;= 20 or gust_kt &gt;= 28, now gust_kt &lt; 20" in noted
+    assert "rules.toml:" in noted and "advisor-" not in noted
+
+
 def test_a_report_that_says_too_little_is_not_known(site):
     page = Page(site).send("try", reports="METAR ZZZA 100420Z /////KT 9999 FEW040 05/01 Q1010", place="61.4,9.8").text
     assert "not known" in page.split("<tbody>")[1]
