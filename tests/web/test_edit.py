@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
@@ -153,6 +155,14 @@ def test_what_is_not_in_the_folder_is_not_found(site, path):
 
 def test_there_are_no_such_pages_without_the_option(running):
     assert requests.get(f"{running.url}/edit").status_code == 404
+
+
+@pytest.mark.parametrize(("more", "said"), [(["--host", "0.0.0.0"], "for this machine alone"), ([], "no such folder")])
+def test_the_command_edits_on_this_machine_alone_and_a_folder_that_is_there(folder, more, said):
+    named = str(folder) if more else str(folder / "none")
+    command = [sys.executable, "-m", "advisor", "serve", "--port", "0", "--edit", named, *more]
+    made = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert made.returncode == 2 and said in made.stderr and "Traceback" not in made.stderr
 
 
 def test_a_draft_is_tried_on_reports_beside_what_is_saved(site, folder):
