@@ -74,6 +74,7 @@ def advise(
     parked_since: str | datetime | None = None,
     treated_at: str | datetime | None = None,
     seen: str | None = None,
+    looked_at: str | datetime | None = None,
     fuel_temperature: float | str | None = None,
     fuel_fill: float | str | None = None,
     walk_round: str | tuple[datetime, datetime] | None = None,
@@ -108,7 +109,10 @@ def advise(
     treated_at
         When it was last treated against ice.
     seen
-        A deposit that somebody has seen on the aircraft: ``"frost"``, ``"snow"`` or ``"ice"``.
+        What somebody saw on the aircraft who looked: ``"nothing"``, ``"frost"``, ``"snow"`` or ``"ice"``. Nothing
+        takes frost away that had not formed by then, for an hour; it lowers nothing that falls.
+    looked_at
+        When that was; default ``now``. Takes the same forms as ``treated_at``.
     fuel_temperature
         Of the fuel in the wing tanks, °C, -60 to 60, or a text with a unit such as ``"17 degF"``.
     fuel_fill
@@ -152,6 +156,7 @@ def advise(
         parked_since=parked_since,
         treated_at=treated_at,
         seen=seen,
+        looked_at=looked_at,
         fuel_temperature=fuel_temperature,
         fuel_fill=fuel_fill,
         walk_round=walk_round,
@@ -164,23 +169,23 @@ def advise(
 
 
 @cache
-def _shipped() -> tuple[Checklist, Mapping[str, Profile]]:
-    from advisor.checklist import aircraft, revision
+def _shipped() -> Checklist:
+    from advisor.checklist import revision
 
-    return revision.load(), aircraft.load_profiles()
+    return revision.load()
 
 
 def _loaded(
     checklist: str | Path | Checklist | None, fleet: Mapping[str, Profile] | None
 ) -> tuple[Checklist, Mapping[str, Profile]]:
     """Checklist and profiles as given, or from their files. What is shipped is read once, a folder every time."""
-    from advisor.checklist import aircraft, revision
+    from advisor.checklist import revision
 
     if checklist is None:
-        return _shipped()[0], _shipped()[1] if fleet is None else fleet
-    if isinstance(checklist, revision.Checklist):
-        return checklist, _shipped()[1] if fleet is None else fleet
-    return revision.load(checklist), aircraft.load_profiles(checklist) if fleet is None else fleet
+        made = _shipped()
+    else:
+        made = checklist if isinstance(checklist, revision.Checklist) else revision.load(checklist)
+    return made, fleet or made.profiles or _shipped().profiles
 
 
 def _shows_as_text() -> None:

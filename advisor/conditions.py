@@ -100,8 +100,15 @@ class Airframe(Struct, frozen=True):
     doors: tuple[Door, ...] = ()
 
 
+# what was seen where somebody looked and saw no frost, snow or ice
+NOTHING_SEEN = "nothing"
+
+
 class Departure(Struct, frozen=True):
-    """What was asked: times in seconds since 1970 UTC, heading true, NaN or None where not said."""
+    """What was asked: times in seconds since 1970 UTC, heading true, NaN or None where not said.
+
+    seen: "nothing", "frost", "snow" or "ice", at looked_at.
+    """
 
     now: int
     place: Place
@@ -112,6 +119,7 @@ class Departure(Struct, frozen=True):
     seen: str | None = None
     fuel_temperature_c: float = nan
     fuel_fill_pct: float = nan
+    looked_at: int | None = None
 
 
 class Case(Struct, frozen=True):
@@ -143,7 +151,8 @@ class Conditions:
     not_stated: what the user was not asked or did not say, for the one line about it. series: the times follow each
     other at one place (a brief); False for an archive, whose times have nothing to do with each other.
     left_out: groups that share a case with others. now_s: times before it are history, NaN where there is none.
-    parked_since_s: since when the aircraft stands there, NaN where nobody said.
+    parked_since_s: since when the aircraft stands there, NaN where nobody said. nothing_seen_at_s: when somebody looked
+    at the aircraft and saw no frost, snow or ice on it.
     """
 
     unix_s: Floats
@@ -160,6 +169,7 @@ class Conditions:
     parked_since_s: float = nan
     treated_at_s: float | None = None
     fuel_fill_pct: float = nan
+    nothing_seen_at_s: float | None = None
 
     @property
     def shape(self) -> tuple[int, int]:

@@ -201,7 +201,7 @@ def windows_of(
             if end <= now < off_block:
                 start, end = now, off_block
                 if name == "walk_round":
-                    notes.append("The usual time for the walk has passed: counted from now to off-block.")
+                    notes.append("The usual time for the walk has passed: the walk counts from now to off-block.")
             end = max(end, min(now, off_block))
         spans[name] = (max(start, now), end)
     after = plan.take_off_treated if treated else plan.take_off

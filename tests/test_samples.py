@@ -18,6 +18,7 @@ import pytest
 
 from advisor import advise
 from advisor.brief.model import Brief, schema, to_json
+from advisor.quantities import QUANTITIES
 from advisor.render.text import render
 
 FOLDER = Path(__file__).parents[1] / "sample_reports"
@@ -120,6 +121,67 @@ def test_a_sample_is_the_same_to_the_byte_as_the_one_that_was_read(name: str) ->
 def test_a_sample_keeps_to_the_schema(name: str) -> None:
     kept = json.loads((FOLDER / name / "brief.json").read_bytes())
     jsonschema.Draft202012Validator(schema()).validate(kept)
+
+
+def row_schema() -> dict[str, Any]:
+    """What the published schema says of a row of the timeline."""
+    items: dict[str, Any] = schema()["$defs"]["Brief"]["properties"]["timeline"]["items"]
+    return items
+
+
+def kind_of(value: Any) -> str:
+    """What a reader of JSON sees: a number, a band, a flag, a text or nothing."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, bool):
+        return "flag"
+    return "text" if isinstance(value, str) else "band" if isinstance(value, dict) else "number"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_row_of_a_timeline_is_as_the_schema_says_key_by_key(name: str) -> None:
+    rows = json.loads((FOLDER / name / "brief.json").read_bytes())["timeline"]
+    assert rows
+    # closed here: a key that the schema does not describe is no row of ours
+    check = jsonschema.Draft202012Validator({**row_schema(), "additionalProperties": False})
+    for row in rows:
+        check.validate(row)
+
+
+def test_the_schema_of_a_timeline_says_what_each_key_is_in_the_words_of_the_table_of_quantities() -> None:
+    keys = row_schema()["properties"]
+    seen = {(key, kind_of(value)) for name in NAMES for row in make(name).timeline for key, value in row.items()}
+    for key, described in keys.items():
+        assert described["description"]
+        if key in ("at", "light", "precipitation"):
+            continue
+        quantity = QUANTITIES[key]
+        assert described["description"].startswith(quantity.meaning)
+        assert not quantity.unit or f", {quantity.unit}" in described["description"]
+        kinds = {kind for known, kind in seen if known == key} - {"nothing"}
+        assert len(kinds) <= 1, (key, kinds)
+        told = "flag" if "boolean" in described.get("type", ()) else "band" if "anyOf" in described else "number"
+        assert kinds <= {told}
+    assert set(keys) == {key for key, _ in seen}
+
+
+@pytest.mark.parametrize(
+    ("key", "wrong"),
+    [
+        ("sun_elevation_deg", "low"),
+        ("wind_kt", 12.0),
+        ("wind_kt", {"low": 1.0, "central": 2.0}),
+        ("snow", 1),
+        ("light", "dusk"),
+        ("at", "2027-01-10 05:25"),
+    ],
+)
+def test_a_row_that_is_not_as_described_would_be_seen(key: str, wrong: object) -> None:
+    row = json.loads((FOLDER / "quiet-day" / "brief.json").read_bytes())["timeline"][0]
+    check = jsonschema.Draft202012Validator(row_schema())
+    check.validate(row)
+    assert not check.is_valid({**row, key: wrong})
+    assert not check.is_valid({name: value for name, value in row.items() if name != key})
 
 
 if __name__ == "__main__":

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from advisor.archive import effects
 from advisor.archive.effects import Effect, effect
-from advisor.report.code import phrases
 from advisor.report.code.entries import Entry, changed
 from advisor.report.code.groups import body
 from advisor.report.code.ledger import (
@@ -23,7 +22,7 @@ from advisor.report.code.ledger import (
     placed,
     taken,
 )
-from advisor.report.code.remarks import changes, remark, single
+from advisor.report.code.remarks import begins, changes, remark_at, single
 from advisor.report.metar import TIME, TYPES, could_be_station
 
 Ids = NDArray[np.int64]
@@ -124,7 +123,7 @@ class Tokens:
 
     def of_remark(self, words: Sequence[str]) -> tuple[int, int]:
         """The effect of the remark that some tokens begin with, and how many of them it took."""
-        one, took = remark(words, 0, self.us)
+        one, took = remark_at(words, 0, self.us)
         return self.put((REMARKS, *words[:took]), one, REMARKS), took
 
     def put(self, key: tuple[object, ...], one: Entry, part: int) -> int:
@@ -168,7 +167,7 @@ def bits_of(word: str) -> int:
         (IS_MODIFIER, kind is not None),
         (IS_SLASHES, word in SLASHES),
         (IS_SHORT, len(word) <= LONGEST_BEGINNING),
-        (BEGINS, phrases.begins([word], 0)),
+        (BEGINS, begins([word], 0)),
         (IS_V, word == "V"),
         (IS_CHANGES, changes(word)),
         # an end within a report, and what Python takes for a space and others do not

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import msgspec
 
 from advisor.brief.model import Advice, Brief
@@ -18,6 +20,26 @@ class Change(msgspec.Struct, frozen=True):
     text: str
     before: str | None
     after: str | None
+
+
+# two places closer than this are one, degrees; two off-blocks closer than this are of one night or day, hours
+SAME_PLACE_DEG, SAME_DAY_H = 0.05, 12.0
+
+
+def incomparable(before: Brief, after: Brief) -> str:
+    """Why a brief does not follow an earlier one: of another aircraft, place or day; "" where it does."""
+    if before.aircraft.id != after.aircraft.id:
+        return f"of another aircraft: {before.aircraft.id}, not {after.aircraft.id}"
+    apart = [
+        abs(before.place.latitude_deg - after.place.latitude_deg),
+        abs((before.place.longitude_deg - after.place.longitude_deg + 180) % 360 - 180),
+    ]
+    if max(apart) > SAME_PLACE_DEG:
+        return f"of another place: {before.place.name}, not {after.place.name}"
+    first, last = (datetime.fromisoformat(one.windows.off_block) for one in (before, after))
+    if abs((last - first).total_seconds()) > SAME_DAY_H * 3600:
+        return f"of another day: off-block {before.windows.off_block}, not {after.windows.off_block}"
+    return ""
 
 
 def changes(before: Brief, after: Brief) -> tuple[Change, ...]:

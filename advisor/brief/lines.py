@@ -1,13 +1,12 @@
-"""From findings, doors and columns to the lines, tables and timeline of a brief. Pure."""
+"""From findings, doors and columns to the lines and doors of a brief. Pure."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from math import isfinite
-from typing import Any, cast
+from typing import cast
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.brief import order
 from advisor.brief.missing import roots
@@ -17,7 +16,7 @@ from advisor.checklist.rules import Checklist, compiled
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.physics import flags, precipitation
-from advisor.quantities import CODE, FLAG, LIGHT_NAMES, QUANTITIES
+from advisor.quantities import CODE, FLAG, QUANTITIES
 
 
 def lines(
@@ -72,7 +71,7 @@ def _line(
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
         short=rule.short or rule.id.replace("-", " "),
-        part=order.part_of(rule, finding.status, finding.phase or rule.during[0]),
+        part=order.part_of(rule, finding.status, finding.phase or rule.during[0], missing),
         standing=rule.condition.always,
     )
 
@@ -230,7 +229,7 @@ def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
 
 
 def fill(text: str, finding: Finding, conditions: Conditions) -> str:
-    """Put quantities into a text: the band at the deciding time, in the unit people use."""
+    """Put quantities into a text: the value at the deciding time with its unit; codes and flags as words."""
     if "{" not in text:
         return text
     case, time = max(finding.case, 0), max(finding.time, 0)
@@ -239,8 +238,7 @@ def fill(text: str, finding: Finding, conditions: Conditions) -> str:
         if mark in text:
             column = conditions.columns.get(name)
             value = float(np.broadcast_to(column, conditions.shape)[case, time]) if column is not None else float("nan")
-            said = f"{value:.{row.decimals}f} {row.unit}".strip().replace("-", "−")
-            text = text.replace(mark, said if isfinite(value) else "unknown")
+            text = text.replace(mark, row.said(value))
     return text
 
 
@@ -309,52 +307,3 @@ def _against(margin: Floats, storm: bool) -> DoorStatus:
     if beyond.any():
         return "possible"
     return "cannot tell" if storm or bool(np.isnan(margin).any()) else "within"
-
-
-def timeline(conditions: Conditions) -> tuple[dict[str, object], ...]:
-    """A row a time: each shown quantity as number, low/central/high, text, true, false or null."""
-    shape = conditions.shape
-    rows: list[dict[str, object]] = [{"at": stamp(float(moment))} for moment in conditions.unix_s]
-    light = np.broadcast_to(conditions.columns["light"], shape)[0]
-    for index, row in enumerate(rows):
-        row["light"] = LIGHT_NAMES[light[index]] if light[index] >= 0 else None
-        row["precipitation"] = conditions.precipitation_text[0][index] if conditions.precipitation_text else None
-    for name, quantity in QUANTITIES.items():
-        if not quantity.shown:
-            continue
-        column = conditions.columns.get(name)
-        if column is None:
-            values: Iterable[object] = [None] * len(rows)
-        elif quantity.kind == FLAG:
-            values = _flags(np.broadcast_to(column, shape))
-        elif column.shape[0] == 1 or name.startswith("sun_"):
-            values = _numbers(np.broadcast_to(column, shape)[0])
-        else:
-            values = _bands(np.broadcast_to(column, shape))
-        for row, value in zip(rows, values, strict=True):
-            row[name] = value
-    return tuple(rows)
-
-
-def _flags(column: NDArray[Any]) -> list[bool | None]:
-    yes, unknown = (column == 1).any(axis=0), (column == -1).any(axis=0)
-    return [True if y else None if u else False for y, u in zip(yes, unknown, strict=True)]
-
-
-def _bands(column: Floats) -> list[object]:
-    known: NDArray[np.bool_] = ~np.isnan(column)
-    # a band over some of the cases only would look surer than it is
-    some = np.atleast_1d(known.all(axis=0)).tolist()
-    low = _numbers(np.where(known, column, np.inf).min(axis=0))
-    high = _numbers(np.where(known, column, -np.inf).max(axis=0))
-    central = _numbers(column[0])
-    return [
-        {"low": a, "central": b, "high": c} if whole else b if b is None else {"low": None, "central": b, "high": None}
-        for a, b, c, whole in zip(low, central, high, some, strict=True)
-    ]
-
-
-def _numbers(values: Floats) -> list[float | None]:
-    """The same as number() for each of many values."""
-    rounded = np.where(np.isfinite(values), np.round(values, 4), 0.0) + 0.0
-    return [one if there else None for one, there in zip(rounded.tolist(), np.isfinite(values).tolist(), strict=True)]

@@ -7,6 +7,8 @@ from typing import Annotated, Any, Literal
 
 import msgspec
 
+from advisor.brief.timeline import TIME_PATTERN, row_schema
+
 Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
 Certain = Literal["expected", "likely", "possible"]
 Status = Literal["expected", "likely", "possible", "cannot tell"]
@@ -14,8 +16,9 @@ Part = Literal["stop", "call", "take", "doors", "out", "walk", "start", "untold"
 Weight = Literal["must", "should"]
 Origin = Literal["shipped", "operator"]
 DoorStatus = Literal["within", "possible", "exceeded", "cannot tell"]
-Time = Annotated[str, msgspec.Meta(pattern=r"^\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ$", description="RFC 3339, UTC")]
+Time = Annotated[str, msgspec.Meta(pattern=TIME_PATTERN, description="RFC 3339, UTC")]
 Number = float | None
+TimelineRow = Annotated[dict[str, Any], msgspec.Meta(extra_json_schema=row_schema())]
 
 
 class PlaceOut(msgspec.Struct, frozen=True):
@@ -202,7 +205,7 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     #: Each with its groups and what became of them; used says whether the brief goes by it.
     reports: tuple[ReportOut, ...]
     #: A row every five minutes and at each window's edge, with low, central and high over the cases, flags and words.
-    timeline: tuple[dict[str, Any], ...]
+    timeline: tuple[TimelineRow, ...]
     #: The lines, in the order of a brief.
     advice: tuple[Advice, ...]
     #: Each door against the wind in its window.
@@ -225,6 +228,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     heading_deg: Number = None
     #: Since when the aircraft stands outside; None where nobody said.
     parked_since: Time | None = None
+    #: In what each of the loosened, and windows, leads and limits, say less than what is shipped.
+    loosened_how: tuple[str, ...] = ()
     #: What the night is about, the gravest first.
     hazards: tuple[HazardOut, ...] = ()
 

@@ -35,7 +35,8 @@ from advisor.cli.io import (
 @click.option("--heading", metavar="DEG", help="Nose heading on the stand, true.")
 @click.option("--parked-since", metavar="TIME", help="Standing outside since then.")
 @click.option("--treated-at", metavar="TIME", help="Last treated against ice at that time.")
-@click.option("--seen", metavar="frost|snow|ice", help="A deposit that somebody has seen on the aircraft.")
+@click.option("--seen", metavar="nothing|frost|snow|ice", help="What somebody saw on the aircraft who looked.")
+@click.option("--looked-at", metavar="TIME", help="When that was. Default: now.")
 @click.option("--fuel-temperature", metavar="QTY", help='Fuel in the wing tanks, "-8 degC" or a number in °C.')
 @click.option("--fuel-fill", metavar="PERCENT", help="How full the wing tanks are.")
 @click.option("--walk-round", metavar="START/END", help="Replaces the checklist's usual window.")
@@ -66,6 +67,8 @@ def brief(
     if station is None or files or reports:
         texts = (*texts, *texts_of(files, reports))
     made = advise(texts, now=moment, notes=notes, **asked)
+    if before is not None:
+        _follows(since, before, made)
     if form == "json":
         from advisor.brief.model import to_json
 
@@ -131,6 +134,14 @@ def _earlier(since: str | None) -> Any:
         raise click.UsageError(f"--since: {since}: {error.strerror}; {hint}") from None
     except msgspec.MsgspecError as error:
         raise click.UsageError(f"--since: {since} is not a brief ({error}); {hint}") from None
+
+
+def _follows(since: str | None, before: Any, made: Any) -> None:
+    from advisor.brief.changes import incomparable
+
+    why = incomparable(before, made)
+    if why:
+        raise click.UsageError(f"--since: {since} is {why}; give an earlier brief of this departure")
 
 
 def _coloured() -> bool:

@@ -13,7 +13,7 @@ from math import inf, isfinite, nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import Case, Codes, Columns, Conditions, Departure, Floats
+from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
@@ -63,7 +63,7 @@ def build(
     """
     used = series.in_order(reports)
     if not used and forecast is None:
-        raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
+        raise ReportError("no report says anything to go by", where="reports", hint="give a METAR that is not NIL")
     # a report of the past holds from its own time, however soon the next one came
     heard = [int(one.issued.timestamp()) for one in used if one.issued.timestamp() < departure.now]
     unix_s = grid(departure, (*also, *heard, *ended.edges(used)), heard[0] if heard else None)
@@ -106,6 +106,7 @@ def build(
         parked_since_s=nan if departure.parked_since is None else departure.parked_since,
         treated_at_s=departure.treated_at,
         fuel_fill_pct=departure.fuel_fill_pct,
+        nothing_seen_at_s=departure.looked_at if departure.seen == NOTHING_SEEN else None,
     )
 
 
@@ -125,8 +126,15 @@ def _of_the_departure(departure: Departure, unix_s: Floats) -> Columns:
         "ahead_min": (unix_s - departure.now)[None, :] / 60,
         "off_block_in_min": row * (departure.windows.off_block - departure.now) / 60,
         "parked_h": parked_s / 3600,
-        "deposit_seen": _flags(np.full(unix_s.size, departure.seen is not None)),
+        "deposit_seen": _flags(np.full(unix_s.size, _seen(departure))),
     }
+
+
+def _seen(departure: Departure) -> bool:
+    """Whether a deposit was seen that was not treated since."""
+    if departure.seen in (None, NOTHING_SEEN):
+        return False
+    return departure.treated_at is None or departure.looked_at is None or departure.treated_at <= departure.looked_at
 
 
 def _of_the_station(used: Sequence[Report], departure: Departure, site: Site, size: int) -> Columns:

@@ -115,11 +115,11 @@ def usable(
         at = f"of {one.issued:%d/%H%MZ}" if one.issued_given else "without its time of issue"
         name = f"The forecast for {one.station} {at}"
         if station is not None and one.station != station:
-            notes.append(f"{name} is for another station: not used.")
+            notes.append(f"{name} is for another station and is not used.")
         elif one.cancelled or one.nil:
-            notes.append(f"{name} {'is cancelled' if one.cancelled else 'says nothing (NIL)'}: not used.")
+            notes.append(f"{name} {'is cancelled' if one.cancelled else 'says nothing (NIL)'} and is not used.")
         elif one.issued.timestamp() > now + 600:
-            notes.append(f"{name} is timed after now: not used.")
+            notes.append(f"{name} is timed after now and is not used.")
         else:
             fit.append(one)
     # one that does not say when it was issued never outranks one that does
@@ -130,10 +130,12 @@ def usable(
         fit = [one for one in fit if one.issued_given and one.issued > newest_cancelled]
     current = [one for one in fit if one.valid_to.timestamp() > start_s]
     if fit and not current:
-        notes.append(f"The forecast for {fit[0].station} ended at {fit[0].valid_to:%d/%H%MZ}: not used.")
+        notes.append(f"The forecast for {fit[0].station} ended at {fit[0].valid_to:%d/%H%MZ} and is not used.")
     covering = [one for one in current if one.valid_from.timestamp() <= end_s]
     if current and not covering:
-        notes.append(f"The forecast for {current[0].station} begins at {current[0].valid_from:%d/%H%MZ}: not used.")
+        notes.append(
+            f"The forecast for {current[0].station} begins at {current[0].valid_from:%d/%H%MZ} and is not used."
+        )
     if not covering:
         return None, tuple(notes)
     chosen = covering[0]

@@ -330,8 +330,7 @@ def season_row(unix_s: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.int64]:
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
     latitude = np.asarray(latitude_deg, dtype=np.float64)
     side = np.where(latitude > 0, 1.0, -1.0)
-    today, _ = sun.declination_and_equation_of_time(time)
-    tomorrow, _ = sun.declination_and_equation_of_time(time + sun.DAY_S)
+    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + sun.DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
     return np.where(np.isfinite(today) & (np.abs(latitude) > TROPIC_DEG), row, 4)

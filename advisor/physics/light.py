@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import Codes, Floats
-from advisor.physics import moon, sun
+from advisor.physics import sun
 from advisor.physics.ranges import within
 
 # lower end of the piece in degrees, then L0 to L3; Explanatory Supplement to the Astronomical Almanac (1992)
@@ -35,7 +35,6 @@ MOON_PIECES = (
 MOON_PHASE = (0.00868, 2.2e-9)
 MOON_MEAN_PARALLAX_DEG = 0.951
 
-TORCH_LX = 20.0
 TWILIGHTS_DEG = (sun.ASTRONOMICAL_DEG, sun.NAUTICAL_DEG, sun.CIVIL_DEG, sun.SUNRISE_DEG)
 
 # divisors: 1 clear, 2 thin cloud, 3 average cloud, 10 dark stratus; covered part of the sky up to, low, central, high
@@ -260,68 +259,3 @@ def is_dark(sun_elevation_deg: ArrayLike) -> Codes:
     """
     elevation = within(sun_elevation_deg, -90.0, 90.0)
     return np.where(np.isnan(elevation), -1, elevation < sun.CIVIL_DEG).astype(np.int8)[()]
-
-
-def illuminance_crossings(
-    level_lx: float,
-    start_unix_s: float,
-    end_unix_s: float,
-    latitude_deg: float,
-    longitude_deg: float,
-    *,
-    sky_divisor: float = 1.0,
-) -> tuple[tuple[float, bool], ...]:
-    """When natural light, sun and moon, passes a level under one sky, by root-finding.
-
-    Parameters
-    ----------
-    level_lx
-        Above 0.
-    start_unix_s, end_unix_s
-        Seconds since 1970 UTC.
-    latitude_deg, longitude_deg
-        As for sun.elevation_deg, scalars.
-    sky_divisor
-        1 to 10.
-
-    Returns
-    -------
-    tuple[tuple[float, bool], ...]
-        Pairs of unix_s and brighter, in order, to 0.1 s; empty where there is none.
-
-    References
-    ----------
-    explanatory-supplement-illuminance
-    usno-circular-171
-    """
-
-    def brightness(unix_s: Floats) -> Floats:
-        height = sun.elevation_deg(unix_s, latitude_deg, longitude_deg)
-        moon_height, fraction = moon.position(unix_s, latitude_deg, longitude_deg)
-        return np.log(illuminance_lx(height, moon_height, fraction, sky_divisor))
-
-    return sun.crossings_of(brightness, log(level_lx), start_unix_s, end_unix_s)
-
-
-def twenty_lux_crossings(
-    start_unix_s: float, end_unix_s: float, latitude_deg: float, longitude_deg: float, *, sky_divisor: float = 1.0
-) -> tuple[tuple[float, bool], ...]:
-    """When natural light passes the 20 lx of a lit stand.
-
-    Parameters
-    ----------
-    start_unix_s, end_unix_s, latitude_deg, longitude_deg, sky_divisor
-        As for illuminance_crossings.
-
-    Returns
-    -------
-    tuple[tuple[float, bool], ...]
-        As of illuminance_crossings.
-
-    References
-    ----------
-    icao-annex-14-apron: the 20 lx
-    """
-    return illuminance_crossings(
-        TORCH_LX, start_unix_s, end_unix_s, latitude_deg, longitude_deg, sky_divisor=sky_divisor
-    )

@@ -154,13 +154,16 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     depth = conditions.flag("snow_depth")[:, 0] == YES
     apron_snow = np.where(depth & conditions.lasts[:, 0], MEASURED_SNOW_MM, 0.0)
     drifts = conditions.flag("blowing_snow")
+    looked_s = -np.inf if conditions.nothing_seen_at_s is None else conditions.nothing_seen_at_s
 
     def stacked(name: str) -> Floats:
         """Of one flow: the aircraft and the apron with what is sure, then both with the most that may be."""
         rows = []
+        # what somebody saw nothing of had not formed; of what fell before some may be clear ice, which nobody sees
+        seen = np.where(unix_s < looked_s, 0.0, 1.0) if name == "frost" else 1.0
         for flow, drifting in ((sure[name], drifts == YES), (most[name], drifts != NO)):
             extra = np.where(drifting, DRIFTING_MM_H, 0.0) if name == "frozen" else 0.0
-            rows += [flow * out, flow + extra]
+            rows += [flow * out * seen, flow + extra]
         return np.stack(rows)
 
     skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")

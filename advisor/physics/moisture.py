@@ -71,28 +71,10 @@ def dew_point_c(vapour_pressure_pa: ArrayLike) -> Floats:
     ----------
     wmo-8-annex-4b
     """
-    return _inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C)[()]
-
-
-def frost_point_from_pressure_c(vapour_pressure_pa: ArrayLike) -> Floats:
-    """Frost point from the vapour pressure, the exact inverse of the ice line.
-
-    Parameters
-    ----------
-    vapour_pressure_pa
-        Pa, scalar or array, 0.55 (-65 °C) to 19 990; NaN stays.
-
-    Returns
-    -------
-    Floats
-        °C, same shape; above 611.2 Pa there is no frost point and the dew point is given; NaN outside the range.
-
-    References
-    ----------
-    wmo-8-annex-4b
-    """
-    frost = _inverse_c(vapour_pressure_pa, ICE, ICE_RANGE_C)
-    return np.where(np.isnan(frost), within(_inverse_c(vapour_pressure_pa, WATER, WATER_RANGE_C), 0.0, 99.0), frost)[()]
+    factor, offset_c = WATER
+    low, high = (float(_pressure_pa(np.asarray(limit), *WATER)) for limit in WATER_RANGE_C)
+    logarithm = np.log(within(vapour_pressure_pa, low * (1.0 - _ROUNDING), high * (1.0 + _ROUNDING)) / PRESSURE_AT_0_PA)
+    return np.clip(offset_c * logarithm / (factor - logarithm), *WATER_RANGE_C)[()]
 
 
 def frost_point_c(dew_point_c: ArrayLike) -> Floats:
@@ -146,10 +128,3 @@ def relative_humidity_pct(temperature_c: ArrayLike, dew_point_c: ArrayLike) -> F
 
 def _pressure_pa(temperature_c: Floats, factor: float, offset_c: float) -> Floats:
     return PRESSURE_AT_0_PA * np.exp(factor * temperature_c / (offset_c + temperature_c))
-
-
-def _inverse_c(vapour_pressure_pa: ArrayLike, line: tuple[float, float], limits_c: tuple[float, float]) -> Floats:
-    factor, offset_c = line
-    low, high = (float(_pressure_pa(np.asarray(limit), factor, offset_c)) for limit in limits_c)
-    logarithm = np.log(within(vapour_pressure_pa, low * (1.0 - _ROUNDING), high * (1.0 + _ROUNDING)) / PRESSURE_AT_0_PA)
-    return np.clip(offset_c * logarithm / (factor - logarithm), *limits_c)

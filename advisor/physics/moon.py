@@ -80,97 +80,30 @@ def position(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLik
     meeus-48
     """
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S)
-    longitude, latitude, distance_km, sun_longitude = _ecliptic(time)
+    longitude, latitude, distance_km, sun_longitude = ecliptic(time)
     fraction = _fraction(longitude, latitude, sun_longitude)
     return _elevation_deg(time, latitude_deg, longitude_deg, longitude, latitude, distance_km)[()], fraction[()]
 
 
-def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
-    """Elevation of the moon's centre as seen from the ground: parallax taken off, no refraction.
-
-    Parameters
-    ----------
-    unix_s, latitude_deg, longitude_deg
-        As for position.
-
-    Returns
-    -------
-    Floats
-        Degrees, within 0.3° of a full theory; NaN outside the ranges.
-
-    References
-    ----------
-    meeus-47
-    """
-    return position(unix_s, latitude_deg, longitude_deg)[0]
-
-
-def illuminated_fraction(unix_s: ArrayLike) -> Floats:
-    """Lit part of the moon's disc.
+def ecliptic(unix_s: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Where moon and sun stand on the ecliptic of date, seen from the earth's centre.
 
     Parameters
     ----------
     unix_s
-        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+        Seconds since 1970 UTC, 1900 to 2100, an array.
 
     Returns
     -------
-    Floats
-        0 (new) to 1 (full), within 0.01; NaN outside the range.
+    tuple[Floats, Floats, Floats, Floats]
+        Longitude and latitude of the moon in radians, not reduced to one turn, its distance in km, and the longitude
+        of the sun in radians; of its shape.
 
     References
     ----------
-    meeus-48
+    meeus-47, meeus-25
     """
-    longitude, latitude, _, sun_longitude = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
-    return _fraction(longitude, latitude, sun_longitude)[()]
-
-
-def horizontal_parallax_deg(unix_s: ArrayLike) -> Floats:
-    """Equatorial horizontal parallax: how near the moon is.
-
-    Parameters
-    ----------
-    unix_s
-        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-
-    Returns
-    -------
-    Floats
-        Degrees, 0.89 to 1.03; NaN outside the range.
-
-    References
-    ----------
-    meeus-47
-    """
-    _, _, distance_km, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
-    return np.degrees(np.arcsin(EARTH_RADIUS_KM / distance_km))[()]
-
-
-def geocentric_deg(unix_s: ArrayLike) -> tuple[Floats, Floats]:
-    """Longitude and latitude of the moon on the ecliptic of date, from the earth's centre.
-
-    Parameters
-    ----------
-    unix_s
-        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-
-    Returns
-    -------
-    tuple[Floats, Floats]
-        Longitude, 0 to 360, and latitude in degrees; NaN outside the range.
-
-    References
-    ----------
-    meeus-47
-    """
-    longitude, latitude, _, _ = _ecliptic(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
-    return (np.degrees(longitude) % 360.0)[()], np.degrees(latitude)[()]
-
-
-def _ecliptic(time: Floats) -> tuple[Floats, Floats, Floats, Floats]:
-    """Longitude, latitude (radians) and distance of the moon, and longitude of the sun."""
-    century = sun.centuries(time + DELTA_T_S)
+    century = sun.centuries(unix_s + DELTA_T_S)
     arguments = np.array([np.radians(start + rate * century) for start, rate in ARGUMENTS_DEG])
     terms = np.array(LONGITUDE_TERMS + LATITUDE_TERMS)
     angles = np.einsum("ti,i...->t...", terms[:, :4], arguments)

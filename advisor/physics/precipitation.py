@@ -16,19 +16,7 @@ from numpy.typing import ArrayLike
 from advisor.conditions import NO, UNKNOWN, YES, Codes
 from advisor.physics.flags import all_of, any_of, below
 from advisor.physics.ranges import within
-from advisor.physics.snow import HEAVY, LIGHT, MODERATE, snow_intensity, snow_rate_mm_h
-
-__all__ = [
-    "FLAGS",
-    "Weather",
-    "flags",
-    "freezing_by_temperature",
-    "intensity_from_codes",
-    "liquid_rate_mm_h",
-    "read_code",
-    "snow_intensity",
-    "snow_rate_mm_h",
-]
+from advisor.physics.snow import HEAVY, LIGHT, MODERATE
 
 FLAGS = (
     "snow",

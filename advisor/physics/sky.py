@@ -66,8 +66,10 @@ def known_loss(loss: str) -> str:
     return loss
 
 
-def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, loss: str = "central") -> Floats:
-    """Emissivity of a cloudless sky seen from level ground.
+def clear_sky_emissivities(
+    air_temperature_c: ArrayLike, dew_point_c: ArrayLike, loss: str = "central"
+) -> tuple[Floats, Floats]:
+    """Emissivity of a cloudless sky seen from level ground: the central form's and the variant's own.
 
     Scalars or arrays that broadcast; NaN stays.
 
@@ -82,7 +84,7 @@ def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, l
 
     Returns
     -------
-    Floats
+    tuple[Floats, Floats]
         0 to 1, NaN outside the ranges.
 
     References
@@ -91,18 +93,14 @@ def clear_sky_emissivity(air_temperature_c: ArrayLike, dew_point_c: ArrayLike, l
     prata-1996
     berdahl-martin-1984
     """
-    air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
-    return _clear(air + ZERO_C_IN_K, dew, known_loss(loss))[1][()]
-
-
-def _clear(kelvin: Floats, dew: Floats, loss: str) -> tuple[Floats, Floats]:
-    """Emissivity of a clear sky, central and the variant's own."""
+    kelvin = within(air_temperature_c, *AIR_RANGE_C) + ZERO_C_IN_K
+    dew = within(dew_point_c, *WATER_RANGE_C)
     vapour_hpa = np.exp(WATER[0] * dew / (WATER[1] + dew)) * (PRESSURE_AT_0_PA / 100.0)
     factor, one, three = PRATA
     water = factor * vapour_hpa / kelvin
     central: Floats = np.minimum(1.0 - (1.0 + water) * np.exp(-np.sqrt(one + three * water)), 1.0)
     own = central
-    if loss == "low":
+    if known_loss(loss) == "low":
         base, slope, exponent_k = IDSO
         own = np.minimum(np.maximum(central, base + slope * vapour_hpa * np.exp(exponent_k / kelvin)), 1.0)
     elif loss == "high":
@@ -160,8 +158,8 @@ def sky_longwave_w_m2(
     cloud_base_m
         m, 0 to 30 000, may be NaN where the fraction is 0.
     loss
-        See clear_sky_emissivity; "low" and "high" keep at least 7 W/m² from "central", so that "low" may see more than
-        a black body at the temperature of the air.
+        See clear_sky_emissivities; "low" and "high" keep at least 7 W/m² from "central", so that "low" may see more
+        than a black body at the temperature of the air.
 
     Returns
     -------
@@ -173,33 +171,17 @@ def sky_longwave_w_m2(
     martin-berdahl-1984: and the clear-sky form of the variant
     skin-comparison: the 7 W/m²
     """
-    air, dew = within(air_temperature_c, *AIR_RANGE_C), within(dew_point_c, *WATER_RANGE_C)
-    return longwave(air, dew, cloud_fraction, cloud_base_m, known_loss(loss))[()]
-
-
-def longwave(air: Floats, dew: Floats, cloud_fraction: ArrayLike, cloud_base_m: ArrayLike, loss: str) -> Floats:
-    """What sky_longwave_w_m2 gives, for air and dew point that hold NaN outside their ranges already.
-
-    Parameters
-    ----------
-    air, dew, cloud_fraction, cloud_base_m, loss
-        As for sky_longwave_w_m2.
-
-    Returns
-    -------
-    Floats
-        W/m², NaN outside the ranges.
-    """
-    kelvin = air + ZERO_C_IN_K
+    kelvin = within(air_temperature_c, *AIR_RANGE_C) + ZERO_C_IN_K
     square = kelvin * kelvin
     black = square * square * STEFAN_BOLTZMANN
     cover = cloud_cover_effect(cloud_fraction, cloud_base_m)
-    central, own = ((clear + (1.0 - clear) * cover) * black for clear in _clear(kelvin, dew, loss))
+    forms = clear_sky_emissivities(air_temperature_c, dew_point_c, loss)
+    central, own = ((clear + (1.0 - clear) * cover) * black for clear in forms)
     if loss == "low":
-        return np.maximum(own, central + SKY_DOUBT_W_M2[loss])
+        return np.maximum(own, central + SKY_DOUBT_W_M2[loss])[()]
     if loss == "high":
-        return np.minimum(own, central + SKY_DOUBT_W_M2[loss])
-    return own
+        return np.minimum(own, central + SKY_DOUBT_W_M2[loss])[()]
+    return own[()]
 
 
 def sunlight_w_m2(sun_elevation_deg: ArrayLike, cloud_fraction: ArrayLike) -> Floats:

@@ -88,39 +88,6 @@ RATE_CLASSES_MM_H = {VERY_LIGHT: (0.3, 0.4), LIGHT: (0.4, 1.0), MODERATE: (1.0, 
 RATE_DOUBT = 3.0
 
 
-def table_intensity(
-    table: VisibilityTable, visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike, *, doubt_c: float = 0.0
-) -> Codes:
-    """Snow intensity by one published table.
-
-    Scalars or arrays that broadcast.
-
-    Parameters
-    ----------
-    table
-        Which; it names its own source.
-    visibility_m
-        0 to 100 000.
-    temperature_c
-        °C, -90 to 60.
-    dark
-        1 or True by night, 0 by day, -1 or NaN not known.
-    doubt_c
-        How far the temperature may lie above what is given.
-
-    Returns
-    -------
-    Codes
-        int8, 1 very light to 4 heavy, 0 where an input is missing or outside its range.
-
-    References
-    ----------
-    faa-snow-visibility-2009: one table
-    tc-tp-10643-2003: the other
-    """
-    return _look_up(_compiled((table,), doubt_c), visibility_m, temperature_c, dark)
-
-
 def snow_intensity(visibility_m: ArrayLike, temperature_c: ArrayLike, dark: ArrayLike) -> Codes:
     """Snow intensity at a place where it snows, the worse of two published tables.
 

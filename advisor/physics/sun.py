@@ -1,13 +1,11 @@
-"""Where the sun is: elevation, azimuth, and the times at which it crosses a level.
+"""Where the sun is: elevation, azimuth and declination.
 
 Geometric throughout: the centre of the disc, no refraction, horizon at sea level. The array form and astral's are the
-same formulas; astral is asked for a single point, numpy for everything else.
+same formulas; astral is asked for a single place and time, numpy for everything else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
 import numpy as np
@@ -42,8 +40,6 @@ OBLIQUITY_DEG = (23.0 + 26.0 / 60.0 + 21.448 / 3600.0, -46.815 / 3600.0, -0.0005
 
 # astral holds latitude at 89.8°, so closer to a pole the array form answers
 _ASTRAL_LATITUDE_DEG = 89.8
-_STEP_S = 600.0
-_FRACTIONS = np.linspace(0.0, 1.0, 33)
 
 
 def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
@@ -76,29 +72,6 @@ def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arr
     return _arcsin_deg(sin_elevation)[()]
 
 
-def azimuth_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
-    """Direction of the sun, clockwise from true north.
-
-    Parameters
-    ----------
-    unix_s, latitude_deg, longitude_deg
-        As for elevation_deg.
-
-    Returns
-    -------
-    Floats
-        Degrees, 0 to 360; NaN outside the ranges. At the zenith and at the poles it has no meaning.
-
-    References
-    ----------
-    noaa-solar, meeus-25
-    """
-    single = _single(unix_s, latitude_deg, longitude_deg)
-    if single is not None:
-        return np.asarray(astral_sun.azimuth(*single))[()]
-    return position_deg(unix_s, latitude_deg, longitude_deg)[1]
-
-
 def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
     """Elevation and azimuth together, at little more than the cost of one.
 
@@ -125,8 +98,8 @@ def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arra
     return _arcsin_deg(sin_elevation)[()], azimuth[()]
 
 
-def declination_and_equation_of_time(unix_s: ArrayLike) -> tuple[Floats, Floats]:
-    """Declination of the sun and how far the sundial is ahead of the clock.
+def declination_deg(unix_s: ArrayLike) -> Floats:
+    """Declination of the sun: how far it stands north of the equator.
 
     Parameters
     ----------
@@ -135,15 +108,15 @@ def declination_and_equation_of_time(unix_s: ArrayLike) -> tuple[Floats, Floats]
 
     Returns
     -------
-    tuple[Floats, Floats]
-        Declination in degrees and equation of time in minutes; NaN outside the range.
+    Floats
+        Degrees, -23.5 to 23.5; NaN outside the range.
 
     References
     ----------
     noaa-solar, meeus-25
     """
-    sin_dec, _, equation_min = solar_terms(centuries(within(unix_s, EARLIEST_S, LATEST_S)))
-    return np.degrees(np.arcsin(sin_dec))[()], equation_min[()]
+    sin_dec, *_ = solar_terms(centuries(within(unix_s, EARLIEST_S, LATEST_S)))
+    return np.degrees(np.arcsin(sin_dec))[()]
 
 
 def solar_terms(century: Floats) -> tuple[Floats, Floats, Floats]:
@@ -206,146 +179,6 @@ def true_longitude_deg(century: Floats) -> Floats:
     anomaly = np.radians(_polynomial(MEAN_ANOMALY_DEG, century))
     centre = _centre_deg(century, np.sin(anomaly), np.sin(2.0 * anomaly))
     return _polynomial(MEAN_LONGITUDE_DEG, century) + centre
-
-
-def crossings(
-    level_deg: float, start_unix_s: float, end_unix_s: float, latitude_deg: float, longitude_deg: float
-) -> tuple[tuple[float, bool], ...]:
-    """When the sun's centre crosses a level, by root-finding on its elevation.
-
-    Parameters
-    ----------
-    level_deg
-        -90 to 90.
-    start_unix_s, end_unix_s
-        Seconds since 1970 UTC.
-    latitude_deg, longitude_deg
-        As for elevation_deg, scalars.
-
-    Returns
-    -------
-    tuple[tuple[float, bool], ...]
-        Pairs of unix_s and rising, in order, to 0.1 s of the elevation given here; empty where there is none, which is
-        an answer at high latitudes. Nothing for NaN.
-
-    References
-    ----------
-    noaa-solar, meeus-25
-    """
-    return crossings_of(_height(latitude_deg, longitude_deg), level_deg, start_unix_s, end_unix_s)
-
-
-@dataclass(frozen=True)
-class DayEvents:
-    """The sun's crossings in one day, seconds since 1970 UTC, each None where it does not happen that day.
-
-    A place near a polar circle may have two of a kind in a day: the first is given, crossings gives all.
-    """
-
-    sunrise: float | None
-    sunset: float | None
-    civil_dawn: float | None
-    civil_dusk: float | None
-    nautical_dawn: float | None
-    nautical_dusk: float | None
-    astronomical_dawn: float | None
-    astronomical_dusk: float | None
-
-
-def day_events(
-    day_start_unix_s: float, latitude_deg: float, longitude_deg: float, *, length_s: float = DAY_S
-) -> DayEvents:
-    """Sunrise, sunset and the three twilights of one day.
-
-    Parameters
-    ----------
-    day_start_unix_s
-        Midnight, UTC or local, whichever day is meant.
-    latitude_deg, longitude_deg
-        As for elevation_deg, scalars.
-    length_s
-        24 h but where clocks change.
-
-    Returns
-    -------
-    DayEvents
-        Sunrise and sunset are at -0.833° (upper limb and refraction), the twilights at -6, -12 and -18°.
-
-    References
-    ----------
-    noaa-solar: -0.833° too
-    meeus-25
-    """
-    levels = (SUNRISE_DEG, CIVIL_DEG, NAUTICAL_DEG, ASTRONOMICAL_DEG)
-    found: dict[tuple[float, bool], float] = {}
-    height = _height(latitude_deg, longitude_deg)
-    for level, at, rising in _crossings(height, levels, day_start_unix_s, day_start_unix_s + length_s):
-        found.setdefault((level, rising), at)
-    return DayEvents(*(found.get((level, rising)) for level in levels for rising in (True, False)))
-
-
-def crossings_of(
-    function: Callable[[Floats], Floats], level: float, start_unix_s: float, end_unix_s: float
-) -> tuple[tuple[float, bool], ...]:
-    """When a smooth function of time passes a level.
-
-    function: times in seconds (array) to values (array) that vary over hours, not minutes, as the sun's height does.
-    Returns (unix_s, rising) pairs in order, to 0.1 s; a touch that does not pass is no crossing.
-    """
-    return tuple((at, rising) for _, at, rising in _crossings(function, (level,), start_unix_s, end_unix_s))
-
-
-def _crossings(
-    function: Callable[[Floats], Floats], levels: tuple[float, ...], start_unix_s: float, end_unix_s: float
-) -> list[tuple[float, float, bool]]:
-    """(level, unix_s, rising) in order of time: brackets from steps, refined twice, then a straight line."""
-    if not end_unix_s > start_unix_s:
-        return []
-    count = max(int(np.ceil((end_unix_s - start_unix_s) / _STEP_S)) + 1, 3)
-    times = np.linspace(start_unix_s, end_unix_s, count)
-    times, values = _with_turns(function, times, function(times))
-    above = values >= np.array(levels)[:, np.newaxis]
-    known = ~np.isnan(values)
-    which, at = np.nonzero((above[:, 1:] != above[:, :-1]) & known[1:] & known[:-1])
-    if at.size == 0:
-        return []
-    rising, level = above[which, at + 1], np.array(levels)[which]
-    left, right = times[at], times[at + 1]
-    row = np.arange(at.size)
-    for _ in range(2):
-        grid = left[:, np.newaxis] + (right - left)[:, np.newaxis] * _FRACTIONS
-        height = function(grid) - level[:, np.newaxis]
-        # the last point of each row has passed, so the first that has is never the first point
-        passed = (height >= 0.0) == rising[:, np.newaxis]
-        passed[:, 0], passed[:, -1] = False, True
-        first = np.argmax(passed, axis=1)
-        left, right = grid[row, first - 1], grid[row, first]
-    before, after = height[row, first - 1], height[row, first]
-    step = np.where(after == before, 0.5, before / np.where(after == before, 1.0, before - after))
-    when = left + (right - left) * np.clip(step, 0.0, 1.0)
-    order = np.argsort(when, kind="stable")
-    return [(float(level[i]), float(when[i]), bool(rising[i])) for i in order]
-
-
-def _with_turns(function: Callable[[Floats], Floats], times: Floats, values: Floats) -> tuple[Floats, Floats]:
-    """Add the turning points, so that a rise and a fall between two steps are both seen."""
-    left, mid, right = values[:-2], values[1:-1], values[2:]
-    turn = np.flatnonzero((mid - left) * (right - mid) < 0.0)
-    if turn.size == 0:
-        return times, values
-    curve = left[turn] - 2.0 * mid[turn] + right[turn]
-    extra = times[turn + 1] + 0.5 * (times[1] - times[0]) * (left[turn] - right[turn]) / curve
-    every = np.concatenate([times, extra])
-    order = np.argsort(every, kind="stable")
-    return every[order], np.concatenate([values, function(extra)])[order]
-
-
-def _height(latitude_deg: float, longitude_deg: float) -> Callable[[Floats], Floats]:
-    def height(unix_s: Floats) -> Floats:
-        sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
-        return _arcsin_deg(sin_elevation)
-
-    return height
 
 
 def _local(

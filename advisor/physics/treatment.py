@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.conditions import NO, UNKNOWN, Codes
-from advisor.physics.precipitation import FROZEN_BELOW_C, Weather, flags, intensity_from_codes, read_code
+from advisor.physics.precipitation import FROZEN_BELOW_C, Weather, flags, read_code
 from advisor.physics.ranges import within
 from advisor.quantities import COLUMNS, TREATMENT_CATEGORIES
 
@@ -260,37 +260,3 @@ def gravest_category(
                 found = np.where(snow[here] == 0, _GRAVITY.index(_NOT_TOLD), found)
         worst[here] = np.maximum(worst[here], found)
     return _OF_RANK[worst]
-
-
-def category(
-    codes: tuple[str, ...],
-    snow_intensity: int = 0,
-    *,
-    air_temperature_c: float = np.nan,
-    cold_soaked: int = NO,
-    missing: bool = False,
-    us: bool = False,
-) -> int:
-    """Category for treatment planning of one report; see treatment_class and treatment_category.
-
-    Parameters
-    ----------
-    codes, missing, us
-        As for treatment_class.
-    snow_intensity
-        1 to 4, 0 where not known; the codes' own sign counts where it is worse.
-    air_temperature_c, cold_soaked
-        As for treatment_category.
-
-    Returns
-    -------
-    int
-        An index into TREATMENT_CATEGORIES.
-
-    References
-    ----------
-    common-practice
-    """
-    intensity = max(snow_intensity, intensity_from_codes(codes)) if snow_intensity else 0
-    found = treatment_class(tuple(codes), missing=missing, us=us)
-    return int(treatment_category(found, intensity, air_temperature_c, cold_soaked))

@@ -5,18 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from advisor.conditions import Door, Floats
 from advisor.physics.ranges import within
 
 # a report gives a gust only from 10 kt over the mean, so an unreported one is at most 9 kt over it
 UNREPORTED_GUST_KT = 9.0
-MEASURED_AT_M = 10.0
-# mown grass around an airfield
-ROUGHNESS_M = 0.03
-# still air moves a little, and calm is where a convection formula must not divide by nothing
-FLOOR_M_S = 0.5
 
 
 def relative_deg(wind_from_deg: ArrayLike, heading_deg: ArrayLike) -> Floats:
@@ -65,35 +60,6 @@ def unreported_gust_kt(wind_kt: ArrayLike) -> Floats:
     return (within(wind_kt, 0.0, 200.0) + UNREPORTED_GUST_KT)[()]
 
 
-def log_profile(wind_m_s: ArrayLike, height_m: ArrayLike, roughness_m: ArrayLike = ROUGHNESS_M) -> Floats:
-    """Wind at a height from the wind measured at 10 m, by the neutral logarithmic profile.
-
-    Scalars or arrays that broadcast; NaN stays.
-
-    Parameters
-    ----------
-    wind_m_s
-        Mean wind at 10 m, 0 to 110.
-    height_m
-        Above the ground, 0.5 to 100.
-    roughness_m
-        Roughness length, 0.0001 to 0.4.
-
-    Returns
-    -------
-    Floats
-        m/s, at least 0.5 (still air moves a little); NaN outside the ranges.
-
-    References
-    ----------
-    wmo-8-wind-profile
-    invented-default: the floor
-    """
-    roughness = within(roughness_m, 0.0001, 0.4)
-    ratio = np.log(within(height_m, 0.5, 100.0) / roughness) / np.log(MEASURED_AT_M / roughness)
-    return np.maximum(within(wind_m_s, 0.0, 110.0) * ratio, FLOOR_M_S)[()]
-
-
 def door_limits(doors: Sequence[Door], relative_wind_deg: ArrayLike, gust_kt: ArrayLike) -> tuple[Floats, Floats]:
     """How far the gust is below each door's limits, at each time in each case. No limit is built in.
 
@@ -124,54 +90,6 @@ def door_limits(doors: Sequence[Door], relative_wind_deg: ArrayLike, gust_kt: Ar
         for table, limit in zip(tables, _limits_kt(door, relative), strict=True):
             table[row] = limit - gust
     return tables
-
-
-def worst_over(table: Floats, mask: NDArray[np.bool_]) -> Floats:
-    """Smallest margin within a window.
-
-    Parameters
-    ----------
-    table
-        (..., time).
-    mask
-        (time,) or a shape that broadcasts to the table, true within the window.
-
-    Returns
-    -------
-    Floats
-        (...): the smallest known margin where it is below 0, since a missing one cannot better it; NaN where all known
-        ones are above and any is missing, or where nothing lies in the window.
-
-    References
-    ----------
-    common-practice
-    """
-    inside = np.broadcast_to(mask, table.shape)
-    missing = np.any(inside & np.isnan(table), axis=-1)
-    worst = np.min(np.where(inside & ~np.isnan(table), table, np.inf), axis=-1)
-    return np.where(np.isinf(worst) | (missing & (worst >= 0.0)), np.nan, worst)[()]
-
-
-def worst_index(table: Floats, mask: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """When, within a window, the smallest margin first occurs.
-
-    Parameters
-    ----------
-    table, mask
-        As for worst_over.
-
-    Returns
-    -------
-    NDArray[np.intp]
-        The position along time, (...); -1 where nothing known lies in the window.
-
-    References
-    ----------
-    common-practice
-    """
-    inside = np.broadcast_to(mask, table.shape) & ~np.isnan(table)
-    position = np.argmin(np.where(inside, table, np.inf), axis=-1)
-    return np.where(inside.any(axis=-1), position, -1)[()]
 
 
 def _limits_kt(door: Door, relative: Floats) -> tuple[Floats, Floats]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from datetime import datetime, timedelta
 
 from advisor.brief.model import Advice, Brief, HazardOut
@@ -12,15 +11,18 @@ from advisor.render import reasons, words
 MOST_HAZARDS = 4
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
+NO_REASON = "No reason for de-icing is indicated; only a look tells."
 _SURE = ("expected", "likely", "possible")
 
 
 def headline(brief: Brief) -> tuple[str, ...]:
     """At most three sentences or groups of sentences, the gravest first."""
-    told = (
-        (_decides(brief), _calls(brief)) if night_before(brief) else (_hazards(brief), _decides(brief), _calls(brief))
-    )
-    return tuple(said for said in told if said)
+    decides, calls = _decides(brief), _calls(brief)
+    if decides == NO_REASON:
+        # on a quiet day one line says both
+        decides, calls = f"{decides} {calls}".strip(), ""
+    hazards = "" if night_before(brief) else _hazards(brief)
+    return tuple(said for said in (hazards, decides, calls) if said)
 
 
 def night_before(brief: Brief) -> bool:
@@ -79,7 +81,7 @@ def _decides(brief: Brief) -> str:
 
 def _treatment(line: Advice | None, brief: Brief) -> str:
     if line is None:
-        return "No reason for de-icing is indicated; only the inspection can tell."
+        return NO_REASON
     if line.status == "cannot tell":
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
         return f"Whether de-icing is needed cannot be told without {inputs}."
@@ -95,8 +97,7 @@ def _calls(brief: Brief) -> str:
     if musts:
         first = min(musts, key=lambda line: (line.by or "", line.id != TREATMENT_RULE))
         due = words.due(first, brief.now)
-        alike = [line for line in musts if words.due(line, brief.now) == due]
-        said.append(f"First call {due[0].lower()}{due[1:]}: {', '.join(line.short for line in alike[:3])}.")
+        said.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
     if again is not None:
         due = words.due(again, brief.now)
@@ -110,8 +111,3 @@ def _short(line: Advice) -> str:
 
 def _sentence(said: str) -> str:
     return f"{said[:1].upper()}{said[1:]}." if said else ""
-
-
-def sentences(lines: Iterable[str]) -> str:
-    """The headline in one run, as it is read aloud."""
-    return " ".join(lines)

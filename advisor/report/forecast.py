@@ -13,12 +13,14 @@ Source: wmo-306-fm-51.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 from math import nan
 
 import numpy as np
+from msgspec import field
+from msgspec.structs import replace
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.report.model import CloudLayer, Group, Reading
@@ -28,8 +30,7 @@ ALL = frozenset((WIND, VISIBILITY, WEATHER, CLOUD))
 PREVAILING, BECOMING, TEMPORARY, PROBABLE = "prevailing", "becoming", "temporary", "probable"
 
 
-@dataclass(frozen=True, eq=False)
-class Elements(Reading):
+class Elements(Reading, frozen=True, eq=False, gc=False):
     """What is forecast, by the names and meanings of Report.
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
@@ -58,8 +59,7 @@ class Elements(Reading):
     unread: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class Period(Reading):
+class Period(Reading, frozen=True, eq=False, gc=False):
     """The base forecast or an FM group: everything that holds from start until end. label: "base" or as written."""
 
     label: str
@@ -68,8 +68,7 @@ class Period(Reading):
     elements: Elements
 
 
-@dataclass(frozen=True, eq=False)
-class Change(Reading):
+class Change(Reading, frozen=True, eq=False, gc=False):
     """A change group.
 
     indicator: BECMG, TEMPO, INTER, PROB30, PROB40, "PROB30 TEMPO" …, or FM where its time could not be read: then it
@@ -95,8 +94,7 @@ class Change(Reading):
         return BECOMING if self.indicator in ("BECMG", "FM") else TEMPORARY
 
 
-@dataclass(frozen=True, eq=False)
-class Extreme(Reading):
+class Extreme(Reading, frozen=True, eq=False, gc=False):
     """A forecast temperature. kind: TX (highest), TN (lowest) or T. at: aware UTC."""
 
     kind: str
@@ -104,8 +102,7 @@ class Extreme(Reading):
     at: datetime
 
 
-@dataclass(frozen=True, eq=False)
-class Forecast(Reading):
+class Forecast(Reading, frozen=True, eq=False, gc=False):
     """One TAF as read."""
 
     #: TAF.
@@ -140,8 +137,7 @@ class Forecast(Reading):
     issued_given: bool = True
 
 
-@dataclass(frozen=True, eq=False)
-class Span(Reading):
+class Span(Reading, frozen=True, eq=False, gc=False):
     """A stretch of a forecast with everything that it says for it.
 
     start_s, end_s: seconds since 1970 UTC, end not included. elements: whole, with what the group does not mention
@@ -181,7 +177,7 @@ def over(state: Elements, change: Elements) -> Elements:
         for key in _FIELDS[name]:
             new[key] = getattr(change, key)
     mentioned = state.mentioned | change.mentioned
-    return replace(state, mentioned=mentioned, unread=state.unread + change.unread, **new)  # type: ignore[arg-type]
+    return replace(state, mentioned=mentioned, unread=state.unread + change.unread, **new)
 
 
 _FIELDS = {

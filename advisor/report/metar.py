@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from datetime import UTC, datetime, timedelta
+from functools import lru_cache
 
 from advisor.errors import ReportError
 from advisor.report.code import second_reader as decoder
@@ -18,7 +19,7 @@ from advisor.report.code.bulletin import kind, split
 from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
-from advisor.report.code.words import united_states
+from advisor.report.code.words import beginning, united_states
 from advisor.report.model import CONFLICT, DECODED, NO_REMARKS, NOT_DECODED, Remarks, Report
 from advisor.report.moments import utc
 
@@ -36,30 +37,24 @@ TYPES = {"METAR": "routine report", "SPECI": "special report"}
 _NOT_STATIONS = frozenset(("AUTO", "CORR", "TEST", "FINO", "CAVOK"))
 
 
-def _shown(text: str) -> str:
-    """Show the beginning of a text in one printable line."""
-    start = " ".join(text[:200].split())[:40]
-    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
-
-
 def _date(token: str, now: datetime, text: str) -> datetime:
     """Find the month and year of a day and time.
 
     Of the months before, of and after `now`, the one in which the time lies nearest to it, not more than 6 hours ahead
-    and 32 days back. python-metar, given that month and year, must read the same.
+    and 32 days back. python-metar must read the same day and time.
     """
     day, hour, minute = int(token[:2]), int(token[2:4]), int(token[4:6])
     if not 1 <= day <= 31 or hour > 23 or minute > 59:
         hint = "day 01 to 31, hour 00 to 23, minute 00 to 59"
-        raise ReportError(f"{token} is no day and time", where=_shown(text), hint=hint)
+        raise ReportError(f"{token} is no day and time", where=beginning(text), hint=hint)
     best = _in_month(now, day, hour, minute)
     if best is None or abs(best - now) > SAME_MONTH:
         best = _nearest(now, day, hour, minute)
     if best is None:
         hint = "check the day of the report, and the time given as now"
-        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=_shown(text), hint=hint)
-    if decoder.issued(token, best.year, best.month) != best:
-        raise ReportError(f"{token} was read in two ways", where=_shown(text), hint=_HINT)
+        raise ReportError(f"no day {day:02} within the month before {now:%Y-%m-%d}", where=beginning(text), hint=hint)
+    if decoder.day_and_time(token) != (day, hour, minute):
+        raise ReportError(f"{token} was read in two ways", where=beginning(text), hint=_HINT)
     return best
 
 
@@ -84,6 +79,17 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
     return best
 
 
+@lru_cache(maxsize=8192)
+def _station_entry(token: str, station: str) -> Entry:
+    return entry(token, "station", DECODED, f"station {station}", None, (token,), "header")
+
+
+@lru_cache(maxsize=8192)
+def _time_entry(token: str) -> Entry:
+    said = f"observed on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
+    return entry(token, "time", DECODED, said, None, (token,), "header")
+
+
 def could_be_station(token: str) -> bool:
     """Whether a token, upper case, may be a station's indicator."""
     return STATION.fullmatch(token) is not None and token not in _NOT_STATIONS
@@ -100,17 +106,17 @@ def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, i
             entries.append(header_entry(token, "type", TYPES[upper]))
         elif not station and could_be_station(upper):
             station = upper
-            entries.append(header_entry(token, "station", f"station {upper}"))
+            entries.append(_station_entry(token, upper))
         elif station and TIME.fullmatch(upper):
-            entries.append(header_entry(token, "time", f"observed on day {upper[:2]} at {upper[2:4]}:{upper[4:6]} UTC"))
+            entries.append(_time_entry(token))
             return entries, name, station, upper, at + 1
         elif (word := modifier(token)) is not None:
             entries.append(word)
         else:
             break
     if not station:
-        raise ReportError("no station indicator", where=_shown(text), hint=_HINT)
-    raise ReportError(f"no day and time after the station {station}", where=_shown(text), hint=_HINT)
+        raise ReportError("no station indicator", where=beginning(text), hint=_HINT)
+    raise ReportError(f"no day and time after the station {station}", where=beginning(text), hint=_HINT)
 
 
 def in_canada(station: str) -> bool:
@@ -156,12 +162,14 @@ def read(text: str, *, now: datetime) -> Report:
     now = utc(now)
     if len(text) > LONGEST_REPORT:
         raise ReportError(
-            f"{len(text)} characters are too many for one report", where=_shown(text), hint=f"at most {LONGEST_REPORT}"
+            f"{len(text)} characters are too many for one report",
+            where=beginning(text),
+            hint=f"at most {LONGEST_REPORT}",
         )
     observed, ended, rest = text.partition("=")
     tokens = observed.split()
     if not tokens:
-        raise ReportError("empty report", where=_shown(text), hint=_HINT)
+        raise ReportError("empty report", where=beginning(text), hint=_HINT)
     header, report_type, station, time, taken = _header(tokens, text)
     issued = _date(time, now, text)
     us = united_states(station)

@@ -82,11 +82,6 @@ def choose(
     return Order(candidates[best], best[0], best[1], judged[best], tried)
 
 
-def first_come(place: Field, draws: Draws) -> Outcome:
-    """First come, first served, carried out: whoever is there first."""
-    return carry_out(place, draws, arrivals(place, draws), yields=False)
-
-
 def _mean(place: Field, draws: Draws, keys: Floats, yields: bool) -> float:
     return float(carry_out(place, draws, keys, yields=yields).cost.sum(axis=1).mean())
 

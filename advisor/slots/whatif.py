@@ -25,7 +25,6 @@ from advisor.slots.result import VariantOut
 from advisor.slots.scenarios import Draws, draw
 
 LONGER = 1.2
-NO_LANES = "The reports hold no temporary or probable group: that what-if is left out."
 
 
 def variants(nights: int, seed: int) -> Variants:

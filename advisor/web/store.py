@@ -229,11 +229,6 @@ class FolderStore:
         return head[len(self.MAGIC) :].strip() if head.startswith(self.MAGIC) else None
 
 
-def _share(owner: str) -> bytes:
-    """An owner as a file's first line names it: not by name or address."""
-    return hashlib.sha256(owner.encode("utf-8", "replace")).hexdigest()[:16].encode()
-
-
 def _beyond(rows: list[tuple[float, int, str, bytes]], most: int) -> list[str]:
     """Names of the files that have to go so that at most so many bytes are left."""
     size = sum(row[1] for row in rows)

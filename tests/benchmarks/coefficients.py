@@ -47,6 +47,7 @@ TARGETS = (
     Target("balance", ("test_surface.py",)),
     Target("convection", ("test_surface.py",)),
     Target("surface", ("test_surface.py",)),
+    Target("frost", ("test_surface.py",)),
     Target("snow", ("test_snow.py",), frozenset({"VERY_LIGHT", "LIGHT", "MODERATE", "HEAVY"})),
     Target("precipitation", ("test_precipitation.py",)),
     Target("deposits", ("test_deposits.py",)),

@@ -92,7 +92,7 @@ PACKAGES = {
             | {
                 "physics/test_ahead.py": ("ahead", "ahead_tables"),
                 "physics/test_ranges.py": ("ranges",),
-                "physics/test_surface.py": ("balance", "sky", "convection", "surface"),
+                "physics/test_surface.py": ("balance", "sky", "convection", "surface", "frost"),
             }
         )
         | {

@@ -10,7 +10,7 @@ import time
 
 import numpy as np
 
-from advisor.physics import exposure, light, moisture, precipitation, sun, surface
+from advisor.physics import convection, exposure, light, moisture, sky, snow, sun, surface
 
 CHUNK, CHUNKS = 50_000, 4
 # 300,000 reports a second are about 4,000 exponentials of a chunk on the machine that this was written on
@@ -43,12 +43,12 @@ def chunk(said: dict[str, np.ndarray]) -> float:
         air, dew = said["air"] + shift, said["dew"] - shift
         np.minimum(dew, air, out=dew)
         frost = moisture.frost_point_c(dew)
-        at_wing = surface.wing_wind_m_s(said["wind"] * 0.5144, loss)
-        absorbed = surface.absorbed_sunlight_w_m2(elevation, said["fraction"], loss=loss)
+        at_wing = convection.wing_wind_m_s(said["wind"] * 0.5144, loss)
+        absorbed = sky.absorbed_sunlight_w_m2(elevation, said["fraction"], loss=loss)
         skins = surface.skins(air, dew, at_wing, said["fraction"], said["base"], air, absorbed, loss)
         chill = exposure.wind_chill_c(air, said["wind"] * 1.852)
-        snow = precipitation.snow_intensity(said["visibility"], air, dark)
-        total += float(snow.sum())
+        falling_snow = snow.snow_intensity(said["visibility"], air, dark)
+        total += float(falling_snow.sum())
         total += sum(float(np.nansum(part)) for part in (clear / divisor, frost, chill, *skins.values()))
     return total
 

@@ -193,7 +193,7 @@ def test_trade_facts_are_said():
         "parking-brake": "nobody at the gear",
         "wing-upper-surface": "top of the stairs, a cabin window, or steps",
         "de-icing-request": "end of the queue",
-        "no-umbrella": "draw hard",
+        "no-umbrella": "inlets suck in",
         "hearing-protection": "APU or pack harms hearing",
         "covers-and-pins": "gear pins out",
         "loose-covers": "control locks",
@@ -201,5 +201,5 @@ def test_trade_facts_are_said():
         assert words in text[rule_id], rule_id
     assert "Never step on the wing" in text["wing-upper-surface"]
     assert "push-back crew looks" in text["covers-and-pins"] and "technical log" in text["covers-and-pins"]
-    assert "fuel caps and small panels are yours" in RULES["covers-and-pins"].for_class("light-aircraft").text
+    assert "fuel caps and small panels: they are yours" in RULES["covers-and-pins"].for_class("light-aircraft").text
     assert "before every flight" in text["covers-and-pins"]

@@ -10,7 +10,7 @@ from advisor.outlook import cases as choices
 from advisor.outlook import ended, gaps, lanes, seen, series, stations, temperature
 from advisor.outlook import track as tracks
 from advisor.outlook.cases import BASE_CASES, Choice, Site
-from advisor.physics import ahead_tables, deposits, lying, surface, treatment
+from advisor.physics import ahead_tables, deposits, frost, lying, precipitation, sky, surface, treatment
 from advisor.physics.derive import derive
 from advisor.physics.precipitation import FLAGS
 from advisor.physics.stages.ground import UNDERFOOT
@@ -43,6 +43,7 @@ __all__ = [
     "derive",
     "ended",
     "findings",
+    "frost",
     "gaps",
     "lanes",
     "lying",
@@ -50,8 +51,10 @@ __all__ = [
     "missing",
     "outlook",
     "places",
+    "precipitation",
     "seen",
     "series",
+    "sky",
     "stations",
     "surface",
     "taf",

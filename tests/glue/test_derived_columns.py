@@ -14,7 +14,7 @@ from math import exp, log, radians, sin
 import numpy as np
 import psychrolib
 import pytest
-from subject import FLAGS, TREATMENT_CATEGORIES, Airframe, Conditions, Door, Place, Sector, derive, surface
+from subject import FLAGS, TREATMENT_CATEGORIES, Airframe, Conditions, Door, Place, Sector, derive, frost, sky, surface
 from worked import (
     ADVERSE,
     CENTRAL,
@@ -150,8 +150,8 @@ def test_humidity_is_the_libraries_and_the_frost_point_the_published_one() -> No
     found = made(air_temperature_c=20.0, dew_point_c=12.0)
     assert first(found, "relative_humidity_pct") == pytest.approx(humidity, abs=0.5)
     # dew to frost point: CHECKS.md, section 3
-    for dew, frost in ((-2.0, -1.76), (-10.0, -8.88), (-20.0, -17.91)):
-        assert first(made(dew_point_c=dew), "frost_point_c") == pytest.approx(frost, abs=0.01)
+    for dew, frost_point in ((-2.0, -1.76), (-10.0, -8.88), (-20.0, -17.91)):
+        assert first(made(dew_point_c=dew), "frost_point_c") == pytest.approx(frost_point, abs=0.01)
 
 
 def test_wind_chill_and_frostbite_are_the_published_ones() -> None:
@@ -197,7 +197,7 @@ def test_each_variant_takes_its_own_part_of_the_wind() -> None:
         assert len(wanted) == 4
         for name, value in wanted.items():
             assert first(found, name, row) == pytest.approx(float(value), abs=1e-9), (loss, name)
-        growth = surface.frost_growth_g_m2_h(0.0, -5.0, wanted["wing_skin_temperature_c"], at_wing[loss], loss=loss)
+        growth = frost.frost_growth_g_m2_h(0.0, -5.0, wanted["wing_skin_temperature_c"], at_wing[loss], loss=loss)
         assert first(found, "frost_growth_g_m2_h", row) == pytest.approx(float(growth), abs=1e-9)
 
 
@@ -234,7 +234,7 @@ def test_the_sun_warms_the_skin_through_the_cloud_that_there_is() -> None:
     assert first(found, "wing_skin_temperature_c") == pytest.approx(wanted, abs=0.05)
     height, wind = sun_height_deg(NOON.timestamp(), 45.0, 9.8), 10 * KNOT * log_profile(3.0)
     for row, loss, at_wing in ((LOW, "low", 10 * KNOT), (HIGH, "high", 0.75 * wind)):
-        taken = surface.absorbed_sunlight_w_m2(height, 0.375, loss=loss)
+        taken = sky.absorbed_sunlight_w_m2(height, 0.375, loss=loss)
         skin = surface.skins(0.0, -5.0, at_wing, 0.375, 900.0, 5.0, taken, loss)["wing_skin_temperature_c"]
         assert first(found, "wing_skin_temperature_c", row) == pytest.approx(float(skin), abs=0.05)
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
-from subject import TREATMENT_CATEGORIES, treatment
+from subject import TREATMENT_CATEGORIES, precipitation, treatment
 
 NAN = float("nan")
 # the least to the gravest; "?": not told
@@ -39,7 +39,12 @@ def named(found: object) -> str:
 
 
 def category(codes: str, snow: int = 0, air: float = -2.0, **said: object) -> str:
-    return named(treatment.category(tuple(codes.split()), snow, air_temperature_c=air, **said))  # type: ignore[arg-type]
+    told = tuple(codes.split())
+    soaked = said.pop("cold_soaked", 0)
+    # the sign of the codes is a floor under what visibility says
+    intensity = max(snow, precipitation.intensity_from_codes(told)) if snow else 0
+    found = treatment.treatment_class(told, **said)  # type: ignore[arg-type]
+    return named(treatment.treatment_category(found, intensity, air, soaked))  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(

@@ -229,54 +229,7 @@ def test_columns_of_many_cases_are_those_of_each_case(cases):
             np.testing.assert_array_equal(getattr(together, name)[i], getattr(alone, name))
 
 
-# freezing after wet
-
-
-@pytest.mark.parametrize(
-    "wet, air, skin, expected",
-    [
-        ([0, 1, 0, 0], [2, 2, 1, 0], [3, 3, 3, 3], [0, 0, 0, 1]),
-        ([0, 1, 0, 0], [2, 2, 1, 1], [3, 3, 0, 1], [0, 0, 1, 0]),
-        ([0, 0, 0, 0], [-2, -2, -1, 1], [-3, -3, 0, 1], [0, 0, 0, 0]),
-        ([-1, 0, 1, 0], [-2, 1, -1, NAN], [3, 1, 3, 3], [-1, 0, 1, -1]),
-        ([1, 1, 1, 1], [NAN, NAN, 0.1, 0.1], [-1, 1, NAN, 0.1], [1, -1, -1, 0]),
-    ],
-)
-def test_freezing_after_wet_in_three_values(wet, air, skin, expected):
-    made = deposits.freezing_after_wet(wet, air, skin)
-    assert made.tolist() == expected and made.dtype == np.int8
-
-
-def test_a_place_wet_before_the_first_time_counts():
-    for start, expected in [(1, 1), (-1, -1), (0, 0)]:
-        assert deposits.freezing_after_wet([0, 0], -1.0, 2.0, start_wet=start).tolist() == [expected] * 2
-    several = deposits.freezing_after_wet(np.zeros((2, 3), dtype=np.int8), -1.0, 2.0, start_wet=[1, 0])
-    assert several.tolist() == [[1, 1, 1], [0, 0, 0]]
-
-
 # tanks
-
-
-def test_mixed_fuel_by_hand():
-    # 2000 kg at -20 °C and 6000 kg at +10 °C: (2000 · -20 + 6000 · 10) / 8000 = 2.5 °C
-    assert deposits.mixed_fuel_c(-20, 2000, 10, 6000) == 2.5
-    assert deposits.mixed_fuel_c(-20, [0, 1, 0], [10, 10, 10], [5, 0, 0]).tolist()[:2] == [10, -20]
-    assert np.isnan(deposits.mixed_fuel_c(-20, 0, 10, 0))
-
-
-def test_fuel_outside_its_ranges_is_not_known():
-    for bad in [
-        (-60.3, 1, 0, 1),
-        (70.3, 1, 0, 1),
-        (0, 1, -60.3, 1),
-        (0, 1, 70.3, 1),
-        (NAN, 1, 0, 1),
-        (0, -1, 0, 1),
-        (0, 1.004e6, 0, 1),
-        (0, 1, 0, 1.004e6),
-    ]:
-        assert np.isnan(deposits.mixed_fuel_c(*bad))
-    assert np.isfinite(deposits.mixed_fuel_c([-60, 70], [1e6, 1], [70, -60], [1, 1e6])).all()
 
 
 def test_a_tank_in_steady_air_follows_the_exponential():

@@ -4,6 +4,7 @@ from itertools import pairwise
 
 import numpy as np
 import pytest
+from crossing import crossings
 from published_tables import tables
 from pvlib import spa
 
@@ -16,6 +17,12 @@ SUPPLEMENT = PUBLISHED["explanatory_supplement"]
 
 def _published_lx(altitude: float, row: list[float]) -> float:
     return 10 ** np.polynomial.polynomial.polyval(altitude / 90, row[2:])
+
+
+def _lux(at: float, latitude: float, longitude: float, divisor: float = 1.0) -> float:
+    """Sun and moon over level ground under one sky."""
+    height, _ = sun.position_deg(at, latitude, longitude)
+    return light.illuminance_lx(height, *moon.position(at, latitude, longitude), divisor)
 
 
 @pytest.mark.parametrize("row", SUPPLEMENT["sun"])
@@ -130,10 +137,6 @@ def test_sun_and_moon_add_and_cloud_divides():
     alone = light.sun_illuminance_lx(-10.0) + light.moon_illuminance_lx(40.0, 0.7)
     np.testing.assert_allclose(light.illuminance_lx(-10.0, 40.0, 0.7, [1, 2, 3, 10]), alone / np.array([1, 2, 3, 10]))
     assert light.illuminance_lx(-10.0) == light.sun_illuminance_lx(-10.0)
-    start = 1_704_153_600.0
-    by_default = light.twenty_lux_crossings(start, start + 86_400, 52.0, 5.0)
-    assert by_default == light.illuminance_crossings(20.0, start, start + 86_400, 52.0, 5.0)
-    assert by_default == light.twenty_lux_crossings(start, start + 86_400, 52.0, 5.0, sky_divisor=1.0)
 
 
 @pytest.mark.parametrize(
@@ -193,23 +196,20 @@ def test_legal_night_is_below_minus_six_and_is_not_the_torchs_rule():
 
 
 @pytest.mark.parametrize("divisor, altitude", PUBLISHED["twenty_lux"]["rows"])
-def test_twenty_lux_crossings_stand_at_the_published_altitude_by_the_nrel_algorithm(divisor, altitude):
+def test_light_passes_twenty_lux_at_the_published_altitude_by_the_nrel_algorithm(divisor, altitude):
     start = 1_704_153_600.0  # 2024-01-02 00:00 UTC
-    found = light.twenty_lux_crossings(start, start + 86_400, 52.0, 5.0, sky_divisor=divisor)
+    found = crossings(lambda at: _lux(at, 52.0, 5.0, divisor), 20.0, start)
     assert [brighter for _, brighter in found] == [True, False]
     for at, _ in found:
         elevation = spa.solar_position(np.array([at]), 52.0, 5.0, 0.0, 1013.25, 12.0, 69.0, 0.5667)[3][0]
         assert elevation == pytest.approx(altitude, abs=0.1)
-        sky = moon.position(at, 52.0, 5.0)
-        lux = light.illuminance_lx(sun.elevation_deg(np.array(at), 52.0, 5.0), *sky, divisor)
-        assert lux == pytest.approx(20, abs=0.01)
 
 
 def test_moonlight_alone_can_pass_a_low_level_but_never_twenty_lux():
     start = 1_703_548_800.0  # 2023-12-26, full moon, 70 N in the polar night
-    assert len(light.illuminance_crossings(0.05, start, start + 86_400, 78.0, 15.0)) <= 2
+    assert len(crossings(lambda at: _lux(at, 78.0, 15.0), 0.05, start)) <= 2
     assert light.illuminance_lx(-11.2, 38.0, 1.0) > 0.05
-    assert light.twenty_lux_crossings(start, start + 86_400, 78.0, 15.0) == ()
+    assert crossings(lambda at: _lux(at, 78.0, 15.0), 20.0, start) == []
 
 
 def test_a_single_value_equals_the_same_element_of_an_array():

@@ -284,28 +284,35 @@ def test_temperature_never_turns_yes_into_no(code, air):
 # treatment
 
 
+def _category(codes, snow_intensity=0, *, air_temperature_c=NAN, cold_soaked=0, missing=False, us=False):
+    """The category of one report: its codes as a class, and what intensity and temperature make of it."""
+    intensity = max(snow_intensity, precipitation.intensity_from_codes(codes)) if snow_intensity else 0
+    found = treatment.treatment_class(codes, missing=missing, us=us)
+    return int(treatment.treatment_category(found, intensity, air_temperature_c, cold_soaked))
+
+
 @pytest.mark.parametrize("said, intensity, air, name", PUBLISHED["treatment"]["rows"])
 def test_precipitation_has_the_category_that_treatment_tables_name(said, intensity, air, name):
-    found = treatment.category(tuple(said), intensity, air_temperature_c=air)
+    found = _category(tuple(said), intensity, air_temperature_c=air)
     assert TREATMENT_CATEGORIES[found] == name
 
 
 def test_in_the_united_states_gs_is_treated_as_snow_pellets():
-    found = treatment.category(("SHGS",), 0, air_temperature_c=-1, us=True)
+    found = _category(("SHGS",), 0, air_temperature_c=-1, us=True)
     assert TREATMENT_CATEGORIES[found] == "snow pellets or grains"
 
 
 @pytest.mark.parametrize("said, air", [("RA", 8.0), ("-DZ", 3.0), ("UP", 14.0)])
 def test_rain_on_a_cold_soaked_wing_has_its_own_category(said, air):
     for soaked, name in [(1, "rain on a cold-soaked wing"), (-1, "rain on a cold-soaked wing"), (0, "none")]:
-        found = treatment.category((said,), 0, air_temperature_c=air, cold_soaked=soaked)
+        found = _category((said,), 0, air_temperature_c=air, cold_soaked=soaked)
         assert TREATMENT_CATEGORIES[found] == name
 
 
 def test_missing_weather_is_an_unknown_category_and_missing_temperature_counts_as_freezing():
-    assert TREATMENT_CATEGORIES[treatment.category((), missing=True, air_temperature_c=2)] == "unknown"
-    assert TREATMENT_CATEGORIES[treatment.category(("RA",))] == "heavier freezing rain"
-    assert TREATMENT_CATEGORIES[treatment.category(("GR",), missing=True)] == "hail"
+    assert TREATMENT_CATEGORIES[_category((), missing=True, air_temperature_c=2)] == "unknown"
+    assert TREATMENT_CATEGORIES[_category(("RA",))] == "heavier freezing rain"
+    assert TREATMENT_CATEGORIES[_category(("GR",), missing=True)] == "hail"
 
 
 @given(
@@ -320,13 +327,13 @@ def test_categories_of_an_array_are_those_of_each_report(rows):
     assert array.dtype == np.int8 and ((array >= 0) & (array < len(TREATMENT_CATEGORIES))).all()
     for i, code in enumerate(said):
         if not precipitation.intensity_from_codes((code,)):
-            alone = treatment.category((code,), intensity[i], air_temperature_c=air[i], cold_soaked=soaked[i])
+            alone = _category((code,), intensity[i], air_temperature_c=air[i], cold_soaked=soaked[i])
             assert array[i] == alone
 
 
 @given(codes, st.floats(-90, 0))
 def test_anything_that_may_fall_in_the_cold_has_a_category(code, air):
     said = precipitation.flags((code,))
-    found = treatment.category((code,), 2, air_temperature_c=air)
+    found = _category((code,), 2, air_temperature_c=air)
     if said["precipitation_any"] != 0:
         assert TREATMENT_CATEGORIES[found] != "none"

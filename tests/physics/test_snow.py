@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from published_tables import tables
 
 from advisor.conditions import LOSSES
-from advisor.physics import precipitation, snow
+from advisor.physics import snow
 
 PUBLISHED = tables("snow")
 FAA, CANADA = PUBLISHED["faa"], PUBLISHED["transport_canada"]
@@ -16,6 +16,11 @@ LETTERS = ("VL", "L", "M", "H")
 NAN = np.nan
 ROWS = [(dark, warm) for dark in (0, 1) for warm in (0, 1)]
 visibilities, temperatures = st.floats(0, 100_000), st.floats(-90, 60)
+
+
+def _by(table, visibility_m, temperature_c, dark):
+    """What one table alone says, no doubt about the temperature."""
+    return snow._look_up(snow._compiled((table,), 0.0), visibility_m, temperature_c, dark)
 
 
 def _row(table, dark, warm):
@@ -39,7 +44,7 @@ def test_every_cell_of_the_faa_table_in_metres_and_in_miles(dark, warm):
     for metres, miles, letter in zip(FAA["columns_m"], FAA["miles"], _row(FAA, dark, warm), strict=True):
         expected = LETTERS.index(letter) + 1
         for visibility in (metres, miles * MILE_M):
-            assert snow.table_intensity(snow.FAA_2009, visibility, temperature, dark) == expected
+            assert _by(snow.FAA_2009, visibility, temperature, dark) == expected
 
 
 @pytest.mark.parametrize("dark, warm", ROWS)
@@ -66,15 +71,15 @@ def test_between_two_columns_of_the_faa_table_the_lower_visibility_holds(dark, w
         9999,
     ]:
         expected = _faa(visibility, warm, dark)
-        assert snow.table_intensity(snow.FAA_2009, visibility, temperature, dark) == expected
+        assert _by(snow.FAA_2009, visibility, temperature, dark) == expected
 
 
 def test_minus_one_itself_is_in_the_cold_row_of_one_table_and_the_warm_row_of_the_other():
     assert FAA["boundary_c"] == CANADA["boundary_c"] == -1.0
     # FAA by day, 3200 m: very light at -1 °C, light above. Transport Canada by day, 1 mile: light below, moderate at it
     for temperature, first, second in [(-1.004, 1, 2), (-1.0, 1, 3), (-0.996, 2, 3)]:
-        assert snow.table_intensity(snow.FAA_2009, 3200, temperature, 0) == first
-        assert snow.table_intensity(snow.TRANSPORT_CANADA_2003, MILE_M, temperature, 0) == second
+        assert _by(snow.FAA_2009, 3200, temperature, 0) == first
+        assert _by(snow.TRANSPORT_CANADA_2003, MILE_M, temperature, 0) == second
 
 
 @pytest.mark.parametrize("dark, warm", ROWS)
@@ -82,31 +87,27 @@ def test_every_limit_of_the_canadian_table_holds_up_to_and_with_it(dark, warm):
     temperature = -1.0 if warm else -1.004
     for place, limit in enumerate(_row(CANADA, dark, warm)):
         at, above = (
-            snow.table_intensity(snow.TRANSPORT_CANADA_2003, limit * MILE_M + over_m, temperature, dark)
-            for over_m in (0.0, 2.5)
+            _by(snow.TRANSPORT_CANADA_2003, limit * MILE_M + over_m, temperature, dark) for over_m in (0.0, 2.5)
         )
         assert (at, above) == (4 - place, 3 - place)
-        just_inside = snow.table_intensity(snow.TRANSPORT_CANADA_2003, limit * MILE_M * 0.999, temperature, dark)
+        just_inside = _by(snow.TRANSPORT_CANADA_2003, limit * MILE_M * 0.999, temperature, dark)
         assert just_inside == 4 - place
         # the metres of a metric report: 1 mile is 1600, three eighths 600
         metric = np.floor(limit * MILE_M / 100) * 100
-        assert snow.table_intensity(snow.TRANSPORT_CANADA_2003, metric, temperature, dark) == 4 - place
+        assert _by(snow.TRANSPORT_CANADA_2003, metric, temperature, dark) == 4 - place
 
 
 def test_a_limit_in_miles_survives_its_rounding_to_whole_metres():
     # 7/8 mile is 1408.2 m; a reader that rounds up to 1409 m still means 7/8
     for metres, intensity in [(1408.176, 3), (1409.0, 3), (1410.0, 3), (1410.18, 2)]:
-        assert snow.table_intensity(snow.TRANSPORT_CANADA_2003, metres, -7, 0) == intensity
+        assert _by(snow.TRANSPORT_CANADA_2003, metres, -7, 0) == intensity
 
 
 def test_the_example_worked_in_the_canadian_text():
     case = CANADA["worked"]
     metres = case["visibility_mi"] * MILE_M
-    assert (
-        snow.table_intensity(snow.TRANSPORT_CANADA_2003, metres, case["temperature_c"], case["dark"])
-        == case["intensity"]
-    )
-    assert precipitation.snow_intensity(metres, case["temperature_c"], case["dark"]) == case["intensity"]
+    assert _by(snow.TRANSPORT_CANADA_2003, metres, case["temperature_c"], case["dark"]) == case["intensity"]
+    assert snow.snow_intensity(metres, case["temperature_c"], case["dark"]) == case["intensity"]
 
 
 @given(st.floats(0, 12_000), st.sampled_from([-20.0, -3.0, -2.0, 0.0, 1.0, 5.0]), st.sampled_from([0, 1]))

@@ -1,10 +1,10 @@
 """Single groups: what a pilot is told, and what the report carries."""
 
-from dataclasses import fields
 from datetime import UTC, datetime, timedelta, timezone
 from math import isnan
 
 import pytest
+from msgspec.structs import fields
 
 from advisor.errors import ReportError
 from advisor.report import metar, taf

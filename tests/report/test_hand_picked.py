@@ -1,19 +1,19 @@
 """A small set of real reports, read by hand, so that reading is tested without the folder of real reports."""
 
-import dataclasses
 import tomllib
 from datetime import UTC, datetime
 from math import isnan
 from pathlib import Path
 
 import pytest
+from msgspec.structs import fields
 
 from advisor.report import metar
 from advisor.report.model import Remarks, Report
 
 PICKED = tomllib.loads((Path(__file__).parent / "hand_picked.toml").read_text(encoding="utf-8"))["report"]
-NUMBERS = [f.name for f in dataclasses.fields(Report) if f.type == "float" and "doubt" not in f.name]
-FLAGS = [f.name for f in dataclasses.fields(Report) if f.type == "bool"]
+NUMBERS = [f.name for f in fields(Report) if f.type is float and "doubt" not in f.name]
+FLAGS = [f.name for f in fields(Report) if f.type is bool]
 LISTED = ("temperature_body_c", "dew_point_body_c", "pressure_hpa")
 
 
@@ -59,7 +59,7 @@ def test_every_word_and_flag_is_as_read_by_hand(row):
 @pytest.mark.parametrize("row", PICKED, ids=lambda row: row["text"][:12])
 def test_every_remark_is_as_read_by_hand(row):
     found, expected = read(row["text"]).remarks, row.get("remarks", {})
-    for field in dataclasses.fields(Remarks):
+    for field in fields(Remarks):
         value, wanted = getattr(found, field.name), expected.get(field.name)
         if isinstance(value, float):
             assert matches(value, wanted), field.name

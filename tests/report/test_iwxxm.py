@@ -4,13 +4,13 @@ Units: 1 m/s is 3600/1852 kt, 1 km/h is 1000/1852 kt, 1 ft is 0.3048 m (definiti
 common/nil, by which CHECKS of the schema's examples mean NSW, NSC, NCD or "not reported".
 """
 
-from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from math import copysign, isnan, nan
 from pathlib import Path
 
 import iwxxm_samples as x
 import pytest
+from msgspec.structs import fields
 
 from advisor.errors import ReportError
 from advisor.report import iwxxm, metar, taf

@@ -226,19 +226,21 @@ def test_the_locale_changes_nothing(text):
 @settings(max_examples=50)
 @given(REPORT)
 def test_the_clock_of_the_machine_changes_nothing(text):
+    from metar import Metar as library
+
     from advisor.report.code import second_reader as decoder
 
     before = repr(metar.read(text, now=NOW))
-    real, clock = decoder.pm.datetime.datetime, type("Clock", (datetime,), {"now": lambda *_: real(1971, 2, 3)})
-    decoder._verdicts.clear()
-    decoder.issued.cache_clear()
-    decoder._BLANK.clear()
+    real, clock = library.datetime.datetime, type("Clock", (datetime,), {"now": lambda *_: real(1971, 2, 3)})
+    for known in decoder._verdicts.values():
+        known.clear()
+    decoder.day_and_time.cache_clear()
     try:
-        decoder.pm.datetime.datetime = clock
+        library.datetime.datetime = clock
         after = repr(metar.read(text, now=NOW))
     finally:
-        decoder.pm.datetime.datetime = real
-        decoder._BLANK.clear()
-        decoder._verdicts.clear()
-        decoder.issued.cache_clear()
+        library.datetime.datetime = real
+        for known in decoder._verdicts.values():
+            known.clear()
+        decoder.day_and_time.cache_clear()
     assert after == before

@@ -28,6 +28,12 @@ def ours(text, now=NOW):
     return metar.read(text, now=now)
 
 
+def forget():
+    """What was answered before is asked again."""
+    for known in decoder._verdicts.values():
+        known.clear()
+
+
 def group(report, kind):
     (found,) = (g for g in report.groups if g.kind == kind)
     return found
@@ -146,29 +152,29 @@ def test_wind_and_visibility_of_slashes_are_missing_and_no_temperature():
 )
 def test_a_ledger_that_read_another_value_would_not_be_believed(text, name, wrong):
     right = body(text, False)
-    decoder._verdicts.clear()
+    forget()
     assert decoder.agrees(right)
-    decoder._verdicts.clear()
+    forget()
     assert not decoder.agrees(right._replace(numbers={**right.numbers, name: wrong}))
-    decoder._verdicts.clear()
+    forget()
 
 
 @pytest.mark.parametrize(("text", "wrong"), [("+TSRA", "TSRA"), ("FEW010", "SCT"), ("REFZRA", "RA")])
 def test_a_ledger_that_read_another_word_would_not_be_believed(text, wrong):
     right = body(text, False)
-    decoder._verdicts.clear()
+    forget()
     assert decoder.agrees(right)
-    decoder._verdicts.clear()
+    forget()
     other = body(wrong if text != "FEW010" else "SCT010", False)
     assert not decoder.agrees(other._replace(group=right.group))
-    decoder._verdicts.clear()
+    forget()
 
 
 @pytest.mark.parametrize("text", ["P6SM", "M1/4SM", "9999", "M0400"])
 def test_a_ledger_that_missed_a_mark_of_more_or_less_would_not_be_believed(text):
     right = body(text, False)
-    decoder._verdicts.clear()
+    forget()
     assert decoder.agrees(right)
-    decoder._verdicts.clear()
+    forget()
     assert not decoder.agrees(right._replace(words=("exactly", *right.words[1:])))
-    decoder._verdicts.clear()
+    forget()

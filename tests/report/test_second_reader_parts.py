@@ -1,13 +1,10 @@
-"""The inner parts of python-metar that the second reader uses, held against its public face and their own text.
+"""The one module that asks python-metar asks by its public face only, a group at a time.
 
-Measured over the real reports: a whole report by the public face for each group takes three times as long as the
-group's own pattern and handler, which is 9 % of the time of reading. A test here that fails tells that python-metar has
-changed: read the adapter again.
+Measured over 27,296 real reports: their 23,599 different groups take 0.24 s by the public face, 0.14 s by the patterns
+and handlers within: 7 % of the time of reading. The answers are the same, over those and over 17,562 spoilt groups.
 """
 
 import ast
-import hashlib
-import inspect
 from pathlib import Path
 
 import pytest
@@ -17,14 +14,6 @@ import advisor
 from advisor.report.code import second_reader as decoder
 
 PACKAGE = Path(advisor.__file__).parent
-# of python-metar 2.0.2 and its handlers of the patterns that the adapter names
-PARTS = "ff6cad79f7c3477d3562f3f449c565a1b47a5169f3255b065dbf738a000ce026"
-
-
-def patterns():
-    tree = ast.parse(Path(decoder.__file__).read_text(encoding="utf-8"))
-    attributes = [node for node in ast.walk(tree) if isinstance(node, ast.Attribute)]
-    return sorted({node.attr for node in attributes if ast.unparse(node.value) == "pm" and node.attr.endswith("_RE")})
 
 
 def test_only_one_module_touches_python_metar():
@@ -37,46 +26,51 @@ def test_only_one_module_touches_python_metar():
     assert users == ["second_reader.py"]
 
 
-def test_the_patterns_and_handlers_are_those_that_the_adapter_was_written_for():
-    assert len(patterns()) > 15
-    text = "".join(
-        f"{name} {getattr(decoder.pm, name).pattern} {inspect.getsource(decoder._HANDLERS[getattr(decoder.pm, name)])}"
-        for name in patterns()
-    )
-    assert hashlib.sha256(text.encode()).hexdigest() == PARTS
+def test_it_takes_the_class_and_its_error_and_asks_for_no_inner_part_of_a_report():
+    tree = ast.parse(Path(decoder.__file__).read_text(encoding="utf-8"))
+    imported = [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "metar.Metar"]
+    assert [alias.name for node in imported for alias in node.names] == ["Metar", "ParserError"]
+    assert [node.attr for node in ast.walk(tree) if isinstance(node, ast.Attribute) and node.attr.startswith("_")] == []
 
 
 @pytest.mark.parametrize(
-    ("pattern", "group", "attributes"),
+    ("before", "group", "attributes"),
     [
-        ("WIND_RE", "24012G25KT", ["wind_dir", "wind_speed", "wind_gust"]),
-        ("VISIBILITY_RE", "1500NE", ["vis", "vis_dir"]),
-        ("RUNWAY_RE", "R24L/P1500U", ["runway"]),
-        ("WEATHER_RE", "+TSRA", ["weather"]),
-        ("RECENT_RE", "RESN", ["recent"]),
-        ("SKY_RE", "BKN012CB", ["sky"]),
-        ("TEMP_RE", "M01/M03", ["temp", "dewpt"]),
-        ("PRESS_RE", "A2992", ["press"]),
-        ("WINDSHEAR_RE", "WS RWY24", ["windshear"]),
-        ("TEMP_1HR_RE", "RMK T10061028", ["temp", "dewpt"]),
-        ("SEALVL_PRESS_RE", "RMK SLP134", ["press_sea_level"]),
-        ("PRECIP_1HR_RE", "RMK P0012", ["precip_1hr"]),
-        ("TEMP_6HR_RE", "RMK 10021", ["max_temp_6hr"]),
-        ("TEMP_24HR_RE", "RMK 400211006", ["max_temp_24hr", "min_temp_24hr"]),
-        ("SNOWDEPTH_RE", "RMK 4/012", ["snowdepth"]),
-        ("ICE_ACCRETION_RE", "RMK I1003", ["ice_accretion_1hr"]),
-        ("PEAK_WIND_RE", "RMK PK WND 28045/1955", ["wind_dir_peak", "wind_speed_peak"]),
+        (decoder._HEAD, "24012G25KT", ["wind_dir", "wind_speed", "wind_gust"]),
+        (decoder._BODY, "240V300", ["wind_dir_from", "wind_dir_to"]),
+        (decoder._BODY, "1500NE", ["vis", "vis_dir"]),
+        (decoder._BODY, "0300", ["vis"]),
+        (decoder._BODY, "R24L/P1500U", ["runway"]),
+        (decoder._BODY, "+TSRA", ["weather"]),
+        (decoder._BODY, "RESN", ["recent"]),
+        (decoder._BODY, "BKN012CB", ["sky"]),
+        (decoder._BODY, "M01/M03", ["temp", "dewpt"]),
+        (decoder._BODY, "A2992", ["press"]),
+        (decoder._BODY, "WS RWY24", ["windshear"]),
+        (decoder._REMARKS, "T10061028", ["temp", "dewpt"]),
+        (decoder._REMARKS, "SLP134", ["press_sea_level"]),
+        (decoder._REMARKS, "P0012", ["precip_1hr"]),
+        (decoder._REMARKS, "60012", ["precip_6hr"]),
+        (decoder._REMARKS, "70012", ["precip_24hr"]),
+        (decoder._REMARKS, "10021", ["max_temp_6hr"]),
+        (decoder._REMARKS, "400211006", ["max_temp_24hr", "min_temp_24hr"]),
+        (decoder._REMARKS, "4/012", ["snowdepth"]),
+        (decoder._REMARKS, "I1003", ["ice_accretion_1hr"]),
+        (decoder._REMARKS, "PK WND 28045/1955", ["wind_dir_peak", "wind_speed_peak"]),
     ],
 )
-def test_a_group_by_itself_gives_what_a_whole_report_gives(pattern, group, attributes):
-    whole = Metar(f"METAR ZZZA 152359Z {group}", month=1, year=2026, strict=False)
-    alone = decoder._taken(getattr(decoder.pm, pattern), group.removeprefix("RMK "))
+def test_a_group_is_read_at_the_place_where_such_a_group_may_come(before, group, attributes):
+    blank = Metar("METAR ZZZA 152359Z", month=1, year=2000)
+    alone = decoder._read(before, group)
     for name in attributes:
-        assert getattr(whole, name)
-        assert str_of(getattr(alone, name)) == str_of(getattr(whole, name))
+        assert getattr(alone, name) and not getattr(blank, name)
+    # nothing else is read from it
+    told = {name for name, value in vars(alone).items() if value and not name.startswith("_") and name != "code"}
+    known = {name for name, value in vars(blank).items() if value and not name.startswith("_")}
+    calm = {"wind_dir", "wind_speed"} if before != decoder._HEAD else set()
+    assert told - known - {"station_id"} - calm <= {*attributes, "runway_tendencies", "peak_wind_time"}
 
 
-def str_of(value):
-    if isinstance(value, (list, tuple)):
-        return [str_of(part) for part in value]
-    return str(value)
+@pytest.mark.parametrize("group", ["24012G25KX", "BKN012CBX CB", "M01/M03X", "+TSRAX", "R24L/P15U"])
+def test_a_group_that_it_does_not_take_whole_is_refused(group):
+    assert decoder._read(decoder._BODY, group) is None

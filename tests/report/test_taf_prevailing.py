@@ -1,12 +1,12 @@
 """What prevails when: spans of a forecast, by the late and early reading of BECMG. Worked by hand from FM 51."""
 
-from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from math import isnan, nan
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from advisor.report import taf
 from advisor.report.forecast import over, prevailing, spans

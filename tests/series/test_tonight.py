@@ -73,7 +73,7 @@ def test_each_decision_stands_in_the_text_with_its_time_and_before_what_is_for_t
     calls = next(part for part in listing(made) if part.key == "call")
     due = [one.lines[0].by for one in calls.entries]
     assert due == sorted(due)
-    assert "Decide tonight" in text and "11 h" in " ".join(text.splitlines()[:2])
+    assert "Decide on protection" in text and "11 h" in " ".join(text.splitlines()[:2])
     assert {"tie-downs", "night-before-protection", "water-drain", "de-icing-request"} <= set(statuses(made))
 
 

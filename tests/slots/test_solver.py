@@ -10,11 +10,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from nights import Ticks
 
-from advisor.slots.model import Group, Job, Option, Problem, cost_at, price
+from advisor.slots.model import Group, Job, Option, Problem, Start, cost_at, price
 from advisor.slots.solver import columns, highs
 from advisor.slots.solver import solve as solving
 from advisor.slots.solver.colour import colour
-from advisor.slots.solver.listing import first_come, in_order
+from advisor.slots.solver.listing import in_order
 
 
 def problem(lengths: list[int], ready: list[int], weights: list[float], pads: int, minutes: int = 60) -> Problem:
@@ -57,6 +57,11 @@ def test_prices_of_the_relaxation_prove_its_own_value(one: Problem) -> None:
     found = highs.relax(one, every, seconds=60, stop=lambda: False, crossover=True)
     assert found.prices is not None
     assert columns.bound(one, found.prices).bound == pytest.approx(found.bound, abs=1e-6)
+
+
+def first_come(problem: Problem) -> tuple[Start | None, ...]:
+    """First come, first served: in order of readiness, each where it costs least, which is as early as it can."""
+    return in_order(problem, sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job)))
 
 
 def test_first_come_first_served_by_hand() -> None:

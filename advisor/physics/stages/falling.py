@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.conditions import LOSSES, NO, UNKNOWN, YES, Airframe, Columns, Conditions
-from advisor.physics import flags, precipitation, snow, treatment
+from advisor.physics import flags, snow, treatment
 from advisor.physics.stages.stage import Stage
 
 # hail in warmer air dents and melts: it asks for shelter and a look, not for treatment
@@ -26,14 +26,14 @@ def _frozen(conditions: Conditions, airframe: Airframe) -> Columns:
 def _snow(conditions: Conditions, airframe: Airframe) -> Columns:
     falls = conditions.flag("snow")
     visibility, air = conditions.number("visibility_m"), conditions.number("air_temperature_c")
-    by_sight = precipitation.snow_intensity(visibility, air, conditions.flag("dark") == YES).astype(np.float64)
+    by_sight = snow.snow_intensity(visibility, air, conditions.flag("dark") == YES).astype(np.float64)
     by_sight[by_sight == 0] = np.nan
     by_code = conditions.number("snow_intensity_code")
     # the code's own sign is a floor under what the visibility gives; heavy is heavy whatever is seen
     sure = np.where(by_code >= snow.HEAVY, by_code, np.nan)
     by_sight = np.where(np.isnan(by_sight), sure, np.fmax(by_sight, by_code))
     intensity = np.where(falls == YES, by_sight, np.where(falls == NO, 0.0, np.nan))
-    by_loss = dict(zip(LOSSES, precipitation.snow_rate_mm_h(intensity), strict=True))
+    by_loss = dict(zip(LOSSES, snow.snow_rate_mm_h(intensity), strict=True))
     rate = np.stack([by_loss[case.loss][row] for row, case in enumerate(conditions.cases)])
     rate[falls == NO] = 0.0
     return {"snow_intensity": intensity, "snow_rate_mm_h": rate}

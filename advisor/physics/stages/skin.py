@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
-from advisor.physics import deposits, surface
+from advisor.physics import convection, deposits, frost, sky, surface
 from advisor.physics.stages.stage import Stage
 from advisor.quantities.units import M_S_PER_KT
 
@@ -59,8 +59,8 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
         rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
         if not rows:
             continue
-        at_wing = surface.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
-        sunlight = surface.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
+        at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
+        sunlight = sky.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
         bodies = (air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight)
         skins = surface.skins(*bodies, loss, emissivity=airframe.emissivity)
         windless = conditions.lasts[rows] & np.isnan(conditions.number("wind_kt")[rows])
@@ -69,22 +69,55 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
             skins = {name: np.where(windless, np.minimum(skins[name], air[rows]), skins[name]) for name in skins}
         for name, values in skins.items():
             made[name][rows] = values
-        made["frost_growth_g_m2_h"][rows] = surface.frost_growth_g_m2_h(
+        made["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
             air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
         )
+    made["wing_skin_temperature_c"] += _refuted_c(conditions, made["wing_skin_temperature_c"])
+    if conditions.nothing_seen_at_s is not None:
+        for loss in LOSSES:
+            rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+            at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
+            made["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
+                air[rows], dew[rows], made["wing_skin_temperature_c"][rows], at_wing, loss=loss
+            )
     if not airframe.has_tank_skin:
         made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
     return dict(made)
 
 
+# how long before a look a skin has to have been colder for frost to be seen, and how long the look holds, s (ours)
+SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = 1800.0, 3600.0, 3 * 3600.0
+# what a skin may cool by after the look before frost shows, °C (ours)
+COOLS_BY_C = 1.0
+
+
+def _refuted_c(conditions: Conditions, skin_c: Floats) -> Floats:
+    """By how much a skin has to be warmer than estimated, since somebody looked and saw no frost, (case, time).
+
+    A skin that had been so far below where frost forms for half an hour would have shown it: from the look on each case
+    is warmer by the least that it was below in that half hour and a degree, for an hour, and by less for two more.
+    """
+    looked_s = conditions.nothing_seen_at_s
+    if looked_s is None:
+        return np.zeros(conditions.shape)
+    unix_s = conditions.unix_s
+    before = (unix_s <= looked_s) & (unix_s >= looked_s - SHOWS_WITHIN_S)
+    margin = frost.frost_margin_c(conditions.number("dew_point_c"), skin_c)[:, before]
+    least = np.where(np.isnan(margin).any(axis=1), 0.0, np.maximum(margin.min(axis=1, initial=np.inf), 0.0))
+    least = np.where(np.isfinite(least) & (least > 0.0), least + COOLS_BY_C, 0.0)
+    since_s = unix_s - looked_s
+    held = np.clip((LOOK_ENDS_S - since_s) / (LOOK_ENDS_S - LOOK_HOLDS_S), 0.0, 1.0)
+    return least[:, None] * np.where(since_s >= 0, held, 0.0)[None, :]
+
+
 def _margins(conditions: Conditions, airframe: Airframe) -> Columns:
     dew, skin = conditions.number("dew_point_c"), conditions.number("wing_skin_temperature_c")
-    margin = surface.dew_margin_c(dew, skin)
+    margin = frost.dew_margin_c(dew, skin)
     # a bound for a sky that nobody described is one for frost; under a clear one a mild skin may still gather dew
     undescribed = conditions.flag("sky_undescribed") != NO
     return {
-        "frost_margin_c": surface.frost_margin_c(dew, skin),
-        "tank_frost_margin_c": surface.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
+        "frost_margin_c": frost.frost_margin_c(dew, skin),
+        "tank_frost_margin_c": frost.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
         "dew_margin_c": np.where(undescribed & (margin <= 0.0), np.nan, margin),
     }
 

@@ -1,6 +1,6 @@
 """The ledger over a whole report: every token goes into exactly one group, in order.
 
-`groups.body` and `remarks.remark` know a group by its text; here its place decides where the text alone cannot: a
+`groups.body` and `remarks.remark_at` know a group by its text; here its place decides where the text alone cannot: a
 lone "//" or "M", a number and its unit or fraction in two tokens, what belongs to a trend, and a second group of a kind
 that a report has only once.
 """
@@ -13,7 +13,7 @@ from math import isclose, nan
 
 from advisor.report.code.entries import Entry, changed, entry
 from advisor.report.code.groups import body
-from advisor.report.code.remarks import remark
+from advisor.report.code.remarks import remark_at
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
 # characters of a word that may begin a group of several tokens: WS, or the whole miles before a fraction
@@ -154,7 +154,7 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
         token = upper[at]
         took = 1
         if part == "remarks":
-            one, took = remark(upper, at, us)
+            one, took = remark_at(upper, at, us)
         elif begins_remarks(token):
             part = "remarks"
             one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)

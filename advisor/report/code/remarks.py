@@ -1,6 +1,6 @@
 """The ledger behind RMK: automatic, coded and plain-language remarks in plain words.
 
-`single` classifies a remark of one token and is cached; `remark` takes as many tokens as belong together. Facts for
+`single` classifies a remark of one token and is cached; `remark_at` takes as many tokens as belong together. Facts for
 `Remarks` travel in an entry's numbers and words. Words of free text that no row knows stay "not decoded", verbatim.
 Source: fmh-1 chapter 12; Canadian, Italian, Mexican, Russian and South American remarks by common practice.
 """
@@ -10,290 +10,174 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from functools import lru_cache
-from math import nan
+from typing import NamedTuple
 
-from advisor.quantities.units import MM_PER_INCH
 from advisor.report.code import words as w
 from advisor.report.code.entries import LONGEST_TOKEN, Entry, Row, changed, entry
-from advisor.report.code.groups import IMPLAUSIBLE, ROWS, plausible
-from advisor.report.code.phrases import begins, phrase_at
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
+from advisor.report.code.groups import ROWS
+from advisor.report.code.remark import air, sight, station, weather
+from advisor.report.code.remark.making import Say, where
+from advisor.report.model import NOT_DECODED, NOTED
 
-_FIXED = {
-    "SLPNO": ("sea-level pressure", NOTED, "sea-level pressure not available"),
-    "FZRANO": ("sensor out", DECODED, "freezing rain sensor out: no freezing rain reported does not mean none"),
-    "PWINO": ("sensor out", DECODED, "precipitation identifier out: precipitation may fall unreported"),
-    "TSNO": ("sensor out", DECODED, "thunderstorm sensor out: no thunderstorm reported does not mean none"),
-    "PNO": ("sensor out", NOTED, "precipitation amount not available"),
-    "RVRNO": ("sensor out", NOTED, "runway visual range not available"),
-    "VISNO": ("sensor out", NOTED, "visibility at a second place not available"),
-    "CHINO": ("sensor out", NOTED, "cloud height at a second place not available"),
-    "$": ("maintenance", DECODED, "the station asks for maintenance"),
-    "PRESRR": ("pressure change", DECODED, "pressure rising rapidly"),
-    "PRESFR": ("pressure change", DECODED, "pressure falling rapidly"),
-    "FROIN": ("frost", DECODED, "frost seen on the indicator"),
-    "NOSPECI": ("routine", NOTED, "no special reports are made at this station"),
-    "LAST": ("routine", NOTED, "last report before the station closes"),
-    "FIRST": ("routine", NOTED, "first report after the station opened"),
-    "BINOVC": ("cloud remark", NOTED, "breaks in overcast"),
-    "HZY": ("weather remark", NOTED, "hazy"),
-    "CONTRAILS": ("cloud remark", NOTED, "condensation trails"),
-    "FROPA": ("wind shift", NOTED, "front passed"),
-}
-
-
-_STATIONS = {
-    "1": "automatic station that cannot tell rain from snow: weather may go unreported",
-    "2": "automatic station that can tell rain from snow",
-}
-
-
-def _fixed(kind: str, status: str, text: str, meaning: str) -> Entry:
-    return entry(text, kind, status, meaning, None, (text,), "remarks")
-
-
-def _remark(
-    m: re.Match[str], kind: str, meaning: str, status: str = DECODED, words: tuple[str, ...] = (), **numbers: float
-) -> Entry:
-    return entry(m[0], kind, status, meaning, numbers, words, "remarks")
-
-
-def _station_type(m: re.Match[str], us: bool) -> Entry:
-    meaning = _STATIONS[m[1]] + (", attended" if m[2] else "")
-    return _remark(m, "station type", meaning, NOTED, (m[1],))
-
-
-def _slp(m: re.Match[str], us: bool) -> Entry:
-    if "/" in m[1]:
-        return _remark(m, "sea-level pressure", "sea-level pressure not reported", NOTED)
-    tenths = int(m[1])
-    hpa = tenths / 10 + (1000 if tenths < 500 else 900)
-    return _remark(m, "sea-level pressure", f"sea-level pressure {hpa:.1f} hPa", hpa=hpa)
-
-
-def _tenths(text: str | None) -> float:
-    if text is None or "/" in text:
-        return nan
-    value = int(text[1:]) / 10
-    return -value if text[0] == "1" else value
-
-
-def _temperature(m: re.Match[str], us: bool) -> Entry:
-    numbers = {"c": _tenths(m[1]), "dew_c": _tenths(m[2])}
-    if not plausible(numbers["c"], numbers["dew_c"]):
-        return _remark(m, "temperature to tenths", f"{IMPLAUSIBLE}, not used", CONFLICT)
-    said = f"temperature {w.signed(numbers['c'], 1)} °C to the tenth"
-    if m[2] and "/" not in m[2]:
-        said += f", dew point {w.signed(numbers['dew_c'], 1)} °C"
-    else:
-        said += ", dew point not reported"
-    return _remark(m, "temperature to tenths", said, c=numbers["c"], dew_c=numbers["dew_c"])
-
-
-def _rain(text: str) -> str:
-    return "trace, under 0.25 mm" if int(text) == 0 else f"{int(text) / 100:.2f} in ({int(text) * 0.254:.1f} mm)"
-
-
-def _hourly(m: re.Match[str], us: bool) -> Entry:
-    if "/" in m[1]:
-        return _remark(m, "hourly precipitation", "precipitation of the last hour not reported", mm=nan)
-    return _remark(
-        m,
-        "hourly precipitation",
-        f"precipitation since the last hourly report: {_rain(m[1])}",
-        mm=int(m[1]) / 100 * MM_PER_INCH,
-    )
-
-
-def _several(m: re.Match[str], us: bool) -> Entry:
-    span = "3 or 6 hours" if m[1] == "6" else "24 hours"
-    if "/" in m[2]:
-        return _remark(m, "longer precipitation", f"precipitation of the last {span} not measurable", NOTED)
-    said = f"precipitation of the last {span}: {_rain(m[2])}"
-    return _remark(m, "longer precipitation", said, mm=int(m[2]) / 100 * MM_PER_INCH)
-
-
-def _extreme(m: re.Match[str], us: bool) -> Entry:
-    what = "highest" if m[1] == "1" else "lowest"
-    value = _tenths(m[2])
-    return _remark(m, "6-hour temperature", f"{what} temperature of the last 6 hours {w.signed(value, 1)} °C", c=value)
-
-
-def _day_extremes(m: re.Match[str], us: bool) -> Entry:
-    high, low = _tenths(m[1]), _tenths(m[2])
-    said = f"last 24 hours: highest {w.signed(high, 1)} °C, lowest {w.signed(low, 1)} °C"
-    return _remark(m, "24-hour temperature", said, high_c=high, low_c=low)
-
-
-_TENDENCIES = (
-    "risen then fallen",
-    "risen, now more slowly",
-    "risen",
-    "risen, now faster",
-    "steady",
-    "fallen then risen",
-    "fallen, now more slowly",
-    "fallen",
-    "fallen, now faster",
-)
-
-
-def _tendency(m: re.Match[str], us: bool) -> Entry:
-    if "/" in m[1] + m[2]:
-        return _remark(m, "pressure tendency", "pressure change of 3 hours not reported", NOTED)
-    said = f"pressure over 3 hours {_TENDENCIES[int(m[1])]}, by {int(m[2]) / 10:.1f} hPa"
-    return _remark(m, "pressure tendency", said, NOTED)
-
-
-def _depth(m: re.Match[str], us: bool) -> Entry:
-    cm = int(m[1]) * MM_PER_INCH / 10
-    return _remark(m, "snow depth", f"snow depth {int(m[1])} in ({cm:.0f} cm)", cm=cm)
-
-
-def _snow_six_hours(m: re.Match[str], us: bool) -> Entry:
-    tenths = int(m[2])
-    if m[1] == "1":
-        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * 0.254:.1f} cm)"
-    else:
-        said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
-    return _remark(m, "snow remark", said, NOTED)
-
-
-def _sunshine(m: re.Match[str], us: bool) -> Entry:
-    return _remark(m, "sunshine", f"sunshine {int(m[1])} minutes on the day before", NOTED)
-
-
-def _ice(m: re.Match[str], us: bool) -> Entry:
-    mm = int(m[2]) / 100 * MM_PER_INCH
-    amount = "a trace" if mm == 0 else f"{mm:.1f} mm"
-    hours = "hour" if m[1] == "1" else f"{m[1]} hours"
-    return _remark(m, "ice accretion", f"ice built up over the last {hours}: {amount}", hours=float(m[1]), mm=mm)
-
-
-_EVENT = re.compile(
-    r"((?:[+-]|VC)?(?:(?:FZ|SH|TS|BL|DR|MI|BC|PR)?(?:DZ|RA|SN|SG|IC|PL|PE|GR|GS|UP|FG|BR|HZ|FU|DU|SA|SS|DS|SQ|FC)+|TS))"
-    r" ?((?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+)",
-    re.ASCII,
-)
-_CHANGE = re.compile(r"([BE])(\d\d)?(\d\d|MM)(?!\d)", re.ASCII)
 _CHANGES = re.compile(r"(?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+", re.ASCII)
-# an hour of mixed precipitation is told in one group, longer than any other
-LONGEST_TIMES = 240
-
-
-def _events(m: re.Match[str], us: bool) -> Entry:
-    """Begin and end of weather; words hold code, B or E, hour or "", minute or MM, four to an event."""
-    text, at, said, words = m[0], 0, [], []
-    while at < len(text):
-        item = _EVENT.match(text, at)
-        if item is None:
-            return entry(text, "", NOT_DECODED, "not understood", None, (), "remarks")
-        changes = []
-        for letter, hour, minute in _CHANGE.findall(item[2]):
-            if minute != "MM" and (int(minute) > 59 or (hour and int(hour) > 23)):
-                return entry(text, "weather times", CONFLICT, "no such time of day", None, (), "remarks")
-            words += [item[1], letter, hour, minute]
-            when = f"at {hour}:{minute}" if hour else f"{minute} min past the hour"
-            when = "at a minute not reported" if minute == "MM" else when
-            changes.append(("began " if letter == "B" else "ended ") + when)
-        name = w.unmeasured(item[1], us)
-        said.append(f"{name} {', '.join(changes)}")
-        at = item.end()
-    return entry(text, "weather times", DECODED, "; ".join(said), None, tuple(words), "remarks")
-
-
-def _oktas(m: re.Match[str], us: bool) -> Entry:
-    parts = re.findall(r"([A-Z]{2,4})(\d)", m[0])
-    said = w.listed([f"{w.GENERA[name]} {n} okta{'' if n == '1' else 's'}" for name, n in parts if name in w.GENERA])
-    return _remark(m, "cloud remark", f"cloud by type: {said}", NOTED)
-
-
-def _cloud_type(m: re.Match[str], us: bool) -> Entry:
-    kind = m[2] or m[1]
-    base = f", base {int(m[3]) * 100} ft" if m[3] else ""
-    amount = f"{m[1]} okta{'' if m[1] == '1' else 's'} of " if m[1] and m[1].isdigit() else ""
-    return _remark(m, "cloud remark", f"{amount}{w.GENERA.get(kind, kind)}{base}", NOTED)
-
-
-def _altimeter(m: re.Match[str], us: bool) -> Entry:
-    digits = m[1].replace(".", "")
-    return _remark(m, "pressure remark", f"altimeter setting {int(digits) / 100:.2f} inHg", NOTED)
-
-
-def _runway_wind(m: re.Match[str], us: bool) -> Entry:
-    inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
-    said = inner.group.meaning if inner is not None else "wind not understood"
-    return _remark(
-        m, "wind elsewhere", f"at {'the reference point' if m[1] == 'ARP' else 'runway ' + m[1][1:]}: {said}", NOTED
-    )
-
-
-def _synoptic_cloud(m: re.Match[str], us: bool) -> Entry:
-    return _remark(m, "cloud remark", "codes of low, middle and high cloud types", NOTED)
-
-
-def _vertical(m: re.Match[str], us: bool) -> Entry:
-    return _remark(m, "cloud remark", f"lowest cloud base {int(m[1])} m", NOTED)
-
-
-def _rain_since(m: re.Match[str], us: bool) -> Entry:
-    said = "not reported" if "/" in m[1] else "a trace or none" if int(m[1]) in (0, 999) else f"code {m[1]}"
-    return _remark(m, "longer precipitation", f"precipitation since the last report of this kind: {said}", NOTED)
-
-
-def _snow_canada(m: re.Match[str], us: bool) -> Entry:
-    return _remark(m, "snow remark", f"snow on the ground, code {m[1]}", NOTED)
-
-
-def _clouds_in_cover(m: re.Match[str], us: bool) -> Entry:
-    inner = next((f for row in ROWS if row.kind == "cloud" and (f := row.read(m[0], us))), None)
-    said = inner.group.meaning if inner is not None else m[0]
-    return _remark(m, "cloud remark", said, NOTED)
-
-
-def _known_weather(m: re.Match[str], us: bool) -> Entry:
-    return _remark(m, "weather remark", f"also seen: {w.weather(m[0], us)}", NOTED, (m[0],))
-
-
 _GENUS = "CI|CC|CS|AC|AS|NS|SC|ST|CU|CB|TCU|SF|CF|ACC|FG|SN|IC|BLSN|HZ|FU|RA|VA|SG|DZ"
 _TEN = r"[01]\d{3}"
-_WEATHER_ROW = next(row for row in ROWS if row.kind == "weather")
-_TIMES_ROW = Row("weather times", "+-VFSTBDMPRUIGH", r"[A-Z+-]{2,9} ?[BE](?:\d{2}|MM)[A-Z0-9+-]*", _events)
+_TIMES_ROW = Row(
+    "weather times", "+-VFSTBDMPRUIGH", r"[A-Z+-]{2,9} ?[BE](?:\d{2}|MM)[A-Z0-9+-]*", weather.begins_and_ends
+)
 
 _ROWS = (
-    Row("station type", "A", r"A[O0]([12])(A)?", _station_type),
-    Row("sea-level pressure", "S", r"SLP(\d{3}|///)", _slp),
-    Row("temperature to tenths", "T", rf"T({_TEN})({_TEN}|////)?", _temperature),
-    Row("hourly precipitation", "P", r"P(\d{4}|////)", _hourly),
-    Row("longer precipitation", "67", r"([67])(\d{4}|////)", _several),
-    Row("pressure tendency", "5", r"5([0-8/])(\d{3}|///)", _tendency),
-    Row("6-hour temperature", "12", rf"([12])({_TEN})", _extreme),
-    Row("24-hour temperature", "4", rf"4({_TEN})({_TEN})", _day_extremes),
-    Row("snow depth", "4", r"4/(\d{3})", _depth),
-    Row("snow remark", "9", r"93([13])(\d{3})", _snow_six_hours),
-    Row("sunshine", "9", r"98(\d{3})", _sunshine),
-    Row("ice accretion", "I", r"I([136])(\d{3})", _ice),
+    Row("station type", "A", r"A[O0]([12])(A)?", station.station_type),
+    Row("sea-level pressure", "S", r"SLP(\d{3}|///)", air.sea_level_pressure),
+    Row("temperature to tenths", "T", rf"T({_TEN})({_TEN}|////)?", air.temperature),
+    Row("hourly precipitation", "P", r"P(\d{4}|////)", weather.last_hour),
+    Row("longer precipitation", "67", r"([67])(\d{4}|////)", weather.several_hours),
+    Row("pressure tendency", "5", r"5([0-8/])(\d{3}|///)", air.tendency),
+    Row("6-hour temperature", "12", rf"([12])({_TEN})", air.extreme_of_six_hours),
+    Row("24-hour temperature", "4", rf"4({_TEN})({_TEN})", air.extremes_of_day),
+    Row("snow depth", "4", r"4/(\d{3})", weather.snow_depth),
+    Row("snow remark", "9", r"93([13])(\d{3})", weather.snow_of_six_hours),
+    Row("sunshine", "9", r"98(\d{3})", sight.sunshine),
+    Row("ice accretion", "I", r"I([136])(\d{3})", weather.ice),
     _TIMES_ROW,
-    Row("cloud remark", "CANSTFIBHRVD", rf"(?:(?:{_GENUS})\d)+", _oktas),
-    Row("cloud remark", "12345678CTASNF", r"([1-8])?(CI|CC|CS|AC|AS|NS|SC|ST|CU|TCU|SF|CF|ACC)(\d{3})?", _cloud_type),
-    Row("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", _clouds_in_cover),
-    Row("cloud remark", "8", r"8/[\d/]{3}", _synoptic_cloud),
-    Row("pressure remark", "A", r"A(\d{2}\.?\d{2})A?", _altimeter),
-    Row("wind elsewhere", "RA", r"(R\d\d[LRC]?|ARP)/([\dVRBPG/]{5,9}(?:KT|MPS))", _runway_wind),
-    Row("cloud remark", "Q", r"QBB(\d{3,4})", _vertical),
-    Row("longer precipitation", "P", r"PP(\d{3}|///)", _rain_since),
-    Row("snow remark", "/", r"/S(\d\d)/", _snow_canada),
-    Row("weather remark", _WEATHER_ROW.first, _WEATHER_ROW.regex, _known_weather),
+    Row("cloud remark", "CANSTFIBHRVD", rf"(?:(?:{_GENUS})\d)+", sight.oktas_by_type),
+    Row(
+        "cloud remark",
+        "12345678CTASNF",
+        r"([1-8])?(CI|CC|CS|AC|AS|NS|SC|ST|CU|TCU|SF|CF|ACC)(\d{3})?",
+        sight.cloud_type,
+    ),
+    Row("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", sight.layer),
+    Row("cloud remark", "8", r"8/[\d/]{3}", sight.cloud_codes),
+    Row("pressure remark", "A", r"A(\d{2}\.?\d{2})A?", air.altimeter),
+    Row("wind elsewhere", "RA", r"(R\d\d[LRC]?|ARP)/([\dVRBPG/]{5,9}(?:KT|MPS))", air.wind_on_runway),
+    Row("cloud remark", "Q", r"QBB(\d{3,4})", sight.lowest_base),
+    Row("longer precipitation", "P", r"PP(\d{3}|///)", weather.since_last),
+    Row("snow remark", "/", r"/S(\d\d)/", weather.snow_by_code),
+    Row("weather remark", weather.WEATHER.first, weather.WEATHER.regex, weather.also_seen),
 )
 _BODY_KINDS = ("colour state", "pressure at aerodrome level", "wind variation", "runway state", "cloud seen", "sky")
+
+# parts of the patterns below
+_PLACE = r"(?: (?:DSNT|OHD|VC|AND|ALQDS|ARND|THRU|(?:[NSEW]{1,3}|OHD)(?:-(?:[NSEW]{1,3}|OHD))*(?=\s|$)))*"
+_MOVE = r"(?: MOV (?:[NSEW]{1,3}(?:-[NSEW]{1,3})?|LTL|OHD|UNKNOWN)(?=\s|$)| STNRY)?"
+_VALUE = r"M?(?:\d{1,2}(?: \d/\d{1,2})?|\d/\d{1,2})"
+_END = r"(?=\s|$)"
+_WHERE = r"RWY ?\d{1,2}[LRC]?|[NSEW]{1,3}"
+_WIND = r"(?:\d{3}|VRB|///)(?:P?\d\d\d?|//)(?:GP?\d\d\d?)?(?:KT|MPS)"
+
+
+class Phrase(NamedTuple):
+    """One line of the table: the pattern of a remark of several tokens, and how what matches becomes an entry."""
+
+    regex: str
+    say: Say
+
+
+_second_visibility = sight.elsewhere(
+    lambda m: f"visibility {'at the surface' if m[1] == 'SFC' else 'from the tower'} {m[2]} SM"
+)
+_obscured = station.always("obscured", "mountains or obstacles hidden, at least partly")
+_sea = station.always("sea state", "state of sea and swell")
+_pressure_estimated = station.always("pressure remark", "pressure is estimated")
+_wind_estimated = station.always("wind remark", "wind is estimated")
+_LIGHTNING = Phrase(rf"(OCNL |FRQ |CONS )?LTG((?:IC|CC|CG|CA|CW)*)({_PLACE}){_END}", weather.lightning)
+_SIGHTS = "TS|CBMAM|CB|TCU|ACC|ACSL|CCSL|SCSL|VIRGA|VC[A-Z]{2,4}|HALO"
+_CLOUDS = Phrase(rf"({_SIGHTS})({_PLACE})({_MOVE}){_END}", weather.in_sight)
+_SECOND = Phrase(rf"(SFC|TWR) VIS ({_VALUE}){_END}", _second_visibility)
+_RUNWAY_WIND = Phrase(rf"(RWY\d\d[LRC]?) ({_WIND}){_END}", air.wind_elsewhere)
+_VARIES = Phrase(rf"((?:FEW|SCT|BKN|OVC)(?:\d{{3}})?) V (FEW|SCT|BKN|OVC|CLR|SKC){_END}", sight.varying_cloud)
+_MISSING = Phrase(rf"(ICE|WIND|WND|T|DP|CLD|PRES|VIS|WX|DENSITY ALT|RVR|SKY) MISG{_END}", station.missing)
+
+# First word → the remarks that it may begin; each pattern goes over the text from there on.
+PHRASES: dict[str, tuple[Phrase, ...]] = {
+    "PK": (Phrase(rf"PK WND (\d{{3}})(P?\d{{2,3}})/(\d\d)?(\d\d){_END}", air.peak_wind),),
+    "WSHFT": (Phrase(rf"WSHFT (\d\d)?(\d\d)( FROPA)?{_END}", air.wind_shift),),
+    **dict.fromkeys(("LTG", "OCNL", "FRQ", "CONS"), (_LIGHTNING,)),
+    **dict.fromkeys(("TS", "CB", "CBMAM", "TCU", "ACC", "ACSL", "CCSL", "SCSL", "VIRGA", "HALO"), (_CLOUDS,)),
+    **dict.fromkeys(("VCSH", "VCTS", "VCFG", "VCBLSN", "VCHZ"), (_CLOUDS,)),
+    "SNINCR": (Phrase(rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}", weather.snow_increasing),),
+    "SOG": (Phrase(rf"SOG (\d{{2,3}}){_END}", weather.snow_on_ground),),
+    **dict.fromkeys(("SFC", "TWR"), (_SECOND,)),
+    "VIS": (
+        Phrase(
+            rf"VIS ({_VALUE})V({_VALUE}){_END}",
+            sight.elsewhere(lambda m: f"visibility varies from {m[1]} to {m[2]} SM"),
+        ),
+        Phrase(
+            rf"VIS ([NSEW]{{1,3}}(?:-[NSEW]{{1,3}})?) ({_VALUE}){_END}",
+            sight.elsewhere(lambda m: f"visibility to the {w.compass(m[1])} {m[2]} SM"),
+        ),
+        Phrase(rf"VIS MIN (\d{{4}}){_END}", sight.elsewhere(sight.lowest_visibility)),
+        Phrase(rf"VIS MAR (\d{{1,2}}) KM{_END}", sight.elsewhere(lambda m: f"visibility over the sea {m[1]} km")),
+        Phrase(rf"VIS ({_VALUE}) ({_WHERE}){_END}", sight.elsewhere(lambda m: f"visibility {m[1]} SM {where(m[2])}")),
+        _MISSING,
+    ),
+    "CIG": (Phrase(rf"CIG (\d{{3}})(?:V(\d{{3}})| (RWY ?\d\d[LRC]?|[NSEW]{{1,2}}))?{_END}", sight.ceiling),),
+    "WIND": (
+        Phrase(rf"WIND ([A-Z]{{3,9}} ?\d\d[LRC]?|\d{{3,4}}FT|[A-Z]{{4,9}}) ?/?({_WIND}){_END}", air.wind_elsewhere),
+        Phrase(rf"WIND EST[A-Z]{{0,5}}{_END}", _wind_estimated),
+        _MISSING,
+    ),
+    "CHINO": (Phrase(rf"(CHINO) ({_WHERE}){_END}", station.sensor_out),),
+    "VISNO": (Phrase(rf"(VISNO) ({_WHERE}){_END}", station.sensor_out),),
+    "WND": (Phrase(rf"WND DATA ESTMD{_END}", _wind_estimated), _MISSING),
+    "ALSTG/SLP": (Phrase(rf"ALSTG/SLP ESTMD{_END}", _pressure_estimated),),
+    "ALSTG": (Phrase(rf"ALSTG ESTMD{_END}", _pressure_estimated),),
+    "DENSITY": (Phrase(rf"DENSITY ALT (-?\d{{1,5}})FT{_END}", air.density_altitude), _MISSING),
+    "PCPN": (Phrase(rf"PCPN (\d{{1,3}}\.\d)MM PAST HR{_END}", weather.last_hour_in_mm),),
+    **dict.fromkeys(("ICE", "T", "DP", "CLD", "WX", "PRES"), (_MISSING,)),
+    "MT": (
+        Phrase(rf"MT (?:PT )?OBSC{_END}", _obscured),
+        Phrase(rf"MT OP{_END}", station.always("mountains open", "mountains in sight")),
+    ),
+    "MTNS": (Phrase(rf"MTNS OBSC{_END}", _obscured),),
+    "OBST": (Phrase(rf"OBST OBSC{_END}", _obscured),),
+    "BIRD": (Phrase(rf"BIRD HAZARD(?: RWY ?\d\d(?:/\d\d)?)?{_END}", station.always("birds", "birds are a hazard")),),
+    "PRESENT": (Phrase(rf"PRESENT WX ([A-Z+-]{{2,8}}){_END}", weather.present),),
+    "QUK": (Phrase(rf"QUK [\d/]{_END}", _sea),),
+    "QUL": (Phrase(rf"QUL [\d/](?: [NSEW]{{1,2}}(?=\s))?{_END}", _sea),),
+    "GR": (Phrase(rf"GR (LESS THAN )?({_VALUE}){_END}", weather.hail_size),),
+    **{
+        genus: (Phrase(rf"({genus}) TR{_END}", sight.trace),)
+        for genus in ("CI", "CC", "CS", "AC", "AS", "NS", "SC", "ST", "CU", "SF", "CF")
+    },
+}
+
+
+@lru_cache(maxsize=256)
+def _compiled(regex: str) -> re.Pattern[str]:
+    return re.compile(regex, re.ASCII)
+
+
+def _others(first: str) -> tuple[Phrase, ...]:
+    if first.startswith("LTG"):
+        return (_LIGHTNING,)
+    return (_RUNWAY_WIND,) if first.startswith("RWY") else (_VARIES,)
+
+
+def begins(tokens: Sequence[str], at: int) -> bool:
+    """Whether a remark of several tokens may begin here."""
+    first = tokens[at]
+    return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[at + 1 : at + 2] == ["V"]
+
+
+def phrase_at(text: str, us: bool) -> Entry | None:
+    """Read the remark of several tokens that a text begins with; None where there is none. us: United States rules."""
+    first = text.split(" ", 1)[0]
+    for phrase in PHRASES.get(first, ()) or _others(first):
+        match = _compiled(phrase.regex).match(text)
+        if match is not None:
+            return phrase.say(match, us)
+    return None
 
 
 @lru_cache(maxsize=16384)
 def single(token: str, us: bool) -> Entry:
     """Classify one remark of one token, upper case, by the ledger. us: United States rules."""
-    if token in _FIXED:
-        kind, status, meaning = _FIXED[token]
-        return _fixed(kind, status, token, meaning)
+    if token in station.FIXED:
+        kind, status, meaning = station.FIXED[token]
+        return entry(token, kind, status, meaning, None, (token,), "remarks")
     if 1 < len(token) <= LONGEST_TOKEN:
         if token[-1] == "$":
             inner, old = single(token[:-1], us), single(token[:-1], us).group
@@ -311,7 +195,7 @@ def single(token: str, us: bool) -> Entry:
                 found = row.read(token, us)
                 if found is not None:
                     return changed(found, status=NOTED, part="remarks")
-    elif LONGEST_TOKEN < len(token) <= LONGEST_TIMES and token[0] in _TIMES_ROW.first:
+    elif LONGEST_TOKEN < len(token) <= weather.LONGEST_TIMES and token[0] in _TIMES_ROW.first:
         found = _TIMES_ROW.read(token, us)
         if found is not None:
             return found
@@ -323,7 +207,7 @@ def changes(token: str) -> bool:
     return token[0] in "BE" and _CHANGES.fullmatch(token) is not None
 
 
-def remark(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
     """Classify the remark that begins at a token.
 
     tokens: upper case; at: the index to begin at. Returns the entry and how many tokens it took, 1 or more.

@@ -1,8 +1,8 @@
 """python-metar as the second reader: what it makes of one group, held against the ledger.
 
-How agreement is established, kind by kind. A group is handed to python-metar alone, through its own patterns and
-handlers, on a report that holds nothing else: so a fault in one group cannot lose another, T-group and body cannot
-overwrite each other, and a second visibility cannot turn into a maximum. The handler must take the whole group.
+How agreement is established, kind by kind. A group is handed to python-metar alone, in a report that holds nothing
+else: so a fault in one group cannot lose another, T-group and body cannot overwrite each other, and a second visibility
+cannot turn into a maximum. It is asked to be strict: what it does not take whole it refuses.
 
 wind, gust, peak wind    direction exactly, speed and gust to 0.01 kt, "VRB" and "P" as marks
 visibility, RVR          to 0.5 m, with "M", "P" and 9999 as marks; direction of the lowest visibility exactly
@@ -11,7 +11,7 @@ cloud                    cover, base to 0.5 ft, type
 temperature, T-group     to 0.05 °C
 pressure                 to 0.1 hPa
 P, 1, 2, 4, 4/, 6, 7, I, SLP   to the last digit
-date                     day, hour and minute, with month and year passed in: its own guess by the clock is never used
+date                     day, hour and minute; its own guess of month and year by the clock is never used
 wind shear               the runway
 
 Coded missing ("////") is not asked: python-metar takes a missing visibility for 10,000 m. Nor is a wind without a
@@ -23,49 +23,29 @@ weather, snow increase, sensors) stand on the ledger alone.
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime
 from functools import lru_cache
 from math import isnan
 from typing import Any
 
-import metar.Metar
+from metar.Metar import Metar, ParserError
 
 from advisor.report.code.entries import Entry
 
-pm: Any = metar.Metar
-_Handler = Callable[[Any, dict[str, Any]], None]
-_LISTS = ("runway", "runway_tendencies", "weather", "recent", "sky", "windshear", "_trend_groups", "_remarks")
+# what stands before a wind, before any other group of the body, and before a remark
+_HEAD = "METAR ZZZZ 152359Z "
+_BODY = f"{_HEAD}00000KT "
+_REMARKS = f"{_BODY}RMK "
 
 
-def _handlers() -> dict[Any, _Handler]:
-    table: dict[Any, _Handler] = {pattern: handler for pattern, handler, _ in pm.Metar.handlers}
-    table.update(dict(pm.Metar.remark_handlers))
-    return table
+def _read(before: str, text: str) -> Metar | None:
+    """Have python-metar read one group in a report that holds nothing else; None where it does not take all of it.
 
-
-_HANDLERS = _handlers()
-_BLANK: dict[str, Any] = {}
-
-
-def _taken(pattern: Any, text: str, **given: Any) -> Any:
-    """Hand one group to python-metar. Returns its report, None where it does not take the whole group."""
-    if not _BLANK:
-        _BLANK.update(pm.Metar("METAR ZZZZ 152359Z", month=1, year=2000).__dict__)
-    text += " "
-    match = pattern.match(text)
-    if match is None or match.end() != len(text):
-        return None
-    report = object.__new__(pm.Metar)
-    fields = report.__dict__
-    fields.update(_BLANK)
-    for name in _LISTS:
-        fields[name] = []
-    fields.update(given)
+    before: what stands before the group, so that python-metar is at the place where such a group may come.
+    """
     try:
-        _HANDLERS[pattern](report, match.groupdict())
-    except (ValueError, KeyError, TypeError, AttributeError, IndexError):
+        return Metar(before + text, month=1, year=2000)
+    except ParserError:
         return None
-    return report
 
 
 def _near(value: float, quantity: Any, unit: str | None, tolerance: float) -> bool:
@@ -82,7 +62,7 @@ def _mark(quantity: Any) -> str | None:
 
 
 def _wind(one: Entry, text: str) -> bool:
-    report = _taken(pm.WIND_RE, text.removeprefix("E"))
+    report = _read(_HEAD, text.removeprefix("E"))
     if report is None:
         return False
     numbers = one.numbers
@@ -96,7 +76,7 @@ def _wind(one: Entry, text: str) -> bool:
 
 
 def _variation(one: Entry, text: str) -> bool:
-    report = _taken(pm.WIND_RE, "00000KT " + text)
+    report = _read(_BODY, text)
     return (
         report is not None
         and _near(one.numbers["from_deg"], report.wind_dir_from, None, 0.01)
@@ -109,7 +89,7 @@ _MARK = {"exactly": None, "less than": "<", "at least": ">"}
 
 def _visibility(one: Entry, text: str) -> bool:
     joined = text.replace(" SM", "SM").replace(" KM", "KM")
-    report = _taken(pm.VISIBILITY_RE, joined)
+    report = _read(_BODY, joined)
     if report is None or report.vis is None or not _near(one.numbers["m"], report.vis, "M", 0.5):
         return False
     # Ten miles or kilometres are "or more" by the coding rules; python-metar keeps the bare number.
@@ -121,7 +101,7 @@ def _visibility(one: Entry, text: str) -> bool:
 
 
 def _rvr(one: Entry, text: str) -> bool:
-    report = _taken(pm.RUNWAY_RE, text)
+    report = _read(_BODY, text)
     if report is None or not report.runway:
         return False
     name, low, high, _ = report.runway[0]
@@ -135,7 +115,7 @@ def _joined(parts: tuple[str | None, ...]) -> str:
 
 def _weather(one: Entry, text: str) -> bool:
     text = text.replace("PE", "PL")
-    report = _taken(pm.WEATHER_RE, text)
+    report = _read(_BODY, text)
     return (
         report is not None and bool(report.weather) and _joined(report.weather[0]) == one.words[0].replace("PE", "PL")
     )
@@ -143,12 +123,12 @@ def _weather(one: Entry, text: str) -> bool:
 
 def _recent(one: Entry, text: str) -> bool:
     text = text.replace("PE", "PL")
-    report = _taken(pm.RECENT_RE, text)
+    report = _read(_BODY, text)
     return report is not None and bool(report.recent) and _joined(report.recent[0]) == one.words[0].replace("PE", "PL")
 
 
 def _cloud(one: Entry, text: str) -> bool:
-    report = _taken(pm.SKY_RE, text)
+    report = _read(_BODY, text)
     if report is None or not report.sky:
         return False
     cover, height, kind = report.sky[0]
@@ -160,7 +140,7 @@ def _cloud(one: Entry, text: str) -> bool:
 
 
 def _temperature(one: Entry, text: str) -> bool:
-    report = _taken(pm.TEMP_RE, text)
+    report = _read(_BODY, text)
     return report is not None and _pair(one, report)
 
 
@@ -170,36 +150,34 @@ def _pair(one: Entry, report: Any) -> bool:
 
 
 def _tenths(one: Entry, text: str) -> bool:
-    report = _taken(pm.TEMP_1HR_RE, text.removesuffix("////") if len(text) == 9 else text)
+    report = _read(_REMARKS, text.removesuffix("////") if len(text) == 9 else text)
     return report is not None and _pair(one, report)
 
 
 def _pressure(one: Entry, text: str) -> bool:
-    report = _taken(pm.PRESS_RE, text)
+    report = _read(_BODY, text)
     return report is not None and _near(one.numbers["hpa"], report.press, "HPA", 0.1)
 
 
 def _shear(one: Entry, text: str) -> bool:
-    report = _taken(
-        pm.WINDSHEAR_RE, text.replace("RWYS", "RWY").replace("RWY ", "RWY") if "ALL" not in text else "WS ALL RWY"
-    )
+    report = _read(_BODY, text.replace("RWYS", "RWY").replace("RWY ", "RWY") if "ALL" not in text else "WS ALL RWY")
     return report is not None and report.windshear == [one.words[0]]
 
 
 def _sea_level(one: Entry, text: str) -> bool:
-    report = _taken(pm.SEALVL_PRESS_RE, text)
+    report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["hpa"], report.press_sea_level, "HPA", 0.01)
 
 
 def _hourly(one: Entry, text: str) -> bool:
     if text.startswith("PCPN"):
         return True
-    report = _taken(pm.PRECIP_1HR_RE, text)
+    report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["mm"] / 10, report.precip_1hr, "CM", 0.001)
 
 
 def _longer(one: Entry, text: str) -> bool:
-    report = _taken(pm.PRECIP_24HR_RE, text, cycle=0)
+    report = _read(_REMARKS, text)
     if report is None:
         return False
     amount = report.precip_24hr if text[0] == "7" else report.precip_6hr
@@ -207,14 +185,14 @@ def _longer(one: Entry, text: str) -> bool:
 
 
 def _six_hours(one: Entry, text: str) -> bool:
-    report = _taken(pm.TEMP_6HR_RE, text)
+    report = _read(_REMARKS, text)
     if report is None:
         return False
     return _near(one.numbers["c"], report.max_temp_6hr if text[0] == "1" else report.min_temp_6hr, "C", 0.01)
 
 
 def _day(one: Entry, text: str) -> bool:
-    report = _taken(pm.TEMP_24HR_RE, text)
+    report = _read(_REMARKS, text)
     return (
         report is not None
         and _near(one.numbers["high_c"], report.max_temp_24hr, "C", 0.01)
@@ -223,25 +201,26 @@ def _day(one: Entry, text: str) -> bool:
 
 
 def _depth(one: Entry, text: str) -> bool:
-    report = _taken(pm.SNOWDEPTH_RE, text)
+    report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
 
 
 def _ice(one: Entry, text: str) -> bool:
-    report = _taken(pm.ICE_ACCRETION_RE, text)
+    report = _read(_REMARKS, text)
     amount = None if report is None else getattr(report, f"ice_accretion_{int(one.numbers['hours'])}hr")
     return amount is not None and _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
 
 
 def _peak(one: Entry, text: str) -> bool:
-    report = _taken(pm.PEAK_WIND_RE, text[:10] + text[10:].lstrip("P"))
-    numbers = one.numbers
+    report = _read(_REMARKS, text[:10] + text[10:].lstrip("P"))
+    if report is None or report.peak_wind_time is None:
+        return False
+    numbers, time = one.numbers, report.peak_wind_time
     return (
-        report is not None
-        and _near(numbers["direction_deg"], report.wind_dir_peak, None, 0.01)
+        _near(numbers["direction_deg"], report.wind_dir_peak, None, 0.01)
         and _near(numbers["kt"], report.wind_speed_peak, "KT", 0.01)
-        and report.peak_wind_time.minute == numbers["minute"]
-        and (isnan(numbers["hour"]) or report.peak_wind_time.hour == numbers["hour"])
+        and time.minute == numbers["minute"]
+        and (isnan(numbers["hour"]) or time.hour == numbers["hour"])
     )
 
 
@@ -270,8 +249,9 @@ _ASK: dict[str, Callable[[Entry, str], bool]] = {
     "ice accretion": _ice,
     "peak wind": _peak,
 }
-_verdicts: dict[tuple[str, str], bool] = {}
-_MOST = 65_536
+# by kind, then by text: what was answered before
+_verdicts: dict[str, dict[str, bool]] = {kind: {} for kind in _ASK}
+_MOST = 8192
 
 
 def agrees(one: Entry) -> bool:
@@ -279,25 +259,35 @@ def agrees(one: Entry) -> bool:
 
     one: a decoded entry of the ledger. The answer depends on kind and text alone and is remembered.
     """
-    ask = _ASK.get(one.group.kind)
-    if ask is None:
-        return True
-    key = (one.group.kind, one.group.text)
-    known = _verdicts.get(key)
+    known = _verdicts.get(one.group.kind)
     if known is None:
-        numbers, text = one.numbers.values(), one.group.text.upper().removesuffix("$")
-        if (numbers and all(map(isnan, numbers))) or (one.words[:1] == ("//",)):
-            known = "variable" not in one.words or ask(one, text)
-        else:
-            known = ask(one, text)
-        if len(_verdicts) >= _MOST:
-            _verdicts.clear()
-        _verdicts[key] = known
-    return known
+        return True
+    text = one.group.text
+    verdict = known.get(text)
+    if verdict is None:
+        verdict = _asked(one, text.upper().removesuffix("$"))
+        if len(known) >= _MOST:
+            known.clear()
+        known[text] = verdict
+    return verdict
 
 
-@lru_cache(maxsize=8192)
-def issued(text: str, year: int, month: int) -> datetime | None:
-    """Read a day-and-time group by python-metar with month and year passed in; None where it cannot. Aware, UTC."""
-    report = _taken(pm.TIME_RE, text, _month=month, _year=year)
-    return None if report is None else report.time.replace(tzinfo=UTC)
+def _asked(one: Entry, text: str) -> bool:
+    numbers = one.numbers.values()
+    missing = (numbers and all(map(isnan, numbers))) or one.words[:1] == ("//",)
+    if missing and "variable" not in one.words:
+        return True
+    return _ASK[one.group.kind](one, text)
+
+
+@lru_cache(maxsize=31 * 24 * 60 * 2)
+def day_and_time(text: str) -> tuple[int, int, int] | None:
+    """Read a day-and-time group by python-metar: day, hour and minute; None where it cannot.
+
+    In a month of 31 days, so that every day is one: which month and year it was is the reader's own business, and
+    python-metar's guess by the clock is never used.
+    """
+    report = _read("METAR ZZZZ ", text)
+    if report is None or report.time is None:
+        return None
+    return report.time.day, report.time.hour, report.time.minute

@@ -149,6 +149,12 @@ def united_states(station: str) -> bool:
     )
 
 
+def beginning(text: str) -> str:
+    """The beginning of a text in one printable line, to name it in an error."""
+    start = " ".join(text[:200].split())[:40]
+    return "".join(c if c.isprintable() else "?" for c in start) or "(nothing)"
+
+
 def signed(value: float, decimals: int = 0) -> str:
     """Write a number with a true minus sign."""
     return f"{value:.{decimals}f}".replace("-", "−")

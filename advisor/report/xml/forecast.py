@@ -10,10 +10,11 @@ from math import isnan, nan
 from xml.etree.ElementTree import Element
 
 from advisor.errors import ReportError
-from advisor.report.code.groups import plausible
-from advisor.report.code.stretch import Stretch, settle
-from advisor.report.code.taf_groups import IMPLAUSIBLE_EXTREME, group
-from advisor.report.code.taf_words import (
+from advisor.report.code.group.air import plausible
+from advisor.report.code.taf.groups import IMPLAUSIBLE_EXTREME, group
+from advisor.report.code.taf.stretch import Stretch, settle
+from advisor.report.code.taf.times import LONGEST_VALIDITY
+from advisor.report.code.taf.words import (
     CANCELLED_SAID,
     NIL_SAID,
     extreme_said,
@@ -22,7 +23,6 @@ from advisor.report.code.taf_words import (
     said_issued,
     said_valid,
 )
-from advisor.report.code.times import LONGEST_VALIDITY
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Extreme, Forecast
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group

@@ -15,7 +15,7 @@ from xml.etree.ElementTree import Element
 
 from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S, M_PER_FT
 from advisor.report.code.entries import Entry, changed, entry
-from advisor.report.code.groups import FARTHEST_SEEN_M
+from advisor.report.code.group.sight import FARTHEST_SEEN_M
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.xml.document import Document, attribute, code, local, nil, times, words
 

@@ -29,7 +29,6 @@ NO_GUIDELINE = (
     "mixed",
     "unknown",
 )
-CATEGORIES = (FROST, *(name for name in TREATMENT_CATEGORIES if name not in (*NO_GUIDELINE, "none")))
 # codes of a category column: those of TREATMENT_CATEGORIES, and frost after them
 FROST_CODE = len(TREATMENT_CATEGORIES)
 NAMES = (*TREATMENT_CATEGORIES, FROST)
@@ -126,7 +125,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
         faults.extend(_faults(document.file, table))
         if not faults:
             faults.extend(_season(document.file, table, first_s, last_s))
-    raise_faults(faults, [document] if document else [])
+    raise_faults((faults, [document] if document else []))
     assert table is not None
     used, mix = fluid or table.fluid, dilution or table.dilution
     rows = tuple(
@@ -135,7 +134,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
     if not rows:
         hint = "name a fluid and dilution of the file"
         faults.append(Fault(str(path), ("fluid",), f"no row for {used}, {mix}", hint))
-        raise_faults(faults, [document] if document else [])
+        raise_faults((faults, [document] if document else []))
     return Holdover(str(path), table.season, table.publisher, used, mix, table.invented, rows, table.note or "")
 
 
@@ -175,8 +174,3 @@ def _season(file: str, table: HoldoverFile, first_s: int, last_s: int) -> Iterab
     if last_s > ends:
         what = f"out of season after {table.valid_until}, the plan ends {stamp(last_s)}"
         yield Fault(file, ("valid_until",), what, hint)
-
-
-def holdover_schema() -> dict[str, Any]:
-    """JSON Schema of a holdover file."""
-    return msgspec.json.schema(HoldoverFile)

@@ -51,18 +51,6 @@ class Usage:
                     best, found = float(costs[at]), (index, item.options[index].first + at)
         return found
 
-    def earliest(self, job: int) -> Start | None:
-        """The first minute at which the job can start, whatever it costs; None where there is none."""
-        item = self.problem.jobs[job]
-        found: Start | None = None
-        for index, option in enumerate(item.options):
-            free = np.isfinite(self.costs(job, index))
-            if free.any():
-                minute = option.first + int(free.argmax())
-                if found is None or minute < found[1]:
-                    found = (index, minute)
-        return found
-
 
 def in_order(
     problem: Problem, order: Iterable[int], fixed: Sequence[Start | None] | None = None
@@ -78,15 +66,4 @@ def in_order(
             starts[job] = start = usage.cheapest(job)
             if start is not None:
                 usage.add(job, start)
-    return tuple(starts)
-
-
-def first_come(problem: Problem) -> tuple[Start | None, ...]:
-    """First come, first served: in order of readiness, each as early as it can."""
-    usage = Usage(problem)
-    starts: list[Start | None] = [None] * len(problem.jobs)
-    for job in sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].ready, index)):
-        starts[job] = start = usage.earliest(job)
-        if start is not None:
-            usage.add(job, start)
     return tuple(starts)

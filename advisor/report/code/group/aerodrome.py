@@ -1,6 +1,6 @@
-"""The ledger's rarer groups: wind shear, runway state, sea, colour states, rainfall.
+"""The aerodrome itself: runways, the sea beside it, colour states, rainfall.
 
-Source: wmo-306-fm-15; colour states, rainfall and cloud in words by common practice.
+Source: wmo-306-fm-15; colour states and rainfall by common practice.
 """
 
 from __future__ import annotations
@@ -11,13 +11,6 @@ from math import isnan
 from advisor.report.code import words as w
 from advisor.report.code.entries import Entry, entry, number
 from advisor.report.model import DECODED, NOTED
-
-
-def wind_shear(m: re.Match[str], us: bool) -> Entry:
-    """Read wind shear, on one runway or all."""
-    where = "all runways" if m[1] is None else f"runway {m[1]}"
-    return entry(m[0], "wind shear", DECODED, f"wind shear on take-off or approach, {where}", None, (m[1] or "ALL",))
-
 
 _DEPOSITS = (
     "none, dry",
@@ -80,14 +73,6 @@ def no_sea(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "sea state", NOTED, "sea temperature and state of the sea not reported")
 
 
-def aerodrome_pressure(m: re.Match[str], us: bool) -> Entry:
-    """Read QFE: in mmHg below 800, else in hPa, with hPa behind a stroke."""
-    value = float(m[1].replace("/", "."))
-    unit = "mmHg" if value < 800 else "hPa"
-    second = f" ({int(m[2])} hPa)" if m[2] else ""
-    return entry(m[0], "pressure at aerodrome level", NOTED, f"pressure at aerodrome level {value:g} {unit}{second}")
-
-
 def sea(m: re.Match[str], us: bool) -> Entry:
     """Read sea temperature with state of the sea or wave height."""
     water, kind, value = number(m[1]), m[2], m[3]
@@ -121,10 +106,3 @@ def rainfall(m: re.Match[str], us: bool) -> Entry:
     short, day = (float(text.replace("/", ".")) for text in m.groups())
     meaning = f"rainfall {short:g} mm in 10 minutes, {day:g} mm since 9 local time"
     return entry(m[0], "rainfall", NOTED, meaning)
-
-
-def cloud_seen(m: re.Match[str], us: bool) -> Entry:
-    """Read cumulonimbus or towering cumulus named outside the cloud groups."""
-    where = ", ".join(w.compass(part) for part in re.split(r"[/,]", m[2] or "") if part)
-    meaning = w.SIGHTS[m[1]] + (f" to the {where}" if where else " seen")
-    return entry(m[0], "cloud seen", NOTED, meaning, None, (m[1],))

@@ -13,7 +13,7 @@ from math import isnan, nan
 from typing import Any
 
 from advisor.report.code.entries import Entry, changed, entry
-from advisor.report.code.taf_groups import ELEMENT_OF
+from advisor.report.code.taf.groups import ELEMENT_OF
 from advisor.report.code.unread import looks_like_weather
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Change, Elements, Period
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
