@@ -18,6 +18,7 @@ from advisor.conditions import Codes
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
+SENSORS = ("wind", "visibility", "temperature", "dew point", "sky", "weather")
 TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
 
 
@@ -37,7 +38,9 @@ class Tally:
     rules: ids, in order. by_month: month as "2019-11" to counts (rule, status). lines: month to how many reports had
     so many lines, (line,). by_hour: (rule, month of the year, hour of the walk UTC, status). by_station: station to
     counts (rule, status). wants: (rule, input that is missing) to counts. examples: by rule.
-    changes: from another checklist.
+    changes: from another checklist. cells: by rule, to 24 times the month of the year (from 0) and the hour of the
+    walk: reports in which it is told. silent: station to how many reports there were, and in how many each of SENSORS
+    was missing.
     """
 
     rules: tuple[str, ...]
@@ -52,6 +55,9 @@ class Tally:
     first_s: int = 0
     last_s: int = 0
     changes: Changes = field(default_factory=Changes)
+    cells: dict[str, dict[int, list[Example]]] = field(default_factory=dict)
+    silent: dict[str, Counts] = field(default_factory=dict)
+    with_cells: bool = False
 
     def __post_init__(self) -> None:
         if not self.by_hour.size:
@@ -92,7 +98,46 @@ class Tally:
             self.by_hour[at] += made.reshape(12, 24, len(STATUSES))
         for one in np.unique(station):
             _add(self.by_station, names[one], counted(status[:, station == one]))
-        self._choose(status, at_s, station, names, raw)
+        lot = np.zeros(at_s.size, dtype=np.int64)
+        for one in np.unique(station):
+            here = station == one
+            lot[here] = lots(at_s[here], names[one])
+        self._choose(status, at_s, station, names, raw, lot)
+        if self.with_cells:
+            self._open(status, at_s, station, names, raw, lot, (month % 12) * 24 + walk)
+
+    def _open(
+        self,
+        status: Codes,
+        at_s: NDArray[np.int64],
+        station: NDArray[np.int32],
+        names: Sequence[str],
+        raw: Sequence[str],
+        lot: NDArray[np.int64],
+        cell: NDArray[np.int64],
+    ) -> None:
+        """Reports to open for each month and hour of each rule that is not told in every report."""
+        for at, rule in enumerate(self.rules):
+            rows = np.flatnonzero(np.isin(status[at], TOLD))
+            if rows.size == at_s.size:
+                continue
+            order = rows[np.lexsort((lot[rows], cell[rows]))]
+            starts = np.flatnonzero(np.r_[True, cell[order][1:] != cell[order][:-1]]) if order.size else order
+            into = self.cells.setdefault(rule, {})
+            for start in starts.tolist():
+                one = int(cell[order[start]])
+                best = [row for row in order[start : start + EXAMPLES].tolist() if cell[row] == one]
+                found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
+                into[one] = sorted([*into.get(one, ()), *found])[:EXAMPLES]
+
+    def count_silent(
+        self, names: Sequence[str], station: NDArray[np.int32], missing: Sequence[NDArray[np.bool_]]
+    ) -> None:
+        """Count in how many reports of each station each of SENSORS was missing."""
+        for one in np.unique(station):
+            here = station == one
+            row = [int(here.sum()), *(int(values[here].sum()) for values in missing)]
+            _add(self.silent, names[one], np.array(row, dtype=np.int64))
 
     def _choose(
         self,
@@ -101,11 +146,8 @@ class Tally:
         station: NDArray[np.int32],
         names: Sequence[str],
         raw: Sequence[str],
+        lot: NDArray[np.int64],
     ) -> None:
-        lot = np.zeros(at_s.size, dtype=np.int64)
-        for one in np.unique(station):
-            here = station == one
-            lot[here] = lots(at_s[here], names[one])
         for at, rule in enumerate(self.rules):
             rows = np.flatnonzero(np.isin(status[at], TOLD))
             drawn = lot[rows]
@@ -128,12 +170,17 @@ class Tally:
             (self.by_month, other.by_month),
             (self.lines, other.lines),
             (self.by_station, other.by_station),
+            (self.silent, other.silent),
         ):
             for name, table in theirs.items():
                 _add(mine, name, table)
         for pair, number in other.wants.items():
             self.wants[pair] = self.wants.get(pair, 0) + number
         self.changes.add(other.changes)
+        for rule, cells in other.cells.items():
+            into = self.cells.setdefault(rule, {})
+            for cell, found in cells.items():
+                into[cell] = sorted([*into.get(cell, ()), *found])[:EXAMPLES]
         for rule, found in other.examples.items():
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 
@@ -155,6 +202,8 @@ class Tally:
             "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
             "examples": self.examples,
             "changes": self.changes,
+            "cells": self.cells,
+            "silent": {name: table.tolist() for name, table in self.silent.items()},
             "numbers": (self.reports, self.partly, self.first_s, self.last_s),
         }
         return msgspec.msgpack.encode(data)
@@ -162,7 +211,7 @@ class Tally:
 
 def unpacked(data: bytes) -> Tally:
     """Counts from their bytes."""
-    read = msgspec.msgpack.decode(data)
+    read = msgspec.msgpack.decode(data, strict=False)
     rules = tuple(read["rules"])
     reports, partly, first_s, last_s = read["numbers"]
 
@@ -182,6 +231,8 @@ def unpacked(data: bytes) -> Tally:
         first_s,
         last_s,
         msgspec.convert(read["changes"], Changes),
+        msgspec.convert(read["cells"], dict[str, dict[int, list[Example]]]),
+        tables("silent"),
     )
 
 
