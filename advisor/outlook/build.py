@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from math import inf, isfinite, nan
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats
+from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats, Masks
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
@@ -171,6 +170,6 @@ def _not_stated(departure: Departure) -> tuple[str, ...]:
     return tuple(name for name, there in said.items() if not there)
 
 
-def _flags(values: NDArray[np.bool_]) -> Codes:
+def _flags(values: Masks) -> Codes:
     """Times at which something is so, as a column, (1, time)."""
     return values.astype(np.int8)[None, :]

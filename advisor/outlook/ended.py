@@ -48,7 +48,7 @@ ALSO_NOW = (
 )
 
 
-class Spell(Struct, frozen=True):
+class ObservedSpell(Struct, frozen=True):
     """Weather of one kind that a station observed, from start to last, seconds since 1970 UTC; said: flags by name.
 
     goes_on: it was there in the newest report, and may have met an aircraft that came after it.
@@ -60,13 +60,13 @@ class Spell(Struct, frozen=True):
     goes_on: bool = False
 
 
-def spells(used: Sequence[Report]) -> list[Spell]:
+def spells(used: Sequence[Report]) -> list[ObservedSpell]:
     """Everything that the reports say fell, was heard or was not told, in order of the reports.
 
     used: of one station, in order of time. A spell of a report lasts up to the next one, at most an hour; the newest
     one's to its own time, since what goes on is not over.
     """
-    found: list[Spell] = []
+    found: list[ObservedSpell] = []
     for index, report in enumerate(used):
         at = report.issued.timestamp()
         until = at
@@ -74,10 +74,10 @@ def spells(used: Sequence[Report]) -> list[Spell]:
             until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
-        found.append(Spell(at, until, said, index + 1 == len(used)))
-        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
+        found.append(ObservedSpell(at, until, said, index + 1 == len(used)))
+        found += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)]
         if report.recent_missing:
-            found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
+            found.append(ObservedSpell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
     return found
 
 

@@ -9,7 +9,7 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import Columns, Departure, Floats
+from advisor.conditions import Columns, Departure, Floats, Masks
 from advisor.outlook.cases import BASE_CASES
 from advisor.outlook.join import FORETOLD, PASSING
 from advisor.physics import precipitation, treatment
@@ -18,7 +18,6 @@ from advisor.report.model import Report
 WEATHER_HOLDS_S = 2 * 3600
 # a station reports every half hour or every hour; a report this late did not come
 USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
-Masks = NDArray[np.bool_]
 # what was reported at the time; what ended is remembered apart, see ended.py
 OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
 

@@ -9,7 +9,7 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, Columns, Departure, Floats
+from advisor.conditions import LOSSES, Columns, Departure, Floats, Masks
 from advisor.outlook import gaps, seen, series
 from advisor.outlook.cases import BASE_CASES, Doubt, Site, bounds, ends
 from advisor.outlook.gaps import OBSERVED, WEATHER_HOLDS_S
@@ -21,7 +21,6 @@ from advisor.report.code.words import united_states
 from advisor.report.forecast import WEATHER, Forecast, prevailing
 from advisor.report.model import Report
 
-Masks = NDArray[np.bool_]
 # without a forecast the wind has no upper end so long after its report: the calibrated band is one of 80 % (ours)
 WIND_HOLDS_H = 6.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)

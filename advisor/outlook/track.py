@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from advisor.conditions import Codes, Floats
+from advisor.conditions import Codes, Floats, Masks
 from advisor.physics import precipitation, treatment
 from advisor.quantities.units import M_PER_FT
 from advisor.report.model import CloudLayer, Report
@@ -138,11 +138,11 @@ class Track:
     us: bool = False
 
     @property
-    def covered(self) -> NDArray[np.bool_]:
+    def covered(self) -> Masks:
         """Where anything is said at all, (time,)."""
         return self.index >= 0
 
-    def without(self, silent: NDArray[np.bool_]) -> Track:
+    def without(self, silent: Masks) -> Track:
         """The same with nothing said at some times, (time,)."""
         return Track(self.states, np.where(silent, -1, self.index), self.us) if silent.any() else self
 
@@ -155,9 +155,9 @@ class Track:
         return np.where(self.covered, self._pick([one.cloud[end] for one in self.states]), (0.0, 0.0, 1.0)[end])
 
     @cached_property
-    def sky_known(self) -> NDArray[np.bool_]:
+    def sky_known(self) -> Masks:
         """Where the sky is described."""
-        known: NDArray[np.bool_] = self._pick([float(one.sky_known) for one in self.states]) == 1.0
+        known: Masks = self._pick([float(one.sky_known) for one in self.states]) == 1.0
         return known
 
     @cached_property

@@ -11,9 +11,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats, Masks
 from advisor.physics.balance import VAPOUR_FLOW
 from advisor.physics.moisture import saturation_pressure_pa
 from advisor.physics.ranges import within
@@ -180,7 +180,7 @@ def _any(stores: Floats) -> Codes:
     return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
 
 
-def _persist(now: Codes, treated_step: int, touched: NDArray[np.bool_]) -> Codes:
+def _persist(now: Codes, treated_step: int, touched: Masks) -> Codes:
     """What was there and is not known to have gone is still there; time is the first axis."""
     order = np.arange(now.shape[0]).reshape((-1,) + (1,) * (now.ndim - 1))
     known = (now != UNKNOWN) | ((order == treated_step) & touched)

@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats, Masks
 from advisor.physics import deposits, flags, moisture, precipitation
 
 # ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
@@ -102,11 +101,11 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
 
 
-def _melted(conditions: Conditions) -> NDArray[np.bool_]:
+def _melted(conditions: Conditions) -> Masks:
     """Where it has been so warm for so long that no history is needed to rule frost and snow out, (case, time)."""
     air = conditions.number("air_temperature_c")
     cold_s = np.where(air > precipitation.FROZEN_BELOW_C, -np.inf, conditions.unix_s)
-    warm: NDArray[np.bool_] = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
+    warm: Masks = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
     return warm
 
 
@@ -199,26 +198,26 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], now: int) -> Lying:
+def _one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, now: int) -> Lying:
     """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
 
     melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
     """
     sure, most = which, which + 2
 
-    def told(there: Codes | NDArray[np.bool_], may: Codes | NDArray[np.bool_]) -> Codes:
+    def told(there: Codes | Masks, may: Codes | Masks) -> Codes:
         return np.where(there == YES, YES, np.where(may == NO, NO, UNKNOWN)).astype(np.int8)
 
     def thawed(flag: Codes) -> Codes:
         return np.where(melted & (flag == UNKNOWN), NO, flag).astype(np.int8)
 
-    def held(store: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def held(store: Floats) -> tuple[Masks, Masks]:
         return store[sure] > deposits.TRACE_MM, ~(store[most] <= deposits.TRACE_MM)
 
-    def thin(row: int) -> NDArray[np.bool_]:
+    def thin(row: int) -> Masks:
         """Nothing but frost that had not grown thick enough by now to be felt."""
         frost = np.minimum(made.frost_mm[row], made.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
-        bare: NDArray[np.bool_] = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        bare: Masks = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
         return bare & (frost < FELT_MM)
 
     lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))

@@ -70,7 +70,7 @@ _FROZEN = ("SN", "SG", "IC", "PL", "PE", "GR", "GS")
 
 
 @dataclass(frozen=True)
-class Weather:
+class WeatherCode:
     """One weather code taken apart. sign: "-", "+" or ""; vicinity: within 8 to 16 km; readable False for the rest."""
 
     text: str
@@ -90,7 +90,7 @@ class Weather:
 
 
 @lru_cache(maxsize=4096)
-def read_code(text: str) -> Weather:
+def read_code(text: str) -> WeatherCode:
     """Take one weather code apart.
 
     Parameters
@@ -100,7 +100,7 @@ def read_code(text: str) -> Weather:
 
     Returns
     -------
-    Weather
+    WeatherCode
         readable is False where the text is no code.
 
     References
@@ -109,8 +109,8 @@ def read_code(text: str) -> Weather:
     """
     match = _CODE.fullmatch(text.strip().upper())
     if not match or not (match["descriptors"] or match["phenomena"]):
-        return Weather(text, readable=False)
-    return Weather(
+        return WeatherCode(text, readable=False)
+    return WeatherCode(
         text=text,
         recent=bool(match["recent"]),
         sign=match["sign"] or "",
@@ -173,12 +173,12 @@ def _raise(state: dict[str, int], name: str, value: int) -> None:
         state[name] = value
 
 
-def _add(state: dict[str, int], weather: Weather) -> None:
+def _add(state: dict[str, int], weather: WeatherCode) -> None:
     for name, value in _said(weather):
         _raise(state, name, value)
 
 
-def _said(weather: Weather) -> list[tuple[str, int]]:
+def _said(weather: WeatherCode) -> list[tuple[str, int]]:
     has = set(weather.phenomena)
     described = set(weather.descriptors)
     said = [("thunderstorm", YES)] if "TS" in described else []

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 
 from advisor.errors import ReportError
 from advisor.report.code.assemble import Assembly
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.entries import LONGEST_TOKEN, LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.code.ledger import header_entry, missing, modifier
 from advisor.report.code.trend import read_trends
@@ -23,7 +23,7 @@ from advisor.report.forecast import Forecast
 from advisor.report.model import DECODED, NOT_DECODED, NOTED, Group, Report
 from advisor.report.xml import groups as g
 from advisor.report.xml.document import (
-    Document,
+    XmlDocument,
     attribute,
     local,
     looks_like,
@@ -73,7 +73,7 @@ def read(xml: str | bytes) -> list[Report | Forecast]:
     iwxxm
     """
     root = parse(xml)
-    document = Document(root)
+    document = XmlDocument(root)
     found = list(_reports(root))
     if not found:
         refuse("no METAR, SPECI or TAF")
@@ -96,7 +96,7 @@ def _reports(root: Element) -> Iterator[Element]:
         yield from _reports(child)
 
 
-def _read(doc: Document, element: Element, where: str) -> Report | Forecast:
+def _read(doc: XmlDocument, element: Element, where: str) -> Report | Forecast:
     kind = local(element)
     aerodrome = doc.resolved(doc.child(element, "aerodrome"))
     name = doc.find(aerodrome, "locationIndicatorICAO")
@@ -139,7 +139,7 @@ def _untranslated(kind: str, station: str, issued: datetime, text: str) -> Repor
         return Report(kind, station, issued, groups[0].text, groups, weather_missing=True, recent_missing=True)
 
 
-def _report(doc: Document, element: Element, station: str, issued: datetime) -> Report:
+def _report(doc: XmlDocument, element: Element, station: str, issued: datetime) -> Report:
     kind = local(element)
     us = united_states(station)
     made = Assembly(issued)
@@ -175,14 +175,14 @@ def _report(doc: Document, element: Element, station: str, issued: datetime) -> 
     )
 
 
-def _classify(text: str, us: bool) -> Entry:
+def _classify(text: str, us: bool) -> LedgerEntry:
     if len(text) > LONGEST_TOKEN:
         return entry(text, "", NOT_DECODED, "not understood")
     kind = _MISSING.get(text)
     return missing(text, kind) if kind else body(text, us)
 
 
-def _header(doc: Document, element: Element, kind: str, station: str, issued: datetime) -> list[Entry]:
+def _header(doc: XmlDocument, element: Element, kind: str, station: str, issued: datetime) -> list[LedgerEntry]:
     time = f"{issued:%d%H%M}Z"
     words_ = [header_entry(kind, "type", _SAID[kind])]
     status = attribute(element, "reportStatus") or attribute(element, "status")
@@ -203,7 +203,7 @@ def usage(element: Element) -> list[tuple[str, str]]:
     return [(f"NON-OPERATIONAL {why}".strip(), "a test or an exercise: not for use")]
 
 
-def _observed(doc: Document, inner: Element, classify: g.Classify) -> list[Entry]:
+def _observed(doc: XmlDocument, inner: Element, classify: g.Classify) -> list[LedgerEntry]:
     """Write out an observation in the order of the code."""
     found = g.wind(doc, doc.child(inner, "surfaceWind"), classify)
     if attribute(inner, "cloudAndVisibilityOK") in ("true", "1"):
@@ -227,7 +227,7 @@ def _observed(doc: Document, inner: Element, classify: g.Classify) -> list[Entry
     return found + g.noted(doc, doc.children(inner, "runwayState"), "runway state")
 
 
-def _trends(doc: Document, element: Element, us: bool) -> Iterator[Entry]:
+def _trends(doc: XmlDocument, element: Element, us: bool) -> Iterator[LedgerEntry]:
     for trend in doc.children(element, "trendForecast"):
         inner = doc.child(trend, "MeteorologicalAerodromeTrendForecast")
         if inner is None:
@@ -247,6 +247,6 @@ def _trends(doc: Document, element: Element, us: bool) -> Iterator[Entry]:
         yield one
 
 
-def _trend_word(indicator: str) -> Entry:
+def _trend_word(indicator: str) -> LedgerEntry:
     word, said = _TRENDS[indicator]
     return entry(word, "trend", DECODED, said, None, (word,), "trend")

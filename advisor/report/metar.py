@@ -16,7 +16,7 @@ from advisor.errors import ReportError
 from advisor.report.code import second_reader as decoder
 from advisor.report.code.assemble import Assembly
 from advisor.report.code.bulletin import kind, split
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
 from advisor.report.code.words import beginning, united_states
@@ -80,19 +80,19 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
 
 
 @lru_cache(maxsize=8192)
-def _station_entry(token: str, station: str) -> Entry:
+def _station_entry(token: str, station: str) -> LedgerEntry:
     return entry(token, "station", DECODED, f"station {station}", None, (token,), "header")
 
 
 @lru_cache(maxsize=8192)
-def _time_entry(token: str) -> Entry:
+def _time_entry(token: str) -> LedgerEntry:
     said = f"observed on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
     return entry(token, "time", DECODED, said, None, (token,), "header")
 
 
-def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
+def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
-    entries: list[Entry] = []
+    entries: list[LedgerEntry] = []
     name, station, at = "METAR", "", 0
     for at, token in enumerate(tokens[:8]):
         upper = token.upper()

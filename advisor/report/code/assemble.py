@@ -11,7 +11,7 @@ from functools import lru_cache
 from math import isnan, nan
 from typing import Any
 
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
 
@@ -29,14 +29,14 @@ class Assembly:
         self.groups: list[Group] = []
         self.fields: dict[str, Any] = {}
         self.remarks: dict[str, Any] = {}
-        self.trend: list[Entry] = []
+        self.trend: list[LedgerEntry] = []
         self.cloud: list[CloudLayer] = []
         self.weather: list[str] = []
         self.recent: list[str] = []
         self.body_temperature = self.tenths = -1
         self.pairs: dict[int, dict[str, float]] = {}
 
-    def take(self, one: Entry) -> None:
+    def take(self, one: LedgerEntry) -> None:
         """Take one entry: keep its group, and its values where it is decoded."""
         group = one.group
         self.groups.append(group)
@@ -53,7 +53,7 @@ class Assembly:
         elif part == "body":
             self.not_read(group)
 
-    def value(self, one: Entry) -> None:
+    def value(self, one: LedgerEntry) -> None:
         """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
         taker = _TAKE.get(one.group.kind)
         if taker is not None:
@@ -119,7 +119,7 @@ class Assembly:
         return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
 
 
-def _modifier(a: Assembly, one: Entry) -> None:
+def _modifier(a: Assembly, one: LedgerEntry) -> None:
     word = one.group.text.upper()
     if word == "AUTO":
         a.fields["automatic"] = True
@@ -129,7 +129,7 @@ def _modifier(a: Assembly, one: Entry) -> None:
         a.fields["nil"] = True
 
 
-def _wind(a: Assembly, one: Entry) -> None:
+def _wind(a: Assembly, one: LedgerEntry) -> None:
     n = one.numbers
     kt, gust = n["kt"], n["gust_kt"]
     if gust < kt:
@@ -146,38 +146,38 @@ def _wind(a: Assembly, one: Entry) -> None:
         a.fields["wind_is"] = "at least"
 
 
-def _variation(a: Assembly, one: Entry) -> None:
+def _variation(a: Assembly, one: LedgerEntry) -> None:
     a.fields.update(wind_from_deg=one.numbers["from_deg"], wind_to_deg=one.numbers["to_deg"])
 
 
-def _visibility(a: Assembly, one: Entry) -> None:
+def _visibility(a: Assembly, one: LedgerEntry) -> None:
     a.fields.update(visibility_m=one.numbers["m"], visibility_is=one.words[0], visibility_text=one.words[1])
 
 
-def _cavok(a: Assembly, one: Entry) -> None:
+def _cavok(a: Assembly, one: LedgerEntry) -> None:
     if "visibility_m" not in a.fields:
         _visibility(a, one)
     a.fields["sky"] = "CAVOK"
 
 
-def _minimum(a: Assembly, one: Entry) -> None:
+def _minimum(a: Assembly, one: LedgerEntry) -> None:
     a.fields["visibility_minimum_m"] = min(one.numbers["m"], a.fields.get("visibility_minimum_m", one.numbers["m"]))
 
 
-def _rvr(a: Assembly, one: Entry) -> None:
+def _rvr(a: Assembly, one: LedgerEntry) -> None:
     low, old = one.numbers["low_m"], a.fields.get("runway_visual_range_m", nan)
     if not low >= old:
         a.fields["runway_visual_range_m"] = low if not isnan(low) else old
 
 
-def _weather(a: Assembly, one: Entry) -> None:
+def _weather(a: Assembly, one: LedgerEntry) -> None:
     if one.words[0] == "//":
         a.fields["weather_missing"] = True
     else:
         a.weather.append(one.words[0])
 
 
-def _recent(a: Assembly, one: Entry) -> None:
+def _recent(a: Assembly, one: LedgerEntry) -> None:
     if one.words[0] == "//":
         a.fields["recent_missing"] = True
     else:
@@ -190,35 +190,35 @@ def _layer(cover: str, base_ft: float, kind: str) -> CloudLayer:
     return CloudLayer(cover, base_ft, kind)
 
 
-def _cloud(a: Assembly, one: Entry) -> None:
+def _cloud(a: Assembly, one: LedgerEntry) -> None:
     a.cloud.append(_layer(one.words[0], one.numbers["base_ft"], one.words[1]))
     if one.words[0] == "VV":
         a.fields["vertical_visibility_ft"] = one.numbers["base_ft"]
 
 
-def _sky(a: Assembly, one: Entry) -> None:
+def _sky(a: Assembly, one: LedgerEntry) -> None:
     a.fields["sky"] = one.words[0]
 
 
-def _temperature(a: Assembly, one: Entry) -> None:
+def _temperature(a: Assembly, one: LedgerEntry) -> None:
     a.body_temperature = len(a.groups) - 1
     a.pairs[a.body_temperature] = one.numbers
     a.fields.update(temperature_body_c=one.numbers["c"], dew_point_body_c=one.numbers["dew_c"])
 
 
-def _pressure(a: Assembly, one: Entry) -> None:
+def _pressure(a: Assembly, one: LedgerEntry) -> None:
     if isnan(a.fields.get("pressure_hpa", nan)):
         a.fields["pressure_hpa"] = one.numbers["hpa"]
 
 
-def _runway_state(a: Assembly, one: Entry) -> None:
+def _runway_state(a: Assembly, one: LedgerEntry) -> None:
     if one.words == ("SNOCLO",):
         a.fields["aerodrome_closed"] = True
     elif len(one.words) == 2 and len(one.words[1]) == 6 and one.words[1][0].isdigit():
         a.fields["runway_deposits"] = (*a.fields.get("runway_deposits", ()), int(one.words[1][0]))
 
 
-def _cloud_seen(a: Assembly, one: Entry) -> None:
+def _cloud_seen(a: Assembly, one: LedgerEntry) -> None:
     if one.words and one.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
         a.remarks["cumulonimbus"] = True
         _how_far(a, one)
@@ -226,23 +226,23 @@ def _cloud_seen(a: Assembly, one: Entry) -> None:
         a.remarks["lightning"] = True
 
 
-def _how_far(a: Assembly, one: Entry) -> None:
+def _how_far(a: Assembly, one: LedgerEntry) -> None:
     if "DSNT" not in one.group.text.upper().split():
         a.remarks["storm_not_distant"] = True
 
 
-def _lightning(a: Assembly, one: Entry) -> None:
+def _lightning(a: Assembly, one: LedgerEntry) -> None:
     a.remarks["lightning"] = True
     _how_far(a, one)
 
 
-def _tenths(a: Assembly, one: Entry) -> None:
+def _tenths(a: Assembly, one: LedgerEntry) -> None:
     a.tenths = len(a.groups) - 1
     a.pairs[a.tenths] = one.numbers
     a.remarks.update(temperature_c=one.numbers["c"], dew_point_c=one.numbers["dew_c"])
 
 
-def _peak(a: Assembly, one: Entry) -> None:
+def _peak(a: Assembly, one: LedgerEntry) -> None:
     n = one.numbers
     a.remarks.update(
         peak_wind_direction_deg=n["direction_deg"], peak_wind_kt=n["kt"], peak_wind_at=a.moment(n["hour"], n["minute"])
@@ -250,14 +250,14 @@ def _peak(a: Assembly, one: Entry) -> None:
 
 
 def _flag(name: str) -> Any:
-    def take(a: Assembly, one: Entry) -> None:
+    def take(a: Assembly, one: LedgerEntry) -> None:
         a.remarks[name] = True
 
     return take
 
 
 def _number(name: str, key: str) -> Any:
-    def take(a: Assembly, one: Entry) -> None:
+    def take(a: Assembly, one: LedgerEntry) -> None:
         a.remarks[name] = one.numbers[key]
 
     return take
@@ -271,34 +271,34 @@ _SENSORS = {
 _MISSING_SENSORS = {"ICE": "freezing_rain_sensor_out", "WX": "precipitation_sensor_out"}
 
 
-def _sensor(a: Assembly, one: Entry) -> None:
+def _sensor(a: Assembly, one: LedgerEntry) -> None:
     a.remarks[_SENSORS[one.words[0]]] = True
 
 
-def _missing(a: Assembly, one: Entry) -> None:
+def _missing(a: Assembly, one: LedgerEntry) -> None:
     if one.words and one.words[0] in _MISSING_SENSORS:
         a.remarks[_MISSING_SENSORS[one.words[0]]] = True
 
 
-def _station_type(a: Assembly, one: Entry) -> None:
+def _station_type(a: Assembly, one: LedgerEntry) -> None:
     if one.words[0] == "1":
         a.fields["weather_missing"] = True
 
 
-def _change(a: Assembly, one: Entry) -> None:
+def _change(a: Assembly, one: LedgerEntry) -> None:
     a.remarks["pressure_rising_rapidly" if one.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
 
 
-def _increasing(a: Assembly, one: Entry) -> None:
+def _increasing(a: Assembly, one: LedgerEntry) -> None:
     a.remarks.update(snow_last_hour_cm=one.numbers["hour_cm"], snow_depth_cm=one.numbers["depth_cm"])
 
 
-def _ice(a: Assembly, one: Entry) -> None:
+def _ice(a: Assembly, one: LedgerEntry) -> None:
     known = a.remarks.get("ice_accretion_mm", ())
     a.remarks["ice_accretion_mm"] = (*known, (int(one.numbers["hours"]), one.numbers["mm"]))
 
 
-def _events(a: Assembly, one: Entry) -> None:
+def _events(a: Assembly, one: LedgerEntry) -> None:
     """Take begins and ends of weather; those of one kind of weather stand in the order in which they came."""
     events: list[tuple[str, str, datetime]] = []
     following: dict[str, datetime] = {}

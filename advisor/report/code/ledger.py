@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from math import isclose, nan
 
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.code.remarks import remark_at
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
@@ -57,12 +57,12 @@ _EMPTY: dict[str, dict[str, float]] = {
 _EMPTY_WORDS: dict[str, tuple[str, ...]] = {"visibility": ("exactly", ""), "weather": ("//",), "cloud": ("///", "")}
 
 
-def missing(text: str, kind: str) -> Entry:
+def missing(text: str, kind: str) -> LedgerEntry:
     """Make the entry of a group coded missing, for a kind."""
     return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
 
 
-def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
     """Tell from its place which group a lone "//" or "M" stands for."""
     if token == "/////" and done >= 1:
         if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
@@ -86,7 +86,7 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> En
     return missing(token, kind)
 
 
-def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
     if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
@@ -103,7 +103,7 @@ def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
     return body(token, us), 1
 
 
-def same(one: Entry, other: Entry) -> bool:
+def same(one: LedgerEntry, other: LedgerEntry) -> bool:
     """Whether two groups of one kind say the same, pressures within a rounding of hectopascals and inches."""
     if one.kind == "pressure":
         a, b = one.numbers.get("hpa", nan), other.numbers.get("hpa", nan)
@@ -114,7 +114,7 @@ def same(one: Entry, other: Entry) -> bool:
     )
 
 
-def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
+def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
     """Sort the tokens behind the header of a report into groups.
 
     tokens: as written, after station and time. us: United States rules. Returns entries in order, whose texts
@@ -123,7 +123,7 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
     written = " ".join(tokens)
     # nearly every report is in upper case already: its own tokens then need no second copy and no comparison
     upper = tokens if written.upper() == written else [token.upper() for token in tokens]
-    entries: list[Entry] = []
+    entries: list[LedgerEntry] = []
     seen: dict[str, int] = {}
     part, at, done, n = "body", 0, 0, len(upper)
     while at < n:
@@ -167,12 +167,12 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
     return entries
 
 
-def _as_written(one: Entry, text: str) -> Entry:
+def _as_written(one: LedgerEntry, text: str) -> LedgerEntry:
     old = one.group
-    return Entry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
+    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
 
 
-def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
+def _only_once(one: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
     kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
     if one.group.status == CONFLICT and kind in seen:
@@ -198,12 +198,12 @@ def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
 
 
 @lru_cache(maxsize=8192)
-def header_entry(text: str, kind: str, meaning: str) -> Entry:
+def header_entry(text: str, kind: str, meaning: str) -> LedgerEntry:
     """Make an entry of the header: type, station, time or a word such as COR."""
     return entry(text, kind, DECODED, meaning, None, (text,), "header")
 
 
-def modifier(text: str) -> Entry | None:
+def modifier(text: str) -> LedgerEntry | None:
     """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
     one = body(text.upper(), False)
     return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None

@@ -29,7 +29,7 @@ from typing import Any
 
 from metar.Metar import Metar, ParserError
 
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 
 # what stands before a wind, before any other group of the body, and before a remark
 _HEAD = "METAR ZZZZ 152359Z "
@@ -61,7 +61,7 @@ def _mark(quantity: Any) -> str | None:
     return ">" if said.startswith("greater") else "<" if said.startswith("less") else None
 
 
-def _wind(one: Entry, text: str) -> bool:
+def _wind(one: LedgerEntry, text: str) -> bool:
     report = _read(_HEAD, text.removeprefix("E"))
     if report is None:
         return False
@@ -75,7 +75,7 @@ def _wind(one: Entry, text: str) -> bool:
     )
 
 
-def _variation(one: Entry, text: str) -> bool:
+def _variation(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     return (
         report is not None
@@ -87,7 +87,7 @@ def _variation(one: Entry, text: str) -> bool:
 _MARK = {"exactly": None, "less than": "<", "at least": ">"}
 
 
-def _visibility(one: Entry, text: str) -> bool:
+def _visibility(one: LedgerEntry, text: str) -> bool:
     joined = text.replace(" SM", "SM").replace(" KM", "KM")
     report = _read(_BODY, joined)
     if report is None or report.vis is None or not _near(one.numbers["m"], report.vis, "M", 0.5):
@@ -100,7 +100,7 @@ def _visibility(one: Entry, text: str) -> bool:
     return one.kind != "minimum visibility" or bool(towards == one.words[2])
 
 
-def _rvr(one: Entry, text: str) -> bool:
+def _rvr(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     if report is None or not report.runway:
         return False
@@ -113,7 +113,7 @@ def _joined(parts: tuple[str | None, ...]) -> str:
     return "".join(part or "" for part in parts)
 
 
-def _weather(one: Entry, text: str) -> bool:
+def _weather(one: LedgerEntry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _read(_BODY, text)
     return (
@@ -121,13 +121,13 @@ def _weather(one: Entry, text: str) -> bool:
     )
 
 
-def _recent(one: Entry, text: str) -> bool:
+def _recent(one: LedgerEntry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _read(_BODY, text)
     return report is not None and bool(report.recent) and _joined(report.recent[0]) == one.words[0].replace("PE", "PL")
 
 
-def _cloud(one: Entry, text: str) -> bool:
+def _cloud(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     if report is None or not report.sky:
         return False
@@ -139,44 +139,44 @@ def _cloud(one: Entry, text: str) -> bool:
     return bool(cover == one.words[0]) and (kind or "") == one.words[1].replace("///", "")
 
 
-def _temperature(one: Entry, text: str) -> bool:
+def _temperature(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     return report is not None and _pair(one, report)
 
 
-def _pair(one: Entry, report: Any) -> bool:
+def _pair(one: LedgerEntry, report: Any) -> bool:
     numbers = one.numbers
     return _near(numbers["c"], report.temp, "C", 0.05) and _near(numbers["dew_c"], report.dewpt, "C", 0.05)
 
 
-def _tenths(one: Entry, text: str) -> bool:
+def _tenths(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text.removesuffix("////") if len(text) == 9 else text)
     return report is not None and _pair(one, report)
 
 
-def _pressure(one: Entry, text: str) -> bool:
+def _pressure(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     return report is not None and _near(one.numbers["hpa"], report.press, "HPA", 0.1)
 
 
-def _shear(one: Entry, text: str) -> bool:
+def _shear(one: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text.replace("RWYS", "RWY").replace("RWY ", "RWY") if "ALL" not in text else "WS ALL RWY")
     return report is not None and report.windshear == [one.words[0]]
 
 
-def _sea_level(one: Entry, text: str) -> bool:
+def _sea_level(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["hpa"], report.press_sea_level, "HPA", 0.01)
 
 
-def _hourly(one: Entry, text: str) -> bool:
+def _hourly(one: LedgerEntry, text: str) -> bool:
     if text.startswith("PCPN"):
         return True
     report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["mm"] / 10, report.precip_1hr, "CM", 0.001)
 
 
-def _longer(one: Entry, text: str) -> bool:
+def _longer(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     if report is None:
         return False
@@ -184,14 +184,14 @@ def _longer(one: Entry, text: str) -> bool:
     return _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
 
 
-def _six_hours(one: Entry, text: str) -> bool:
+def _six_hours(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     if report is None:
         return False
     return _near(one.numbers["c"], report.max_temp_6hr if text[0] == "1" else report.min_temp_6hr, "C", 0.01)
 
 
-def _day(one: Entry, text: str) -> bool:
+def _day(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     return (
         report is not None
@@ -200,18 +200,18 @@ def _day(one: Entry, text: str) -> bool:
     )
 
 
-def _depth(one: Entry, text: str) -> bool:
+def _depth(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     return report is not None and _near(one.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
 
 
-def _ice(one: Entry, text: str) -> bool:
+def _ice(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     amount = None if report is None else getattr(report, f"ice_accretion_{int(one.numbers['hours'])}hr")
     return amount is not None and _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
 
 
-def _peak(one: Entry, text: str) -> bool:
+def _peak(one: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text[:10] + text[10:].lstrip("P"))
     if report is None or report.peak_wind_time is None:
         return False
@@ -224,7 +224,7 @@ def _peak(one: Entry, text: str) -> bool:
     )
 
 
-_ASK: dict[str, Callable[[Entry, str], bool]] = {
+_ASK: dict[str, Callable[[LedgerEntry, str], bool]] = {
     "wind": _wind,
     "wind variation": _variation,
     "visibility": _visibility,
@@ -254,7 +254,7 @@ _verdicts: dict[str, dict[str, bool]] = {kind: {} for kind in _ASK}
 _MOST = 8192
 
 
-def agrees(one: Entry) -> bool:
+def agrees(one: LedgerEntry) -> bool:
     """Whether python-metar reads the same from this group; True for what it is not asked about.
 
     one: a decoded entry of the ledger. The answer depends on kind and text alone and is remembered.
@@ -272,7 +272,7 @@ def agrees(one: Entry) -> bool:
     return verdict
 
 
-def _asked(one: Entry, text: str) -> bool:
+def _asked(one: LedgerEntry, text: str) -> bool:
     numbers = one.numbers.values()
     missing = (numbers and all(map(isnan, numbers))) or one.words[:1] == ("//",)
     if missing and "variable" not in one.words:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from datetime import datetime, timedelta
 
 from advisor.report.code.assemble import Assembly
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.model import DECODED, Trend
 
 VALID = timedelta(hours=2)
@@ -38,13 +38,13 @@ _SPEAKS_OF = {
 }
 
 
-def read_trends(entries: Sequence[Entry], issued: datetime) -> tuple[Trend, ...]:
+def read_trends(entries: Sequence[LedgerEntry], issued: datetime) -> tuple[Trend, ...]:
     """Gather the groups of each trend.
 
     entries: the groups of part "trend", in order, conflicts without values. issued: aware UTC, the time of the report.
     Returns one Trend for each change word.
     """
-    parts: list[list[Entry]] = []
+    parts: list[list[LedgerEntry]] = []
     for one in entries:
         if one.group.kind == "trend" or not parts:
             parts.append([])
@@ -52,7 +52,7 @@ def read_trends(entries: Sequence[Entry], issued: datetime) -> tuple[Trend, ...]
     return tuple(_trend(part, issued) for part in parts)
 
 
-def _trend(part: Sequence[Entry], issued: datetime) -> Trend:
+def _trend(part: Sequence[LedgerEntry], issued: datetime) -> Trend:
     begins, ends = issued, issued + VALID
     gathered = Assembly(issued)
     for one in part:

@@ -14,12 +14,12 @@ from math import copysign, floor, isclose, isnan, nan
 from xml.etree.ElementTree import Element
 
 from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S, M_PER_FT
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.group.sight import FARTHEST_SEEN_M
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
-from advisor.report.xml.document import Document, attribute, code, local, nil, times, words
+from advisor.report.xml.document import XmlDocument, attribute, code, local, nil, times, words
 
-Classify = Callable[[str], Entry]
+Classify = Callable[[str], LedgerEntry]
 
 SPEEDS = {
     "[kn_i]": 1.0,
@@ -45,7 +45,7 @@ _NOT_DETECTED = "notDetectedByAutoSystem"
 _SAME = 1e-9
 
 
-def exact(one: Entry, numbers: dict[str, float], kind: str) -> Entry:
+def exact(one: LedgerEntry, numbers: dict[str, float], kind: str) -> LedgerEntry:
     """Put the document's numbers into an entry, and say those that the code has rounded.
 
     What cannot be written in the code, or lies below zero where nothing can, is in conflict.
@@ -67,7 +67,7 @@ def exact(one: Entry, numbers: dict[str, float], kind: str) -> Entry:
     group = one.group
     more = ", ".join(f"{value:.6g} {_UNITS.get(name, '')}".strip() for name, value in finer.items())
     told = Group(group.text, group.status, f"{group.meaning} (to be exact: {more})", group.part, group.kind)
-    return Entry(told, {**said, **finer}, one.words)
+    return LedgerEntry(told, {**said, **finer}, one.words)
 
 
 _UNITS = {
@@ -91,13 +91,13 @@ def _whole(value: float, digits: int) -> str:
     return f"{floor(value + 0.5):0{digits}d}"
 
 
-def _operator(doc: Document, parent: Element, name: str) -> str:
+def _operator(doc: XmlDocument, parent: Element, name: str) -> str:
     element = doc.child(parent, name)
     doc.use(element)
     return "" if element is None else _OPERATORS.get(words(element), "")
 
 
-def wind(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def wind(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Surface wind of an observation or a forecast, and its variation. element: surfaceWind, None where absent."""
     if element is None:
         return []
@@ -133,7 +133,7 @@ def wind(doc: Document, element: Element | None, classify: Classify) -> list[Ent
     return found
 
 
-def visibility(doc: Document, parent: Element | None, classify: Classify) -> list[Entry]:
+def visibility(doc: XmlDocument, parent: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Prevailing and lowest visibility. parent: the element whose children they are, None where there is none."""
     if parent is None:
         return []
@@ -144,7 +144,7 @@ def visibility(doc: Document, parent: Element | None, classify: Classify) -> lis
         more = _operator(doc, parent, "prevailingVisibilityOperator")
         if value >= 9999 and more != "M":
             one = classify("9999")
-            found.append(Entry(one.group, {"m": max(value, 10_000.0)}, one.words))
+            found.append(LedgerEntry(one.group, {"m": max(value, 10_000.0)}, one.words))
             if value > FARTHEST_SEEN_M:
                 found[-1] = changed(one, status=CONFLICT, meaning="visibility of more than 200 km, not used")
         else:
@@ -165,7 +165,7 @@ def visibility(doc: Document, parent: Element | None, classify: Classify) -> lis
     return found
 
 
-def runway_visual_range(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+def runway_visual_range(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
     """One runway's visual range. element: rvr."""
     inner = doc.child(element, "AerodromeRunwayVisualRange")
     if inner is None:
@@ -179,14 +179,14 @@ def runway_visual_range(doc: Document, element: Element, classify: Classify) -> 
     return [exact(classify(text), {"low_m": value, "high_m": value}, "runway visual range")]
 
 
-def _runway(doc: Document, inner: Element) -> str:
+def _runway(doc: XmlDocument, inner: Element) -> str:
     at = doc.child(inner, "runway")
     name = doc.find(at, "designator")
     doc.use(at)
     return words(name) if name is not None else ""
 
 
-def weather(doc: Document, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[Entry]:
+def weather(doc: XmlDocument, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[LedgerEntry]:
     """Weather codes. elements: presentWeather, recentWeather or weather; mark: "RE" before recent weather."""
     found = []
     kind = "recent weather" if mark else "weather"
@@ -210,7 +210,7 @@ def weather(doc: Document, elements: Iterable[Element], classify: Classify, mark
 _NO_CLOUD = {_NONE: "NSC", _NOT_DETECTED: "NCD"}
 
 
-def cloud(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def cloud(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Cloud layers or vertical visibility. element: cloud, None where absent."""
     if element is None:
         return []
@@ -235,7 +235,7 @@ def cloud(doc: Document, element: Element | None, classify: Classify) -> list[En
     return found
 
 
-def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
+def _layer(doc: XmlDocument, body: Element, classify: Classify) -> LedgerEntry:
     amount, base, kind = (doc.child(body, name) for name in ("amount", "base", "cloudType"))
     doc.use(amount)
     doc.use(kind)
@@ -248,7 +248,7 @@ def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
     return exact(classify(f"{cover}{_whole(height / 100, 3)}{type_}"), {"base_ft": height}, "cloud")
 
 
-def temperatures(doc: Document, parent: Element, classify: Classify) -> list[Entry]:
+def temperatures(doc: XmlDocument, parent: Element, classify: Classify) -> list[LedgerEntry]:
     """Air temperature and dew point of an observation. parent: the observation."""
     air, dew = doc.child(parent, "airTemperature"), doc.child(parent, "dewpointTemperature")
     if air is None and dew is None:
@@ -266,7 +266,7 @@ def signed(value: float) -> str:
     return f"{'M' if negative else ''}{abs(rounded):02d}"
 
 
-def pressure(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def pressure(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """QNH. element: qnh, None where absent."""
     if element is None:
         return []
@@ -275,7 +275,7 @@ def pressure(doc: Document, element: Element | None, classify: Classify) -> list
     return [exact(classify(text), {"hpa": value}, "pressure")]
 
 
-def wind_shear(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def wind_shear(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Low-level wind shear. element: windShear, None where absent."""
     if element is None:
         return []
@@ -289,7 +289,7 @@ def wind_shear(doc: Document, element: Element | None, classify: Classify) -> li
     return [classify("WS ALL RWY")] if everywhere else [classify(f"WS R{name}") for name in names]
 
 
-def noted(doc: Document, elements: Iterable[Element], said: str) -> list[Entry]:
+def noted(doc: XmlDocument, elements: Iterable[Element], said: str) -> list[LedgerEntry]:
     """Elements whose meaning is known and not used, each with what stands in it."""
     found = []
     for element in elements:
@@ -304,7 +304,7 @@ def noted(doc: Document, elements: Iterable[Element], said: str) -> list[Entry]:
     return found
 
 
-def forecast_groups(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+def forecast_groups(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
     """Wind, visibility, weather and cloud of a forecast or trend, in the order of the code."""
     if attribute(element, "cloudAndVisibilityOK") in ("true", "1"):
         return [*wind(doc, doc.child(element, "surfaceWind"), classify), classify("CAVOK")]
@@ -324,7 +324,7 @@ def day_hour(at: datetime, *, end: bool = False) -> str:
     return f"{at:%d%H}"
 
 
-def trend_time(doc: Document, element: Element) -> list[str]:
+def trend_time(doc: XmlDocument, element: Element) -> list[str]:
     """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says."""
     at = doc.child(element, "phenomenonTime")
     indicator = doc.child(element, "timeIndicator")

@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.entries import LONGEST_TOKEN, LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
@@ -57,7 +57,7 @@ _ICING = (
 )
 
 
-def group(token: str, us: bool, part: str) -> Entry:
+def group(token: str, us: bool, part: str) -> LedgerEntry:
     """Classify one group of a forecast by its text alone.
 
     token: upper case; a visibility in two tokens is joined by one space. us: United States rules. part: goes into the
@@ -70,7 +70,7 @@ def group(token: str, us: bool, part: str) -> Entry:
 
 
 @lru_cache(maxsize=16384)
-def _group(token: str, us: bool, part: str) -> Entry:
+def _group(token: str, us: bool, part: str) -> LedgerEntry:
     if token in _MISSING:
         kind, name = _MISSING[token]
         return entry(token, kind, DECODED, f"{name} not forecast", {}, ("//",), part)
@@ -81,7 +81,7 @@ def _group(token: str, us: bool, part: str) -> Entry:
     if glued is not None:
         one = body(f"{glued[1]} {glued[2]}/{glued[3]}SM", us)
         old = one.group
-        return Entry(Group(token, old.status, old.meaning, part, old.kind), one.numbers, one.words)
+        return LedgerEntry(Group(token, old.status, old.meaning, part, old.kind), one.numbers, one.words)
     one = body(token, us)
     if one.group.status == DECODED:
         if one.kind not in ELEMENT_OF:
@@ -91,7 +91,7 @@ def _group(token: str, us: bool, part: str) -> Entry:
     return changed(one, part=part)
 
 
-def _checked_wind(one: Entry) -> Entry:
+def _checked_wind(one: LedgerEntry) -> LedgerEntry:
     numbers = one.numbers
     if numbers["direction_deg"] > 360:
         return changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
@@ -100,7 +100,7 @@ def _checked_wind(one: Entry) -> Entry:
     return one
 
 
-def _special(token: str, part: str) -> Entry | None:
+def _special(token: str, part: str) -> LedgerEntry | None:
     """Read what only forecasts have; None for anything else."""
     first = token[:1]
     if first == "W":

@@ -12,10 +12,10 @@ from itertools import pairwise
 from math import isnan, nan
 from typing import Any
 
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.taf.groups import ELEMENT_OF
 from advisor.report.code.unread import looks_like_weather
-from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Change, Elements, Period
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, ChangeGroup, Elements, Period
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
 
 
@@ -30,9 +30,9 @@ class Gathering:
         self.weather: list[str] = []
         self.cloud: list[CloudLayer] = []
         self.unread: list[str] = []
-        self.first: dict[str, Entry] = {}
+        self.first: dict[str, LedgerEntry] = {}
 
-    def take(self, one: Entry) -> Entry:
+    def take(self, one: LedgerEntry) -> LedgerEntry:
         """Take one entry. Returns it, or what became of it beside the others (said again, in conflict)."""
         status, kind = one.group.status, one.group.kind
         if status == NOTED:
@@ -58,7 +58,7 @@ class Gathering:
         self.mentioned.add(element)
         return one
 
-    def _again(self, one: Entry, before: Entry, element: str) -> Entry:
+    def _again(self, one: LedgerEntry, before: LedgerEntry, element: str) -> LedgerEntry:
         """Settle a second wind or visibility in one stretch."""
         text = one.group.text
         if before.words == one.words and before.numbers == one.numbers:
@@ -102,7 +102,7 @@ _NUMBERS = {
 }
 
 
-def _wind(g: Gathering, one: Entry) -> None:
+def _wind(g: Gathering, one: LedgerEntry) -> None:
     n, fields = one.numbers, g.fields
     fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
     fields["gust_lost"] = "gust missing" in one.words
@@ -113,31 +113,31 @@ def _wind(g: Gathering, one: Entry) -> None:
             fields["wind_is"] = "at least"
 
 
-def _visibility(g: Gathering, one: Entry) -> None:
+def _visibility(g: Gathering, one: LedgerEntry) -> None:
     fields, words = g.fields, one.words
     fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = one.numbers["m"], words[0], words[1]
 
 
-def _cavok(g: Gathering, one: Entry) -> None:
+def _cavok(g: Gathering, one: LedgerEntry) -> None:
     if VISIBILITY not in g.mentioned:
         _visibility(g, one)
     g.mentioned.update((WEATHER, CLOUD))
     g.fields["sky"] = "CAVOK"
 
 
-def _weather(g: Gathering, one: Entry) -> None:
+def _weather(g: Gathering, one: LedgerEntry) -> None:
     if one.words[0] != "NSW":
         g.weather.append(one.words[0])
 
 
-def _cloud(g: Gathering, one: Entry) -> None:
+def _cloud(g: Gathering, one: LedgerEntry) -> None:
     base = one.numbers["base_ft"]
     g.cloud.append(CloudLayer(one.words[0], base, one.words[1]))
     if one.words[0] == "VV" and not isnan(base):
         g.fields["vertical_visibility_ft"] = base
 
 
-def _sky(g: Gathering, one: Entry) -> None:
+def _sky(g: Gathering, one: LedgerEntry) -> None:
     g.fields["sky"] = one.words[0]
 
 
@@ -174,7 +174,7 @@ class Stretch:
 
 def settle(
     periods: Sequence[Stretch], changes: Sequence[Stretch], valid_from: datetime, valid_to: datetime
-) -> tuple[tuple[Period, ...], tuple[Change, ...]]:
+) -> tuple[tuple[Period, ...], tuple[ChangeGroup, ...]]:
     """Give periods their ends (where the next one begins) and changes without a time that of their period.
 
     periods: the base first, each with a start. Returns them in order of writing.
@@ -188,7 +188,7 @@ def settle(
         Period(one.label, start, end, one.gathering.finish(True))
         for one, start, end in zip(periods, starts, ends, strict=True)
     ), tuple(
-        Change(
+        ChangeGroup(
             one.indicator,
             one.label,
             one.start or starts[one.period],
