@@ -82,49 +82,51 @@ class State(Struct, frozen=True):
     blind_to: tuple[str, ...] = ()
 
 
-def state(said: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()) -> State:
+def state(
+    source: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()
+) -> State:
     """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
-    fraction, base_m, known = cloud_ends(said)
-    calm = said.wind_kt == 0
-    pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
-    kinds = {layer.type for layer in said.cloud}
+    fraction, base_m, known = cloud_ends(source)
+    calm = source.wind_kt == 0
+    pointed = isfinite(source.wind_direction_deg) and not source.wind_variable and not calm
+    kinds = {layer.type for layer in source.cloud}
     # a type that an automatic station cannot tell is not known to be none
     told = known and "///" not in kinds
     storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if told else None)
     return State(
-        said.wind_kt,
-        said.gust_kt,
-        said.wind_direction_deg if pointed else nan,
-        said.visibility_m,
+        source.wind_kt,
+        source.gust_kt,
+        source.wind_direction_deg if pointed else nan,
+        source.visibility_m,
         fraction,
         base_m,
         known,
-        tuple(code for code in said.weather if code != "NSW"),
-        said.weather_missing,
+        tuple(code for code in source.weather if code != "NSW"),
+        source.weather_missing,
         lightning,
         storm_remark,
         storm_cloud,
-        said.gust_lost,
+        source.gust_lost,
         blind_to,
     )
 
 
-def cloud_ends(said: Sayer) -> tuple[tuple[float, float, float], float, bool]:
+def cloud_ends(source: Sayer) -> tuple[tuple[float, float, float], float, bool]:
     """Covered fraction low, central and high, base of what covers most in m, and whether the sky is known.
 
     CAVOK, NSC, NCD and CLR say nothing of high cloud, and nothing is seen above the reported layers.
     """
-    layers = [layer for layer in said.cloud if layer.cover in COVERS]
-    if said.sky == "layers" and layers:
+    layers = [layer for layer in source.cloud if layer.cover in COVERS]
+    if source.sky == "layers" and layers:
         most = max(layers, key=lambda layer: COVERS[layer.cover][1])
         ends = COVERS[most.cover]
-        base_ft = most.base_ft if isfinite(most.base_ft) else said.vertical_visibility_ft
+        base_ft = most.base_ft if isfinite(most.base_ft) else source.vertical_visibility_ft
         if not isfinite(base_ft):
             base_ft = 0.0 if most.cover == "VV" else UNKNOWN_BASE_M / M_PER_FT
         return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * M_PER_FT, True
-    if said.sky == "SKC":
+    if source.sky == "SKC":
         return (0.0, 0.0, 1 / 8), HIGH_CLOUD_M, True
-    if said.sky in ("CAVOK", "NSC", "NCD", "CLR"):
+    if source.sky in ("CAVOK", "NSC", "NCD", "CLR"):
         return (0.0, 0.25, 7 / 8), HIGH_CLOUD_M, True
     return (0.0, 0.0, 1.0), 300.0, False
 

@@ -198,7 +198,7 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, now: int) -> Lying:
+def _one(tables: deposits.Deposits, which: int, melted: Masks, lost: Masks, now: int) -> Lying:
     """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
 
     melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
@@ -216,25 +216,27 @@ def _one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, now: i
 
     def thin(row: int) -> Masks:
         """Nothing but frost that had not grown thick enough by now to be felt."""
-        frost = np.minimum(made.frost_mm[row], made.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
-        bare: Masks = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        frost = np.minimum(tables.frost_mm[row], tables.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
+        bare: Masks = (tables.snow_mm[row] <= deposits.TRACE_MM) & (tables.ice_mm[row] <= deposits.TRACE_MM)
         return bare & (frost < FELT_MM)
 
-    lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))
-    snow = thawed(told(*held(made.snow_mm)))
-    ice = held(made.ice_mm)
+    lies = told((tables.lying[sure] == YES) & ~thin(sure), (tables.lying[most] != NO) & ~thin(most))
+    snow = thawed(told(*held(tables.snow_mm)))
+    ice = held(tables.ice_mm)
     accumulated = [
         np.where(table[sure] == table[most], table[sure], np.nan)
-        for table in (made.snow_accumulated_mm, made.rain_accumulated_mm)
+        for table in (tables.snow_accumulated_mm, tables.rain_accumulated_mm)
     ]
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        thawed(told(made.lying[sure], made.lying[most])),
+        thawed(told(tables.lying[sure], tables.lying[most])),
         thawed(lies),
         snow,
         # under a skin that nobody knows what may lie there may as well have melted
-        told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1] | (lost & (made.lying[most] != NO))),
+        told(
+            (tables.wet[sure] == YES) | ice[0], (tables.wet[most] != NO) | ice[1] | (lost & (tables.lying[most] != NO))
+        ),
         accumulated[0],
         accumulated[1],
     )

@@ -261,13 +261,13 @@ def prevailing(forecast: Forecast, unix_s: ArrayLike) -> Prevailing:
     unix_s: seconds since 1970 UTC, scalar or array; NaN is outside. Returns spans and two index arrays of its shape.
     """
     times = np.asarray(unix_s, dtype=np.float64)
-    found = spans(forecast)
+    stretches = spans(forecast)
     late = np.full(times.shape, -1, dtype=np.intp)
     early = late.copy()
-    for index, span in enumerate(found):
+    for index, span in enumerate(stretches):
         if span.certain in (PREVAILING, BECOMING):
             inside = (times >= span.start_s) & (times < span.end_s)
             early[inside] = index
             if span.certain == PREVAILING:
                 late[inside] = index
-    return Prevailing(found, late, early)
+    return Prevailing(stretches, late, early)

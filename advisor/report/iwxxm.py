@@ -142,24 +142,24 @@ def _untranslated(kind: str, station: str, issued: datetime, text: str) -> Repor
 def _report(doc: XmlDocument, element: Element, station: str, issued: datetime) -> Report:
     kind = local(element)
     us = united_states(station)
-    made = Assembly(issued)
-    for one in _header(doc, element, kind, station, issued):
-        made.take(one)
+    assembly = Assembly(issued)
+    for read in _header(doc, element, kind, station, issued):
+        assembly.take(read)
     observation = doc.child(element, "observation")
     inner = doc.find(observation, "MeteorologicalAerodromeObservation")
     if inner is None:
         doc.use(observation)
-        made.take(body("NIL", us))
+        assembly.take(body("NIL", us))
     else:
-        for one in _observed(doc, inner, lambda text: _classify(text, us)):
-            made.take(one)
-    made.trend.clear()
-    for one in _trends(doc, element, us):
-        made.take(one)
+        for read in _observed(doc, inner, lambda text: _classify(text, us)):
+            assembly.take(read)
+    assembly.trend.clear()
+    for read in _trends(doc, element, us):
+        assembly.take(read)
     for text in doc.leftovers(element):
-        made.take(entry(text, "", NOT_DECODED, "an element that is not understood"))
-    made.finish()
-    fields = made.fields
+        assembly.take(entry(text, "", NOT_DECODED, "an element that is not understood"))
+    assembly.finish()
+    fields = assembly.fields
     for name in ("temperature", "dew_point"):
         value = fields.get(f"{name}_body_c", 0.0)
         if value == value and value != round(value):
@@ -168,9 +168,9 @@ def _report(doc: XmlDocument, element: Element, station: str, issued: datetime) 
         kind=kind,
         station=station,
         issued=issued,
-        raw=" ".join(one.text for one in made.groups),
-        groups=tuple(made.groups),
-        trends=read_trends(made.trend, issued),
+        raw=" ".join(read.text for read in assembly.groups),
+        groups=tuple(assembly.groups),
+        trends=read_trends(assembly.trend, issued),
         **fields,
     )
 
@@ -205,26 +205,26 @@ def usage(element: Element) -> list[tuple[str, str]]:
 
 def _observed(doc: XmlDocument, inner: Element, classify: g.Classify) -> list[LedgerEntry]:
     """Write out an observation in the order of the code."""
-    found = g.wind(doc, doc.child(inner, "surfaceWind"), classify)
+    entries = g.wind(doc, doc.child(inner, "surfaceWind"), classify)
     if attribute(inner, "cloudAndVisibilityOK") in ("true", "1"):
-        found.append(classify("CAVOK"))
+        entries.append(classify("CAVOK"))
     else:
-        at = doc.child(inner, "visibility")
-        seen = g.visibility(doc, doc.child(at, "AerodromeHorizontalVisibility"), classify)
-        if at is not None and not seen:
-            doc.use(at)
+        visibility = doc.child(inner, "visibility")
+        seen = g.visibility(doc, doc.child(visibility, "AerodromeHorizontalVisibility"), classify)
+        if visibility is not None and not seen:
+            doc.use(visibility)
             seen = [classify("////")]
-        found += seen
-        for one in doc.children(inner, "rvr"):
-            found += g.runway_visual_range(doc, one, classify)
-        found += g.weather(doc, doc.children(inner, "presentWeather"), classify)
-        found += g.cloud(doc, doc.child(inner, "cloud"), classify)
-    found += g.temperatures(doc, inner, classify)
-    found += g.pressure(doc, doc.child(inner, "qnh"), classify)
-    found += g.weather(doc, doc.children(inner, "recentWeather"), classify, "RE")
-    found += g.wind_shear(doc, doc.child(inner, "windShear"), classify)
-    found += g.noted(doc, doc.children(inner, "seaCondition"), "sea state")
-    return found + g.noted(doc, doc.children(inner, "runwayState"), "runway state")
+        entries += seen
+        for range_ in doc.children(inner, "rvr"):
+            entries += g.runway_visual_range(doc, range_, classify)
+        entries += g.weather(doc, doc.children(inner, "presentWeather"), classify)
+        entries += g.cloud(doc, doc.child(inner, "cloud"), classify)
+    entries += g.temperatures(doc, inner, classify)
+    entries += g.pressure(doc, doc.child(inner, "qnh"), classify)
+    entries += g.weather(doc, doc.children(inner, "recentWeather"), classify, "RE")
+    entries += g.wind_shear(doc, doc.child(inner, "windShear"), classify)
+    entries += g.noted(doc, doc.children(inner, "seaCondition"), "sea state")
+    return entries + g.noted(doc, doc.children(inner, "runwayState"), "runway state")
 
 
 def _trends(doc: XmlDocument, element: Element, us: bool) -> Iterator[LedgerEntry]:

@@ -93,13 +93,13 @@ def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
-                found = body(" ".join(tokens[at : at + count]), us)
-                if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
-                    return found, found.group.text.count(" ") + 1
+                longer = body(" ".join(tokens[at : at + count]), us)
+                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                    return longer, longer.group.text.count(" ") + 1
         if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
-            found = body(f"{token} {following}", us)
-            if found.kind == "visibility":
-                return found, 2
+            longer = body(f"{token} {following}", us)
+            if longer.kind == "visibility":
+                return longer, 2
     return body(token, us), 1
 
 
@@ -130,71 +130,71 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
         token = upper[at]
         took = 1
         if part == "remarks":
-            one, took = remark_at(upper, at, us)
+            current, took = remark_at(upper, at, us)
         elif token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:"):
             part = "remarks"
-            one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
+            current = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
         elif token in _TRENDS:
             part = "late" if token == "NOSIG" else "trend"
-            one = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
+            current = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
         elif part == "trend":
-            one, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
-            one = changed(one, part="trend")
+            current, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
+            current = changed(current, part="trend")
         elif part == "late":
-            one, took = _taken(upper, at, us)
-            if one.kind not in _LATE:
-                one = changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+            current, took = _taken(upper, at, us)
+            if current.kind not in _LATE:
+                current = changed(current, status=NOT_DECODED, meaning="not understood here, after NOSIG")
         else:
             if token in _SLASHES and not (token == "////" and done == 1):
-                one = _slot(token, done, upper, at, us)
+                current = _slot(token, done, upper, at, us)
             elif len(token) > LONGEST_BEGINNING:
-                one = body(token, us)
+                current = body(token, us)
             else:
-                one, took = _taken(upper, at, us)
-            kind = one.group.kind
+                current, took = _taken(upper, at, us)
+            kind = current.group.kind
             slot = _SLOT_OF.get(kind, 0)
             if slot > done:
                 done = slot
             if kind in ONCE:
-                one = _only_once(one, entries, seen)
+                current = _only_once(current, entries, seen)
         if took == 1:
             if upper is not tokens and tokens[at] != token:
-                one = _as_written(one, tokens[at])
+                current = _as_written(current, tokens[at])
         elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
-            one = _as_written(one, " ".join(tokens[at : at + took]))
-        entries.append(one)
+            current = _as_written(current, " ".join(tokens[at : at + took]))
+        entries.append(current)
         at += took
     return entries
 
 
-def _as_written(one: LedgerEntry, text: str) -> LedgerEntry:
-    old = one.group
-    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
+def _as_written(read: LedgerEntry, text: str) -> LedgerEntry:
+    old = read.group
+    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), read.numbers, read.words)
 
 
-def _only_once(one: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
+def _only_once(new: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
-    if one.group.status == CONFLICT and kind in seen:
-        return changed(one, status=NOT_DECODED, meaning="not understood")
+    kind = "visibility" if new.group.kind == "CAVOK" else new.group.kind
+    if new.group.status == CONFLICT and kind in seen:
+        return changed(new, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
         seen[kind] = len(entries)
-        return one
+        return new
     before = entries[seen[kind]]
-    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, new))
     if empty and not silent:
         entries[seen[kind]] = changed(before, status=NOTED)
         seen[kind] = len(entries)
-        return one
-    if before.group.status == CONFLICT or same(before, one):
-        return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
-    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
-        how, shown = one.words[:2]
+        return new
+    if before.group.status == CONFLICT or same(before, new):
+        return new if kind == "pressure" else changed(new, status=NOTED, meaning=new.group.meaning + " (said again)")
+    if new.kind == before.kind == "visibility" and new.numbers.get("m", nan) < before.numbers.get("m", nan):
+        how, shown = new.words[:2]
         return entry(
-            one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers, (how, shown, "")
+            new.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", new.numbers, (how, shown, "")
         )
     entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
-    return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+    return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
 
 
 @lru_cache(maxsize=8192)
@@ -205,5 +205,5 @@ def header_entry(text: str, kind: str, meaning: str) -> LedgerEntry:
 
 def modifier(text: str) -> LedgerEntry | None:
     """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
-    one = body(text.upper(), False)
-    return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None
+    read = body(text.upper(), False)
+    return header_entry(text, "modifier", read.group.meaning) if read.kind == "modifier" else None

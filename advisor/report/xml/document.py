@@ -216,13 +216,13 @@ def moment(text: str) -> datetime | None:
         return None
     day, hour, rest, zone = match.groups()
     try:
-        found = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}")
+        time = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}")
     except ValueError:
         return None
-    if not FIRST <= found <= LAST:
+    if not FIRST <= time <= LAST:
         refuse(f"{text.strip()} lies outside the calendar")
-    found = found.astimezone(UTC)
-    return found + timedelta(days=1) if hour == "24" else found
+    time = time.astimezone(UTC)
+    return time + timedelta(days=1) if hour == "24" else time
 
 
 def times(document: XmlDocument, element: Element | None) -> tuple[datetime | None, datetime | None]:

@@ -45,29 +45,29 @@ _NOT_DETECTED = "notDetectedByAutoSystem"
 _SAME = 1e-9
 
 
-def exact(one: LedgerEntry, numbers: dict[str, float], kind: str) -> LedgerEntry:
+def exact(written: LedgerEntry, numbers: dict[str, float], kind: str) -> LedgerEntry:
     """Put the document's numbers into an entry, and say those that the code has rounded.
 
     What cannot be written in the code, or lies below zero where nothing can, is in conflict.
     """
     below = any(value < 0 for name, value in numbers.items() if name not in ("c", "dew_c"))
-    if below or one.group.status == NOT_DECODED:
+    if below or written.group.status == NOT_DECODED:
         why = f"{kind} {'below zero' if below else 'that cannot be'}, not used"
-        return entry(one.group.text, kind, CONFLICT, why, part=one.group.part)
-    if one.group.status != DECODED or not one.numbers:
-        return one
-    said = one.numbers
+        return entry(written.group.text, kind, CONFLICT, why, part=written.group.part)
+    if written.group.status != DECODED or not written.numbers:
+        return written
+    rounded = written.numbers
     finer = {
         name: value
         for name, value in numbers.items()
-        if not (isnan(value) or isclose(value, said.get(name, nan), rel_tol=_SAME, abs_tol=_SAME))
+        if not (isnan(value) or isclose(value, rounded.get(name, nan), rel_tol=_SAME, abs_tol=_SAME))
     }
     if not finer:
-        return one
-    group = one.group
+        return written
+    group = written.group
     more = ", ".join(f"{value:.6g} {_UNITS.get(name, '')}".strip() for name, value in finer.items())
     told = Group(group.text, group.status, f"{group.meaning} (to be exact: {more})", group.part, group.kind)
-    return LedgerEntry(told, {**said, **finer}, one.words)
+    return LedgerEntry(told, {**rounded, **finer}, written.words)
 
 
 _UNITS = {
@@ -137,32 +137,37 @@ def visibility(doc: XmlDocument, parent: Element | None, classify: Classify) -> 
     """Prevailing and lowest visibility. parent: the element whose children they are, None where there is none."""
     if parent is None:
         return []
-    at = doc.child(parent, "prevailingVisibility")
-    found = []
-    if at is not None:
-        value = doc.number(at, LENGTHS)
+    element = doc.child(parent, "prevailingVisibility")
+    entries = []
+    if element is not None:
+        value = doc.number(element, LENGTHS)
         more = _operator(doc, parent, "prevailingVisibilityOperator")
         if value >= 9999 and more != "M":
-            one = classify("9999")
-            found.append(LedgerEntry(one.group, {"m": max(value, 10_000.0)}, one.words))
+            read = classify("9999")
+            entries.append(LedgerEntry(read.group, {"m": max(value, 10_000.0)}, read.words))
             if value > FARTHEST_SEEN_M:
-                found[-1] = changed(one, status=CONFLICT, meaning="visibility of more than 200 km, not used")
+                entries[-1] = changed(read, status=CONFLICT, meaning="visibility of more than 200 km, not used")
         else:
             text = f"{more if not isnan(value) else ''}{_whole(value, 4)}"
-            found.append(exact(classify(text), {"m": value}, "visibility"))
-    at = doc.child(parent, "minimumVisibility")
-    if at is not None:
-        value = doc.number(at, LENGTHS)
+            entries.append(exact(classify(text), {"m": value}, "visibility"))
+    element = doc.child(parent, "minimumVisibility")
+    if element is not None:
+        value = doc.number(element, LENGTHS)
         direction = doc.number(doc.child(parent, "minimumVisibilityDirection"), DEGREES)
         point = "" if isnan(direction) else _POINTS[int((direction % 360) / 45 + 0.5) % 8]
-        one = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
-        if one.kind == "visibility":
-            text = one.group.text
-            one = entry(
-                text, "minimum visibility", DECODED, f"lowest {one.group.meaning}", one.numbers, (*one.words[:2], "")
+        lowest = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
+        if lowest.kind == "visibility":
+            text = lowest.group.text
+            lowest = entry(
+                text,
+                "minimum visibility",
+                DECODED,
+                f"lowest {lowest.group.meaning}",
+                lowest.numbers,
+                (*lowest.words[:2], ""),
             )
-        found.append(one)
-    return found
+        entries.append(lowest)
+    return entries
 
 
 def runway_visual_range(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
@@ -188,23 +193,23 @@ def _runway(doc: XmlDocument, inner: Element) -> str:
 
 def weather(doc: XmlDocument, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[LedgerEntry]:
     """Weather codes. elements: presentWeather, recentWeather or weather; mark: "RE" before recent weather."""
-    found = []
+    entries = []
     kind = "recent weather" if mark else "weather"
     for element in elements:
         doc.use(element)
         name = code(element) or words(element)
         if name:
-            one = classify(mark + name.removeprefix(mark))
-            if one.kind != kind:
+            read = classify(mark + name.removeprefix(mark))
+            if read.kind != kind:
                 said = f"not understood as {kind}, not used"
-                one = entry(one.group.text, kind, NOT_DECODED, said, part=one.group.part)
-            found.append(one)
+                read = entry(read.group.text, kind, NOT_DECODED, said, part=read.group.part)
+            entries.append(read)
         elif nil(element) == _NONE:
             if not mark:
-                found.append(classify("NSW"))
+                entries.append(classify("NSW"))
         else:
-            found.append(classify(mark + "//"))
-    return found
+            entries.append(classify(mark + "//"))
+    return entries
 
 
 _NO_CLOUD = {_NONE: "NSC", _NOT_DETECTED: "NCD"}
@@ -218,21 +223,21 @@ def cloud(doc: XmlDocument, element: Element | None, classify: Classify) -> list
     if inner is None:
         doc.use(element)
         return [classify(_NO_CLOUD.get(nil(element), "//////"))]
-    found = []
-    at = doc.child(inner, "verticalVisibility")
-    if at is not None:
-        height = doc.number(at, HEIGHTS)
-        found.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
+    entries = []
+    hidden = doc.child(inner, "verticalVisibility")
+    if hidden is not None:
+        height = doc.number(hidden, HEIGHTS)
+        entries.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
     for layer in doc.children(inner, "layer"):
         body = doc.child(layer, "CloudLayer")
         if body is None:
             doc.use(layer)
-            found.append(classify(_NO_CLOUD.get(nil(layer), "//////")))
+            entries.append(classify(_NO_CLOUD.get(nil(layer), "//////")))
             continue
-        found.append(_layer(doc, body, classify))
-    if not found:
-        found.append(classify("//////"))
-    return found
+        entries.append(_layer(doc, body, classify))
+    if not entries:
+        entries.append(classify("//////"))
+    return entries
 
 
 def _layer(doc: XmlDocument, body: Element, classify: Classify) -> LedgerEntry:

@@ -165,23 +165,23 @@ class Body:
 
     def _temperature(self, token: str, part: str) -> bool:
         """Read TX and TN groups; False where the token is none."""
-        header, said, status = self.header, [], DECODED
+        header, meanings, status = self.header, [], DECODED
         read = extremes(token)
         for kind, value, day, hour in read:
-            at = after(header.valid_from, hour) if day is None else self.calendar.at(day, hour)
-            if at is None or not header.valid_from - _DAY <= at <= header.valid_to + _DAY:
-                said.append("a temperature at a time that cannot be read, not used")
+            time = after(header.valid_from, hour) if day is None else self.calendar.at(day, hour)
+            if time is None or not header.valid_from - _DAY <= time <= header.valid_to + _DAY:
+                meanings.append("a temperature at a time that cannot be read, not used")
                 status = CONFLICT
                 continue
-            told = extreme_said(kind, value, at.day if day is None else day, hour)
+            meaning = extreme_said(kind, value, time.day if day is None else day, hour)
             if not plausible(value, nan):
-                said.append(f"{told}: {IMPLAUSIBLE_EXTREME}, not used")
+                meanings.append(f"{meaning}: {IMPLAUSIBLE_EXTREME}, not used")
                 status = CONFLICT
                 continue
-            self.temperatures.append(Extreme(kind, value, at))
-            said.append(told)
+            self.temperatures.append(Extreme(kind, value, time))
+            meanings.append(meaning)
         if read:
-            self.tokens.add(1, "temperature", status, "; ".join(said), part)
+            self.tokens.add(1, "temperature", status, "; ".join(meanings), part)
         return bool(read)
 
     def _footer(self) -> None:
