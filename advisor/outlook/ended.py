@@ -14,14 +14,16 @@ import numpy as np
 from msgspec import Struct
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.outlook.track import blind, flags_of
 from advisor.physics import precipitation
+from advisor.quantities.units import HOUR_S
 from advisor.report.model import Report
 
-# how long what ended counts as recent, and how long back the groups of recent weather look
-RECENT_S, GROUP_LOOKS_BACK_S = 2 * 3600.0, 3600.0
+# how long what ended counts as recent: as long as what is seen holds; how long back groups of recent weather look
+RECENT_S, GROUP_LOOKS_BACK_S = WEATHER_HOLDS_S, HOUR_S
 # a report speaks for what fell up to the next one, but not for longer than this
-SPEAKS_S = 3600.0
+SPEAKS_S = HOUR_S
 # column: the flag of weather that it remembers
 REMEMBERED = {
     "recent_freezing": "freezing_precipitation",
@@ -108,7 +110,7 @@ def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
 def ice_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
     """When the station saw ice build up on its sensor: start and last, s."""
     times = [(report.issued.timestamp(), report.remarks.ice_accretion_mm) for report in used]
-    return [(at - 3600.0 * hours, at) for at, groups in times for hours, _ in groups]
+    return [(at - HOUR_S * hours, at) for at, groups in times for hours, _ in groups]
 
 
 def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:

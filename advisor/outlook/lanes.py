@@ -11,9 +11,8 @@ from collections.abc import Iterable, Sequence
 from msgspec import Struct
 
 from advisor.report.forecast import ALL, Elements, Forecast, spans
-from advisor.report.model import Report, Trend
+from advisor.report.model import TREND_HOLDS, Report, Trend
 
-TREND_HOLDS_S = 2 * 3600
 PASSING = ("temporary", "probable")
 
 
@@ -49,7 +48,7 @@ def of_forecast(forecast: Forecast, start_s: float, end_s: float) -> list[Passin
 def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]:
     """The trend groups of a METAR that touch a stretch of time; a becoming one lasts to the end of the two hours."""
     groups = []
-    last = report.issued.timestamp() + TREND_HOLDS_S
+    last = (report.issued + TREND_HOLDS).timestamp()
     for trend in report.trends:
         if trend.change == "NOSIG":
             continue

@@ -7,13 +7,14 @@ from itertools import pairwise
 from math import asin, cos, isfinite, radians, sin, sqrt
 from typing import Protocol
 
-from advisor.conditions import Conditions, Departure, Place
+from advisor.conditions import NO, YES, Conditions, Departure, Place
 from advisor.departure import from_unix
 from advisor.outlook import gaps, series
 from advisor.outlook.build import LONGEST_HISTORY_S
 from advisor.outlook.cases import Site
 from advisor.outlook.track import state
 from advisor.physics import ahead, precipitation
+from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.forecast import Forecast, prevailing
 from advisor.report.model import Report
 
@@ -22,7 +23,6 @@ EARTH_RADIUS_KM = 6371.0
 # without a forecast, further ahead than this is said to be unforeseen
 FORESEEN_S = 30 * 60
 EARLY_S = 600
-DAY_S = 86_400
 
 
 class Gazetteer(Protocol):
@@ -159,7 +159,7 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     said = []
     begins = departure.now - LONGEST_HISTORY_S
     if departure.parked_since < begins:
-        longest = f"{LONGEST_HISTORY_S // 3600} h"
+        longest = f"{LONGEST_HISTORY_S // HOUR_S} h"
         since = from_unix(begins)
         said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
     if silent:
@@ -186,8 +186,8 @@ def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
         differences.append(f"wind {seen.wind_kt:.0f} kt, forecast {foreseen.wind_kt:.0f} kt")
     ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, foreseen))
     for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
-        if {ours[name], theirs[name]} == {0, 1}:
-            differences.append(f"{word} {'reported' if ours[name] == 1 else 'forecast'} only")
+        if {ours[name], theirs[name]} == {NO, YES}:
+            differences.append(f"{word} {'reported' if ours[name] == YES else 'forecast'} only")
     if min(foreseen.visibility_m, seen.visibility_m) * 3 < max(foreseen.visibility_m, seen.visibility_m) <= 10_000:
         differences.append(f"visibility {seen.visibility_m:.0f} m, forecast {foreseen.visibility_m:.0f} m")
     return tuple(differences)

@@ -9,7 +9,7 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, Columns, Departure, Floats, Masks
+from advisor.conditions import LOSSES, NO, Columns, Departure, Floats, Masks
 from advisor.outlook import gaps, seen, series
 from advisor.outlook.cases import BASE_CASES, Doubt, Site, bounds, ends
 from advisor.outlook.gaps import OBSERVED, WEATHER_HOLDS_S
@@ -17,6 +17,7 @@ from advisor.outlook.join import PARTS, join, worst
 from advisor.outlook.lanes import Lane
 from advisor.outlook.track import State, Track, blind, state
 from advisor.physics import ahead, light, wind
+from advisor.quantities.units import HOUR_S
 from advisor.report.code.words import united_states
 from advisor.report.forecast import WEATHER, Forecast, prevailing
 from advisor.report.model import Report
@@ -51,9 +52,9 @@ def base_table(
         return columns, text
     at = series.governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[at]
-    lead_h = np.abs(unix_s - issued) / 3600
+    lead_h = np.abs(unix_s - issued) / HOUR_S
     track = Track(tuple(_observed(report) for report in used), at, united_states(used[-1].station))
-    passed = lead_h * 3600 > WEATHER_HOLDS_S
+    passed = lead_h * HOUR_S > WEATHER_HOLDS_S
     observed = _table(track, lead_h, site)
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
@@ -133,7 +134,7 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     }
     direction = _each(track.numbers("direction_deg"))
     # two hours on, the direction is no longer the reported one in every case
-    direction[1:, lead_h > WEATHER_HOLDS_S / 3600] = nan
+    direction[1:, lead_h > WEATHER_HOLDS_S / HOUR_S] = nan
     columns["wind_direction_deg"] = direction
     drift = np.clip((lead_h - 2.0) / 6.0, 0.0, 1.0)
     low, middle, high = (track.cloud(end) for end in range(3))
@@ -185,7 +186,7 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
             taken[element] = taken.get(element, False) | inside
         if WEATHER in group.said.mentioned:
             darkest = light.sky_divisors(nan, 1)[2]
-            falling = inside & (table["precipitation_any"][0] != 0)
+            falling = inside & (table["precipitation_any"][0] != NO)
             for at, row in enumerate(BASE_CASES):
                 if row.cloud == 1:
                     rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)

@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from advisor.conditions import Codes, Floats, Masks
+from advisor.conditions import NO, UNKNOWN, Codes, Floats, Masks
 from advisor.physics import precipitation, treatment
 from advisor.quantities.units import M_PER_FT
 from advisor.report.model import CloudLayer, Report
@@ -258,7 +258,7 @@ def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...]
     said = precipitation.flags(codes, missing=missing)
     for name in blind_to:
         # without anything falling there is nothing that could freeze
-        dry = name in FREEZING_BLIND and said["precipitation_any"] == 0
-        if said[name] == 0 and not dry:
-            said[name] = -1
+        dry = name in FREEZING_BLIND and said["precipitation_any"] == NO
+        if said[name] == NO and not dry:
+            said[name] = UNKNOWN
     return said

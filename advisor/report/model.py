@@ -6,7 +6,7 @@ and times can be in no circle, and whoever keeps many reports would pay a fifth 
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import isnan, nan
 from typing import Any
 
@@ -16,6 +16,8 @@ DECODED = "decoded"
 NOTED = "noted"
 CONFLICT = "conflict"
 NOT_DECODED = "not decoded"
+# a trend speaks of the two hours after its report (ICAO Annex 3)
+TREND_HOLDS = timedelta(hours=2)
 STATUSES = (DECODED, NOTED, CONFLICT, NOT_DECODED)
 
 

@@ -21,6 +21,7 @@ from markupsafe import Markup
 from advisor.brief.model import Brief
 from advisor.departure import stamp
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.quantities.units import DAY_S
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, drawing, stand
@@ -38,7 +39,6 @@ HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark", "night")
-DAY_S = 86_400
 KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]

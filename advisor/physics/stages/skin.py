@@ -7,7 +7,7 @@ import numpy as np
 from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
 from advisor.physics import convection, deposits, frost, sky, surface
 from advisor.physics.stages.stage import Stage
-from advisor.quantities.units import M_S_PER_KT
+from advisor.quantities.units import HOUR_S, M_S_PER_KT
 
 # a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
 LEAST_FILL = 0.1
@@ -86,7 +86,7 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
 
 
 # how long before a look a skin has to have been colder for frost to be seen, and how long the look holds, s (ours)
-SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = 1800.0, 3600.0, 3 * 3600.0
+SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = HOUR_S / 2, HOUR_S, 3 * HOUR_S
 # what a skin may cool by after the look before frost shows, °C (ours)
 COOLS_BY_C = 1.0
 

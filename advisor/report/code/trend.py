@@ -10,9 +10,8 @@ from datetime import datetime, timedelta
 
 from advisor.report.code.assemble import Assembly
 from advisor.report.code.entries import LedgerEntry
-from advisor.report.model import DECODED, Trend
+from advisor.report.model import DECODED, TREND_HOLDS, Trend
 
-VALID = timedelta(hours=2)
 _READ = frozenset(("wind", "visibility", "CAVOK", "weather", "cloud", "vertical visibility", "sky"))
 _KEPT = (
     "wind_direction_deg",
@@ -53,7 +52,7 @@ def read_trends(entries: Sequence[LedgerEntry], issued: datetime) -> tuple[Trend
 
 
 def _trend(part: Sequence[LedgerEntry], issued: datetime) -> Trend:
-    begins, ends = issued, issued + VALID
+    begins, ends = issued, issued + TREND_HOLDS
     gathered = Assembly(issued)
     for entry in part:
         if entry.group.status != DECODED:

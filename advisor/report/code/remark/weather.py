@@ -17,7 +17,10 @@ from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
 
 
 def _amount(text: str) -> str:
-    return "trace, under 0.25 mm" if int(text) == 0 else f"{int(text) / 100:.2f} in ({int(text) * 0.254:.1f} mm)"
+    hundredths = int(text)
+    if hundredths == 0:
+        return "trace, under 0.25 mm"
+    return f"{hundredths / 100:.2f} in ({hundredths * (MM_PER_INCH / 100):.1f} mm)"
 
 
 def last_hour(m: re.Match[str], us: bool) -> LedgerEntry:
@@ -52,7 +55,7 @@ def snow_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 931 or 933 and three figures."""
     tenths = int(m[2])
     if m[1] == "1":
-        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * 0.254:.1f} cm)"
+        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 100):.1f} cm)"
     else:
         said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
     return remark(m, "snow remark", NOTED, said)
