@@ -169,23 +169,23 @@ def advise(
 
 
 @cache
-def _shipped() -> tuple[Checklist, Mapping[str, Profile]]:
-    from advisor.checklist import aircraft, revision
+def _shipped() -> Checklist:
+    from advisor.checklist import revision
 
-    return revision.load(), aircraft.load_profiles()
+    return revision.load()
 
 
 def _loaded(
     checklist: str | Path | Checklist | None, fleet: Mapping[str, Profile] | None
 ) -> tuple[Checklist, Mapping[str, Profile]]:
     """Checklist and profiles as given, or from their files. What is shipped is read once, a folder every time."""
-    from advisor.checklist import aircraft, revision
+    from advisor.checklist import revision
 
     if checklist is None:
-        return _shipped()[0], _shipped()[1] if fleet is None else fleet
-    if isinstance(checklist, revision.Checklist):
-        return checklist, _shipped()[1] if fleet is None else fleet
-    return revision.load(checklist), aircraft.load_profiles(checklist) if fleet is None else fleet
+        made = _shipped()
+    else:
+        made = checklist if isinstance(checklist, revision.Checklist) else revision.load(checklist)
+    return made, fleet or made.profiles or _shipped().profiles
 
 
 def _shows_as_text() -> None:

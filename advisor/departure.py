@@ -130,6 +130,19 @@ def read_off_block(text: str | datetime, now: int) -> int:
     return off_block
 
 
+def read_month(text: str) -> datetime:
+    """The beginning of a month given as "2020-01", aware UTC. Raises DepartureError for anything else."""
+    try:
+        moment = datetime.strptime(text.strip(), "%Y-%m").replace(tzinfo=UTC)
+    except ValueError:
+        raise DepartureError(
+            f"{text[:40]!r} is no month", where="month", hint="give year and month as 2020-01"
+        ) from None
+    if not 1950 <= moment.year <= 2050:
+        raise DepartureError(f"{text[:40]!r} is not between 1950 and 2050", where="month", hint="as in 2020-01")
+    return moment
+
+
 def read_window(text: str | tuple[datetime, datetime], off_block: int, *, what: str) -> tuple[int, int]:
     """Start and end of "START/END"; times of day are the last ones at or before off-block."""
     if isinstance(text, str):
@@ -188,7 +201,7 @@ def windows_of(
             if end <= now < off_block:
                 start, end = now, off_block
                 if name == "walk_round":
-                    notes.append("The usual time for the walk has passed: counted from now to off-block.")
+                    notes.append("The usual time for the walk has passed: the walk counts from now to off-block.")
             end = max(end, min(now, off_block))
         spans[name] = (max(start, now), end)
     after = plan.take_off_treated if treated else plan.take_off

@@ -46,14 +46,23 @@ class DepartureError(AdvisorError):
 class ChecklistError(AdvisorError):
     """One or several faults in a checklist, profile, pads or holdover file.
 
-    faults: one line each, "file:line:column: field: what, and what would be right".
+    faults: one line each, "file:line:column: field: what, and what would be right"; told: the same in their parts.
     """
 
     exit_code = 4
 
-    def __init__(self, what: str, *, where: str = "", hint: str = "", faults: tuple[str, ...] = ()) -> None:
+    def __init__(
+        self,
+        what: str,
+        *,
+        where: str = "",
+        hint: str = "",
+        faults: tuple[str, ...] = (),
+        told: tuple[object, ...] = (),
+    ) -> None:
         super().__init__(what, where=where, hint=hint)
         self.faults = faults
+        self.told = told
 
     def __str__(self) -> str:
         return "\n".join(self.faults) if self.faults else super().__str__()

@@ -398,7 +398,8 @@ def test_an_example_of_the_readme_works(words: list[str], tmp_path: Path, monkey
         # the examples leave the clock and some the place to the system; a test does not
         arguments += ["--now", NOW] + ([] if "--place" in arguments else ASK[4:])
     result = run(*arguments, fed=REPORT)
-    assert result.exit_code == 0, result.output
+    # the README's own folder gives the torch other words, which a comparison does not let pass
+    assert result.exit_code == (7 if "compare" in arguments else 0), result.output
     assert result.stdout or "--output" in arguments
 
 

@@ -176,19 +176,20 @@ SLOTS = ["slots", "sample_reports/slots/schedule.csv", "sample_reports/slots/rep
 SLOTS += ["sample_reports/slots/pads.toml", "--now", "2027-01-10T04:30:00Z", "--time-limit", "0.2"]
 BRIEF = ["brief", "--report", REPORT, "--off-block", "0640Z", "--now", "2027-01-10T05:25:00Z", "--place", "61.4,9.8"]
 RECORD = ["record", "list", "--data", "{folder}"]
-# package, and a command that cannot do without it; of extras that do not stand yet as well
+# package, and a command that cannot do without it
 NEEDS = {
     "highspy": SLOTS,
     "icalendar": [*SLOTS, "--format", "ics"],
     "litestar": ["serve"],
     "uvicorn": ["serve"],
+    "tomlkit": ["serve", "--edit", "{folder}"],
     "typst": [*BRIEF, "--format", "pdf", "--output", "{folder}/brief.pdf"],
     **dict.fromkeys(("sqlalchemy", "alembic", "rfc8785", "pillow", "cryptography"), RECORD),
+    "pyarrow": ["replay", "tests/archive/data/winter.csv", "--places", "tests/archive/data/places.csv"],
+    "dask": ["replay", "tests/archive/data/winter.csv", "--places", "tests/archive/data/places.csv", "--workers", "2"],
     "psycopg": ["record", "list", "--database", "postgresql://nobody@127.0.0.1:1/nothing"],
 }
 MODULES = {"pillow": "PIL"}
-# read archives with; the command over them does not stand yet
-NO_COMMAND_YET = ("archive",)
 
 
 def extras() -> dict[str, list[str]]:
@@ -197,7 +198,7 @@ def extras() -> dict[str, list[str]]:
     return {
         extra: [re.match(r"[\w-]+", one)[0] for one in wanted]
         for extra, wanted in table.items()
-        if extra not in ("dev", "docs", *NO_COMMAND_YET)
+        if extra not in ("dev", "docs")
     }
 
 

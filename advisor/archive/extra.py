@@ -14,5 +14,5 @@ def library(name: str) -> ModuleType:
         return importlib.import_module(name)
     except ImportError:
         raise AdvisorError(
-            f"{name.partition('.')[0]} is not installed", where="replay", hint='pip install "advisor[archive]"'
+            f"{name.partition('.')[0]} is not installed", where="replay", hint="pip install 'advisor[archive]'"
         ) from None

@@ -63,16 +63,16 @@ def find_files(names: Sequence[str]) -> list[Path]:
     for name in names:
         path = Path(name)
         if path.is_dir():
-            inside = [file for file in sorted(path.rglob("*")) if file.is_file() and _kind(file) is not None]
+            inside = [file for file in sorted(path.rglob("*")) if file.is_file() and kind_of(file) is not None]
         elif path.exists():
             inside = [path]
         else:
-            inside = [file for file in _matching(path) if file.is_file() and _kind(file) is not None]
+            inside = [file for file in _matching(path) if file.is_file() and kind_of(file) is not None]
         if not inside:
             raise ReportError("no archive file there", where=name, hint=_HINT)
         files.update(dict.fromkeys(inside))
     for file in files:
-        if _kind(file) is None:
+        if kind_of(file) is None:
             raise ReportError("not an archive file", where=str(file), hint=_HINT)
     return list(files)
 
@@ -83,7 +83,7 @@ def partitions(file: Path, *, rows: int = ROWS_A_PARTITION) -> Iterator[Partitio
     rows: the most in one partition, 1 or more. Raises ReportError, naming the file, where it cannot be read, is no file
     of its kind, has no column of reports, or mixes times with and without an offset.
     """
-    reader = {"csv": _csv_rows, "text": _text_rows, "parquet": _parquet_rows}[_kind(file) or "text"]
+    reader = {"csv": _csv_rows, "text": _text_rows, "parquet": _parquet_rows}[kind_of(file) or "text"]
     good: list[Row] = []
     bad: list[tuple[int, str]] = []
     first = number = 1
@@ -95,20 +95,16 @@ def partitions(file: Path, *, rows: int = ROWS_A_PARTITION) -> Iterator[Partitio
                     yield Partition(file, first, tuple(good), tuple(bad))
                     good, bad, first = [], [], number
                 try:
-                    row, has_offset = _row(cells)
+                    row, has_offset = row_of(cells)
                 except ValueError as wrong:
                     bad.append((number, str(wrong)))
                     continue
                 if has_offset is not None and aware not in (None, has_offset):
-                    raise ReportError(
-                        f"row {number}: times with and without an offset are mixed",
-                        where=str(file),
-                        hint="give every time with its offset, as in 2023-03-05T16:26:00Z",
-                    )
+                    raise mixed_times(file, number)
                 aware = has_offset if has_offset is not None else aware
                 good.append(row)
     except (OSError, EOFError, UnicodeDecodeError, csv.Error) as wrong:
-        raise _unreadable(file, wrong) from None
+        raise unreadable(file, wrong) from None
     if good or bad:
         yield Partition(file, first, tuple(good), tuple(bad))
 
@@ -122,19 +118,30 @@ def _matching(pattern: Path) -> list[Path]:
         return []
 
 
-def _kind(file: Path) -> str | None:
+def kind_of(file: Path) -> str | None:
     """csv, text or parquet by the name of a file, None where it is no archive file."""
     packed = file.suffix.lower() in _PACKED
     kind = _KINDS.get(Path(file.stem).suffix.lower() if packed else file.suffix.lower())
     return None if packed and kind == "parquet" else kind
 
 
-def _unreadable(file: Path, wrong: Exception) -> ReportError:
+def mixed_times(file: Path, number: int) -> ReportError:
+    """What is said of a file that has times with and without an offset; number: of the row that shows it."""
+    return ReportError(
+        f"row {number}: times with and without an offset are mixed",
+        where=str(file),
+        hint="give every time with its offset, as in 2023-03-05T16:26:00Z",
+    )
+
+
+def unreadable(file: Path, wrong: Exception) -> ReportError:
+    """What is said of a file that cannot be read."""
     what = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else str(wrong) or "it ends too early"
     return ReportError(f"cannot be read: {what.splitlines()[0]}", where=str(file), hint=_HINT)
 
 
-def _open(file: Path) -> TextIO:
+def open_text(file: Path) -> TextIO:
+    """An archive file as text, packed or not."""
     if file.suffix.lower() == ".gz":
         return gzip.open(file, "rt", encoding="utf-8-sig", newline="")
     if file.suffix.lower() == ".zst":
@@ -143,7 +150,7 @@ def _open(file: Path) -> TextIO:
     return file.open(encoding="utf-8-sig", newline="")
 
 
-def _columns(names: Iterable[str], file: Path) -> dict[str, str]:
+def columns_of(names: Iterable[str], file: Path) -> dict[str, str]:
     """The names in a file of the columns text, valid and station."""
     known = {name.strip().lower(): name for name in names}
     text = next((known[name] for name in TEXT_COLUMNS if name in known), None)
@@ -153,15 +160,15 @@ def _columns(names: Iterable[str], file: Path) -> dict[str, str]:
 
 
 def _csv_rows(file: Path) -> _Rows:
-    with _open(file) as lines:
+    with open_text(file) as lines:
         reader = csv.DictReader(lines, strict=True)
-        columns = _columns(reader.fieldnames or (), file)
+        columns = columns_of(reader.fieldnames or (), file)
         for record in reader:
             yield {name: record[column] for name, column in columns.items()}
 
 
 def _text_rows(file: Path) -> _Rows:
-    with _open(file) as lines:
+    with open_text(file) as lines:
         while line := lines.readline(LONGEST_LINE):
             if line.strip():
                 yield {"text": line}
@@ -171,19 +178,19 @@ def _parquet_rows(file: Path) -> _Rows:
     arrow, parquet = library("pyarrow"), library("pyarrow.parquet")
     try:
         table = parquet.ParquetFile(file)
-        columns = _columns(table.schema_arrow.names, file)
+        columns = columns_of(table.schema_arrow.names, file)
         for batch in table.iter_batches(batch_size=10_000, columns=list(columns.values())):
             lists = {name: batch.column(column).to_pylist() for name, column in columns.items()}
             for cells in zip(*lists.values(), strict=True):
                 yield dict(zip(lists, cells, strict=True))
     except arrow.ArrowException as wrong:
-        raise _unreadable(file, wrong) from None
+        raise unreadable(file, wrong) from None
     finally:
         if "table" in locals():
             table.close()
 
 
-def _row(cells: Mapping[str, Any]) -> tuple[Row, bool | None]:
+def row_of(cells: Mapping[str, Any]) -> tuple[Row, bool | None]:
     """A row, and whether its time has an offset (None without a time). Raises ValueError saying what is wrong."""
     text = str(cells["text"] or "").strip()
     if not text:

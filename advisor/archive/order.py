@@ -36,17 +36,20 @@ class Refused:
     why: str
 
 
-def dated(rows: Iterable[Row], *, month: datetime | None = None) -> tuple[list[Dated], list[Refused]]:
+def dated(
+    rows: Iterable[Row], *, month: datetime | None = None, begun: bool = False
+) -> tuple[list[Dated], list[Refused]]:
     """Give each row its station and time.
 
     rows: in the order of the file. month: the month in which rows without a time begin, any time of it, aware UTC; of
     later rows without a time the month is that which brings them nearest to the row before, so that a file may run over
-    the end of a month and be somewhat out of order. Returns the rows that can be used, in the same order, and the rest.
+    the end of a month and be somewhat out of order. begun: month is the time of a row before these. Returns the rows
+    that can be used, in the same order, and the rest.
     """
     usable: list[Dated] = []
     refused: list[Refused] = []
     before = month
-    first = True
+    first = not begun
     for row in rows:
         head = _HEAD.match(row.text.upper())
         if head is None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from math import isfinite, nan
 
 import numpy as np
 
+from advisor.brief import asked as reading
 from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.hazards import hazards
@@ -14,28 +16,22 @@ from advisor.brief.inputs import Asked, Moment, Span, Weather
 from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
 from advisor.brief.order import TREATMENT_RULE
 from advisor.brief.timeline import timeline
-from advisor.checklist.evaluate import answers
+from advisor.checklist import loosened
+from advisor.checklist.evaluate import Finding, answers
 from advisor.checklist.evaluate import findings as decided
+from advisor.checklist.fields import SMALL_CLASSES
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import NOTHING_SEEN, Conditions, Departure, Place
 from advisor.departure import (
     from_unix,
-    read_at_or_before,
-    read_heading,
-    read_moment,
-    read_off_block,
     rfc3339,
-    stamp,
-    to_unix,
 )
 from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
-
-SEEN = (NOTHING_SEEN, "frost", "snow", "ice")
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",
@@ -77,45 +73,95 @@ def advise(
     here: advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
-    now_s = to_unix(read_moment(now, what="now") if isinstance(now, str) else now, what="now")
-    now_at = from_unix(now_s)
-    read, forecasts = inputs.read_texts(reports, now_at)
-    profile = _profile(aircraft or checklist.default_aircraft, fleet)
-    where = inputs.find_place(place, (*read, *forecasts), gazetteer)
-    off_block_s = read_off_block(off_block, now_s)
-    given = {name: span for name, span in (("walk_round", walk_round), ("doors_open", doors_open)) if span is not None}
-    treated_s = None if treated_at is None else read_at_or_before(treated_at, now_s, what="treated-at")
-    parked_s = None if parked_since is None else read_at_or_before(parked_since, now_s, what="parked-since")
-    looked_s = None if looked_at is None else read_at_or_before(looked_at, now_s, what="looked-at")
-    for label, moment in (("treated-at", treated_s), ("parked-since", parked_s), ("looked-at", looked_s)):
-        if moment is not None and moment > now_s:
-            said = f"{stamp(moment)} is after now"
-            raise DepartureError(said, where=label, hint="give a time that has passed")
-    if seen is not None and seen not in SEEN:
-        raise DepartureError(f"{seen[:40]!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
-    if looked_s is not None and seen is None:
-        raise DepartureError("what was seen is not said", where="looked-at", hint=f"give seen: {', '.join(SEEN)}")
-    asked = inputs.Asked(
-        now=now_s,
-        off_block=off_block_s,
-        place=where,
-        heading_deg=read_heading(heading),
-        parked_since=parked_s,
-        treated_at=treated_s,
+    weighed = weigh(
+        reports,
+        off_block=off_block,
+        now=now,
+        place=place,
+        aircraft=aircraft,
+        checklist=checklist,
+        fleet=fleet,
+        gazetteer=gazetteer,
+        heading=heading,
+        parked_since=parked_since,
+        treated_at=treated_at,
         seen=seen,
-        fuel_temperature_c=inputs.read_within(fuel_temperature, "degC", "fuel-temperature", -60, 60),
-        fuel_fill_pct=inputs.read_within(fuel_fill, "percent", "fuel-fill", 0, 100),
-        looked_at=now_s if seen is not None and looked_s is None else looked_s,
-        given=given,
+        looked_at=looked_at,
+        fuel_temperature=fuel_temperature,
+        fuel_fill=fuel_fill,
+        walk_round=walk_round,
+        doors_open=doors_open,
         take_off=take_off,
     )
+    return _brief(weighed, tuple(notes))
+
+
+@dataclass(frozen=True, kw_only=True)
+class Weighed:
+    """What a brief is made of: the weather gone by, the checklist in force there, conditions, and what became of rules.
+
+    whole: conditions with their history; future: from now to the longest take-off. on_windows: what to say of windows.
+    """
+
+    known: Weather
+    checklist: Checklist
+    profile: Profile
+    departure: Departure
+    whole: Conditions
+    future: Conditions
+    found: tuple[Finding, ...]
+    on_windows: tuple[str, ...]
+
+
+def weigh(
+    reports: str | Sequence[str | Report | Forecast],
+    *,
+    off_block: Moment,
+    now: Moment,
+    place: str | Place | None = None,
+    aircraft: str | None = None,
+    checklist: Checklist,
+    fleet: Mapping[str, Profile],
+    gazetteer: Gazetteer,
+    heading: float | str | None = None,
+    parked_since: Moment | None = None,
+    treated_at: Moment | None = None,
+    seen: str | None = None,
+    looked_at: Moment | None = None,
+    fuel_temperature: float | str | None = None,
+    fuel_fill: float | str | None = None,
+    walk_round: Span | None = None,
+    doors_open: Span | None = None,
+    take_off: Moment | None = None,
+) -> Weighed:
+    """Everything up to the words of a brief; arguments and errors as for advise."""
+    (read, forecasts), asked = reading.read(
+        reports,
+        off_block=off_block,
+        now=now,
+        place=place,
+        gazetteer=gazetteer,
+        heading=heading,
+        parked_since=parked_since,
+        treated_at=treated_at,
+        seen=seen,
+        looked_at=looked_at,
+        fuel_temperature=fuel_temperature,
+        fuel_fill=fuel_fill,
+        walk_round=walk_round,
+        doors_open=doors_open,
+        take_off=take_off,
+    )
+    profile = _profile(aircraft or checklist.default_aircraft, fleet)
+    where, now_s = asked.place, asked.now
     plan = checklist.windows[profile.windows]
     longest, _ = asked.departure(plan, treated=True)
     known = inputs.weather(read, forecasts, where, now=now_s, until=longest.windows.take_off, gazetteer=gazetteer)
-    return _brief(known, asked, checklist, profile, tuple(notes))
+    here = checklist.in_force(profile, known.indicators, inputs.months(now_s, longest.windows.take_off))
+    return _weighed(known, asked, here, profile)
 
 
-def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile, told: tuple[str, ...]) -> Brief:
+def _weighed(known: Weather, asked: Asked, checklist: Checklist, profile: Profile) -> Weighed:
     plan = checklist.windows[profile.windows]
     longest, on_windows = asked.departure(plan, treated=True)
     departure, _ = asked.departure(plan, treated=False)
@@ -128,10 +174,24 @@ def _brief(known: Weather, asked: Asked, checklist: Checklist, profile: Profile,
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
         found = decided(said, future, departure.windows, departure.now)
-    lines = findings.lines(found, checklist, future, departure, profile.position, whole)
-    shown = future.between(departure.now, departure.windows.take_off)
-    notes = told + _known(departure) + on_windows + known.notes
-    notes += stations.notes(known.used, known.forecast, whole, departure)
+    return Weighed(
+        known=known,
+        checklist=checklist,
+        profile=profile,
+        departure=departure,
+        whole=whole,
+        future=future,
+        found=tuple(found),
+        on_windows=on_windows,
+    )
+
+
+def _brief(weighed: Weighed, told: tuple[str, ...]) -> Brief:
+    known, checklist, profile, departure = weighed.known, weighed.checklist, weighed.profile, weighed.departure
+    lines = findings.lines(weighed.found, checklist, weighed.future, departure, profile.position, weighed.whole)
+    shown = weighed.future.between(departure.now, departure.windows.take_off)
+    notes = told + _known(departure) + weighed.on_windows + known.notes
+    notes += stations.notes(known.used, known.forecast, weighed.whole, departure)
     return _assemble(known, departure, shown, checklist, profile, lines, notes)
 
 
@@ -155,7 +215,7 @@ def _known(departure: Departure) -> tuple[str, ...]:
     known = [f"As you said: {'; '.join(said)}."] if said else []
     if departure.seen == NOTHING_SEEN:
         known.append(
-            "Frost that had not formed when you looked is not expected for an hour; look again after that. "
+            "Frost that had not formed when you weighed is not expected for an hour; look again after that. "
             "What falls counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)
@@ -212,7 +272,8 @@ def _assemble(
         not_decoded=tuple(group.text for group in undecoded),
         missing=tuple(missing),
         loosened=checklist.loosened_for(profile.class_id),
-        cautions=SMALL_CAUTIONS if profile.windows == "small" else CAUTIONS,
+        loosened_how=loosened.for_brief(checklist, profile),
+        cautions=SMALL_CAUTIONS if profile.class_id in SMALL_CLASSES else CAUTIONS,
         notes=notes,
         not_stated=conditions.not_stated,
         walk_order=profile.walk,

@@ -11,7 +11,7 @@ from datetime import datetime
 from math import nan
 
 from advisor.conditions import Airframe, Conditions, Departure, Place
-from advisor.departure import WindowPlan, windows_of
+from advisor.departure import WindowPlan, from_unix, windows_of
 from advisor.errors import DepartureError, ReportError
 from advisor.outlook import lanes, series, stations
 from advisor.outlook.build import build
@@ -87,6 +87,19 @@ class Weather:
     def newest(self) -> Report | None:
         """The report to go by, None where none has anything to go by."""
         return series.newest(self.used)
+
+    @property
+    def indicators(self) -> tuple[str, ...]:
+        """Where rules for stations hold: at the place's own indicator, and at the station gone by."""
+        named = [self.place.indicator, *(report.station for report in self.used)]
+        if self.forecast is not None:
+            named.append(self.forecast.station)
+        return tuple(dict.fromkeys(one for one in named if one))
+
+
+def months(start_s: int, end_s: int) -> tuple[int, ...]:
+    """The months that a time of some hours touches, 1 to 12, in UTC. Seconds since 1970 UTC."""
+    return tuple(dict.fromkeys((from_unix(start_s).month, from_unix(end_s).month)))
 
 
 def weather(

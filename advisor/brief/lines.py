@@ -71,7 +71,7 @@ def _line(
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
         short=rule.short or rule.id.replace("-", " "),
-        part=order.part_of(rule, finding.status, finding.phase or rule.during[0]),
+        part=order.part_of(rule, finding.status, finding.phase or rule.during[0], missing),
         standing=rule.condition.always,
     )
 
@@ -229,7 +229,7 @@ def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
 
 
 def fill(text: str, finding: Finding, conditions: Conditions) -> str:
-    """Put quantities into a text: the band at the deciding time, in the unit people use."""
+    """Put quantities into a text: the value at the deciding time with its unit; codes and flags as words."""
     if "{" not in text:
         return text
     case, time = max(finding.case, 0), max(finding.time, 0)
@@ -238,8 +238,7 @@ def fill(text: str, finding: Finding, conditions: Conditions) -> str:
         if mark in text:
             column = conditions.columns.get(name)
             value = float(np.broadcast_to(column, conditions.shape)[case, time]) if column is not None else float("nan")
-            said = f"{value:.{row.decimals}f} {row.unit}".strip().replace("-", "−")
-            text = text.replace(mark, said if isfinite(value) else "unknown")
+            text = text.replace(mark, row.said(value))
     return text
 
 

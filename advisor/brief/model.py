@@ -228,6 +228,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     heading_deg: Number = None
     #: Since when the aircraft stands outside; None where nobody said.
     parked_since: Time | None = None
+    #: In what each of the loosened, and windows, leads and limits, say less than what is shipped.
+    loosened_how: tuple[str, ...] = ()
     #: What the night is about, the gravest first.
     hazards: tuple[HazardOut, ...] = ()
 

@@ -15,6 +15,8 @@ TREATMENT_RULE = "de-icing-request"
 AGAIN_RULE = "recheck"
 # what nobody may overlook stands in its place even where it cannot be told
 STAND_IN_PLACE = frozenset({TREATMENT_RULE, "wing-upper-surface"})
+# and what stands there where nothing but this was left unsaid: rain on a wing whose fuel nobody gave is every arrival's
+STANDS_WITHOUT = {"cold-soaked-wing": "fuel_temperature_c"}
 _BY_KIND: dict[str, Part] = {
     "request": "call",
     "gear": "take",
@@ -25,9 +27,10 @@ _BY_KIND: dict[str, Part] = {
 _SURE = ("expected", "likely", "possible", "cannot tell")
 
 
-def part_of(rule: Rule, status: str, phase: str) -> Part:
-    """The part of a line. phase: of the deciding time."""
-    if status == "cannot tell" and rule.id not in STAND_IN_PLACE:
+def part_of(rule: Rule, status: str, phase: str, missing: tuple[str, ...] = ()) -> Part:
+    """The part of a line. phase: of the deciding time; missing: the inputs that leave it untold."""
+    alone = missing == (STANDS_WITHOUT.get(rule.id),)
+    if status == "cannot tell" and rule.id not in STAND_IN_PLACE and not alone:
         return "untold"
     if rule.stop:
         return "stop"

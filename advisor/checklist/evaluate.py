@@ -124,6 +124,24 @@ def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) 
     return found_all
 
 
+def each_time(said: Answers) -> NDArray[np.int8]:
+    """What becomes of every rule at each time by itself, whatever its windows: positions in STATUSES, (rule, time).
+
+    The first case is the central one, without temporary or probable groups.
+    """
+    size = said.pairs[0][0].shape[1] if said.pairs else 0
+    made = np.empty((len(said.pairs), size), dtype=np.int8)
+    expected, likely, possible, cannot_tell, not_indicated = range(len(STATUSES))
+    for at, (yes, no) in enumerate(said.pairs):
+        known = (yes | no).all(axis=0)
+        status = np.where(known, np.int8(not_indicated), np.int8(cannot_tell))
+        status[yes.any(axis=0)] = possible
+        status[yes[0]] = likely
+        status[yes.all(axis=0)] = expected
+        made[at] = status
+    return made
+
+
 def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows, now: int) -> _Span:
     mask = np.zeros(unix_s.shape, dtype=np.bool_)
     kept, covered = [], True

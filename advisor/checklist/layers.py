@@ -8,18 +8,18 @@ from pathlib import Path
 
 import msgspec
 
+from advisor.checklist.entries import Head
 from advisor.checklist.language.condition import ConditionError, did_you_mean
+from advisor.checklist.language.words import meant
 from advisor.checklist.rules import (
     PLACEHOLDER,
     ChecklistFile,
     Entry,
-    Head,
     Override,
     Page,
     PagesFile,
     Rule,
     WindowMinutes,
-    WindowTable,
     compiled,
     phases,
     rule_from,
@@ -48,6 +48,7 @@ class Layer(msgspec.Struct):
     head: Head = msgspec.field(default_factory=Head)
     windows: dict[str, WindowMinutes] = msgspec.field(default_factory=dict)
     removed: dict[str, tuple[str, tuple[str | int, ...]]] = msgspec.field(default_factory=dict)
+    reasons: dict[str, tuple[str, str]] = msgspec.field(default_factory=dict)
     rules: dict[str, Rule] = msgspec.field(default_factory=dict)
     entries: dict[str, tuple[str, int, Entry]] = msgspec.field(default_factory=dict)
     sources: dict[str, Source] = msgspec.field(default_factory=dict)
@@ -70,7 +71,7 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
             if row.key.startswith(UNREADABLE):
                 blind = True
             elif row.key in sources or row.key in layer.sources:
-                fault = Fault(file, ("source", at, "key"), f"{row.key!r} is taken", "choose another key")
+                fault = Fault(file, ("source", at, "key"), f"{row.key!r} is taken", "choose another key", code="twice")
                 layer.faults.append(fault)
             layer.sources[row.key] = Source(row.key, row.title, row.locator, row.standing)
     known = None if blind else {**sources, **layer.sources}
@@ -79,11 +80,12 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
         if content.checklist is not None:
             if heads:
                 what = f"a second [checklist], the first is in {heads[0]}"
-                layer.faults.append(Fault(file, ("checklist",), what, "keep one"))
+                layer.faults.append(Fault(file, ("checklist",), what, "keep one", code="twice"))
             heads.append(file)
             layer.head = content.checklist
-        if content.windows is not None:
-            _add_windows(layer, file, content.windows)
+        _add_windows(layer, file, content.windows)
+        for rule_id, said in content.reason.items():
+            layer.reasons.setdefault(rule_id, (said, file))
         for at, rule_id in enumerate(content.remove):
             if not rule_id.startswith(UNREADABLE):
                 layer.removed.setdefault(rule_id, (file, ("remove", at)))
@@ -92,8 +94,11 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
                 break
             if entry.id in layer.entries and not entry.id.startswith(UNREADABLE):
                 what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
-                layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id"))
+                layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id", code="twice"))
             layer.faults.extend(_entry_faults(file, ("advice", at), entry, known))
+            if origin != "shipped":
+                # what is shipped is held to it by its tests
+                layer.faults.extend(_promises(file, ("advice", at), entry))
             layer.entries.setdefault(entry.id, (file, at, entry))
             layer.rules.setdefault(entry.id, rule_from(entry, origin))
     return layer
@@ -115,10 +120,12 @@ def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapp
             path = ("page", rule_id)
             if rule_id not in known and not blind:
                 hint = did_you_mean(rule_id, known)
-                layer.faults.append(Fault(document.file, path, f"no rule {rule_id!r}", hint, at_key=True))
+                layer.faults.append(
+                    Fault(document.file, path, f"no rule {rule_id!r}", hint, at_key=True, code="unknown-rule")
+                )
             if rule_id in found:
                 what = f"a second page, the first is in {found[rule_id]}"
-                layer.faults.append(Fault(document.file, path, what, "keep one", at_key=True))
+                layer.faults.append(Fault(document.file, path, what, "keep one", at_key=True, code="twice"))
             found.setdefault(rule_id, document.file)
             layer.faults.extend(_page_faults(document.file, path, page, None if blind else sources))
             pages[rule_id] = page
@@ -139,20 +146,33 @@ def _has_others(folder: Path) -> bool:
     return any((folder / name).exists() for name in others) or any(folder.glob("pages*.toml"))
 
 
-def _add_windows(layer: Layer, file: str, table: WindowTable) -> None:
-    for group in ("jet", "small"):
-        row: WindowMinutes | None = getattr(table, group)
-        if row is None:
-            continue
+def _add_windows(layer: Layer, file: str, table: Mapping[str, WindowMinutes]) -> None:
+    for group, row in table.items():
         path = ("windows", group)
         if group in layer.windows:
-            layer.faults.append(Fault(file, path, "given a second time", "keep one"))
+            layer.faults.append(Fault(file, path, "given a second time", "keep one", code="twice"))
         for name, (start, end) in (("walk_round", row.walk_round), ("doors_open", row.doors_open)):
             if start >= end:
-                layer.faults.append(Fault(file, (*path, name), "ends before it starts", "write the earlier time first"))
+                layer.faults.append(
+                    Fault(
+                        file,
+                        (*path, name),
+                        "ends before it starts",
+                        "write the earlier time first",
+                        code="window-order",
+                    )
+                )
         if row.take_off_treated < row.take_off:
             what = "earlier than take_off"
-            layer.faults.append(Fault(file, (*path, "take_off_treated"), what, "treatment takes time: write the later"))
+            layer.faults.append(
+                Fault(
+                    file,
+                    (*path, "take_off_treated"),
+                    what,
+                    "treatment takes time: write the later",
+                    code="window-order",
+                )
+            )
         layer.windows[group] = row
 
 
@@ -161,12 +181,18 @@ def _entry_faults(
 ) -> Iterator[Fault]:
     if sources is not None and entry.source not in sources:
         what = f"unknown source {entry.source!r}"
-        yield Fault(file, (*path, "source"), what, _source_hint(entry.source, sources))
+        yield Fault(file, (*path, "source"), what, _source_hint(entry.source, sources), code="unknown-source")
     if not entry.classes:
-        yield Fault(file, (*path, "classes"), "an empty list", "name a class, or leave the field out for all")
-    if entry.lead_min is not None and entry.kind != "request":
-        hint = 'leave it out, or kind = "request"'
-        yield Fault(file, (*path, "lead_min"), f"a {entry.kind} has no latest time", hint)
+        yield Fault(
+            file, (*path, "classes"), "an empty list", "name a class, or leave the field out for all", code="empty"
+        )
+    if entry.kind != "request":
+        leads: list[tuple[str, ...]] = [("lead_min",)] if entry.lead_min is not None else []
+        leads += [("lead_by_station", station) for station in entry.lead_by_station]
+        leads += [("class", name, "lead_min") for name, one in entry.overrides.items() if one.lead_min is not None]
+        for lead in leads:
+            hint = 'leave it out, or kind = "request"'
+            yield Fault(file, (*path, *lead), f"a {entry.kind} has no latest time", hint, code="lead")
     yield from _wording_faults(file, path, entry)
     if entry.must_when is not None:
         raised = Override(text=entry.must_text, more=entry.must_more, when=entry.must_when)
@@ -174,18 +200,25 @@ def _entry_faults(
             yield msgspec.structs.replace(fault, path=(*path, f"must_{fault.path[-1]}"))
         if entry.weight == "must" and not _said_differently(entry):
             hint = 'leave it out, add must_text, or weight = "should"'
-            yield Fault(file, (*path, "must_when"), "the rule is a must already", hint)
+            yield Fault(file, (*path, "must_when"), "the rule is a must already", hint, code="must-when")
     elif entry.must_text is not None or entry.must_more:
         name = "must_text" if entry.must_text is not None else "must_more"
-        yield Fault(file, (*path, name), "nothing says when", "add must_when")
+        yield Fault(file, (*path, name), "nothing says when", "add must_when", code="must-when")
     for class_id, override in entry.overrides.items():
         inner = (*path, "class", class_id)
         if class_id not in entry.classes:
-            yield Fault(file, inner, f"the rule does not hold for {class_id}", "add it to classes", at_key=True)
+            yield Fault(
+                file,
+                inner,
+                f"the rule does not hold for {class_id}",
+                "add it to classes",
+                at_key=True,
+                code="unknown-class",
+            )
         yield from _wording_faults(file, inner, override)
         for name, text in (("must_text", override.must_text), ("must_more", override.must_more)):
             if text is not None and entry.must_when is None:
-                yield Fault(file, (*inner, name), "nothing says when", "add must_when to the rule")
+                yield Fault(file, (*inner, name), "nothing says when", "add must_when to the rule", code="must-when")
         for fault in _wording_faults(file, inner, Override(text=override.must_text, more=override.must_more)):
             yield msgspec.structs.replace(fault, path=(*inner, f"must_{fault.path[-1]}"))
     if entry.page is not None:
@@ -203,22 +236,40 @@ def _wording_faults(file: str, path: tuple[str | int, ...], part: Entry | Overri
         try:
             compiled(part.when)
         except ConditionError as error:
-            yield Fault(file, (*path, "when"), error.what, error.hint, offset=error.offset)
+            yield Fault(file, (*path, "when"), error.what, error.hint, offset=error.offset, code="condition")
     if part.during is not None and not phases(part.during):
-        yield Fault(file, (*path, "during"), "an empty list", "name a phase")
+        yield Fault(file, (*path, "during"), "an empty list", "name a phase", code="empty")
     if part.text is not None and not part.text.strip():
-        yield Fault(file, (*path, "text"), "an empty text", "say what to do")
-    for name, text in (("text", part.text), ("more", part.more)):
+        yield Fault(file, (*path, "text"), "an empty text", "say what to do", code="empty")
+    for name in ("text", "more", "short", "likely_text", "possible_text"):
+        text = getattr(part, name)
         if not text or ("{" not in text and "}" not in text):
             continue
         for match in PLACEHOLDER.finditer(text):
             if match[1] not in QUANTITIES:
-                what, hint = f"unknown quantity {match[1]!r}", did_you_mean(match[1], QUANTITIES)
-                yield Fault(file, (*path, name), what, hint, offset=match.start(1))
+                what, hint = f"unknown quantity {match[1]!r}", meant(match[1], QUANTITIES)
+                yield Fault(file, (*path, name), what, hint, offset=match.start(1), code="placeholder")
         bare = PLACEHOLDER.sub(lambda match: "_" * len(match[0]), text)
         alone = re.search(r"[{}]", bare)
         if alone:
-            yield Fault(file, (*path, name), f"{alone[0]!r} alone", "write {quantity}", offset=alone.start())
+            yield Fault(
+                file, (*path, name), f"{alone[0]!r} alone", "write {quantity}", offset=alone.start(), code="placeholder"
+            )
+
+
+def _promises(file: str, path: tuple[str | int, ...], entry: Entry) -> Iterator[Fault]:
+    """Words that promise what only an inspection can tell."""
+    # its patterns are not needed for what is shipped
+    from advisor.checklist.promises import promise
+
+    parts: list[tuple[tuple[str | int, ...], Entry | Override]] = [(path, entry)]
+    parts += [((*path, "class", name), one) for name, one in entry.overrides.items()]
+    for where, part in parts:
+        for name in ("text", "more", "must_text", "must_more", "short", "likely_text", "possible_text"):
+            found = promise(getattr(part, name) or "")
+            if found is not None:
+                what, hint = f"{found[0].strip()!r} promises what only an inspection can tell", "say what to look at"
+                yield Fault(file, (*where, name), what, hint, offset=found.start(), code="promise")
 
 
 def _page_faults(
@@ -226,7 +277,13 @@ def _page_faults(
 ) -> Iterator[Fault]:
     for at, key in enumerate(page.references):
         if sources is not None and key not in sources:
-            yield Fault(file, (*path, "references", at), f"unknown source {key!r}", _source_hint(key, sources))
+            yield Fault(
+                file,
+                (*path, "references", at),
+                f"unknown source {key!r}",
+                _source_hint(key, sources),
+                code="unknown-source",
+            )
 
 
 def _source_hint(key: str, sources: Mapping[str, Source]) -> str:

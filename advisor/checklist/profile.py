@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Annotated
+
 import msgspec
 
+from advisor.checklist.fields import APART
 from advisor.conditions import Airframe, Door
 
 # words that rules use for a place, and the zones that may stand for it, the nearest first
@@ -26,7 +29,10 @@ FIRST, LAST = -1, 10_000
 
 
 class Profile(msgspec.Struct, frozen=True):
-    """One aircraft. windows: "jet" or "small"; walk: zones in walking order; class_id: whose rules hold."""
+    """One aircraft. windows: the name of a group, "jet", "small" or an operator's own; walk: zones in walking order.
+
+    class_id: whose rules hold.
+    """
 
     id: str
     name: str
@@ -40,7 +46,7 @@ class Profile(msgspec.Struct, frozen=True):
     tank_skin: bool
     fuel_stays_cold: bool
     doors: tuple[Door, ...]
-    origin: str = "shipped"
+    origin: Annotated[str, APART] = "shipped"
 
     def airframe(self) -> Airframe:
         """The numbers that physics and doors need."""

@@ -1,228 +1,59 @@
-"""The format of checklist files, shipped and an operator's own, and the rules that come out of them."""
+"""The rules that come out of checklist files, and the checklist that they make up."""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from functools import lru_cache
-from typing import Annotated, Any, Literal
+from typing import Annotated
 
 import msgspec
-from msgspec import Meta
 
+from advisor.checklist.entries import (
+    ChecklistFile,
+    Entry,
+    Override,
+    Page,
+    PagesFile,
+    Part,
+    Situation,
+    WindowMinutes,
+    checklist_schema,
+)
+from advisor.checklist.fields import (
+    APART,
+    CLASSES,
+    ClassId,
+    Id,
+    Kind,
+    Line,
+    Phase,
+    Weight,
+    When,
+)
 from advisor.checklist.language.condition import Condition, compile_condition
+from advisor.checklist.profile import Profile
 from advisor.conditions import PHASES
 from advisor.sources import Source
 
-Kind = Literal["gear", "checkpoint", "request", "door", "caution"]
-Phase = Literal["parked", "walk_round", "doors_open", "off_block", "take_off"]
-Weight = Literal["must", "should"]
-ClassId = Literal[
-    "light-aircraft",
-    "glider",
-    "helicopter",
-    "uncrewed",
-    "twin-turboprop",
-    "regional-jet",
-    "single-aisle-jet",
-    "wide-body-jet",
-]
-Standing = Literal["published", "common practice", "from memory", "invented"]
-CLASSES: tuple[ClassId, ...] = (
-    "light-aircraft",
-    "glider",
-    "helicopter",
-    "uncrewed",
-    "twin-turboprop",
-    "regional-jet",
-    "single-aisle-jet",
-    "wide-body-jet",
-)
-
-_UNPRINTABLE = r"\x00-\x1f\x7f-\x9f\u2028-\u202e\u2066-\u2069"
-# $ alone would let a line end through
-Id = Annotated[
-    str,
-    Meta(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$(?!\n)", max_length=60, description="small letters, digits and -"),
-]
-Key = Annotated[
-    str, Meta(pattern=r"^[a-z0-9][a-z0-9.-]*$(?!\n)", max_length=60, description="small letters, digits, . and -")
-]
-Line = Annotated[
-    str,
-    Meta(
-        pattern=rf"^[^{_UNPRINTABLE}]+$(?!\n)", max_length=400, description="one line of 1 to 400 printable characters"
-    ),
-]
-More = Annotated[
-    str,
-    Meta(
-        pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=600, description="one line of up to 600 printable characters"
-    ),
-]
-Short = Annotated[
-    str,
-    Meta(
-        pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=40, description="one line of up to 40 printable characters"
-    ),
-]
-Zone = Annotated[
-    str, Meta(pattern=rf"^[^{_UNPRINTABLE}]*$(?!\n)", max_length=60, description="up to 60 printable characters")
-]
-Prose = Annotated[
-    str,
-    Meta(pattern=r"^[^\x00-\x08\x0b-\x1f\x7f-\x9f]*$", max_length=4000, description="up to 4000 printable characters"),
-]
-Minutes = Annotated[int, Meta(ge=0, le=1440, description="whole minutes from 0 to 1440")]
-Offset = Annotated[int, Meta(ge=-1440, le=0, description="whole minutes from -1440 to 0")]
-
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
-
-
-class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
-    """Base of everything in a file: a field that is not known is a fault."""
-
-
-class Situation(Part, frozen=True):
-    """One departure, by the names of the command's options, underscored."""
-
-    report: str | tuple[str, ...]
-    now: str
-    off_block: str
-    aircraft: str | None = None
-    place: str | None = None
-    heading: float | None = None
-    parked_since: str | None = None
-    treated_at: str | None = None
-    seen: Literal["nothing", "frost", "snow", "ice"] | None = None
-    looked_at: str | None = None
-    fuel_temperature: str | float | None = None
-    fuel_fill: float | None = None
-    walk_round: str | None = None
-    doors_open: str | None = None
-    take_off: str | None = None
-
-
-class Page(Part, frozen=True):
-    """The page beside a rule: what it does, why, known limits, references (keys of sources), two situations."""
-
-    does: Prose = ""
-    why: Prose = ""
-    limits: Prose = ""
-    references: tuple[Key, ...] = ()
-    fires: Situation | None = None
-    near_miss: Situation | None = None
-
-
-class Override(Part, frozen=True):
-    """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds.
-
-    likely_text, possible_text: with a text of its own and without these, the class has none of the rule's.
-    """
-
-    weight: Weight | None = None
-    text: Line | None = None
-    more: More | None = None
-    when: str | None = None
-    during: Phase | tuple[Phase, ...] | None = None
-    zone: Zone | None = None
-    must_text: Line | None = None
-    must_more: More | None = None
-    short: Short | None = None
-    likely_text: Line | None = None
-    possible_text: Line | None = None
-
-
-class Entry(Part, frozen=True, rename={"overrides": "class"}):
-    """One `[[advice]]` of a file."""
-
-    id: Id
-    kind: Kind
-    when: str
-    during: Phase | tuple[Phase, ...]
-    weight: Weight
-    text: Line
-    source: Key
-    more: More = ""
-    zone: Zone = ""
-    stop: bool = False
-    classes: tuple[ClassId, ...] = CLASSES
-    lead_min: Minutes | None = None
-    must_when: str | None = None
-    must_text: Line | None = None
-    must_more: More = ""
-    short: Short = ""
-    likely_text: Line | None = None
-    possible_text: Line | None = None
-    overrides: dict[ClassId, Override] = {}
-    page: Page | None = None
-    fires: Situation | None = None
-    near_miss: Situation | None = None
-
-
-class WindowMinutes(Part, frozen=True):
-    """When things happen, in minutes from off-block: pairs are start and end."""
-
-    walk_round: tuple[Offset, Offset]
-    doors_open: tuple[Offset, Offset]
-    take_off: Minutes
-    take_off_treated: Minutes
-
-
-class WindowTable(Part, frozen=True):
-    """Windows by group of classes; a file may give one group or both."""
-
-    jet: WindowMinutes | None = None
-    small: WindowMinutes | None = None
-
-
-class Head(Part, frozen=True):
-    """The `[checklist]` table."""
-
-    name: Line | None = None
-    revision: Line | None = None
-    default_aircraft: Id | None = None
-    call_lead_min: Minutes | None = None
-
-
-class SourceEntry(Part, frozen=True):
-    """One `[[source]]`: what an operator's rules refer to."""
-
-    key: Key
-    title: Line
-    locator: More = ""
-    standing: Standing = "published"
-
-
-class ChecklistFile(Part, frozen=True):
-    """One file of a checklist folder."""
-
-    checklist: Head | None = None
-    windows: WindowTable | None = None
-    remove: tuple[Id, ...] = ()
-    advice: tuple[Entry, ...] = ()
-    source: tuple[SourceEntry, ...] = ()
-
-
-class PagesFile(Part, frozen=True):
-    """One file whose name begins with pages: the rules' pages by id."""
-
-    page: dict[Id, Page] = {}
 
 
 class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     """One piece of advice and when it applies. when: the condition's text; during: phases, in the order given.
 
-    more: a second sentence for outputs with room for it. lead_min: minutes before off-block of a request's latest
-    time, None for the checklist's own. overrides: by class. must_when: a "should" rule is a "must" where this holds in
-    any case, with must_text and must_more where they are given; a "must" rule takes these words there.
+    more: a second sentence for outputs with room for it. aircraft, stations, months: where they are given, the rule
+    holds for these alone. lead_min: minutes before off-block of a request's latest time, None for the checklist's own;
+    lead_by_station: other ones. overrides: by class. must_when: a "should" rule is a "must" where this holds in any
+    case, with must_text and must_more where they are given; a "must" rule takes these words there.
     short: what to call it where several stand in one line, "" for the words of its id. likely_text, possible_text:
     instead of text where it is likely or possible only.
-    origin: "shipped" or "operator".
+    reason: why it differs from the shipped one. origin: "shipped" or "operator".
     """
 
     id: str
     kind: Kind
-    when: str
+    when: When
     during: tuple[Phase, ...]
     weight: Weight
     text: str
@@ -231,15 +62,20 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
     zone: str = ""
     stop: bool = False
     classes: tuple[ClassId, ...] = CLASSES
+    aircraft: tuple[str, ...] = ()
+    stations: tuple[str, ...] = ()
+    months: tuple[int, ...] = ()
     lead_min: int | None = None
+    lead_by_station: dict[str, int] = {}
     overrides: dict[ClassId, Override] = {}
-    origin: str = "shipped"
-    must_when: str | None = None
+    must_when: When | None = None
     must_text: str | None = None
     must_more: str = ""
     short: str = ""
     likely_text: str | None = None
     possible_text: str | None = None
+    reason: str = ""
+    origin: Annotated[str, APART] = "shipped"
 
     @property
     def raised(self) -> Rule | None:
@@ -271,27 +107,20 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         override = self.overrides.get(class_id)
         if override is None:
             return self
-        return Rule(
-            self.id,
-            self.kind,
-            self.when if override.when is None else override.when,
-            self.during if override.during is None else phases(override.during),
-            override.weight or self.weight,
-            self.text if override.text is None else override.text,
-            self.source,
-            self.more if override.more is None else override.more,
-            self.zone if override.zone is None else override.zone,
-            self.stop,
-            self.classes,
-            self.lead_min,
-            {},
-            self.origin,
-            self.must_when,
-            self.must_text if override.must_text is None else override.must_text,
-            self.must_more if override.must_more is None else override.must_more,
-            self.short if override.short is None else override.short,
-            override.likely_text or (self.likely_text if override.text is None else None),
-            override.possible_text or (self.possible_text if override.text is None else None),
+        given = {name: value for name, value in msgspec.structs.asdict(override).items() if value is not None}
+        if "during" in given:
+            given["during"] = phases(given["during"])
+        if override.text is not None:
+            # what is likely or possible only is said in the class's own words, or as the rest
+            given = {"likely_text": None, "possible_text": None, **given}
+        return msgspec.structs.replace(self, overrides={}, **given)
+
+    def holds(self, aircraft: str, stations: Collection[str], months: Collection[int]) -> bool:
+        """Whether it holds for an aircraft, at any of the stations, in any of the months."""
+        return (
+            (not self.aircraft or aircraft in self.aircraft)
+            and (not self.stations or any(one in self.stations for one in stations))
+            and (not self.months or any(one in self.months for one in months))
         )
 
     def said(self, status: str) -> str:
@@ -300,39 +129,114 @@ class Rule(msgspec.Struct, frozen=True, omit_defaults=True):
         return told or self.text
 
 
+class Loss(msgspec.Struct, frozen=True):
+    """One thing in which a checklist says less than the one that it is laid over.
+
+    about: a rule's id, "windows" or "call lead", or an aircraft's id; kind: which of them. what: in which respect.
+    classes: for which classes of aircraft. must: a rule that was a must, or what every must rests on. was, now: as
+    people read it.
+    """
+
+    about: str
+    kind: str
+    what: str
+    classes: tuple[ClassId, ...]
+    must: bool
+    was: str
+    now: str
+
+
 class Checklist(msgspec.Struct, frozen=True):
     """A checklist in force: shipped rules, overlaid by an operator's.
 
-    fingerprint: sixteen hex digits over everything that decides advice. windows: by group, "jet" and "small".
-    sources: by key, an operator's own included. changed: ids of shipped rules that an operator replaced by something
-    else or removed. loosened: those shipped "must" rules that now say less, see loosened_for for a class.
+    fingerprint: sixteen hex digits over everything that decides advice: all fields here but those that say otherwise.
+    windows: by name, "jet" and "small" and an operator's own. profiles: the aircraft, by id. effective: a date, or "".
+    call_lead_by_class, call_lead_by_station: leads of their own; the longer counts where both are given. reasons: why
+    rules were removed, by id. sources: by key, an operator's own included. changed: ids of shipped rules that an
+    operator replaced by something else or removed. losses: in what it says less than the shipped one.
     folder: the operator's, "" where there is none.
     """
 
     name: str
     revision: str
-    fingerprint: str
+    fingerprint: Annotated[str, APART]
     rules: tuple[Rule, ...]
     windows: dict[str, WindowMinutes]
     call_lead_min: int
     default_aircraft: str
-    sources: dict[str, Source]
-    changed: tuple[str, ...] = ()
-    loosened: tuple[str, ...] = ()
-    loosened_classes: dict[str, tuple[str, ...]] = {}
-    folder: str = ""
+    sources: Annotated[dict[str, Source], APART]
+    profiles: dict[str, Profile] = {}
+    effective: str = ""
+    approver: str = ""
+    call_lead_by_class: dict[ClassId, int] = {}
+    call_lead_by_station: dict[str, int] = {}
+    reasons: dict[str, str] = {}
+    changed: Annotated[tuple[str, ...], APART] = ()
+    losses: Annotated[tuple[Loss, ...], APART] = ()
+    folder: Annotated[str, APART] = ""
+
+    @property
+    def used_sources(self) -> tuple[Source, ...]:
+        """The sources that its rules refer to."""
+        return tuple(self.sources[key] for key in sorted({rule.source for rule in self.rules}))
+
+    @property
+    def loosened(self) -> tuple[str, ...]:
+        """Ids of shipped "must" rules that now say less, for any class."""
+        return tuple(dict.fromkeys(loss.about for loss in self.losses if loss.kind == "rule" and loss.must))
+
+    @property
+    def loosened_classes(self) -> dict[str, tuple[str, ...]]:
+        """The classes for which each of them says less."""
+        return {
+            rule_id: tuple(
+                name
+                for name in CLASSES
+                if any(loss.about == rule_id and loss.must and name in loss.classes for loss in self.losses)
+            )
+            for rule_id in self.loosened
+        }
 
     def for_class(self, class_id: str) -> tuple[Rule, ...]:
         """The rules as they hold for one class of aircraft, in order."""
         return tuple(rule for rule in (rule.for_class(class_id) for rule in self.rules) if rule is not None)
 
+    def in_force(self, profile: Profile, stations: Collection[str], months: Collection[int]) -> Checklist:
+        """The checklist for one aircraft, at a station, at a time of year: rules that hold there, leads settled.
+
+        stations: location indicators of the place and of the station gone by; months: those that the time touches.
+        """
+        kept = tuple(
+            _led(rule, profile.class_id, stations) for rule in self.rules if rule.holds(profile.id, stations, months)
+        )
+        own = [self.call_lead_by_class.get(profile.class_id)]  # type: ignore[call-overload]
+        own += [self.call_lead_by_station.get(one) for one in stations]
+        lead = max((one for one in own if one is not None), default=self.call_lead_min)
+        if lead == self.call_lead_min and kept == self.rules:
+            return self
+        return msgspec.structs.replace(self, rules=kept, call_lead_min=lead)
+
     def loosened_for(self, class_id: str) -> tuple[str, ...]:
         """Ids of shipped "must" rules that now say less for one class of aircraft."""
-        return tuple(name for name in self.loosened if class_id in self.loosened_classes[name])
+        found = (loss.about for loss in self.losses if loss.kind == "rule" and loss.must and class_id in loss.classes)
+        return tuple(dict.fromkeys(found))
 
     def rule(self, rule_id: str) -> Rule | None:
         """The rule of an id."""
         return next((rule for rule in self.rules if rule.id == rule_id), None)
+
+
+def _led(rule: Rule, class_id: str, stations: Collection[str]) -> Rule:
+    """The rule with the lead that its station asks for; the longer counts where its class asks for one as well."""
+    given = [rule.lead_by_station[one] for one in stations if one in rule.lead_by_station]
+    if not given:
+        return rule
+    override = rule.overrides.get(class_id)  # type: ignore[call-overload]
+    if override is None or override.lead_min is None:
+        return msgspec.structs.replace(rule, lead_min=max(given))
+    lead = max(*given, override.lead_min)
+    settled = msgspec.structs.replace(override, lead_min=lead)
+    return msgspec.structs.replace(rule, overrides={**rule.overrides, class_id: settled})
 
 
 @lru_cache(maxsize=4096)
@@ -347,32 +251,43 @@ def phases(during: Phase | tuple[Phase, ...]) -> tuple[Phase, ...]:
     return tuple(phase for phase in PHASES if phase in chosen)
 
 
+def _in_order(override: Override) -> Override:
+    return override if override.during is None else msgspec.structs.replace(override, during=phases(override.during))
+
+
 def rule_from(entry: Entry, origin: str) -> Rule:
-    """The rule that a file's entry describes."""
-    return Rule(
-        entry.id,
-        entry.kind,
-        entry.when,
-        phases(entry.during),
-        entry.weight,
-        entry.text,
-        entry.source,
-        entry.more,
-        entry.zone,
-        entry.stop,
-        tuple(one for one in CLASSES if one in entry.classes),
-        entry.lead_min,
-        entry.overrides,
-        origin,
-        entry.must_when,
-        entry.must_text,
-        entry.must_more,
-        entry.short,
-        entry.likely_text,
-        entry.possible_text,
-    )
+    """The rule that a file's entry describes: all that the two have in common, in one order."""
+    common = {name: getattr(entry, name) for name in Rule.__struct_fields__ if name in Entry.__struct_fields__}
+    common |= {
+        "during": phases(entry.during),
+        "overrides": {name: _in_order(override) for name, override in entry.overrides.items()},
+        "classes": tuple(one for one in CLASSES if one in entry.classes),
+        "aircraft": tuple(sorted(set(entry.aircraft))),
+        "stations": tuple(sorted(set(entry.stations))),
+        "months": tuple(sorted(set(entry.months))),
+    }
+    return Rule(**common, origin=origin)
 
 
-def checklist_schema() -> dict[str, Any]:
-    """JSON Schema of one file of a checklist folder."""
-    return msgspec.json.schema(ChecklistFile)
+__all__ = [
+    "CLASSES",
+    "PLACEHOLDER",
+    "Checklist",
+    "ChecklistFile",
+    "ClassId",
+    "Entry",
+    "Id",
+    "Line",
+    "Loss",
+    "Override",
+    "Page",
+    "PagesFile",
+    "Part",
+    "Rule",
+    "Situation",
+    "WindowMinutes",
+    "checklist_schema",
+    "compiled",
+    "phases",
+    "rule_from",
+]

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Callable, Iterable, Mapping
-from pathlib import Path
 from typing import Any
 
-from advisor.checklist import aircraft, revision
+from advisor.checklist import revision
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
@@ -15,71 +14,6 @@ from advisor.errors import ChecklistError
 
 WIDTH = 80
 Example = Callable[[Rule, Situation], str]
-
-
-def check(folder: Path) -> str:
-    """Read an operator's folder whole and say what it changes.
-
-    Raises ChecklistError with every fault of every file: rules, pages and profiles in one run.
-    """
-    faults: list[str] = []
-    first: ChecklistError | None = None
-    loaded: Checklist | None = None
-    profiles: dict[str, Profile] = {}
-    try:
-        loaded, _ = revision.load_all(folder)
-    except ChecklistError as error:
-        if not error.faults:
-            raise
-        first, faults = error, list(error.faults)
-    try:
-        profiles = aircraft.load_profiles(folder)
-    except ChecklistError as error:
-        first, faults = first or error, faults + list(error.faults or (str(error),))
-    if first is not None or loaded is None:
-        raise ChecklistError("cannot be used", where=str(folder), faults=tuple(faults))
-    if loaded.default_aircraft not in profiles:
-        what = f"no aircraft {loaded.default_aircraft!r}"
-        raise ChecklistError(what, where=str(folder), hint=did_you_mean(loaded.default_aircraft, profiles))
-    return summary(loaded, profiles)
-
-
-def summary(loaded: Checklist, profiles: Mapping[str, Profile]) -> str:
-    """A checklist in a few lines: name, fingerprint, counts, and what an operator changed, loosened, added."""
-    shipped = revision.load()
-    own = [rule for rule in loaded.rules if rule.origin == "operator"]
-    known = {rule.id for rule in shipped.rules}
-    ours = {rule.id for rule in loaded.rules}
-    lines = [f"{loaded.name}, revision {loaded.revision}, fingerprint {loaded.fingerprint}"]
-    lines.append(f"{len(loaded.rules)} rules, {len(own)} of them the operator's; {len(profiles)} aircraft")
-    removed = [rule_id for rule_id in loaded.changed if rule_id not in ours]
-    changed = [rule_id for rule_id in loaded.changed if rule_id in ours]
-    added = [rule.id for rule in own if rule.id not in known]
-    own_profiles = [profile.id for profile in profiles.values() if profile.origin == "operator"]
-    for title, names in (("changed", changed), ("removed", removed), ("added", added), ("aircraft", own_profiles)):
-        if names:
-            lines.append(f"{title}: {', '.join(names)}")
-    if loaded.windows != shipped.windows:
-        lines.append("windows: other than shipped; every rule is asked in them")
-    if loaded.call_lead_min != shipped.call_lead_min:
-        lines.append(f"call lead: {loaded.call_lead_min} min, shipped {shipped.call_lead_min}")
-    for rule_id in loaded.loosened:
-        classes = loaded.loosened_classes[rule_id]
-        where = "for every class" if len(classes) == len(CLASSES) else f"for {', '.join(classes)}"
-        lines.append(f'loosened: {rule_id}, a shipped "must", says less {where}; every brief will name it')
-    for rule in loaded.rules:
-        for class_id, wording in _conditions(rule):
-            if not wording.can_hold():
-                lines.append(f"note: {rule.id}{class_id}: no weather meets {wording.text!r}")
-    return _wrapped(lines)
-
-
-def _conditions(rule: Rule) -> Iterable[tuple[str, Any]]:
-    yield "", rule.condition
-    for class_id in rule.overrides:
-        held = rule.for_class(class_id)
-        if held is not None and held.when != rule.when:
-            yield f" ({class_id})", held.condition
 
 
 def page(loaded: Checklist, rule_id: str | None, example: Example | None = None) -> str:

@@ -7,11 +7,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from advisor.cli.io import (
-    checklist_option,
-    format_option,
-    write,
+from advisor.cli import (
+    checklist_check,
+    checklist_compare,
+    checklist_coverage,
+    checklist_print,
+    checklist_start,
+    checklist_try,
 )
+from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
     from advisor.checklist.rules import Checklist
@@ -35,16 +39,19 @@ def aircraft_command(checklist: str | None, form: str) -> None:
 
 @click.group()
 def checklist() -> None:
-    """Check and show checklists."""
+    """Learn, write, check, try and show checklists."""
 
 
-@checklist.command("check")
-@click.argument("folder", metavar="DIR")
-def checklist_check(folder: str) -> None:
-    """Read an operator's folder and say every fault in it, or what it changes."""
-    from advisor.checklist import show
-
-    write(show.check(Path(folder)).encode("utf-8"), None)
+for _command in (
+    checklist_check.command,
+    checklist_compare.command,
+    checklist_coverage.command,
+    checklist_print.command,
+    checklist_start.start_command,
+    checklist_start.copy_command,
+    checklist_try.command,
+):
+    checklist.add_command(_command)
 
 
 @checklist.command("show")

@@ -11,6 +11,7 @@ from advisor.cli.brief import brief
 from advisor.cli.checklist import aircraft_command, checklist
 from advisor.cli.decode import decode
 from advisor.cli.record import record
+from advisor.cli.replay import replay
 from advisor.cli.schema import schema_command
 from advisor.cli.serve import serve
 from advisor.cli.slots import command as slots_command
@@ -49,7 +50,18 @@ def main() -> None:
     """
 
 
-for _command in (brief, decode, slots_command, checklist, aircraft_command, serve, watch, record, schema_command):
+for _command in (
+    brief,
+    decode,
+    slots_command,
+    checklist,
+    aircraft_command,
+    serve,
+    watch,
+    replay,
+    record,
+    schema_command,
+):
     main.add_command(_command)
 
 if __name__ == "__main__":

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from contextlib import suppress
+from importlib.util import find_spec
 from ipaddress import ip_address
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.cli.extras import not_installed
 from advisor.cli.io import needs_record
 
 if TYPE_CHECKING:
@@ -34,6 +36,7 @@ if TYPE_CHECKING:
 )
 @click.option("--checklist", metavar="DIR", help="The operator's folder, laid over what is shipped.")
 @click.option("--pads", metavar="FILE.toml", help="Plan de-icing slots too, at /slots, on these pads.")
+@click.option("--edit", metavar="DIR", help="Edit the rules of a folder, at /edit; on this machine alone.")
 def serve(
     host: str,
     port: int,
@@ -46,6 +49,7 @@ def serve(
     rate_limit: int,
     checklist: str | None,
     pads: str | None,
+    edit: str | None,
 ) -> None:
     """Serve the page and the API, to this machine alone unless told otherwise.
 
@@ -72,6 +76,7 @@ def serve(
         keep_days=keep,
         tokens=None if tokens is None else Path(tokens),
         proxies=_proxies(proxies),
+        edit=_edited(edit),
     )
     if settings.pads is not None:
         from advisor.slots.files.pads import load
@@ -83,11 +88,14 @@ def serve(
         listener.close()
         hint = "give --tokens FILE (made by: advisor record token NAME ROLE), or --no-record"
         raise click.UsageError(f"--host {host}: others could write to the record; {hint}")
+    if settings.edit is not None and not here:
+        listener.close()
+        raise click.UsageError(f"--host {host}: --edit is for this machine alone; leave --host out")
     app = served(_made(create_app, settings, data, listener), settings.proxies)
     shown = f"[{host}]" if ":" in host else host
-    click.echo(f"http://{shown}:{listener.getsockname()[1]}/ (stop with Ctrl-C)", err=True)
+    click.echo(f"http://{shown}:{listener.getsockname()[1]}/{'edit' if edit else ''} (stop with Ctrl-C)", err=True)
     if not here and settings.tokens is None:
-        click.echo("advisor: there is no login; whoever reaches this address can use it", err=True)
+        click.echo("advisor: there is no login: whoever reaches this address can use it", err=True)
     quieted()
     # forwarded headers are read by `served`, from the proxies named; addresses of briefs stay out of logs
     config = uvicorn.Config(
@@ -122,6 +130,17 @@ def _database(data: str | None, database: str | None, record: bool | None) -> st
     from advisor.record.database import address
 
     return address(data, database)
+
+
+def _edited(folder: str | None) -> Path | None:
+    """The folder to edit; None where none is."""
+    if folder is None:
+        return None
+    if find_spec("tomlkit") is None:
+        raise not_installed("tomlkit")
+    if not Path(folder).is_dir():
+        raise click.UsageError(f"--edit {folder}: no such folder; advisor checklist start DIR begins one")
+    return Path(folder)
 
 
 def _proxies(given: tuple[str, ...]) -> tuple[str, ...]:

@@ -134,7 +134,7 @@ def fetch(
         notes.append(f"{parts} of the answer that {'is' if left_out == 1 else 'are'} no report of {station} left out")
     if not feed_store.write(file, found):
         notes.append(f"the answer could not be kept in {file.parent}")
-    note = f"feed {feed.name}: {'; '.join(notes)}" if notes else ""
+    note = f"feed {feed.name}: {', and '.join(notes)}" if notes else ""
     return Fetched(texts, now, 0, False, unchanged, note, found.etag, found.last_modified)
 
 
@@ -189,7 +189,7 @@ def _stand_in(feed: Feed, station: str, kept: feed_store.Kept | None, now: datet
         raise FeedError(f"{what}; the {of} is too old to use", where=where, hint=hint)
     if age < -AHEAD:
         raise FeedError(f"{what}; the {of} is later than the time taken as now", where=where, hint=hint)
-    note = f"{where}: {what}; {of}, {_age(age_min)} old, is used"
+    note = f"{where}: {what}. The {of}, {_age(age_min)} old, is used."
     return Fetched(kept.texts, kept.fetched_at, max(0, age_min), True, False, note, kept.etag, kept.last_modified)
 
 

@@ -105,7 +105,7 @@ def load_feeds(folder: Path | None, user_folder: Path) -> dict[str, Feed]:
                 )
             for key, what, hint in _wrong(feed):
                 faults.append(Fault(document.file, ("feed", at, *key), what, hint))
-    raise_faults(faults, [document] if document else [])
+    raise_faults((faults, [document] if document else []))
     base = path.parent
     return {
         feed.name: feed if feed.ca_file is None else msgspec.structs.replace(feed, ca_file=str(base / feed.ca_file))

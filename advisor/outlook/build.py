@@ -63,7 +63,7 @@ def build(
     """
     used = series.in_order(reports)
     if not used and forecast is None:
-        raise ReportError("no report has anything to go by", where="reports", hint="give a METAR that is not NIL")
+        raise ReportError("no report says anything to go by", where="reports", hint="give a METAR that is not NIL")
     # a report of the past holds from its own time, however soon the next one came
     heard = [int(one.issued.timestamp()) for one in used if one.issued.timestamp() < departure.now]
     unix_s = grid(departure, (*also, *heard, *ended.edges(used)), heard[0] if heard else None)

@@ -5,6 +5,7 @@ Five base cases, each alone and with each lane of temporary or probable groups o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import Enum
 from math import isfinite, nan, sqrt
 
@@ -131,20 +132,20 @@ class Site(Struct, frozen=True):
         return min(WIND_MOST_KT, WIND_KT_KM * self.away_km)
 
 
-def ends(low: Floats, central: Floats, high: Floats, doubt: Doubt) -> Floats:
-    """One of three ends per base case, at its share of the way from central to there, (case, time)."""
+def ends(low: Floats, central: Floats, high: Floats, doubt: Doubt, choices: Sequence[Choice] | None = None) -> Floats:
+    """One of three ends per case of a table of choices, at its share of the way from central to there, (case, time)."""
     by_end = {-1: low, 0: central, 1: high}
     rows = []
-    for row in BASE_CASES:
+    for row in choices or BASE_CASES:
         end = by_end[row.end_of(doubt)]
         rows.append(end if row.share == 1.0 else central + row.share * (end - central))
     return np.stack([np.broadcast_to(values, np.shape(central)) for values in rows])
 
 
-def bounds(low: Floats, central: Floats, high: Floats, doubt: Doubt) -> Floats:
+def bounds(low: Floats, central: Floats, high: Floats, doubt: Doubt, choices: Sequence[Choice] | None = None) -> Floats:
     """The same for what has bounds rather than a spread (cloud): the end is taken whole."""
     by_end = {-1: low, 0: central, 1: high}
-    return np.stack([np.broadcast_to(by_end[row.end_of(doubt)], np.shape(central)) for row in BASE_CASES])
+    return np.stack([np.broadcast_to(by_end[row.end_of(doubt)], np.shape(central)) for row in choices or BASE_CASES])
 
 
 def worse(first: Floats, second: Floats, doubt: Doubt) -> Floats:

@@ -8,6 +8,7 @@ from the vicinity. A group that is missing or was not read is not known, never n
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 from math import isfinite
 
 import numpy as np
@@ -68,32 +69,35 @@ def spells(used: Sequence[Report]) -> list[ObservedSpell]:
     used: of one station, in order of time. A spell of a report lasts up to the next one, at most an hour; the newest
     one's to its own time, since what goes on is not over.
     """
-    observed: list[ObservedSpell] = []
+    found: list[ObservedSpell] = []
     for index, report in enumerate(used):
-        issued_s = report.issued.timestamp()
-        until = issued_s
+        at = report.issued.timestamp()
+        until = at
         if index + 1 < len(used):
-            until = min(used[index + 1].issued.timestamp(), issued_s + SPEAKS_S)
+            until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
-        observed.append(ObservedSpell(issued_s, until, said, index + 1 == len(used)))
-        observed += [
-            ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in _remembered(report)
-        ]
+        found.append(ObservedSpell(at, until, said, index + 1 == len(used)))
+        found += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
         if report.recent_missing:
-            observed.append(
-                ObservedSpell(issued_s - GROUP_LOOKS_BACK_S, issued_s, dict.fromkeys(precipitation.FLAGS, UNKNOWN))
-            )
-    return observed
+            found.append(ObservedSpell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
+    return found
 
 
-def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
+def told(report: Report) -> Iterator[tuple[str, float, float]]:
     """Codes of a report's recent weather and of its begin and end remarks, with when they began and were last seen."""
-    at = report.issued.timestamp()
-    for code in report.recent_weather:
+    remarks = report.remarks
+    return told_of(report.issued.timestamp(), report.recent_weather, remarks.precipitation_events, remarks.hail_mm)
+
+
+def told_of(
+    at: float, recent: Sequence[str], events: Sequence[tuple[str, str, datetime]], hail_mm: float
+) -> Iterator[tuple[str, float, float]]:
+    """The same from the groups of a report. at: its time; events: code, "B" or "E" and when, in order."""
+    for code in recent:
         yield code.removeprefix("RE"), at - GROUP_LOOKS_BACK_S, at
     began: dict[str, float] = {}
-    for code, edge, moment in report.remarks.precipitation_events:
+    for code, edge, moment in events:
         if code.startswith("VC"):
             continue
         when = moment.timestamp()
@@ -103,7 +107,7 @@ def _remembered(report: Report) -> Iterator[tuple[str, float, float]]:
             yield code, began.pop(code, when), when
     for code, when in began.items():
         yield code, when, at
-    if isfinite(report.remarks.hail_mm):
+    if isfinite(hail_mm):
         yield "GR", at - GROUP_LOOKS_BACK_S, at
 
 
@@ -121,7 +125,7 @@ def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
 
 def edges(used: Sequence[Report]) -> list[int]:
     """Times that the grid needs so that no short spell falls between two of its times, whole seconds."""
-    moments = {edge for report in used for _, *pair in _remembered(report) for edge in pair}
+    moments = {edge for report in used for _, *pair in told(report) for edge in pair}
     moments |= {edge for pair in ice_spells(used) for edge in pair}
     return sorted(int(moment) for moment in moments)
 
@@ -134,8 +138,8 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
     seen_…: the same without the two hours. ice_reported: as recent_….
     frost_reported: likewise. A spell whose kind is not known leaves its flags -1.
     """
-    remembered = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
-    remembered |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    made = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    made |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
     for spell in spells(used):
         since = unix_s >= spell.start_s
         lately = since & (unix_s <= spell.last_s + RECENT_S)
@@ -144,13 +148,13 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
         for name, flag in REMEMBERED.items():
             if spell.said[flag] != NO and (name not in DAMAGE or there):
-                raise_to(remembered[name], lately, spell.said[flag])
-                raise_to(remembered[seen_name(name)], going, spell.said[flag])
-    for name, times in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
-        remembered[name] = np.full(unix_s.size, NO, dtype=np.int8)
-        for start_s, last_s in times:
-            raise_to(remembered[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
-    return remembered
+                raise_to(made[name], lately, spell.said[flag])
+                raise_to(made[seen_name(name)], going, spell.said[flag])
+    for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
+        made[name] = np.full(unix_s.size, NO, dtype=np.int8)
+        for start_s, last_s in found:
+            raise_to(made[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
+    return made
 
 
 def seen_name(recent: str) -> str:

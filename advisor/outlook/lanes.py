@@ -47,7 +47,7 @@ def of_forecast(forecast: Forecast, start_s: float, end_s: float) -> list[Passin
 
 def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]:
     """The trend groups of a METAR that touch a stretch of time; a becoming one lasts to the end of the two hours."""
-    groups = []
+    found = []
     last = (report.issued + TREND_HOLDS).timestamp()
     for trend in report.trends:
         if trend.change == "NOSIG":
@@ -58,8 +58,8 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]
         begins = trend.begins.timestamp() if trend.begins else report.issued.timestamp()
         ends = trend.ends.timestamp() if trend.ends and trend.change == "TEMPO" else last
         if begins <= end_s and ends > start_s and ends > begins:
-            groups.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
-    return groups
+            found.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
+    return found
 
 
 def _elements(trend: Trend) -> Elements:
@@ -85,18 +85,18 @@ def lanes(groups: Iterable[PassingGroup], most: int) -> tuple[tuple[Lane, ...], 
     Groups are taken in order of time, each onto the first lane that is free: the fewest lanes that can be. Where none
     is left, a group goes onto the last one all the same, so that no group is ever without a case.
     """
-    taken: list[list[PassingGroup]] = []
+    made: list[list[PassingGroup]] = []
     left: list[str] = []
     for group in sorted(groups, key=lambda one: (one.start_s, one.end_s, one.label)):
-        free = next((lane for lane in taken if lane[-1].end_s <= group.start_s), None)
+        free = next((lane for lane in made if lane[-1].end_s <= group.start_s), None)
         if free is not None:
             free.append(group)
-        elif len(taken) < most:
-            taken.append([group])
+        elif len(made) < most:
+            made.append([group])
         else:
-            taken[-1].append(group)
+            made[-1].append(group)
             left.append(group.label)
-    return tuple(Lane(tuple(lane)) for lane in taken), tuple(dict.fromkeys(left))
+    return tuple(Lane(tuple(lane)) for lane in made), tuple(dict.fromkeys(left))
 
 
 def usable(
@@ -109,17 +109,17 @@ def usable(
     """
     notes: list[str] = []
     fit: list[Forecast] = []
-    for forecast in forecasts:
-        issue = f"of {forecast.issued:%d/%H%MZ}" if forecast.issued_given else "without its time of issue"
-        name = f"The forecast for {forecast.station} {issue}"
-        if station is not None and forecast.station != station:
-            notes.append(f"{name} is for another station: not used.")
-        elif forecast.cancelled or forecast.nil:
-            notes.append(f"{name} {'is cancelled' if forecast.cancelled else 'says nothing (NIL)'}: not used.")
-        elif forecast.issued.timestamp() > now + 600:
-            notes.append(f"{name} is timed after now: not used.")
+    for one in forecasts:
+        at = f"of {one.issued:%d/%H%MZ}" if one.issued_given else "without its time of issue"
+        name = f"The forecast for {one.station} {at}"
+        if station is not None and one.station != station:
+            notes.append(f"{name} is for another station and is not used.")
+        elif one.cancelled or one.nil:
+            notes.append(f"{name} {'is cancelled' if one.cancelled else 'says nothing (NIL)'} and is not used.")
+        elif one.issued.timestamp() > now + 600:
+            notes.append(f"{name} is timed after now and is not used.")
         else:
-            fit.append(forecast)
+            fit.append(one)
     # one that does not say when it was issued never outranks one that does
     fit.sort(key=lambda one: (one.issued_given, one.issued, one.amended, one.corrected, one.raw), reverse=True)
     ended = [one.issued for one in forecasts if one.cancelled and station in (None, one.station)]
@@ -128,10 +128,12 @@ def usable(
         fit = [one for one in fit if one.issued_given and one.issued > newest_cancelled]
     current = [one for one in fit if one.valid_to.timestamp() > start_s]
     if fit and not current:
-        notes.append(f"The forecast for {fit[0].station} ended at {fit[0].valid_to:%d/%H%MZ}: not used.")
+        notes.append(f"The forecast for {fit[0].station} ended at {fit[0].valid_to:%d/%H%MZ} and is not used.")
     covering = [one for one in current if one.valid_from.timestamp() <= end_s]
     if current and not covering:
-        notes.append(f"The forecast for {current[0].station} begins at {current[0].valid_from:%d/%H%MZ}: not used.")
+        notes.append(
+            f"The forecast for {current[0].station} begins at {current[0].valid_from:%d/%H%MZ} and is not used."
+        )
     if not covering:
         return None, tuple(notes)
     chosen = covering[0]

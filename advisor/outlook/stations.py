@@ -59,7 +59,7 @@ def choose(
     notes = []
     if len(candidates) > 1:
         others = ", ".join(sorted(name for name in candidates if name != best))
-        notes.append(f"Reports of several stations were given: this goes by {best}; {others} not used.")
+        notes.append(f"Reports of several stations were given: the brief goes by {best}. Not used: {others}.")
     notes += _far(best, sites[best], place)
     return best, sites[best], tuple(notes)
 
@@ -67,9 +67,9 @@ def choose(
 def _far(station: str, lies: Site, place: Place) -> list[str]:
     if place.indicator == station:
         return []
-    wider = f"temperatures taken {lies.temperature_doubt_c:.1f} °C wider"
+    wider = f"temperatures here may differ by {lies.temperature_doubt_c:.1f} °C more"
     if not isfinite(lies.distance_km):
-        return [f"Where {station} lies is not known: the weather may be another place's."]
+        return [f"The position of {station} is not known: its weather may be that of another place."]
     if lies.distance_km < 1:
         return []
     away = f"{station} is {lies.distance_km:.0f} km away"
@@ -109,18 +109,18 @@ def notes(
     used: Sequence[Report], forecast: Forecast | None, conditions: Conditions, departure: Departure
 ) -> tuple[str, ...]:
     """What has to be said at the top: age, gaps, contradictions, what no forecast covers, what found no room."""
-    sentences = []
+    said = []
     newest = series.newest(used)
     if newest is None:
-        sentences.append("No report was given, only a forecast: dew point and what falls now are not known.")
+        said.append("No report was given, only a forecast: dew point and what falls now are not known.")
     else:
         age = int((departure.now - newest.issued.timestamp()) // 60)
         if age > FRESH_MIN:
-            sentences.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+            said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
         if age > ahead.LONGEST_H * 60:
-            sentences.append(f"After {ahead.LONGEST_H:.0f} h nothing of a report is taken for the present.")
+            said.append(f"After {ahead.LONGEST_H:.0f} h a report says nothing about the present.")
         if forecast is not None and (differs := contradictions(newest, forecast)):
-            sentences.append(f"Report and forecast differ ({'; '.join(differs)}): the worse of both counts.")
+            said.append(f"Report and forecast differ ({', '.join(differs)}): the worse of both counts.")
     holds_until = newest.issued.timestamp() + gaps.WEATHER_HOLDS_S if newest else float(departure.now)
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
@@ -128,20 +128,18 @@ def notes(
         shape = "%H%MZ" if abs(departure.now - until) < DAY_S / 4 else "%d/%H%MZ"
         late = f"what falls after {from_unix(until):{shape}} is not known"
         unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
-        sentences.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
+        said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
     elif forecast is None and departure.windows.off_block - departure.now > FORESEEN_S:
-        sentences.append("No forecast was given: weather that begins later is not foreseen.")
+        said.append("No forecast was given: weather that begins later is not foreseen.")
     if conditions.left_out:
         shared = ", ".join(conditions.left_out)
-        sentences.append(f"Many groups at once: {shared} taken together with others, the worse of each.")
+        said.append(f"The forecast has many groups at once: {shared} count together with others, the worse of each.")
     in_order = series.in_order(used)
     for one, other in zip(in_order, series.beside(used, in_order), strict=False):
         if one is not other:
-            sentences.append(
-                f"Two reports of {one.issued:%H%MZ} differ: the graver of both counts. Ask which one holds."
-            )
-    sentences += _gaps(used, departure)
-    return tuple(sentences)
+            said.append(f"Two reports of {one.issued:%H%MZ} differ: the worse of both counts. Ask which one holds.")
+    said += _gaps(used, departure)
+    return tuple(said)
 
 
 def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
@@ -171,26 +169,26 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
 
 def _span(start_s: float, end_s: float, days: bool) -> str:
     shape = "%d/%H%M" if days else "%H%M"
-    return f"{from_unix(start_s):{shape}}-{from_unix(end_s):{shape}Z}"
+    return f"{from_unix(start_s):{shape}}–{from_unix(end_s):{shape}Z}"
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     """Where a METAR and the forecast for its time do not agree, in words; none where they do."""
-    held = prevailing(forecast, report.issued.timestamp())
-    late = int(held.late)
-    if late < 0:
+    found = prevailing(forecast, report.issued.timestamp())
+    at = int(found.late)
+    if at < 0:
         return ()
-    foreseen, seen = state(held.spans[late].elements), state(report)
-    differences = []
-    if abs(foreseen.wind_kt - seen.wind_kt) >= 10:
-        differences.append(f"wind {seen.wind_kt:.0f} kt, forecast {foreseen.wind_kt:.0f} kt")
-    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, foreseen))
+    said, seen = state(found.spans[at].elements), state(report)
+    parts = []
+    if abs(said.wind_kt - seen.wind_kt) >= 10:
+        parts.append(f"wind {seen.wind_kt:.0f} kt reported and {said.wind_kt:.0f} kt forecast")
+    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, said))
     for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
         if {ours[name], theirs[name]} == {NO, YES}:
-            differences.append(f"{word} {'reported' if ours[name] == YES else 'forecast'} only")
-    if min(foreseen.visibility_m, seen.visibility_m) * 3 < max(foreseen.visibility_m, seen.visibility_m) <= 10_000:
-        differences.append(f"visibility {seen.visibility_m:.0f} m, forecast {foreseen.visibility_m:.0f} m")
-    return tuple(differences)
+            parts.append(f"{word} {'reported' if ours[name] == YES else 'forecast'} only")
+    if min(said.visibility_m, seen.visibility_m) * 3 < max(said.visibility_m, seen.visibility_m) <= 10_000:
+        parts.append(f"visibility {seen.visibility_m:.0f} m reported and {said.visibility_m:.0f} m forecast")
+    return tuple(parts)
 
 
 def distance_km(first: Place, second: Place) -> float:

@@ -9,13 +9,14 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, NO, Columns, Departure, Floats, Masks
+from advisor.conditions import LOSSES, Columns, Departure, Floats, Masks
 from advisor.outlook import gaps, seen, series
-from advisor.outlook.cases import BASE_CASES, Doubt, Site, bounds, ends
+from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, bounds, ends
 from advisor.outlook.gaps import OBSERVED, WEATHER_HOLDS_S
 from advisor.outlook.join import PARTS, join, worst
 from advisor.outlook.lanes import Lane
-from advisor.outlook.track import State, Track, blind, state
+from advisor.outlook.track import Course, Track, state
+from advisor.outlook.track import observed as of_report
 from advisor.physics import ahead, light, wind
 from advisor.quantities.units import HOUR_S
 from advisor.report.code.words import united_states
@@ -44,7 +45,7 @@ def base_table(
         # what has passed was observed, and is not forecast
         covered = late.covered & ((unix_s >= departure.now) | (not used))
         lead = np.full(size, FORECAST_LEAD_H)
-        columns = join(_table(late, lead, site), _table(early, lead, site))
+        columns = join(table(late, lead, site), table(early, lead, site))
         # what only a forecast says has not blown
         columns["seen_gust_kt"] = np.zeros_like(columns["gust_kt"])
         text = late.text()
@@ -53,9 +54,9 @@ def base_table(
     at = series.governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[at]
     lead_h = np.abs(unix_s - issued) / HOUR_S
-    track = Track(tuple(_observed(report) for report in used), at, united_states(used[-1].station))
+    track = Track(tuple(of_report(report) for report in used), at, united_states(used[-1].station))
     passed = lead_h * HOUR_S > WEATHER_HOLDS_S
-    observed = _table(track, lead_h, site)
+    observed = table(track, lead_h, site)
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
     stood = departure.parked_since is not None
@@ -77,12 +78,12 @@ def base_table(
         return observed, words
     kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
     joined = join(observed, columns)
-    for name, table in joined.items():
+    for name, whole in joined.items():
         if name in ("lightning", "storm_remark", "seen_gust_kt"):
             joined[name] = observed[name]
             continue
         central = np.where(kept, observed[name][0], columns[name][0])
-        rest = np.where(~covered, observed[name][1:], np.where(passed, columns[name][1:], table[1:]))
+        rest = np.where(~covered, observed[name][1:], np.where(passed, columns[name][1:], whole[1:]))
         joined[name] = np.concatenate([central[None, :], rest])
     return joined, [mine if keep else theirs for mine, theirs, keep in zip(words, text, kept, strict=True)]
 
@@ -98,15 +99,16 @@ def _ended(forecast: Forecast, issued_s: float) -> float:
     return min(starts, default=np.inf)
 
 
-def _observed(report: Report) -> State:
-    """The state of one report, with what its sensors could not see."""
-    remarks = report.remarks
-    lightning = remarks.lightning or remarks.cumulonimbus
-    return state(report, lightning=lightning, storm_remark=remarks.storm_not_distant, blind_to=blind(report))
+def table(track: Course, lead_h: Floats, site: Site, choices: Sequence[Choice] | None = None) -> Columns:
+    """A track as columns over the base cases, with the doubt of wind and cloud that its lead time brings.
 
+    choices: which cases, those of a brief or some of them.
+    """
 
-def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
-    """A track as columns over the base cases, with the doubt of wind and cloud that its lead time brings."""
+    def each(values: NDArray[np.generic]) -> NDArray[np.generic]:
+        """The same values in every case, as an array of its own."""
+        return np.repeat(np.asarray(values)[None, :], len(choices or BASE_CASES), axis=0)
+
     # beyond the calibrated table nothing that was reported is a statement about now
     track = track.without(lead_h > ahead.LONGEST_H)
     mean, gust = track.numbers("wind_kt"), track.numbers("gust_kt")
@@ -126,41 +128,36 @@ def _table(track: Track, lead_h: Floats, site: Site) -> Columns:
     lowest = np.where(lost, less + 10, lowest)
     middle, highest = np.where(lost, nan, middle), np.where(lost, nan, highest)
     columns: Columns = {
-        "wind_kt": ends(less, mean, more, Doubt.WIND),
+        "wind_kt": ends(less, mean, more, Doubt.WIND, choices),
         # an unknown wind is bounded for the skin: calm lets it cool most, and no wind takes it past the air
-        "skin_wind_kt": np.nan_to_num(ends(less, mean, more, Doubt.WIND)),
-        "gust_kt": ends(lowest, middle, highest, Doubt.WIND),
-        "visibility_m": _each(track.numbers("visibility_m")),
+        "skin_wind_kt": np.nan_to_num(ends(less, mean, more, Doubt.WIND, choices)),
+        "gust_kt": ends(lowest, middle, highest, Doubt.WIND, choices),
+        "visibility_m": each(track.numbers("visibility_m")),
     }
-    direction = _each(track.numbers("direction_deg"))
+    direction = each(track.numbers("direction_deg"))
     # two hours on, the direction is no longer the reported one in every case
     direction[1:, lead_h > WEATHER_HOLDS_S / HOUR_S] = nan
     columns["wind_direction_deg"] = direction
     drift = np.clip((lead_h - 2.0) / 6.0, 0.0, 1.0)
     low, middle, high = (track.cloud(end) for end in range(3))
     low, high = low * (1 - drift), high + (1 - high) * drift
-    columns["cloud_fraction"] = bounds(low, middle, high, Doubt.CLOUD)
-    columns["cloud_base_m"] = _each(np.nan_to_num(track.numbers("base_m"), nan=300.0))
+    columns["cloud_fraction"] = bounds(low, middle, high, Doubt.CLOUD, choices)
+    columns["cloud_base_m"] = each(np.nan_to_num(track.numbers("base_m"), nan=300.0))
     falling = track.falling
     described = [np.where(track.sky_known, end, nan) for end in (low, middle, high)]
     bright, usual, dark = (light.sky_divisors(end, falling)[i] for i, end in enumerate(described))
-    columns["sky_divisor"] = bounds(bright, usual, dark, Doubt.CLOUD)
+    columns["sky_divisor"] = bounds(bright, usual, dark, Doubt.CLOUD, choices)
     for name in OBSERVED:
-        columns[name] = _each(track.flags[name])
+        columns[name] = each(track.flags[name])
     # kept apart from the flag that may be lost: gusts out of a storm have no bound
-    columns["storm_said"] = _each(track.flags["thunderstorm"])
-    columns["lightning"], columns["storm_remark"] = _each(track.lightning), _each(track.storm_remark)
-    columns["cumulonimbus"], columns["towering_cumulus"] = _each(track.cumulonimbus), _each(track.towering_cumulus)
-    columns["sky_undescribed"] = _each(~track.sky_known).astype(np.int8)
-    columns["treatment_classes"] = _each(track.treatment_classes)
-    columns["snow_intensity_code"] = _each(track.snow_code)
-    columns["rain_rate_mm_h"] = np.stack([track.rain_rate(LOSSES.index(row.loss)) for row in BASE_CASES])
+    columns["storm_said"] = each(track.flags["thunderstorm"])
+    columns["lightning"], columns["storm_remark"] = each(track.lightning), each(track.storm_remark)
+    columns["cumulonimbus"], columns["towering_cumulus"] = each(track.cumulonimbus), each(track.towering_cumulus)
+    columns["sky_undescribed"] = each(~track.sky_known).astype(np.int8)
+    columns["treatment_classes"] = each(track.treatment_classes)
+    columns["snow_intensity_code"] = each(track.snow_code)
+    columns["rain_rate_mm_h"] = np.stack([track.rain_rate(LOSSES.index(row.loss)) for row in choices or BASE_CASES])
     return columns
-
-
-def _each(values: NDArray[np.generic]) -> NDArray[np.generic]:
-    """The same values in every base case, as an array of its own."""
-    return np.repeat(np.asarray(values)[None, :], len(BASE_CASES), axis=0)
 
 
 def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Columns:
@@ -168,11 +165,11 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
 
     base: over the base cases, as tables gives them.
     """
-    rows = {name: table.copy() for name, table in base.items()}
+    rows = {name: column.copy() for name, column in base.items()}
     taken: dict[str, Masks | bool] = {}
     for group in lane.groups:
         inside = (unix_s >= group.start_s) & (unix_s < group.end_s)
-        table = _table(
+        said = table(
             Track((state(group.said),), np.zeros(unix_s.size, dtype=np.intp), us),
             np.full(unix_s.size, FORECAST_LEAD_H),
             site,
@@ -180,13 +177,13 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
         for element in group.said.mentioned:
             shared = inside & taken.get(element, False)
             for name in PARTS[element]:
-                both = worst(name, rows[name][:, shared], table[name][:, shared])
-                rows[name][:, inside] = table[name][:, inside]
+                both = worst(name, rows[name][:, shared], said[name][:, shared])
+                rows[name][:, inside] = said[name][:, inside]
                 rows[name][:, shared] = both
             taken[element] = taken.get(element, False) | inside
         if WEATHER in group.said.mentioned:
             darkest = light.sky_divisors(nan, 1)[2]
-            falling = inside & (table["precipitation_any"][0] != NO)
+            falling = inside & (said["precipitation_any"][0] != 0)
             for at, row in enumerate(BASE_CASES):
                 if row.cloud == 1:
                     rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)

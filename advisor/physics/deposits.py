@@ -124,9 +124,9 @@ def integrate(
     hours = steps_h.reshape((-1,) + (1,) * (skin.ndim - 1))
     grown, snowed, rained, iced = (0.5 * (rate[1:] + rate[:-1]) * hours for rate in (growth, frozen, liquid, freezing))
     coldest = np.minimum(skin[1:], skin[:-1])
-    can_melt = np.maximum(coldest, 0.0) * (melting_w_m2_k * HOUR_S / HEAT_OF_FUSION_J_KG) * hours
+    can_melt = melting_mm_h(coldest, melting_w_m2_k) * hours
     freezes = np.where(np.isnan(coldest), np.nan, coldest <= 0.0)
-    can_dry = _drying_mm_h(coldest, np.maximum(vapour[1:], vapour[:-1])) * hours
+    can_dry = drying_mm_h(coldest, np.maximum(vapour[1:], vapour[:-1])) * hours
 
     cleared_s = np.inf if treated_at_s is None else float(treated_at_s)
     treated_step = int(np.searchsorted(times, cleared_s))
@@ -140,20 +140,62 @@ def integrate(
         if i == treated_step:
             # all is gone but what comes in the rest of this step
             rest = np.where(touched, (times[i] - cleared_s) / (times[i] - times[j]), 1.0)
-            _step(state[:, i], np.where(touched, 0.0, before), tuple(rest * flow for flow in flows), freezes[j])
+            step(state[:, i], np.where(touched, 0.0, before), tuple(rest * flow for flow in flows), freezes[j])
             state[5, i] = before[5] + rained[j]
         else:
-            _step(state[:, i], before, flows, freezes[j])
-    lying = _persist(_any(state[:3]), treated_step, touched)
-    wet = _persist(_any(state[3:4]), treated_step, touched)
+            step(state[:, i], before, flows, freezes[j])
+    lying = _persist(holds(state[:3]), treated_step, touched)
+    wet = _persist(holds(state[3:4]), treated_step, touched)
     frost, snow, ice, water, snow_sum, rain_sum, lying, wet = (
         np.moveaxis(part, 0, -1) for part in (*state, lying, wet)
     )
     return Deposits(frost, snow, ice, water, snow_sum, rain_sum, lying, wet)
 
 
-def _step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floats) -> None:
-    """One step of all stores, in place: fall, melt, freeze, run off, dry."""
+def melting_mm_h(skin_c: Floats, melting_w_m2_k: float = MELTING_W_M2_K) -> Floats:
+    """How much a skin above 0 °C can melt.
+
+    Parameters
+    ----------
+    skin_c
+        The coldest of a step, °C; NaN stays.
+    melting_w_m2_k
+        Heat that reaches the underside of a deposit.
+
+    Returns
+    -------
+    Floats
+        mm of water an hour.
+
+    References
+    ----------
+    lewis-relation: with the energy of fusion
+    """
+    melted: Floats = np.maximum(skin_c, 0.0) * (melting_w_m2_k * HOUR_S / HEAT_OF_FUSION_J_KG)
+    return melted
+
+
+def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floats) -> None:
+    """One step of all stores, in place: fall, melt, freeze, run off, dry.
+
+    Parameters
+    ----------
+    after, before
+        (6, ...): frost, snow, ice, water, and the sums of snow and of rain, mm.
+    flows
+        Of the step, mm: frost grown, snow, what freezes where it lands, rain, what can melt, what can dry.
+    freezes
+        1 where the skin is at or below 0 °C, 0 where not, NaN not known.
+
+    Returns
+    -------
+    None
+        What is after the step stands in after.
+
+    References
+    ----------
+    invented-default: see the module
+    """
     grown, snowed, iced, rained, can_melt, can_dry = flows
     frost, snow, ice, water = before[0] + grown, before[1] + snowed, before[2] + iced, before[3] + rained
     # where nothing lies, an unknown skin melts nothing
@@ -174,8 +216,23 @@ def _step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Flo
     after[5] = before[5] + rained
 
 
-def _any(stores: Floats) -> Codes:
-    """Yes where any store holds more than a trace, else not known where one is not known."""
+def holds(stores: Floats) -> Codes:
+    """Yes where any store holds more than a trace, else not known where one is not known.
+
+    Parameters
+    ----------
+    stores
+        (store, ...), mm.
+
+    Returns
+    -------
+    Codes
+        (...).
+
+    References
+    ----------
+    invented-default: the trace
+    """
     unknown = np.isnan(stores).any(axis=0)
     most = np.where(np.isnan(stores), 0.0, stores).max(axis=0)
     return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
@@ -198,8 +255,25 @@ def _time_first(times: Floats, *columns: Floats) -> list[Floats]:
     return [np.moveaxis(np.broadcast_to(column, shape), -1, 0) for column in columns]
 
 
-def _drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
-    """Evaporation from a wet skin by the Lewis relation, 0 where it is not known."""
+def drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
+    """Evaporation from a wet skin by the Lewis relation.
+
+    Parameters
+    ----------
+    skin_c
+        °C.
+    vapour_pa
+        Of the air.
+
+    Returns
+    -------
+    Floats
+        mm of water an hour, 0 where it is not known.
+
+    References
+    ----------
+    lewis-relation
+    """
     lacking = saturation_pressure_pa(np.clip(skin_c, 0.0, 60.0), "water") - vapour_pa
     rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * HOUR_S)
     return np.where(np.isnan(rate) | (skin_c <= 0.0), 0.0, rate)

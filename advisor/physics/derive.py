@@ -5,12 +5,16 @@ The same stages serve a brief's few times and a million reports: latitude and lo
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable, Mapping
 from functools import cache
+from types import MappingProxyType
 
-from advisor.conditions import Airframe, Conditions
+from advisor.conditions import Airframe, Columns, Conditions
 from advisor.physics.stages import air, falling, ground, light, skin, wind
 from advisor.physics.stages.stage import OF_THE_DEPARTURE, Stage
 
+Work = Callable[[Conditions, Airframe], Columns]
+NOTHING: Mapping[str, Work] = MappingProxyType({})
 STAGES: tuple[Stage, ...] = (
     light.SUN,
     light.MOON,
@@ -36,17 +40,36 @@ STAGES: tuple[Stage, ...] = (
 )
 
 
-def derive(conditions: Conditions, airframe: Airframe) -> Conditions:
+def derive(
+    conditions: Conditions,
+    airframe: Airframe,
+    *,
+    wanted: Iterable[str] | None = None,
+    instead: Mapping[str, Work] = NOTHING,
+) -> Conditions:
     """Conditions with the derived columns as well; what was given stays as it was.
 
     Needs the outlook's columns, each (case, time) or broadcasting to it; one that is not there is not known anywhere.
     Missing stays missing: NaN, or -1 for a flag. What lies from before is worked out only where the times follow each
-    other.
+    other. wanted: columns that are asked for, None for all: stages that lead to none of them are left out.
+    instead: by name of a stage that needs times following each other, what is done where they do not.
     """
-    for stage in STAGES:
+    for stage in STAGES if wanted is None else leading_to(wanted):
         if conditions.series or not stage.over_time:
             conditions = conditions.having(stage.work(conditions, airframe))
+        elif stage.name in instead:
+            conditions = conditions.having(instead[stage.name](conditions, airframe))
     return conditions
+
+
+def leading_to(wanted: Iterable[str]) -> tuple[Stage, ...]:
+    """The stages that some columns follow from, in their order."""
+    asked, kept = set(wanted), []
+    for stage in reversed(STAGES):
+        if not asked.isdisjoint(stage.gives):
+            kept.append(stage)
+            asked.update(stage.needs)
+    return tuple(reversed(kept))
 
 
 @cache

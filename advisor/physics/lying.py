@@ -95,11 +95,31 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     """
     made, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
-    skin = conditions.number("wing_skin_temperature_c")
-    # under a sky or in a wind that nobody told the skin is a bound for frost, not for what melts
-    untold = (conditions.flag("sky_undescribed") != NO) | np.isnan(conditions.number("wind_kt"))
-    lost = np.maximum.accumulate(np.isnan(skin) | untold, axis=1)
-    return _one(made, 0, melted, lost, int(grown)), _one(made, 1, melted, lost, int(grown))
+    lost = np.maximum.accumulate(untold(conditions), axis=1)
+    by_now = made.frost_mm[..., grown : grown + 1] if grown >= 0 else np.zeros((*made.frost_mm.shape[:-1], 1))
+    return one(made, 0, melted, lost, by_now), one(made, 1, melted, lost, by_now)
+
+
+def untold(conditions: Conditions) -> Masks:
+    """Where the skin does not say what melts: not known, or worked out under a sky or in a wind that nobody told.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    Masks
+        (case, time). There the skin is a bound for frost, not for what melts.
+
+    References
+    ----------
+    invented-default: see deposits
+    """
+    lost = np.isnan(conditions.number("wing_skin_temperature_c")) | np.isnan(conditions.number("wind_kt"))
+    unbound: Masks = lost | (conditions.flag("sky_undescribed") != NO)
+    return unbound
 
 
 def _melted(conditions: Conditions) -> Masks:
@@ -129,7 +149,7 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     invented-default: see deposits
     """
     unix_s = conditions.unix_s
-    sure, most = _flows(conditions)
+    sure, most = flows(conditions)
     out = (unix_s >= outside_since_s(conditions)).astype(np.float64)
     depth = conditions.flag("snow_depth")[:, 0] == YES
     apron_snow = np.where(depth & conditions.lasts[:, 0], MEASURED_SNOW_MM, 0.0)
@@ -165,8 +185,23 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
     )
 
 
-def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
-    """What falls and grows, mm/h and g/m²h: what is known to, and the most that may."""
+def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
+    """What falls and grows: what is known to, and the most that may.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    tuple[dict[str, Floats], dict[str, Floats]]
+        "frozen", "freezing" and "liquid" in mm/h and "frost" in g/m²h, each (case, time): sure, and most.
+
+    References
+    ----------
+    invented-default: what nobody gave an amount for
+    """
     flag = conditions.flag
     pellets, by_loss = flag("ice_pellets"), np.array([ICE_PELLETS_MM_H[case.loss] for case in conditions.cases])
     frozen = conditions.number("snow_rate_mm_h") + np.where(
@@ -199,10 +234,30 @@ def _flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]
     return sure, most
 
 
-def _one(tables: deposits.Deposits, which: int, melted: Masks, lost: Masks, now: int) -> Lying:
-    """The aircraft (0) or the apron (1) out of the four stacked rows of tables.
+def one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost_by_now_mm: Floats) -> Lying:
+    """What lies on the aircraft or on the apron, out of the four stacked rows of stores.
 
-    melted: where three warm hours have passed; lost: where the skin was not known at some time before; now: its index.
+    Parameters
+    ----------
+    made
+        (4, case, time) as `gathered` gives it.
+    which
+        0 the aircraft, 1 the apron.
+    melted
+        Where three warm hours have passed, (case, time).
+    lost
+        Where the skin was not known at some time before, (case, time).
+    frost_by_now_mm
+        The frost that had grown by now, mm of water, broadcasting to (4, case, time).
+
+    Returns
+    -------
+    Lying
+        (case, time).
+
+    References
+    ----------
+    invented-default: see deposits
     """
     sure, most = which, which + 2
 
@@ -217,27 +272,26 @@ def _one(tables: deposits.Deposits, which: int, melted: Masks, lost: Masks, now:
 
     def thin(row: int) -> Masks:
         """Nothing but frost that had not grown thick enough by now to be felt."""
-        frost = np.minimum(tables.frost_mm[row], tables.frost_mm[row][:, now : now + 1]) if now >= 0 else 0.0
-        bare: Masks = (tables.snow_mm[row] <= deposits.TRACE_MM) & (tables.ice_mm[row] <= deposits.TRACE_MM)
-        return bare & (frost < FELT_MM)
+        frost = np.minimum(made.frost_mm[row], frost_by_now_mm[row])
+        bare: Masks = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        bare &= frost < FELT_MM
+        return bare
 
-    lies = told((tables.lying[sure] == YES) & ~thin(sure), (tables.lying[most] != NO) & ~thin(most))
-    snow = thawed(told(*held(tables.snow_mm)))
-    ice = held(tables.ice_mm)
+    lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))
+    snow = thawed(told(*held(made.snow_mm)))
+    ice = held(made.ice_mm)
     accumulated = [
         np.where(table[sure] == table[most], table[sure], np.nan)
-        for table in (tables.snow_accumulated_mm, tables.rain_accumulated_mm)
+        for table in (made.snow_accumulated_mm, made.rain_accumulated_mm)
     ]
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        thawed(told(tables.lying[sure], tables.lying[most])),
+        thawed(told(made.lying[sure], made.lying[most])),
         thawed(lies),
         snow,
         # under a skin that nobody knows what may lie there may as well have melted
-        told(
-            (tables.wet[sure] == YES) | ice[0], (tables.wet[most] != NO) | ice[1] | (lost & (tables.lying[most] != NO))
-        ),
+        told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1] | (lost & (made.lying[most] != NO))),
         accumulated[0],
         accumulated[1],
     )

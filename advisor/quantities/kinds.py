@@ -34,7 +34,7 @@ class Quantity(Struct, frozen=True, kw_only=True):
     missing: the input to name where it is not known, "" for its own name. settled_by: what decides it where the report
     was understood. unbounding: where it is yes, what rests on it has no bound.
     absent: the flag that says where there is no such value at all, so that a comparison with it is no. no_value: when
-    there is none, in words. also_called: what the trade calls it.
+    there is none, in words. also_called: what the trade calls it. levels: of a number whose whole values have names.
     """
 
     name: str
@@ -58,6 +58,18 @@ class Quantity(Struct, frozen=True, kw_only=True):
     absent: str = ""
     no_value: str = ""
     also_called: tuple[str, ...] = ()
+    levels: tuple[str, ...] = ()
+
+    def said(self, value: float) -> str:
+        """A value in words: a number with its unit, yes or no, the word of a code or level; "unknown" where missing."""
+        if not math.isfinite(value) or (self.kind != NUMBER and value < 0):
+            return "unknown"
+        if self.kind == FLAG:
+            return "yes" if value else "no"
+        names = self.values if self.kind == CODE else self.levels
+        if names and float(value).is_integer() and 0 <= value < len(names):
+            return names[int(value)]
+        return f"{value:.{self.decimals}f} {self.unit}".strip().replace("-", "−")
 
 
 def number_row(name: str, unit: str, decimals: int, span: tuple[float, float], meaning: str, **more: Any) -> Quantity:

@@ -213,7 +213,13 @@ ROWS: tuple[Quantity, ...] = (
     flag_row("snow_on_ground", "snow lies on the ground, or may"),
     flag_row("aerodrome_closed", "closed by snow", shape=EACH_TIME),
     number_row(
-        "snow_intensity", "", 0, (0, 4), "snow from visibility: 1 very light, 2 light, 3 moderate, 4 heavy", shown=True
+        "snow_intensity",
+        "",
+        0,
+        (0, 4),
+        "snow from visibility: 1 very light, 2 light, 3 moderate, 4 heavy",
+        shown=True,
+        levels=("none", "very light", "light", "moderate", "heavy"),
     ),
     number_row("snow_rate_mm_h", "mm/h", 1, (0, 100), "snow as water", shown=True),
     number_row(

@@ -78,6 +78,13 @@ ALSO_CALLED: dict[str, tuple[str, ...]] = {
     "station_height_difference_m": ("elevation",),
 }
 
+# words of the trade for which there is no quantity, and why
+NOT_AMONG_THEM: dict[str, str] = {
+    "qnh": "pressure decides nothing on the walk: no quantity stands for it",
+    "qfe": "pressure decides nothing on the walk: no quantity stands for it",
+    "altimeter": "pressure decides nothing on the walk: no quantity stands for it",
+}
+
 NO_VALUE: dict[str, str] = {
     "sun_off_nose_deg": "the heading was not stated",
     "moon_elevation_deg": "outside a brief: reports of an archive have no moon",

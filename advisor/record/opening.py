@@ -39,6 +39,8 @@ def opened(
             {
                 "id": line.id,
                 "kind": line.kind,
+                "part": line.part,
+                "short": line.short,
                 "status": line.status,
                 "weight": line.weight,
                 "zone": line.zone or "",

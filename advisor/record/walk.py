@@ -94,9 +94,24 @@ def _seen(before: Seen | None, told: dict[str, Any]) -> Seen:
 def checkpoints(opened: dict[str, Any]) -> list[dict[str, Any]]:
     """The lines that are looked at on the walk, in walking order: those of the brief whose kind is checkpoint.
 
-    A line that could not be told is looked at like the others.
+    A line that could not be told is looked at like the others; what is looked at just before the start is no part of
+    the walk.
     """
-    return [line for line in opened.get("lines", ()) if line["kind"] == "checkpoint"]
+    return [line for line in opened.get("lines", ()) if line["kind"] == "checkpoint" and not _later(line)]
+
+
+def later(opened: dict[str, Any]) -> list[dict[str, Any]]:
+    """The lines that are looked at after the walk, before the start."""
+    return [line for line in opened.get("lines", ()) if line["kind"] == "checkpoint" and _later(line)]
+
+
+# walks that were opened before their lines named a part
+_AT_START = ("pre-take-off-check",)
+
+
+def _later(line: dict[str, Any]) -> bool:
+    part = line.get("part")
+    return line["id"] in _AT_START if part is None else part == "start"
 
 
 def offers(walk: Walk) -> dict[str, str]:

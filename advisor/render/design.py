@@ -16,8 +16,13 @@ SPACES = {"1": "4px", "2": "8px", "3": "12px", "4": "20px", "5": "32px"}
 SHAPES = {"touch": "44px", "round": "6px", "bar": "6px"}
 FONT = '"Clear Sans", system-ui, Roboto, "DejaVu Sans", Arial, "Liberation Sans", sans-serif'
 CODE = 'ui-monospace, "DejaVu Sans Mono", monospace'
-# points on paper, for the printed page and for the PDF alike
-PAPER_PT = {"small": 7.4, "body": 8.2, "lead": 9.2, "title": 11.5, "hero": 14.0}
+# points on paper, the largest first: a PDF takes the first that costs no more pages than the last does
+PAPERS_PT = (
+    {"fine": 9.0, "small": 9.0, "body": 10.0, "lead": 11.0, "title": 13.0, "hero": 16.0},
+    {"fine": 8.0, "small": 8.2, "body": 9.0, "lead": 10.0, "title": 12.0, "hero": 15.0},
+    {"fine": 7.0, "small": 7.4, "body": 8.2, "lead": 9.2, "title": 11.5, "hero": 14.0},
+)
+PAPER_PT = PAPERS_PT[-1]
 
 # paper, tint: what things stand on; ink, soft: words; line: edges of what can be used; grid: quiet rules in pictures;
 # grave, mind, link: words and edges that ask for something; day, dusk, night: light as shading; frost, gust: bands
@@ -43,7 +48,7 @@ LIGHT = {
 DARK = {
     "paper": "#0a0c0d",
     "tint": "#171c1e",
-    "ink": "#e4dfd3",
+    "ink": "#d9d4c8",
     "soft": "#bcb8ae",
     "line": "#6f7678",
     "grid": "#39424a",

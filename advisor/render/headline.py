@@ -97,8 +97,7 @@ def _calls(brief: Brief) -> str:
     if musts:
         first = min(musts, key=lambda line: (line.by or "", line.id != TREATMENT_RULE))
         due = words.due(first, brief.now)
-        alike = [line for line in musts if words.due(line, brief.now) == due]
-        said.append(f"First call {due[0].lower()}{due[1:]}: {', '.join(line.short for line in alike[:3])}.")
+        said.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
     if again is not None:
         due = words.due(again, brief.now)

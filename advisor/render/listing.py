@@ -90,6 +90,7 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
     later = sorted(brief.hazards, key=lambda one: (one.surer_from, one.surer_until))
     by_time = tuple(_by_time(one, brief) for one in later)
     count_on = [found for key in ("take", "doors", "out", "walk", "start") for found in _names(brief, key)]
+    count_on += _as_always(brief)
     again = [entry(line, brief) for line in brief.advice if line.part == "start" and line.kind == "request"]
     calls = _part(brief, "call", False)
     if calls is not None:
@@ -122,7 +123,7 @@ def _by_time(one: HazardOut, brief: Brief) -> Entry:
 
 def _names(brief: Brief, key: str) -> list[Entry]:
     """A part by the names of its lines, those that are equally sure together."""
-    lines = [line for line in brief.advice if line.part == key and line.kind != "request"]
+    lines = [line for line in brief.advice if line.part == key and line.kind != "request" and not folds(line)]
     found = []
     if key == "doors":
         found += door_entries(brief)
@@ -139,11 +140,15 @@ def _names(brief: Brief, key: str) -> list[Entry]:
 def _entries(brief: Brief, key: str, whole: bool) -> list[Entry]:
     folding = () if whole else tuple(line for line in brief.advice if folds(line))
     found = [entry(line, brief) for line in brief.advice if line.part == key and line not in folding]
-    if key == "take" and folding:
-        text = "; ".join(line.short for line in folding)
-        mark = MUST if any(line.weight == "must" for line in folding) else SHOULD
-        found.append(Entry(f"As always: {text}", mark, lines=folding))
-    return found
+    return [*found, *_as_always(brief)] if key == "take" and folding else found
+
+
+def _as_always(brief: Brief) -> list[Entry]:
+    """What holds before every flight, in one line."""
+    folding = tuple(line for line in brief.advice if folds(line))
+    text = "; ".join(line.short for line in folding)
+    mark = MUST if any(line.weight == "must" for line in folding) else SHOULD
+    return [Entry(f"As always: {text}", mark, lines=folding)] if folding else []
 
 
 def folds(line: Advice) -> bool:
@@ -158,7 +163,9 @@ def entry(line: Advice, brief: Brief) -> Entry:
     due = words.due(line, brief.now)
     if line.status == "cannot tell":
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
-        return Entry(text, UNTOLD, due, "", f"cannot be told without {inputs}", line.more, zone, lines=(line,))
+        stated = bool(line.missing) and STATED.get(line.missing[0]) in brief.not_stated
+        why = f"{inputs} not given" if stated else f"cannot be told without {inputs}"
+        return Entry(text, UNTOLD, due, "", why, line.more, zone, lines=(line,))
     mark = MUST if line.weight == "must" else SHOULD
     doubt = "" if line.status == "expected" else line.status
     why = reasons.reason(line, brief)

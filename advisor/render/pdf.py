@@ -40,12 +40,34 @@ def render_pdf(brief: Brief, *, before: Brief | None = None) -> bytes:
     }
     inputs = {
         "data": msgspec.json.encode(breakable(data)).decode(),
-        "sizes": msgspec.json.encode(design.PAPER_PT).decode(),
         "first": chart.timeline_svg(line, printed=True, ident="first", parts=("plan",)),
         "second": chart.timeline_svg(line, printed=True, ident="second", parts=("panels", "notes")),
         "stand": chart.stand_svg(view, printed=True),
     }
-    return typeset("sheet.typ", inputs, brief.made_at)
+    return typeset("sheet.typ", inputs | {"sizes": _sizes(inputs)}, brief.made_at)
+
+
+def _sizes(inputs: dict[str, str]) -> str:
+    """The largest sizes that cost neither a page nor a picture against the smallest, as JSON."""
+    tried = [msgspec.json.encode(sizes).decode() for sizes in design.PAPERS_PT]
+    least = _taken(inputs | {"sizes": tried[-1]})
+    for one in tried[:-1]:
+        pages, pictures = _taken(inputs | {"sizes": one})
+        if pages <= least[0] and pictures >= least[1]:
+            return one
+    return tried[-1]
+
+
+def _taken(inputs: dict[str, str]) -> tuple[int, int]:
+    """How many pages a sheet takes, and how many pictures find room. What cannot be set says so when it is set."""
+    compiler, failure = _compiler()
+    asked: dict[str, Any] = {"input": drawing.source("sheet.typ").encode(), "sys_inputs": inputs}
+    try:
+        made = compiler.compile(**asked, format="svg")
+    except failure:
+        return 0, 0
+    pages = made if isinstance(made, list) else [made]
+    return len(pages), sum(page.count(b"<image") for page in pages)
 
 
 def typeset(template: str, inputs: dict[str, str], made_at: str) -> bytes:

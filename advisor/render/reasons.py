@@ -17,6 +17,7 @@ MARGINS = {
     "tank_frost_margin_c": ("skin over the tanks", "where frost forms"),
     "dew_margin_c": ("skin", "the dew point"),
 }
+LIMITS = {"door_margin_kt": "the lowest limit", "door_stay_open_margin_kt": "the stay-open limit"}
 # where one of these is the reason, that something may lie by then is what follows from it
 CAUSES = frozenset(
     {
@@ -94,9 +95,7 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
             graded = int(item.decided or 0)
             flags.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
         elif not _silent(item):
-            said = (
-                margin(item, brief) if item.quantity in MARGINS else f"{words.label(item.quantity)} {words.band(item)}"
-            )
+            said = _number(item, brief)
             # what the air has to be is most often a domain, and the rule about something else
             numbers.insert(0 if item.quantity == "air_temperature_c" else len(numbers), said)
     # the quantity that was tested last is the one that the rule is about; domains come first
@@ -117,6 +116,24 @@ def _silent(item: Because) -> bool:
         return not item.central
     bright = item.quantity == "illuminance_lx" and ">" in item.test and item.sure
     return bright or item.quantity in SILENT
+
+
+def _number(item: Because, brief: Brief | None) -> str:
+    if item.quantity in MARGINS:
+        return margin(item, brief)
+    return limit(item) if item.quantity in LIMITS else f"{words.label(item.quantity)} {words.band(item)}"
+
+
+def limit(item: Because) -> str:
+    """How far a gust is over a door's limit, or under it: the words say which, not a sign."""
+    low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
+    which = LIMITS[item.quantity]
+    if low is None or high is None:
+        return f"gust against {which} not known"
+    if low < 0 < high:
+        return f"gust up to {words.amount(-low, 0)} kt over {which}"
+    first, last = (words.amount(kt, 0) for kt in sorted((abs(low), abs(high))))
+    return f"gust {first if first == last else f'{first} to {last}'} kt {'over' if low < 0 else 'under'} {which}"
 
 
 def margin(item: Because, brief: Brief | None = None) -> str:

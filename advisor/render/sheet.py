@@ -53,6 +53,7 @@ class Sheet(msgspec.Struct, frozen=True):
     headline: tuple[str, ...]
     parts: tuple[Part, ...]
     loosened: str
+    loosened_how: tuple[str, ...]
     cautions: tuple[str, ...]
     checklist: str
     heads: tuple[tuple[str, str, str], ...]
@@ -90,7 +91,8 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
         changed=() if before is None else tuple(changes_said(before, brief)),
         headline=headline(brief),
         parts=tuple(_part(part, brief) for part in listing(brief)),
-        loosened=", ".join(brief.loosened),
+        loosened=text.loosened(brief) if brief.loosened or brief.loosened_how else "",
+        loosened_how=brief.loosened_how,
         cautions=brief.cautions,
         checklist=f"{brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})",
         heads=grid.heads,

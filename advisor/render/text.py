@@ -40,13 +40,22 @@ def rows(brief: Brief, *, before: Brief | None = None, full: bool = False, width
             page.put(kind_of(one, part), f"  {one.mark or ' '} ", printed(one))
             if full and one.more:
                 page.put("", "    ", one.more)
-    if brief.loosened:
+    if brief.loosened or brief.loosened_how:
         page.gap()
-        page.put("", "", f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}.")
+        page.put("", "", loosened(brief))
+        for how in brief.loosened_how:
+            page.put("", "  ", how, rest="    ")
     page.title("Bear in mind")
     page.put("", "  ", " ".join(brief.cautions))
     page.put("", "  ", f"{brief.checklist.name}, revision {brief.checklist.revision} ({brief.checklist.fingerprint})")
     return page.rows
+
+
+def loosened(brief: Brief) -> str:
+    """In a sentence that the operator's checklist says less than what is shipped, and which rules do."""
+    if not brief.loosened:
+        return "The operator's checklist says less than what is shipped."
+    return f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
 
 
 class Page:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 from advisor.record.chain import Event
 from advisor.record.walk import checkpoints, read
@@ -28,7 +29,7 @@ def as_text(events: Sequence[Event]) -> str:
     known = {line["id"] for line in lines}
     for line in lines:
         seen = walk.lines.get(line["id"])
-        out.append(f"  {words.rule_name(line['id'])}: {said(seen) if seen else 'not looked at'}")
+        out.append(f"  {name_of(line)}: {said(seen) if seen else 'not looked at'}")
     others = [(name, seen) for name, seen in walk.lines.items() if name not in known]
     for name, seen in [*others, *walk.zones.items()]:
         out.append(f"  {name.replace('-', ' ')}: {said(seen)}")
@@ -41,6 +42,11 @@ def as_text(events: Sequence[Event]) -> str:
     signed = walk.signed
     out += ["", f"Signed by {signed['by']}, {signed['role']}, {signed['at']}" if signed else "Not signed"]
     return "\n".join(out)
+
+
+def name_of(line: dict[str, Any]) -> str:
+    """What a line of a walk is called."""
+    return line.get("short") or words.rule_name(line["id"])
 
 
 def said(seen: object) -> str:

@@ -11,7 +11,7 @@ from advisor.record.chain import Event
 from advisor.record.walk import NOTHING, checkpoints, read
 from advisor.render import words
 from advisor.render.pdf import breakable, typeset
-from advisor.render.walk import said, step
+from advisor.render.walk import name_of, said, step
 
 
 def render_walk(events: Sequence[Event]) -> bytes:
@@ -27,10 +27,7 @@ def sheet(events: Sequence[Event]) -> dict[str, Any]:
     opened = walk.opened
     lines = checkpoints(opened)
     known = {line["id"] for line in lines}
-    found = [
-        _row(words.rule_name(line["id"]), line["zone"], walk.lines.get(line["id"]), line["weight"] == "must")
-        for line in lines
-    ]
+    found = [_row(name_of(line), line["zone"], walk.lines.get(line["id"]), line["weight"] == "must") for line in lines]
     others = [(name, seen) for name, seen in walk.lines.items() if name not in known]
     found += [_row(name.replace("-", " "), "", seen, False) for name, seen in [*others, *walk.zones.items()]]
     signed = walk.signed

@@ -31,9 +31,9 @@ AHEAD = timedelta(hours=6)
 SAME_MONTH = timedelta(hours=6)
 OLDEST = timedelta(days=32)
 _HINT = "a report begins with a station's four letters and day and time, as in METAR ZZZA 100550Z"
-_STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
-_TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
-_TYPES = {"METAR": "routine report", "SPECI": "special report"}
+STATION = re.compile(r"[A-Z][A-Z0-9]{3}", re.ASCII)
+TIME = re.compile(r"(\d\d)(\d\d)(\d\d)Z?", re.ASCII)
+TYPES = {"METAR": "routine report", "SPECI": "special report"}
 _NOT_STATIONS = frozenset(("AUTO", "CORR", "TEST", "FINO", "CAVOK"))
 
 
@@ -90,19 +90,24 @@ def _time_entry(token: str) -> LedgerEntry:
     return entry(token, "time", DECODED, said, None, (token,), "header")
 
 
+def could_be_station(token: str) -> bool:
+    """Whether a token, upper case, may be a station's indicator."""
+    return STATION.fullmatch(token) is not None and token not in _NOT_STATIONS
+
+
 def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[LedgerEntry] = []
     name, station, at = "METAR", "", 0
     for at, token in enumerate(tokens[:8]):
         upper = token.upper()
-        if not station and upper in _TYPES:
+        if not station and upper in TYPES:
             name = upper
-            entries.append(header_entry(token, "type", _TYPES[upper]))
-        elif not station and _STATION.fullmatch(upper) and upper not in _NOT_STATIONS:
+            entries.append(header_entry(token, "type", TYPES[upper]))
+        elif not station and could_be_station(upper):
             station = upper
             entries.append(_station_entry(token, upper))
-        elif station and _TIME.fullmatch(upper):
+        elif station and TIME.fullmatch(upper):
             entries.append(_time_entry(token))
             return entries, name, station, upper, at + 1
         elif (word := modifier(token)) is not None:
@@ -112,6 +117,20 @@ def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, 
     if not station:
         raise ReportError("no station indicator", where=beginning(text), hint=_HINT)
     raise ReportError(f"no day and time after the station {station}", where=beginning(text), hint=_HINT)
+
+
+def in_canada(station: str) -> bool:
+    """Whether a station follows the Canadian rules, told from its indicator."""
+    return station[:1] == "C"
+
+
+def settled(one: LedgerEntry, canada: bool) -> LedgerEntry:
+    """What an entry of the ledger is once the second reader has been asked; snow on the ground is cm in Canada."""
+    if canada and one.group.kind == "snow on ground":
+        one = changed(one, status=DECODED, meaning=f"snow on the ground {one.numbers['cm']:.0f} cm")
+    if one.group.status == DECODED and not decoder.agrees(one):
+        one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
+    return one
 
 
 def read(text: str, *, now: datetime) -> Report:
@@ -158,17 +177,7 @@ def read(text: str, *, now: datetime) -> Report:
     late = rest.replace("=", " ").split() if ended else []
     assembly = Assembly(issued)
     for read_entry in entries:
-        group = read_entry.group
-        if group.kind == "snow on ground" and station[0] == "C":
-            read_entry = changed(
-                read_entry, status=DECODED, meaning=f"snow on the ground {read_entry.numbers['cm']:.0f} cm"
-            )
-            group = read_entry.group
-        if group.status == DECODED and not decoder.agrees(read_entry):
-            read_entry = changed(
-                read_entry, status=CONFLICT, meaning=f"{read_entry.group.meaning}: the two readers differ, not used"
-            )
-        assembly.take(read_entry)
+        assembly.take(settled(read_entry, in_canada(station)))
     for token in late:
         assembly.take(entry(token, "", NOT_DECODED, "stands after the end of the report"))
     assembly.finish()

@@ -97,7 +97,7 @@ def _begun(before: Before, need: Need, one: Actual, pads: Pads, table: Holdover 
         treated = _lasting(steps, whole)
         over = _ran_out(treated, one, pads, table, now)
         if over is not None:
-            before.again[flight] = f"holdover ran out at {from_unix(over):%H%MZ}: treatment again"
+            before.again[flight] = f"holdover ran out at {from_unix(over):%H%MZ}: to be treated again"
             return _back(steps, now)
     else:
         # not done when it should have been: it goes on for at least another minute

@@ -46,4 +46,4 @@ def if_it_stood_there(
 
 def untold(fell: int) -> str:
     """What has to be said where something frozen fell and nobody says since when an aircraft stands there."""
-    return f"something frozen was reported at {from_unix(fell):%H%MZ}, and since when it stands there is not given"
+    return f"something frozen was reported at {from_unix(fell):%H%MZ}, and the time parked is not given"

@@ -158,12 +158,14 @@ def needs(
     The brief's own de-icing rule decides, over the departure's own times: from now, or its arrival on the stand, to
     its take-off. Raises DepartureError where the checklist has no such rule.
     """
-    rule = next((rule for rule in checklist.rules if rule.id == TREATMENT_RULE), None)
-    return tuple(_need(row, fleet[row.aircraft], checklist, rule, nights, pads) for row in rows)
+    return tuple(_need(row, fleet[row.aircraft], checklist, nights, pads) for row in rows)
 
 
-def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: Nights, pads: Any) -> Need:
+def _need(row: Row, profile: Profile, checklist: Checklist, nights: Nights, pads: Any) -> Need:
     now = nights.weather.now
+    # a rule that holds for other aircraft, stations or months alone is none here
+    there = checklist.in_force(profile, nights.weather.indicators, inputs.months(now, row.off_block))
+    rule = there.rule(TREATMENT_RULE)
     conditions = nights.of(row, profile)
     # windows before now count as over: who is late leaves now at the earliest
     leaving = max(row.off_block, row.ready or 0, now)
@@ -174,7 +176,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, rule: Any, nights: N
     since = now if row.parked_since is None else min(max(now, row.parked_since), leaving)
     held = None if rule is None else rule.for_class(profile.class_id)
     because: tuple[Because, ...] = ()
-    if held is None:
+    if held is None or rule is None:
         status, reason = CANNOT_TELL, "the checklist has no rule for de-icing of this class"
     else:
         finding = evaluate((rule,), conditions, windows, since, profile.class_id)[0]
@@ -282,7 +284,7 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
             parts = ["what falls is not known for all of that time, and by the temperature alone it would not freeze"]
         if margin.size:
             parts.append(f"skin at least {-float(margin.max()):.1f} °C above where frost could form")
-        return ", ".join(parts) + f", until {hhmm(until)}; only the inspection can tell"
+        return ", ".join(parts) + f", until {hhmm(until)}: only the inspection can tell"
     falls, central = _falling(conditions, since, until)
     if falls and (central or finding.status in (LIKELY, POSSIBLE)):
         return falls

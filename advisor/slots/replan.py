@@ -152,11 +152,11 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
     if pad is None and end > now:
         return f"pad {one.pad} is no longer listed"
     if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
-        return "its slot in the previous plan is too long ago, or cannot be"
+        return "its slot in the previous plan is too long ago, or not possible"
     there = _there(need, pad, pads.treatment.stand_lead_min)
     planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
     if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
-        return f"the slot at {hhmm(start)} is missed: ready later than planned, treatment again"
+        return f"the slot at {hhmm(start)} is missed: ready later than planned, to be treated again"
     if end > now:
         for closure in closures:
             if one.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
@@ -167,7 +167,7 @@ def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Seque
         begun = seconds(one.last_step_start)
         latest = max(need.row.take_off_from or 0, end + need.to_runway_min * 60)
         if need.row.take_off_from is not None and latest - begun > one.holdover_min * 60:
-            return f"holdover from {hhmm(begun)} runs out before the take-off window: treatment again"
+            return f"holdover from {hhmm(begun)} runs out before the take-off window: to be treated again"
     return ""
 
 

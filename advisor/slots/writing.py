@@ -8,6 +8,7 @@ import numpy as np
 from msgspec import structs
 
 from advisor.brief.advise import CAUTIONS
+from advisor.brief.inputs import months
 from advisor.brief.model import Named, PlaceOut
 from advisor.departure import hhmm, rfc3339, stamp
 from advisor.slots import replan
@@ -37,8 +38,8 @@ SURFACES = {
     "unknown": "wings, tail and fuselage",
 }
 NOT_MODELLED = (
-    "The order and its rehearsal hold the runway separation of the pads file, the planned starts do not. Not planned "
-    "for: trucks driving between stands, fluid on hand."
+    "The order and its rehearsal keep the runway separation of the pads file. The planned starts do not. "
+    "The plan knows nothing of trucks that drive between stands, nor of fluid on hand."
 )
 
 
@@ -60,7 +61,7 @@ def written(
             one = _with_change(one, replan.changed(before, one, shut))
         departures.append(one)
         if need.steps and one.start is None:
-            why = built.why.get(need.row.flight) or "the night's pads are full: no start that costs less than none"
+            why = built.why.get(need.row.flight) or "the pads are full: a start that is left costs more than none"
             unplanned.append(UnplannedOut(need.row.flight, why))
     place, checklist = night.weather.place, night.checklist
     objective, bound = settled.objective + built.outside, settled.bound + built.outside
@@ -132,7 +133,8 @@ def _departure(
         missed = row.take_off_until is not None and take_off > row.take_off_until
         late = max(0, _minutes(take_off - planned))
         return structs.replace(about, take_off=rfc3339(take_off), delay_min=late, window_missed=missed)
-    lead = round(night.checklist.call_lead_min * 60)
+    there = night.checklist.in_force(need.profile, night.weather.indicators, months(now, row.off_block))
+    lead = round(there.call_lead_min * 60)
     start = None if job is None else settled.starts[job]
     if job is None or start is None:
         call = row.off_block - lead
@@ -196,9 +198,10 @@ def _pad_line(need: Need) -> str:
     stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
     steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
     ready = hhmm(need.row.ready or need.row.off_block)
-    sure = "" if need.status == "expected" else f"{need.status if need.status != 'cannot tell' else 'not known'}, "
-    what = f"{need.deposit} on {SURFACES[need.deposit]}" if need.deposit != "unknown" else "deposit not known"
-    return f"{need.row.flight}, {stand}, {need.profile.name}: {sure}{what}, not inspected, {steps}, ready {ready}"
+    sure = "not known" if need.status == "cannot tell" else need.status
+    what = "frost, snow or ice" if need.deposit == "unknown" else need.deposit
+    plan = f"plan for {what} ({sure}, not inspected) on {SURFACES[need.deposit]}"
+    return f"{need.row.flight}, {stand}, {need.profile.name}: {plan}, {steps}, ready {ready}"
 
 
 def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
@@ -244,8 +247,8 @@ def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, 
         margin = night.pads.margin
         share = f"{100 * margin.possible_share:.0f} %"
         notes.append(
-            f"{possible} treatments are possible or could not be told: planned as if {share} of them were needed; "
-            f"up to {margin.sharing} of them may share a pad's time."
+            f"Treatments that are not certain: {possible}, planned as if {share} of them were needed. "
+            f"Up to {margin.sharing} of them may share a pad's time."
         )
     notes.append(NOT_MODELLED)
     return (*notes, *settled.notes)

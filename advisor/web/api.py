@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Any
 
 import msgspec
-from litestar import MediaType, Request, Response, get, post
+from litestar import MediaType, Request, Response, post
 
 from advisor.brief.changes import Change, changes, incomparable
 from advisor.checklist.show import profiles_data
+from advisor.web.fixed import reading
 from advisor.web.model import FIELDS, Asked, Entry, Health, Lost, Wanted
 from advisor.web.openapi import document
 from advisor.web.problems import MEDIA, Refused
@@ -93,14 +94,14 @@ def _unkept(error: Unkept) -> Response[bytes]:
     return Response(msgspec.json.encode(said), status_code=507, media_type=MEDIA)
 
 
-@get("/api/aircraft")
+@reading("/api/aircraft")
 async def list_aircraft(request: Req) -> Response[bytes]:
     """The profiles, as the command `aircraft` gives them."""
     found = profiles_data(work_of(request).fleet)
     return Response(msgspec.json.encode(found), media_type=MediaType.JSON)
 
 
-@get("/api/brief/{name:str}")
+@reading("/api/brief/{name:str}")
 async def read_brief(request: Req) -> Response[bytes]:
     """A brief made within the last day."""
     name = request.path_params["name"]
@@ -110,13 +111,13 @@ async def read_brief(request: Req) -> Response[bytes]:
     return Response(bytes(entry.brief), media_type=MediaType.JSON)
 
 
-@get("/healthz", opt={"role": OPEN})
+@reading("/healthz", opt={"role": OPEN})
 async def health() -> Response[bytes]:
     """That the server answers."""
     return Response(_HEALTH, media_type=MediaType.JSON)
 
 
-@get("/schema/openapi.json", opt={"role": OPEN})
+@reading("/schema/openapi.json", opt={"role": OPEN})
 async def openapi() -> Response[bytes]:
     """The document of this API."""
     return Response(_DOCUMENT, media_type=MediaType.JSON)

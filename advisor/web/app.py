@@ -13,7 +13,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
-from advisor.web import api, board, enter, pages, walk_api, walk_pages, wall
+from advisor.web import api, board, enter, fixed, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import Access, guard
@@ -33,6 +33,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
     """
     app = Litestar(
         route_handlers=[
+            *fixed.HANDLERS,
             *api.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
@@ -40,6 +41,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
             *enter.HANDLERS,
             *walk_api.HANDLERS,
             *walk_pages.HANDLERS,
+            *_editing(settings),
         ],
         exception_handlers={Exception: handle},
         openapi_config=None,
@@ -57,6 +59,15 @@ def create_app(settings: Settings | None = None) -> Litestar:
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)
     app.state.typeset = _alone()
     return app
+
+
+def _editing(settings: Settings | None) -> tuple[Any, ...]:
+    """The pages to edit with, where a folder was named for it; its library loads only then."""
+    if settings is None or settings.edit is None:
+        return ()
+    from advisor.web import edit_pages
+
+    return edit_pages.HANDLERS
 
 
 def _walks(work: Work) -> Any:

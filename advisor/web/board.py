@@ -12,15 +12,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import msgspec
-from litestar import MediaType, Request, Response, get, post
+from litestar import MediaType, Request, Response, post
 
 from advisor.departure import read_moment
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
 from advisor.slots.files import actuals
 from advisor.slots.files.schedule import COLUMNS, NEEDED
+from advisor.web import typed
 from advisor.web.api import count, work_of
+from advisor.web.fixed import reading
+from advisor.web.forms import MOST_FORM, MOST_TEXT, place, read_form, too_long
 from advisor.web.model import PlanAsked
-from advisor.web.pages import HTML, own_form, rendered, standing_alone
+from advisor.web.pages import FORMS, HTML, form_is_ours, rendered, standing_alone
 from advisor.web.problems import Refused, problem
 from advisor.web.store import Kept, new_id
 from advisor.web.work import Work
@@ -191,13 +194,17 @@ def boards_of(request: Req) -> Boards:
     return boards
 
 
-def _form_page(request: Req, values: Mapping[str, str], error: Exception | None = None) -> Response[bytes]:
+def _form_page(
+    request: Req, values: Mapping[str, str], error: Exception | None = None, theme: str = ""
+) -> Response[bytes]:
     work, settings = work_of(request), work_of(request).settings
     status, field, lines = (200, None, []) if error is None else _faults(error)
     page = rendered(
         request,
         "slots.html",
         status=status,
+        theme=theme,
+        screen="slots",
         values=values,
         field=field,
         lines=lines,
@@ -212,7 +219,15 @@ def _form_page(request: Req, values: Mapping[str, str], error: Exception | None 
     return page
 
 
-@get("/slots")
+def _again(request: Req, values: Mapping[str, str], theme: str) -> Response[bytes]:
+    boards_of(request)
+    return _form_page(request, values, theme=theme)
+
+
+FORMS["slots"] = _again
+
+
+@reading("/slots")
 async def ask(request: Req) -> Response[bytes]:
     """The form, filled in from the plan that is made again."""
     boards = boards_of(request)
@@ -221,27 +236,38 @@ async def ask(request: Req) -> Response[bytes]:
     return _form_page(request, before.values if before else {})
 
 
-@post("/slots", status_code=303)
+@post("/slots", status_code=303, request_max_body_size=MOST_FORM)
 async def submit(request: Req) -> Response[bytes]:
     """Plan and go to the board; or show the form again with what is wrong."""
     boards = boards_of(request)
-    values = await own_form(request)
-    count(request)
+    values = read_form(await request.body())
     try:
+        form_is_ours(request, values.get("token"))
+        for field in FIELDS:
+            if len(values.get(field, "")) > MOST_TEXT:
+                raise too_long(field, values[field], MOST_TEXT, 413)
+        count(request)
         # not among the threads that make briefs: those go on meanwhile
-        name = await request.app.state.wait(boards.make, values)
+        name = await request.app.state.wait(boards.make, _plain(values, work_of(request)))
     except (AdvisorError, Refused) as error:
         return _form_page(request, values, error)
     return Response(b"", status_code=303, headers={"Location": f"/slots/{name}"}, media_type=HTML)
 
 
-@get("/slots/{name:str}")
+def _plain(values: Mapping[str, str], work: Work) -> dict[str, str]:
+    """The same fields with place and time as the reader takes them."""
+    now = values.get("now", "")
+    read = typed.present(now, work.settings.clock()) if now else ""
+    return {**values, "place": place(values.get("place", "")), "now": read}
+
+
+@reading("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    return standing_alone(found.page.encode("utf-8"))
+    return standing_alone(request, found.page.encode("utf-8"))
 
 
 @post("/api/slots", status_code=201)
@@ -274,7 +300,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
     return Response(bytes(found.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
-@get("/api/slots/{name:str}")
+@reading("/api/slots/{name:str}")
 async def read_slots(request: Req) -> Response[bytes]:
     """A plan made within the last day."""
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from advisor.brief.model import Advice, Brief, DoorAdvice
+from advisor.brief.order import TREATMENT_RULE
 from advisor.checklist.evaluate import STATUSES
 from advisor.render import door_words, text, words
 
@@ -15,18 +16,20 @@ MARKS = {"must": ("!", "must"), "should": ("–", "should"), "cannot tell": ("?"
 
 @dataclass(frozen=True)
 class Piece:
-    """One row under an answer. lead: a time or a status said first; items: (words, is a must)."""
+    """One row under an answer. lead: a time or a status said first, by: that time; items: (words, is a must)."""
 
     lead: str
     items: tuple[tuple[str, bool], ...]
     grave: bool = False
+    by: str = ""
 
 
 @dataclass(frozen=True)
 class Answer:
     """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath.
 
-    part: key of the part that says it in full, "" where only "could not be told" does.
+    part: key of the part that says it in full, "" where only "could not be told" does. by, late: when the verdict is
+    over, and what it is then.
     """
 
     id: str
@@ -35,6 +38,8 @@ class Answer:
     tone: str
     rows: tuple[Piece, ...]
     part: str = ""
+    by: str | None = None
+    late: str = ""
 
 
 def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
@@ -43,7 +48,12 @@ def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
 
 
 def _items(lines: Sequence[Advice], *, whole: bool = False) -> tuple[tuple[str, bool], ...]:
-    return tuple((line.text if whole else line.short, line.weight == "must") for line in lines)
+    return tuple((line.text if whole else _named(line), line.weight == "must") for line in lines)
+
+
+def _named(line: Advice) -> str:
+    """A line in a word or two; what is not sure says so."""
+    return line.short + (f" ({line.status})" if line.status in ("likely", "possible") else "")
 
 
 def anchor(part: str) -> str:
@@ -78,27 +88,51 @@ def stop(brief: Brief) -> Answer:
     return Answer("stop", "Wait or stop", "no reason given", PLAIN, ())
 
 
+DE_ICING = TREATMENT_RULE
+
+
 def calls(brief: Brief, view: str) -> Answer:
-    """Whom must I call, and by when."""
-    lines = [line for line in brief.advice if line.kind == "request" and not line.stop]
-    told = [line for line in lines if line.status != "cannot tell"]
+    """Must I call for de-icing, and by when; what else there is to ask for stands beneath."""
+    lines = [line for line in brief.advice if line.kind == "request" and not line.stop and line.part != "start"]
+    call = next((line for line in lines if line.id == DE_ICING), None)
+    others = [line for line in lines if line is not call]
+    rows = _requests([line for line in others if line.status != "cannot tell"], brief, view)
+    rows += _untold(others)
+    part = "call" if any(line.status != "cannot tell" for line in lines) else ""
+    if call is None:
+        said = "de-icing: see the operator’s list" if DE_ICING in brief.loosened else "no de-icing named"
+        return Answer("calls", "Call", said, PLAIN, tuple(rows), part)
+    at = f"by {words.moment(call.by, brief.now)}" if call.by else ""
+    if call.status == "cannot tell":
+        return Answer("calls", "Call", f"de-icing cannot be told{at and ', '}{at}", UNKNOWN, tuple(rows), part)
+    if late(call, view):
+        return Answer("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
+    verdict = {
+        "expected": f"de-icing {at}",
+        "likely": f"de-icing likely, {at}",
+        "possible": f"de-icing possible, {at}",
+    }[call.status]
+    return Answer("calls", "Call", verdict.rstrip(", "), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
+
+
+_LATE = {
+    "expected": "de-icing now",
+    "likely": "de-icing likely, now",
+    "possible": "de-icing possible, now",
+}
+
+
+def _requests(told: Sequence[Advice], brief: Brief, view: str) -> list[Piece]:
+    """What else there is to ask for, by its latest time; what is late first."""
     groups: dict[str, list[Advice]] = {}
     for line in sorted(told, key=lambda line: (not late(line, view), line.by or "9", line.weight != "must")):
         groups.setdefault("now" if late(line, view) else line.by or "", []).append(line)
     rows = []
     for by, group in groups.items():
         lead = "Late, now" if by == "now" else text.with_local(by, brief) if by else "Any time"
-        rows.append(Piece(lead, _items(group), by == "now" and any(line.weight == "must" for line in group)))
-    rows += _untold(lines)
-    if not told:
-        verdict, tone = ("cannot tell", UNKNOWN) if rows else ("nothing to ask for", PLAIN)
-        return Answer("calls", "Call", verdict, tone, tuple(rows))
-    musts = [line for line in told if line.weight == "must"] or told
-    if any(late(line, view) for line in musts):
-        return Answer("calls", "Call", "now", GRAVE, tuple(rows), "call")
-    first = min((line.by for line in musts if line.by), default=None)
-    verdict = f"first by {words.moment(first, brief.now)}" if first else "before you go out"
-    return Answer("calls", "Call", verdict, MIND, tuple(rows), "call")
+        must = any(line.weight == "must" for line in group)
+        rows.append(Piece(lead, _items(group), by == "now" and must, by="" if by == "now" else by))
+    return rows
 
 
 def late(line: Advice, view: str) -> bool:
@@ -109,7 +143,10 @@ def late(line: Advice, view: str) -> bool:
 def take(brief: Brief) -> Answer:
     """What do I take."""
     lines = [line for line in brief.advice if line.kind == "gear" and not line.stop]
-    told = sorted((line for line in lines if line.status != "cannot tell"), key=lambda line: line.weight != "must")
+    told = sorted(
+        (line for line in lines if line.status != "cannot tell"),
+        key=lambda line: (line.weight != "must", STATUSES.index(line.status)),
+    )
     rows: list[Piece] = []
     for lead, wanted in (("", True), ("Also", False)):
         group = [line for line in told if (line.weight == "must") is wanted]
@@ -123,7 +160,7 @@ def take(brief: Brief) -> Answer:
 
 _VERDICTS = {
     "exceeded": ("leave shut", GRAVE),
-    "possible": ("perhaps too windy", MIND),
+    "possible": ("possibly too windy", MIND),
     "cannot tell": ("cannot tell", UNKNOWN),
     "within": ("below the limits", PLAIN),
 }
@@ -133,17 +170,11 @@ def doors(brief: Brief) -> Answer:
     """May doors be opened."""
     if not brief.doors:
         return Answer("doors", "Doors", "none in the profile", PLAIN, ())
+    alike: dict[str, list[DoorAdvice]] = {}
+    for _, states, group in door_words.door_groups(brief.doors):
+        alike.setdefault(door_words.door_said(*states, group[0].beyond), []).extend(group)
     rows = tuple(
-        Piece(
-            "",
-            (
-                (
-                    f"{_few(name, group, brief)}: {door_words.door_said(*states, group[0].beyond)}",
-                    states[0] == "exceeded",
-                ),
-            ),
-        )
-        for name, states, group in door_words.door_groups(brief.doors)
+        Piece("", ((f"{_few(group, brief)}: {said}", group[0].status == "exceeded"),)) for said, group in alike.items()
     )
     worst = min(brief.doors, key=lambda door: door_words.DOOR_ORDER.index(door.status))
     verdict, tone = _VERDICTS[worst.status]
@@ -155,6 +186,11 @@ def doors(brief: Brief) -> Answer:
     return Answer("doors", "Doors", verdict, tone, rows, "doors")
 
 
-def _few(name: str, group: Sequence[DoorAdvice], brief: Brief) -> str:
+def _few(group: Sequence[DoorAdvice], brief: Brief) -> str:
     """Doors by number where their names would fill the screen."""
-    return f"{len(group)} of {len(brief.doors)} doors" if 2 < len(group) < len(brief.doors) else name
+    if len(group) > 2:
+        return (
+            f"All {len(group)} doors" if len(group) == len(brief.doors) else f"{len(group)} of {len(brief.doors)} doors"
+        )
+    names = "; ".join(door.door for door in group)
+    return f"{names[:1].upper()}{names[1:]}"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 from litestar.datastructures import Cookie
 
+from advisor.web.fixed import reading
 from advisor.web.pages import HTML, leads_back, own_form, rendered
 from advisor.web.problems import Refused
 from advisor.web.who import OPEN, SESSION, SESSION_S, Access, address_of, person_of
@@ -26,7 +27,7 @@ def _page(request: Req, fault: str = "", status: int = 200) -> Response[bytes]:
     return rendered(request, "enter.html", status=status, fault=fault, leads=back, person=person_of(request))
 
 
-@get("/enter", opt={"role": OPEN})
+@reading("/enter", opt={"role": OPEN})
 async def ask(request: Req) -> Response[bytes]:
     """The form."""
     _access(request)

@@ -93,7 +93,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
 
     made: unix seconds; live: made for the clock's own time, so that its age means something; brief: JSON of brief/1;
     since: the brief that it was made after; newer: the one made after it; checked: unix seconds of the last look for
-    a newer report.
+    a newer report; feed: what the feed's last answer was, where it was not as it should be.
     """
 
     id: str
@@ -104,6 +104,7 @@ class Entry(msgspec.Struct, frozen=True, kw_only=True):
     since: str | None = None
     newer: str | None = None
     checked: float = 0.0
+    feed: tuple[str, ...] = ()
 
 
 def clock() -> datetime:
@@ -118,7 +119,8 @@ class Settings:
     rate_limit: briefs and plans a minute and address, 0 for none. fetch: None where no feed is. pads: None where no
     slots are planned; plan_seconds: the longest that a plan is looked for. database: URL of the record, None where no
     walk is recorded; keep_days: how long what was said on walks is kept, None for ever; tokens: the file that says who
-    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed.
+    may, None where writing is for this machine alone; proxies: addresses whose forwarded headers are believed. edit: a
+    folder of rules to edit, None for none.
     """
 
     data: Path | None = None
@@ -133,3 +135,4 @@ class Settings:
     keep_days: float | None = None
     tokens: Path | None = None
     proxies: tuple[str, ...] = ()
+    edit: Path | None = None

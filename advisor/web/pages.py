@@ -5,41 +5,42 @@ from __future__ import annotations
 import hashlib
 import re
 from base64 import b64encode
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
 import jinja2
 import msgspec
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 from litestar.datastructures import Cookie
 from markupsafe import Markup
 
+from advisor import places
 from advisor.brief.model import Brief
 from advisor.departure import stamp
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.quantities.units import DAY_S
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
-from advisor.render.picture import chart, describe, drawing, stand
+from advisor.render.picture import chart, describe, stand
 from advisor.render.picture import data as picture
-from advisor.web import forms
+from advisor.render.text import with_local
+from advisor.web import check, forms
+from advisor.web.above import above, weather_said
 from advisor.web.api import count, make, work_of
+from advisor.web.fixed import HERE, VERSION, reading
 from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
-from advisor.web.view import laid_out
-from advisor.web.who import OPEN, site_of
+from advisor.web.view import changed, laid_out
+from advisor.web.who import OPEN, person_of, site_of
 from advisor.web.work import Unkept, Work, brief_of
 
-HERE = Path(__file__).parent
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark", "night")
-KEEP = "public, max-age=31536000, immutable"
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]
 
@@ -54,31 +55,8 @@ def _templates() -> jinja2.Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    digest = hashlib.sha256(drawing.css().encode())
-    for path in sorted((HERE / "static").iterdir()):
-        digest.update(path.read_bytes())
-    made.globals["version"] = digest.hexdigest()[:12]
+    made.globals["version"] = VERSION
     return made
-
-
-# what stands under static/, by name: nothing else can be asked for there
-_FIXED = {path.name: path.read_bytes() for path in sorted((HERE / "static").iterdir()) if path.is_file()}
-_MEDIA = {".css": "text/css; charset=utf-8", ".js": "text/javascript; charset=utf-8", ".svg": "image/svg+xml"}
-
-
-@get("/static/{name:str}", opt={"role": OPEN})
-async def fixed(request: Req) -> Response[bytes]:
-    """A fixed file; its address carries a hash of its content."""
-    name = request.path_params["name"]
-    if name not in _FIXED:
-        raise Refused(404, "there is no such file")
-    return Response(_FIXED[name], media_type=_MEDIA[Path(name).suffix], headers={"Cache-Control": KEEP})
-
-
-@get("/chart.css", opt={"role": OPEN})
-async def chart_style() -> Response[bytes]:
-    """The shared set of sizes and colours, and the drawings' use of it."""
-    return Response(drawing.css().encode(), media_type="text/css; charset=utf-8", headers={"Cache-Control": KEEP})
 
 
 def _cookie(name: str, value: str, max_age: int) -> Cookie:
@@ -86,20 +64,28 @@ def _cookie(name: str, value: str, max_age: int) -> Cookie:
 
 
 def rendered(
-    request: Req, template: str, *, status: int = 200, cookies: list[Cookie] | None = None, **said: Any
+    request: Req,
+    template: str,
+    *,
+    status: int = 200,
+    cookies: list[Cookie] | None = None,
+    theme: str = "",
+    screen: str = "",
+    **said: Any,
 ) -> Response[bytes]:
-    """A page of a template, with the screen chosen and a form's token."""
-    theme = request.cookies.get(THEME, "auto")
+    """A page of a template, with a form's token and the colours chosen.
+
+    theme: chosen with this very request; screen: the form in FORMS whose entries a change of colours must not lose.
+    """
+    theme = theme or request.cookies.get(THEME, "auto")
     token = request.cookies.get(TOKEN)
     cookies = list(cookies or [])
     if not token:
         token = forms.new_token()
         cookies.append(_cookie(TOKEN, token, 30 * DAY_S))
-    body = (
-        _templates()
-        .get_template(template)
-        .render(theme=theme if theme in THEMES else "auto", token=token, back=_here(request), **said)
-    )
+    chosen = theme if theme in THEMES else "auto"
+    back = _here(request)
+    body = _templates().get_template(template).render(theme=chosen, token=token, back=back, screen=screen, **said)
     return Response(body.encode("utf-8"), status_code=status, media_type=HTML, cookies=cookies)
 
 
@@ -126,42 +112,72 @@ def form_is_ours(request: Req, token: str | None) -> None:
         raise Refused(403, "this form did not come from this page", hint=hint)
 
 
-@get("/")
+@reading("/")
 async def first(request: Req) -> Response[bytes]:
-    """The form, filled in from the address, else from the brief that is followed up, else from the last one."""
+    """The form: for the same departure again, filled in from its brief; for a new one, with what stays the same."""
     work, since = work_of(request), request.query_params.get("again", "")
     values: dict[str, str] = {}
     filled = ""
-    entry: Entry | None = None
-    for name in (since, request.cookies.get(LAST, "")):
-        entry = entry or (await request.app.state.run(work.get, name) if name else None)
+    again: Entry | None = await request.app.state.run(work.get, since) if since else None
+    last = request.cookies.get(LAST, "")
+    entry: Entry | None = again or (await request.app.state.run(work.get, last) if last else None)
     if entry is not None:
         values = forms.values_of(entry.asked)
         filled = brief_of(entry).made_at
     else:
-        usual = forms.read_form(request.cookies.get(USUAL, "").encode())
-        values = {name: value for name, value in usual.items() if name in forms.USUAL}
+        values = forms.read_form(request.cookies.get(USUAL, "").encode())
+    if again is None:
+        wanted = forms.NEXT if entry is not None else forms.USUAL
+        values = {name: value for name, value in values.items() if name in wanted}
     given = {name: value for name, value in request.query_params.items() if name in (*forms.TEXTS, "reports")}
-    follows = entry is not None and entry.id == since
-    return _form_page(request, values | given, filled=filled, since=since if follows else "")
+    return form_page(request, values | given, filled=filled, since=since if again else "")
 
 
-def _form_page(
+# in the order of the form: a list of what is wrong follows it
+LABELS = {
+    "reports": "Weather reports",
+    "station": "Station",
+    "feed": "Feed",
+    "off_block": "Off-block",
+    "place": "Where it stands",
+    "aircraft": "Aircraft",
+    "heading": "Nose points to",
+    "parked_since": "Parked outside since",
+    "seen": "Seen on the aircraft",
+    "looked_at": "Looked at",
+    "fuel_temperature": "Fuel temperature",
+    "fuel_fill": "Fuel in the wings",
+    "treated_at": "Treated against ice at",
+    "walk_round": "Walk from and to",
+    "doors_open": "Doors open from and to",
+    "take_off": "Take-off",
+    "now": "Taken as now",
+}
+
+
+def form_page(
     request: Req,
     values: Mapping[str, str],
     *,
-    fault: Problem | None = None,
+    errors: Sequence[Exception] = (),
     filled: str = "",
     since: str = "",
-    status: int = 200,
+    theme: str = "",
 ) -> Response[bytes]:
+    """The form with what was typed. errors: everything that is wrong with it."""
     work = work_of(request)
-    return rendered(
+    found = [problem(error) for error in errors]
+    found.sort(key=lambda one: list(LABELS).index(one.field) if one.field in LABELS else -1)
+    page = rendered(
         request,
         "form.html",
-        status=status,
+        status=_status(found),
+        theme=theme,
+        screen="brief",
         values=values,
-        fault=fault,
+        faults={one.field: one for one in reversed(found) if one.field in LABELS},
+        problems=found,
+        labels=LABELS,
         filled=filled,
         since=since,
         fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
@@ -170,27 +186,46 @@ def _form_page(
         feeds=work.settings.feeds if work.settings.fetch else (),
         has_pads=work.settings.pads is not None,
     )
+    for error in errors:
+        page.headers.update(getattr(error, "headers", {}))
+    return page
 
 
-@post("/brief", status_code=303)
+def _status(found: Sequence[Problem]) -> int:
+    """Of a form's answer: what is wrong with the whole counts before what is wrong with an entry."""
+    whole = [one.status for one in found if one.status not in (400, 422)]
+    return whole[0] if whole else 422 if found else 200
+
+
+# pages that show a form again with what was typed, by the name that the form carries
+FORMS: dict[str, Callable[[Req, Mapping[str, str], str], Response[bytes]]] = {
+    "brief": lambda request, values, theme: form_page(request, values, since=values.get("since", ""), theme=theme)
+}
+
+
+@post("/brief", status_code=303, request_max_body_size=forms.MOST_FORM)
 async def submit(request: Req) -> Response[bytes]:
-    """Make a brief from the form and go to its page; or show the form again with what is wrong."""
-    values = await own_form(request)
-    count(request)
+    """Make a brief from the form and go to its page; or show the form again with everything that is wrong."""
+    work, values = work_of(request), forms.read_form(await request.body())
     since = values.get("since", "")
     try:
-        asked = forms.asked_of(values)
-        entry = await make(request, asked, since or None)
+        form_is_ours(request, values.get("token"))
+        count(request)
+        read = forms.read(values, work.settings.clock())
+        wrong: dict[str, Exception] = dict(read.faults)
+        if read.asked is not None:
+            wrong = {**check.faults(read.asked, work.settings.clock(), work.checklist, work.fleet), **wrong}
+        if wrong or read.asked is None:
+            return form_page(request, values, errors=list(wrong.values()), since=since)
+        entry = await make(request, read.asked, since or None)
     except ChecklistError:
         raise
     except Unkept as error:
         # it is given all the same, and stays at its address while the server runs
         page: Response[bytes] = await request.app.state.run(_brief_page, request, error.entry, str(error))
         return page
-    except (AdvisorError, msgspec.ValidationError) as error:
-        found = problem(error)
-        status = 422 if found.status == 400 else found.status
-        return _form_page(request, values, fault=found, since=since, status=status)
+    except (AdvisorError, msgspec.ValidationError, Refused) as error:
+        return form_page(request, values, errors=[error], since=since)
     usual = urlencode([(name, values[name]) for name in forms.USUAL if values.get(name)])
     cookies = [_cookie(LAST, entry.id, DAY_S), _cookie(USUAL, usual, 90 * DAY_S)]
     return Response(b"", status_code=303, headers={"Location": f"/b/{entry.id}"}, cookies=cookies, media_type=HTML)
@@ -207,7 +242,7 @@ async def _entry(request: Req) -> Entry:
     return entry
 
 
-@get("/b/{name:str}")
+@reading("/b/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
     entry = await _entry(request)
@@ -219,9 +254,10 @@ def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]
     work = work_of(request)
     brief = brief_of(entry)
     before = work.get(entry.since) if entry.since else None
-    newer = work.get(entry.newer) if entry.newer else None
+    newer = work.latest(entry) if entry.newer else None
     with work.turn:
-        said = laid_out(brief, _view(work, entry, brief), brief_of(before) if before else None)
+        view = _view(work, entry, brief)
+        said = laid_out(brief, view, brief_of(before) if before else None)
         return rendered(
             request,
             "brief.html",
@@ -229,6 +265,9 @@ def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]
             unkept=unkept,
             entry=entry,
             newer=_newer(work, brief, newer),
+            above=above(entry, brief, places.look_up),
+            # for the script, which counts on from there by its own clock's steps; a brief of another time stands still
+            now=view if entry.live else "",
             watched=_watched(work, entry),
             has_pdf=has_pdf(),
             records=work.settings.database is not None,
@@ -243,11 +282,16 @@ def _watched(work: Work, entry: Entry) -> bool:
 
 
 def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | None:
+    """The newest brief after this one: what the weather is by it, and what changed."""
     if newer is None:
         return None
     after = brief_of(newer)
-    found = laid_out(after, _view(work, newer, after), brief)
-    return {"id": newer.id, "made": found["made"], "changes": found["changes"], "reports": found["reports"]}
+    return {
+        "id": newer.id,
+        "made": with_local(after.made_at, after),
+        "changes": changed(brief, after),
+        "weather": weather_said(after),
+    }
 
 
 def _view(work: Work, entry: Entry, brief: Brief) -> str:
@@ -262,22 +306,25 @@ def _drawn(brief: Brief) -> dict[str, Any]:
     return {"drawings": tuple(Markup(one) for one in made), "table": describe.table(line)}
 
 
-@get("/b/{name:str}/sheet")
+@reading("/b/{name:str}/sheet")
 async def sheet(request: Req) -> Response[bytes]:
     """The sheet to take along, as a page to print or keep."""
     entry = await _entry(request)
     page: bytes = await request.app.state.run(_drawn_sheet, work_of(request), entry, "html")
-    return standing_alone(page)
+    return standing_alone(request, page)
 
 
-def standing_alone(page: bytes) -> Response[bytes]:
-    """A file that carries its own style: only that very style is let through."""
+def standing_alone(request: Req, page: bytes) -> Response[bytes]:
+    """A file that carries its own style, in the colours chosen: only that very style is let through."""
+    chosen = request.cookies.get(THEME, "")
+    if chosen in THEMES:
+        page = page.replace(b'<html lang="en">', b'<html lang="en" data-theme="%s">' % chosen.encode(), 1)
     styles = " ".join(_hashed(style) for style in _STYLE.findall(page))
     policy = f"default-src 'none'; style-src {styles}; base-uri 'none'; frame-ancestors 'none'"
     return Response(page, media_type=HTML, headers={"Content-Security-Policy": policy})
 
 
-@get("/b/{name:str}/sheet.pdf")
+@reading("/b/{name:str}/sheet.pdf")
 async def sheet_pdf(request: Req) -> Response[bytes]:
     """The sheet as PDF, where the extra for it is installed."""
     entry = await _entry(request)
@@ -309,7 +356,7 @@ def has_pdf() -> bool:
     return find_spec("typst") is not None
 
 
-@get("/b/{name:str}/newer")
+@reading("/b/{name:str}/newer")
 async def look(request: Req) -> Response[bytes]:
     """For the script: the id of the newest brief after it, or nothing; and what changed, a sentence a must-line."""
     entry = await _entry(request)
@@ -323,17 +370,21 @@ def _since(work: Work, entry: Entry) -> tuple[str, ...]:
     return sentences(brief_of(entry), brief_of(work.latest(entry)))
 
 
-@post("/theme", status_code=303, opt={"role": OPEN})
+@post("/theme", status_code=303, opt={"role": OPEN}, request_max_body_size=forms.MOST_FORM)
 async def theme(request: Req) -> Response[bytes]:
-    """Choose light, dark, or as the device has it."""
+    """Choose light, dark, dim red, or as the device has it. What was typed into a form of ours stays in it."""
     values = await own_form(request)
     wanted, back = values.get("theme", ""), values.get("back", "/")
     if wanted not in THEMES:
         raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
-    back = leads_back(back)
-    return Response(
-        b"", status_code=303, headers={"Location": back}, cookies=[_cookie(THEME, wanted, 365 * DAY_S)], media_type=HTML
-    )
+    cookie = _cookie(THEME, wanted, 365 * DAY_S)
+    form = FORMS.get(values.get("screen", ""))
+    if form is not None and (request.app.state.access.tokens is None or person_of(request) is not None):
+        page = form(request, values, wanted)
+        page.cookies.append(cookie)
+        return page
+    headers = {"Location": leads_back(back)}
+    return Response(b"", status_code=303, headers=headers, cookies=[cookie], media_type=HTML)
 
 
 def leads_back(back: str) -> str:
@@ -351,4 +402,4 @@ def problem_page(request: Req, found: Problem) -> Response[bytes]:
     return rendered(request, "problem.html", status=found.status, fault=found)
 
 
-HANDLERS = (fixed, chart_style, first, submit, show, sheet, sheet_pdf, look, theme)
+HANDLERS = (first, submit, show, sheet, sheet_pdf, look, theme)

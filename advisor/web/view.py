@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 
-from advisor.brief.changes import incomparable
+from advisor.brief.changes import changes, incomparable
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
-from advisor.render.changed import changes_said
+from advisor.render.changed import change_said, weather_said
 from advisor.render.headline import headline
 from advisor.render.listing import Entry, listing
 from advisor.web import digest
@@ -19,12 +18,16 @@ AGED_MIN = 90
 
 @dataclass(frozen=True)
 class Line:
-    """An entry of the listing. due: its latest time in words; whys: each line that it stands for with its numbers."""
+    """An entry of the listing. due: its latest time in words; by: that time, while it is to come.
+
+    whys: each line that it stands for with its numbers.
+    """
 
     entry: Entry
     mark: str
     weight: str
     due: str
+    by: str
     is_late: bool
     whys: tuple[tuple[Advice, tuple[str, ...]], ...]
 
@@ -54,20 +57,23 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "sections": _sections(brief, view),
         "headline": headline(brief),
         "off_block": text.with_local(windows.off_block, brief),
+        "off_block_at": windows.off_block,
         "ahead": _ahead(view, windows.off_block),
         "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
         "picture": text.picture(brief),
         "reports": [
             {
                 "report": report,
-                "issued": text.with_local(report.issued, brief),
+                "clock": words.moment(report.issued, brief.now),
                 "age": _age(report.issued, view),
             }
             for report in used
         ],
         "aged": _aged(used, brief, view),
+        "issued": _issued(used),
+        "over": OVER,
         "made": text.with_local(brief.made_at, brief),
-        "changes": None if before is None else changes_said(before, brief),
+        "changes": None if before is None else changed(before, brief),
         "before": None if before is None else text.with_local(before.made_at, brief),
         "times": [
             ("Now", text.with_local(brief.now, brief)),
@@ -79,14 +85,21 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
     }
 
 
+OVER = "The off-block time has passed: this brief is over"
+
+
 def _aged(used: list[ReportOut], brief: Brief, view: str) -> str:
     """What time alone has made stale; "" where nothing."""
     if view > brief.windows.off_block:
-        return "The off-block time has passed: this brief is over"
-    ages = [_minutes(report.issued, view) for report in used if report.kind != "TAF"]
-    if ages and min(ages) > AGED_MIN:
-        return f"The report is {text.duration(min(ages))} old: get a newer one"
-    return ""
+        return OVER
+    issued = _issued(used)
+    age = text.minutes(issued, view) if issued else 0
+    return f"The report is {text.duration(age)} old: get a newer one" if age > AGED_MIN else ""
+
+
+def _issued(used: list[ReportOut]) -> str:
+    """When the newest report was made, forecasts apart; "" where there is none."""
+    return max((report.issued for report in used if report.kind != "TAF"), default="")
 
 
 def _sections(brief: Brief, view: str) -> list[Section]:
@@ -112,7 +125,8 @@ def _line(one: Entry, brief: Brief, view: str) -> Line:
         is_late = digest.late(one.lines[0], view)
         due = "Now" if is_late else f"By {text.with_local(by, brief)}"
     whys = tuple((line, tuple(_why(item) for item in line.because)) for line in one.lines)
-    return Line(one, "–" if one.mark == "-" else one.mark, _WEIGHTS[one.mark], due, is_late, whys)
+    mark = "–" if one.mark == "-" else one.mark
+    return Line(one, mark, _WEIGHTS[one.mark], due, "" if is_late else by or "", is_late, whys)
 
 
 def _why(item: Because) -> str:
@@ -123,19 +137,82 @@ def _why(item: Because) -> str:
     return f"{name}{at}; the test is {item.test}"
 
 
+@dataclass(frozen=True)
+class Changed:
+    """What changed from one brief to a later one, by gravity: what stops, the calls, all else; each (name, what).
+
+    weather: what changed in it, "" where nothing did.
+    """
+
+    weather: str
+    stops: tuple[tuple[str, str], ...]
+    calls: tuple[tuple[str, str], ...]
+    rest: tuple[tuple[str, str], ...]
+
+    def __bool__(self) -> bool:
+        return bool(self.weather or self.stops or self.calls or self.rest)
+
+    @property
+    def parts(self) -> list[tuple[str, tuple[tuple[str, str], ...]]]:
+        """The parts that hold something, each with its title."""
+        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", _alike(self.rest)))
+        return [(title, rows) for title, rows in titled if rows]
+
+    @property
+    def few(self) -> list[tuple[str, str]]:
+        """The same in a line a part: the two gravest by name, and how many more."""
+        titled = (("Wait or stop", self.stops), ("Call", self.calls), ("All else", self.rest))
+        return [(title, _two(rows)) for title, rows in titled if rows]
+
+
+def changed(before: Brief, after: Brief) -> Changed:
+    """What changed, in words; doors that changed alike together."""
+    lines = {line.id: line for brief in (before, after) for line in brief.advice}
+    order = {name: at for at, name in enumerate(lines)}
+    found: dict[str, list[tuple[int, str, str]]] = {"stops": [], "calls": [], "rest": []}
+    doors: dict[str, list[str]] = {}
+    for change in changes(before, after):
+        said = change_said(change)
+        line = lines.get(change.id)
+        if line is None:
+            doors.setdefault(said, []).append(change.id.removeprefix("door: "))
+            continue
+        kind = "stops" if line.stop else "calls" if line.kind == "request" else "rest"
+        # musts before shoulds; among those, as the brief has them
+        rank = order[change.id] + (0 if line.weight == "must" else len(order))
+        rank = -1 if change.id == digest.DE_ICING else rank
+        found[kind].append((rank, line.short, said))
+    parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in found.items()}
+    windy = [(_doors(names), said) for said, names in doors.items()]
+    return Changed(weather_said(before, after), tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *parts["rest"]))
+
+
+def _two(rows: tuple[tuple[str, str], ...]) -> str:
+    said = "; ".join(f"{name} {what}" for name, what in rows[:2])
+    return f"{said}; and {len(rows) - 2} more" if len(rows) > 2 else said
+
+
+def _alike(rows: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
+    """What became of several lines alike, said once, where its gravest stands."""
+    found: dict[str, list[str]] = {}
+    for name, said in rows:
+        found.setdefault(said, []).append(name)
+    return tuple((", ".join(names), said) for said, names in found.items())
+
+
+def _doors(names: list[str]) -> str:
+    return f"{len(names)} doors" if len(names) > 2 else "; ".join(names)
+
+
 def _span(span: tuple[str, str], brief: Brief) -> str:
     return " to ".join(text.with_local(stamp, brief) for stamp in span)
 
 
-def _minutes(first: str, last: str) -> int:
-    return int((datetime.fromisoformat(last) - datetime.fromisoformat(first)).total_seconds() // 60)
-
-
 def _ahead(view: str, off_block: str) -> str:
-    ahead = _minutes(view, off_block)
+    ahead = text.minutes(view, off_block)
     return f"in {text.duration(ahead)}" if ahead >= 0 else f"{text.duration(-ahead)} ago"
 
 
 def _age(issued: str, view: str) -> str:
-    age = _minutes(issued, view)
+    age = text.minutes(issued, view)
     return f"{text.duration(age)} old" if age >= 0 else f"{text.duration(-age)} after now"

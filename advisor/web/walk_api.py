@@ -6,10 +6,11 @@ import asyncio
 from typing import Annotated, Any, Literal
 
 import msgspec
-from litestar import MediaType, Request, Response, get, post
+from litestar import MediaType, Request, Response, post
 from msgspec import Meta
 
 from advisor.errors import AdvisorError
+from advisor.web.fixed import reading
 from advisor.web.problems import Refused, problem
 from advisor.web.walks import Walks
 from advisor.web.who import person_of
@@ -174,7 +175,7 @@ async def _answered(walks: Walks, key: str, answer: Any) -> Answered:
         return _problem(key, error)
 
 
-@get("/api/walk/{name:str}")
+@reading("/api/walk/{name:str}")
 async def read_walk(request: Req) -> Response[bytes]:
     """A walk with its events."""
     walks = walks_of(request)
@@ -182,7 +183,7 @@ async def read_walk(request: Req) -> Response[bytes]:
     return Response(msgspec.json.encode(shown(events)), media_type=MediaType.JSON)
 
 
-@get("/api/walk/{name:str}/photo/{digest:str}")
+@reading("/api/walk/{name:str}/photo/{digest:str}")
 async def read_photo(request: Req) -> Response[bytes]:
     """A photo of a walk by the hash of its bytes."""
     from advisor.record.photos import load

@@ -2,34 +2,48 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import Mapping
-from pathlib import Path
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import msgspec
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 from litestar.datastructures import UploadFile
 from markupsafe import Markup
 
 from advisor.brief.model import Brief
-from advisor.departure import read_at_or_after, read_at_or_before, stamp
+from advisor.departure import from_unix, read_at_or_after, read_at_or_before, stamp
 from advisor.errors import AdvisorError, DepartureError
+from advisor.web import typed
 from advisor.web.api import work_of
-from advisor.web.model import Problem
+from advisor.web.fixed import reading
+from advisor.web.forms import read_form
 from advisor.web.pages import HTML, form_is_ours, has_pdf, own_form, rendered
 from advisor.web.problems import Refused, problem
 from advisor.web.store import new_id
 from advisor.web.walk_api import MOST_PHOTO, named, walks_of
-from advisor.web.who import OPEN
 from advisor.web.work import Work, brief_of
 
-HERE = Path(__file__).parent
 Req = Request[Any, Any, Any]
 KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "signed"}
 _TIMES = ("at", "cancel_by", "parked_since")
 # a time of day so long ago was meant of today
 YESTERDAY_S = 18 * 3600
+_DATED = re.compile(r"^\d{4}-|^\d{2}/?\d{4}")
+
+
+@dataclass(frozen=True)
+class Said:
+    """What was typed into one of the walk's forms, to be shown again where it was not taken."""
+
+    kind: str
+    values: Mapping[str, str]
+
+    def was(self, kind: str, name: str, place: str = "") -> str:
+        """An entry of a form; "" where another form was sent."""
+        here = self.values.get("line") or self.values.get("zone") or ""
+        return self.values.get(name, "") if self.kind == kind and place in ("", here) else ""
 
 
 @post("/walk", status_code=303, opt={"role": "walk"})
@@ -42,19 +56,22 @@ async def begin(request: Req) -> Response[bytes]:
     return Response(b"", status_code=303, headers={"Location": f"/w/{event.walk}"}, media_type=HTML)
 
 
-@get("/w/{name:str}")
+@reading("/w/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A walk, in one list, or one checkpoint a screen with ?at=."""
     return await _page(request)
 
 
-async def _page(request: Req, fault: Problem | None = None, status: int = 200) -> Response[bytes]:
-    made: Response[bytes] = await request.app.state.run(_drawn, request, fault, status)
+async def _page(request: Req, said: Said | None = None, errors: Sequence[Exception] = ()) -> Response[bytes]:
+    made: Response[bytes] = await request.app.state.run(_drawn, request, said, errors)
     return made
 
 
-def _drawn(request: Req, fault: Problem | None, status: int) -> Response[bytes]:
+def _drawn(request: Req, sent: Said | None, errors: Sequence[Exception]) -> Response[bytes]:
     from advisor.web.walk_view import laid_out
+
+    faults = [problem(error) for error in errors]
+    status = faults[0].status if faults else 200
 
     walks, work = walks_of(request), work_of(request)
     walk = walks.read(request.path_params["name"])
@@ -66,8 +83,9 @@ def _drawn(request: Req, fault: Problem | None, status: int) -> Response[bytes]:
     return rendered(
         request,
         "walk.html",
-        status=status,
-        fault=fault,
+        status=422 if status == 400 else status,
+        faults=faults,
+        typed=sent or Said("", {}),
         newer=entry.newer if entry else None,
         has_brief=entry is not None,
         has_pdf=has_pdf(),
@@ -96,23 +114,29 @@ async def say(request: Req) -> Response[bytes]:
     walks, kind = walks_of(request), request.path_params["kind"]
     if kind not in KINDS:
         raise Refused(404, "there is no such form", hint="open the walk again")
-    values = await own_form(request)
+    values = read_form(await request.body())
+    said = Said(kind, values)
     walk = request.path_params["name"]
+    try:
+        form_is_ours(request, values.get("token"))
+    except Refused as error:
+        return await _page(request, said, [error])
     if kind == "sign":
         person = request.scope["state"].get("person")
         if person is not None and not person.may("sign"):
             raise Refused(403, f"the role {person.role} may not sign", hint="ask who may")
+    data, wrong = said_in(kind, values, work_of(request).unix())
+    if wrong:
+        return await _page(request, said, wrong)
     try:
-        data = msgspec.json.encode(said_in(kind, values, work_of(request).unix()))
-        addition = await walks.say(
-            walk, KINDS[kind], data, values.get("key") or None, named(request), request.app.state.wait
-        )
+        key = values.get("key") or None
+        body = msgspec.json.encode(data)
+        addition = await walks.say(walk, KINDS[kind], body, key, named(request), request.app.state.wait)
         event = await walks.added(addition)
     except (AdvisorError, msgspec.ValidationError, Refused) as error:
-        found = problem(error)
-        if found.status in (404, 410):
+        if problem(error).status in (404, 410):
             raise
-        return await _page(request, found, 422 if found.status == 400 else found.status)
+        return await _page(request, said, [error])
     return _onward(walk, kind, values, event)
 
 
@@ -126,28 +150,41 @@ def _onward(walk: str, kind: str, values: Mapping[str, str], event: Any) -> Resp
     return Response(b"", status_code=303, headers={"Location": where}, media_type=HTML)
 
 
-def said_in(kind: str, values: Mapping[str, str], now: float) -> dict[str, Any]:
-    """A form's fields as the API takes them. Times of day are UTC, the last such time. Raises DepartureError."""
-    names = {
-        "found": ("line", "zone", "found", "note", "by", "at"),
-        "treatment": ("step", "at", "pad", "slot", "fluid", "dilution", "by", "cancel_by", "note"),
-        "note": ("text", "by", "at"),
-        "sign": ("by", "role", "parked_since", "at"),
-    }[kind]
-    said: dict[str, Any] = {name: values[name] for name in names if values.get(name)}
+_NAMES = {
+    "found": ("line", "zone", "found", "note", "by", "at"),
+    "treatment": ("step", "at", "pad", "slot", "fluid", "dilution", "by", "cancel_by", "note"),
+    "note": ("text", "by", "at"),
+    "sign": ("by", "role", "parked_since", "at"),
+}
+_NEEDED = {"note": ("text",), "sign": ("by", "role")}
+
+
+def said_in(kind: str, values: Mapping[str, str], now: float) -> tuple[dict[str, Any], list[Exception]]:
+    """A form's fields as the API takes them, and everything that is wrong with them. Times are UTC, the last such."""
+    said: dict[str, Any] = {name: values[name] for name in _NAMES[kind] if values.get(name)}
+    wrong: list[Exception] = [
+        DepartureError("missing", where=name, hint="fill it in") for name in _NEEDED.get(kind, ()) if name not in said
+    ]
     for name in _TIMES:
         if name in said:
-            text = said[name] if said[name].upper().endswith("Z") or len(said[name]) > 5 else f"{said[name]}Z"
-            read = read_at_or_after if name == "cancel_by" else read_at_or_before
-            unix_s = read(text, int(now), what=name)
-            if name == "at" and now - unix_s > YESTERDAY_S:
-                # a time of day that is about to come is no time of yesterday's
-                hint = "give the time at which it was; with its date where it was yesterday"
-                raise DepartureError(f"{text} is still to come", where=name, hint=hint)
-            said[name] = stamp(unix_s)
+            try:
+                said[name] = _time(said[name], name, int(now))
+            except DepartureError as error:
+                wrong.append(error)
     if kind == "sign" and values.get("covered"):
         said["covered"] = values["covered"] == "yes"
-    return said
+    return said, wrong
+
+
+def _time(text: str, name: str, now: int) -> str:
+    """A time as it was typed, as RFC 3339. Raises DepartureError."""
+    read = read_at_or_after if name == "cancel_by" else read_at_or_before
+    unix_s = read(typed.moment(text, from_unix(now)), now, what=name.replace("_", " "))
+    if name == "at" and ((now - unix_s > YESTERDAY_S and not _DATED.search(text)) or unix_s > now):
+        # a time of day that is about to come is no time of yesterday's
+        hint = "give the time at which it was; with its date where it was yesterday"
+        raise DepartureError(f"{text} is still to come", where=name, hint=hint)
+    return stamp(unix_s) or ""
 
 
 @post("/w/{name:str}/photo", status_code=303, opt={"role": "walk"}, request_max_body_size=MOST_PHOTO + 20_000)
@@ -166,15 +203,14 @@ async def send_photo(request: Req) -> Response[bytes]:
         addition = await request.app.state.run(walks.photo, walk, data, where, key, named(request))
         await walks.added(addition)
     except (AdvisorError, Refused) as error:
-        found = problem(error)
-        if found.status in (404, 410):
+        if problem(error).status in (404, 410):
             raise
-        return await _page(request, found, found.status)
+        return await _page(request, None, [error])
     place = where.get("line") or where.get("zone") or ""
     return Response(b"", status_code=303, headers={"Location": f"/w/{walk}#place-{place}"}, media_type=HTML)
 
 
-@get("/w/{name:str}/photo/{digest:str}")
+@reading("/w/{name:str}/photo/{digest:str}")
 async def photo(request: Req) -> Response[bytes]:
     """A photo of the walk."""
     from advisor.web.walk_api import read_photo
@@ -183,7 +219,7 @@ async def photo(request: Req) -> Response[bytes]:
     return found
 
 
-@get("/w/{name:str}/sheet.pdf")
+@reading("/w/{name:str}/sheet.pdf")
 async def sheet(request: Req) -> Response[bytes]:
     """The walk as a sheet of paper."""
     if not has_pdf():
@@ -203,7 +239,7 @@ def _sheet(request: Req, events: Any) -> bytes:
         return render_walk(events)
 
 
-@get("/outcomes")
+@reading("/outcomes")
 async def what_came(request: Req) -> Response[bytes]:
     """False alarms and misses on one page."""
     page: Response[bytes] = await request.app.state.wait(_came, request)
@@ -233,11 +269,4 @@ def _came(request: Req) -> Response[bytes]:
     )
 
 
-@get("/worker.js", opt={"role": OPEN})
-async def worker(request: Req) -> Response[bytes]:
-    """What keeps the page of a walk on the telephone. Served from the top, so that it may serve /w/."""
-    data = await asyncio.to_thread((HERE / "static" / "worker.js").read_bytes)
-    return Response(data, media_type="text/javascript", headers={"Cache-Control": "no-cache"})
-
-
-HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came, worker)
+HANDLERS = (begin, show, say, send_photo, photo, sheet, what_came)

@@ -7,9 +7,9 @@ from typing import Any
 
 from advisor.record.outcomes import TREATED
 from advisor.record.said import STEPS
-from advisor.record.walk import Seen, Walk, checkpoints, offers
+from advisor.record.walk import Seen, Walk, checkpoints, later, offers
 from advisor.render import text, words
-from advisor.render.walk import step
+from advisor.render.walk import name_of, step
 
 # after this many minutes a report says little of the apron
 AGED_MIN = 90
@@ -78,7 +78,7 @@ def places(walk: Walk) -> list[Place]:
         Place(
             "line",
             line["id"],
-            words.rule_name(line["id"]).capitalize(),
+            _capital(name_of(line)),
             _zone(line["zone"]),
             line["text"],
             line["status"],
@@ -93,6 +93,10 @@ def places(walk: Walk) -> list[Place]:
         shown = _zone(name).capitalize()
         found.append(Place(kind, name, shown, "", "", "", False, state(seen), _found(seen)))
     return found
+
+
+def _capital(name: str) -> str:
+    return f"{name[:1].upper()}{name[1:]}"
 
 
 def _found(seen: Seen | None) -> str:
@@ -125,6 +129,7 @@ def laid_out(walk: Walk, now: str) -> dict[str, Any]:
         "bar": bar(walk, now),
         "places": places(walk),
         "zones": zones,
+        "later": later(opened),
         "steps": STEPS,
         "something": SOMETHING,
         "thread": [step({**one, "at": words.clock(one["at"])}) for one in walk.treatment],

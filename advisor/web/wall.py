@@ -6,12 +6,13 @@ from dataclasses import dataclass
 from typing import Any
 
 import msgspec
-from litestar import Request, Response, get
+from litestar import Request, Response
 
 from advisor.departure import stamp
 from advisor.render import text, words
 from advisor.web.api import work_of
 from advisor.web.board import boards_of
+from advisor.web.fixed import reading
 from advisor.web.pages import rendered
 from advisor.web.problems import Refused
 
@@ -62,7 +63,7 @@ def rows(plan: dict[str, Any], now: str) -> tuple[list[Row], int]:
     return found[:NEXT], max(0, len(found) - NEXT)
 
 
-@get("/slots/{name:str}/wall")
+@reading("/slots/{name:str}/wall")
 async def wall(request: Req) -> Response[bytes]:
     """The board of a plan for the wall. Without script it asks for itself anew."""
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])

@@ -11,10 +11,11 @@ from typing import Any
 import msgspec
 
 from advisor import advise
+from advisor.brief.changes import incomparable
 from advisor.brief.model import Brief
 from advisor.checklist import aircraft, revision
 from advisor.checklist.profile import Profile
-from advisor.departure import read_at_or_before, read_moment, stamp, to_unix
+from advisor.departure import hhmm, read_at_or_before, read_moment, stamp, to_unix
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.web.limits import RateLimit
 from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
@@ -25,6 +26,7 @@ CHECK_EVERY_S = 120
 SHARED_S = 60
 MOST_WATCHED = 500
 SPARE_BYTES = 8_000_000
+SILENT = "No newer report can be looked for: the feed has not answered since"
 _NOT_ADVISED = ("reports", "now", "station", "feed")
 _log = logging.getLogger("advisor.web")
 _decoder = msgspec.json.Decoder(Brief)
@@ -100,6 +102,9 @@ class Work:
         """
         entry = self._build(asked, *self._reports(asked))
         before = self.get(since) if since else None
+        if before is not None and incomparable(brief_of(before), brief_of(entry)):
+            # another departure after all: it makes nothing stale
+            before = None
         if before is not None:
             entry = msgspec.structs.replace(entry, since=before.id)
         try:
@@ -199,10 +204,14 @@ class Work:
                 return entry
             self._renewing.add(entry.id)
         try:
-            entry = msgspec.structs.replace(entry, checked=self.unix())
-            self.store.put(entry)
             before = brief_of(entry)
-            made = self._build(_pinned(entry.asked, before), *self._reports(entry.asked))
+            entry = msgspec.structs.replace(entry, checked=self.unix())
+            texts, notes = self._answer(entry)
+            entry = msgspec.structs.replace(entry, feed=tuple(notes))
+            self.store.put(entry)
+            if not texts:
+                return entry
+            made = self._build(_pinned(entry.asked, before), texts, notes)
             if _texts(brief_of(made)) <= _texts(before):
                 return entry
             self.store.put(msgspec.structs.replace(made, since=entry.id))
@@ -217,6 +226,15 @@ class Work:
                 self._renewing.discard(entry.id)
         return entry
 
+    def _answer(self, entry: Entry) -> tuple[Sequence[str], Sequence[str]]:
+        """What the feed has now; no text and since when, where it does not answer."""
+        try:
+            return self._reports(entry.asked)
+        except FeedError as error:
+            _log.info("no answer from a feed: %s", error)
+            silent = f"{SILENT} {hhmm(self.unix())}"
+            return (), next(([said] for said in entry.feed if said.startswith(SILENT)), [silent])
+
 
 def _texts(brief: Brief) -> set[str]:
     return {" ".join(report.raw.split()) for report in brief.reports}
@@ -227,9 +245,12 @@ def _pinned(asked: Asked, before: Brief) -> Asked:
     now = to_unix(read_moment(before.now, what="now"))
     earlier = {
         name: stamp(read_at_or_before(text, now, what=name))
-        for name in ("parked_since", "treated_at")
+        for name in ("parked_since", "treated_at", "looked_at")
         if (text := getattr(asked, name)) is not None
     }
+    if asked.seen is not None and asked.looked_at is None:
+        # who gave no time had just looked; a later brief is no new look
+        earlier["looked_at"] = before.now
     return msgspec.structs.replace(asked, off_block=before.windows.off_block, **earlier)
 
 

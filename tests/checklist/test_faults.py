@@ -223,11 +223,11 @@ PHASES = "one of parked, walk_round, doors_open, off_block, take_off"
         ),
         (
             '"\\u001b[2J\\n" = 1\n',
-            "own.toml:1:1: \ufffd[2J\ufffd: unknown field; one of checklist, windows, remove, advice, source",
+            "own.toml:1:1: \ufffd[2J\ufffd: unknown field; one of checklist, windows, remove, reason, advice, source",
         ),
         (
             "k" * 100 + " = 1\n",
-            "own.toml:1:1: " + "k" * 59 + "…: unknown field; one of checklist, windows, remove, advice, source",
+            "own.toml:1:1: " + "k" * 59 + "…: unknown field; one of checklist, windows, remove, reason, advice, source",
         ),
         (b"# caf\xc3\xa9\nname = '\xe9'\n", "own.toml:2:9: file: not UTF-8; save the file as UTF-8"),
         (

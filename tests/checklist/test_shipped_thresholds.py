@@ -299,6 +299,7 @@ TOGETHER = [
     ("heavy-rain", "rain", {"heavy_precipitation": 1}),
     ("heavy-rain", "heavy_precipitation", {"rain": 1}),
     ("cold-soaked-wing", "moisture", {"air_temperature_c": 8.0, "fuel_temperature_c": -5.0}),
+    ("cold-soaked-wing", "recent_rain", {"air_temperature_c": 8.0, "fuel_temperature_c": -5.0}),
 ]
 
 

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 import pytest
 
 from advisor.checklist import revision
+from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.rules import CLASSES
 
 CHECKLIST, PAGES = revision.load_all(None)
@@ -30,8 +31,10 @@ def said(rule_id: str) -> Iterator[tuple[str, str]]:
         if held is None:
             continue
         for one in (held, held.raised):
-            for part in ("text", "more") if one is not None else ():
-                words = getattr(one, part)
+            if one is None:
+                continue
+            texts = [("text", one.said(status)) for status in STATUSES]
+            for part, words in (*texts, ("more", one.more)):
                 if words and words not in seen:
                     seen.add(words)
                     yield part, words
@@ -98,6 +101,20 @@ def test_no_sentence_begins_with_an_it_that_has_no_noun(rule_id: str) -> None:
 def test_frost_snow_and_ice_are_called_by_their_names_in_a_line(rule_id: str) -> None:
     for _, words in said(rule_id):
         assert not re.search(r"\b(?:deposits?|contaminat\w+)\b", words), words
+
+
+@pytest.mark.parametrize("rule_id", IDS)
+def test_what_a_rule_is_called_is_a_name_of_its_own_in_every_class(rule_id: str) -> None:
+    rule = next(rule for rule in CHECKLIST.rules if rule.id == rule_id)
+    for held in (one for name in CLASSES if (one := rule.for_class(name)) is not None):
+        assert held.short and not re.search(r"[;.]|\bit\b|\bdeposit", held.short), held.short
+        assert not any(re.search(pattern, held.short, re.IGNORECASE) for pattern in BANNED), held.short
+
+
+def test_no_two_rules_of_a_class_are_called_the_same() -> None:
+    for name in CLASSES:
+        names = [rule.short for rule in CHECKLIST.for_class(name)]
+        assert len(set(names)) == len(names), name
 
 
 # what a sentence of a line may begin with

@@ -159,5 +159,5 @@ def test_a_forecast_without_its_time_of_issue_is_gone_by_where_there_is_no_other
     assert gone_by(UNDATED, "TAF AMD ZZZA 100300Z 1003/1109 CNL")[0] is None
     other, notes = gone_by(UNDATED.replace("ZZZA", "ZZZB"))
     assert other is None and notes == (
-        "The forecast for ZZZB without its time of issue is for another station: not used.",
+        "The forecast for ZZZB without its time of issue is for another station and is not used.",
     )

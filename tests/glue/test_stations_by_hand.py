@@ -63,7 +63,7 @@ def test_the_station_that_is_gone_by(given: tuple[str, ...], best: str) -> None:
         assert station == best
         assert str(lies) == str(stations.site(best, FIELD, places))
         other = next(text[:4] for text in given if not text.startswith(best))
-        assert notes[0] == f"Reports of several stations were given: this goes by {best}; {other} not used."
+        assert notes[0] == f"Reports of several stations were given: the brief goes by {best}. Not used: {other}."
 
 
 def test_without_a_report_the_forecasts_station_is_gone_by() -> None:
@@ -78,10 +78,10 @@ def test_without_a_report_the_forecasts_station_is_gone_by() -> None:
     ("station", "said"),
     [
         # 6.12 km beyond the first five at 0.03 °C, and 220 m at 9.8 °C a km: 0.18 + 2.16
-        ("ZZZN", "ZZZN is 11 km away and 220 m below: temperatures taken 2.3 °C wider."),
+        ("ZZZN", "ZZZN is 11 km away and 220 m below: temperatures here may differ by 2.3 °C more."),
         # 50.6 km at 0.03 are 1.52, 400 m are 3.92
-        ("ZZZS", "ZZZS is 56 km away and 400 m above: temperatures taken 5.4 °C wider."),
-        ("ZZZX", "Where ZZZX lies is not known: the weather may be another place's."),
+        ("ZZZS", "ZZZS is 56 km away and 400 m above: temperatures here may differ by 5.4 °C more."),
+        ("ZZZX", "The position of ZZZX is not known: its weather may be that of another place."),
         ("ZZZF", None),
     ],
 )
@@ -99,7 +99,7 @@ def test_a_height_is_said_from_ten_metres_and_a_distance_from_one_kilometre() ->
     assert "and 10 m below" in stations.choose(reports("ZZZN 0530"), [], higher, places)[2][0]  # type: ignore[arg-type]
     unknown = Place("unknown", None, 61.4, 9.8)
     assert stations.choose(reports("ZZZN 0530"), [], unknown, places)[2] == (  # type: ignore[arg-type]
-        "ZZZN is 11 km away: temperatures taken 0.2 °C wider.",
+        "ZZZN is 11 km away: temperatures here may differ by 0.2 °C more.",
     )
 
 
@@ -191,13 +191,15 @@ def test_what_no_forecast_covers_is_said_from_two_hours_after_the_report_or_the_
 
 def test_report_and_forecast_that_differ_are_named() -> None:
     said = top(fair("0530"), forecast="TAF ZZZA 100500Z 1005/1111 24020KT 9999 SCT030")
-    assert said == ("Report and forecast differ (wind 8 kt, forecast 20 kt): the worse of both counts.",)
+    assert said == ("Report and forecast differ (wind 8 kt reported and 20 kt forecast): the worse of both counts.",)
 
 
 def test_groups_that_share_a_lane_are_named() -> None:
     groups = " ".join(f"TEMPO 1006/101{n} 24012KT" for n in range(4))
     said = top(fair("0530"), forecast=f"TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 {groups}")
-    assert said == ("Many groups at once: TEMPO 1006/1013 taken together with others, the worse of each.",)
+    assert said == (
+        "The forecast has many groups at once: TEMPO 1006/1013 count together with others, the worse of each.",
+    )
 
 
 @pytest.mark.parametrize(
@@ -205,15 +207,15 @@ def test_groups_that_share_a_lane_are_named() -> None:
     [
         # hourly reports speak for 70 minutes, the last one for two hours
         (("0300", "0400", "0500"), 3.0, None),
-        (("0300", "0500"), 3.0, "0300-0500Z"),
+        (("0300", "0500"), 3.0, "0300–0500Z"),
         (("0200", "0300", "0400"), 2.0, None),
-        (("0200", "0300"), 2.0, "0300-0530Z"),
+        (("0200", "0300"), 2.0, "0300–0530Z"),
         (("0230", "0330"), 2.5, None),
-        (("0229", "0329"), 2.5, "0329-0530Z"),
+        (("0229", "0329"), 2.5, "0329–0530Z"),
         # a report before the parking speaks for its beginning, if it is not too old
         (("0250", "0350", "0450"), 3.5, None),
-        (("0219", "0450"), 3.5, "0330-0450Z"),
-        (("0450",), 3.5, "0330-0450Z"),
+        (("0219", "0450"), 3.5, "0330–0450Z"),
+        (("0450",), 3.5, "0330–0450Z"),
         (("0415", "0515"), 3.5, None),
         (("0220", "0330", "0430"), 3.5, None),
     ],
@@ -227,14 +229,14 @@ def test_gaps_of_the_time_parked(times: tuple[str, ...], since: float, spans: st
 def test_a_report_from_before_the_parking_speaks_for_its_beginning_and_for_no_more() -> None:
     # 02:25 speaks until 03:35; the next one came at 04:25
     (said,) = top(fair("0225", "0425"), ahead_min=15, parked_since=int(clock(3.5)))
-    assert said.startswith("No reports of the time parked for ") and "-0425Z" in said
+    assert said.startswith("No reports of the time parked for ") and "–0425Z" in said
 
 
 def test_a_gap_of_days_has_days_and_a_history_longer_than_48_hours_is_cut() -> None:
     said = top(fair("0500"), parked_since=int(clock(5, day=8)))
     assert said == (
         "Parked for longer than 48 h: what fell before 08/0530Z is not known.",
-        "No reports of the time parked for 08/0500-10/0500Z: what fell then is not known.",
+        "No reports of the time parked for 08/0500–10/0500Z: what fell then is not known.",
     )
     assert len(top(fair("0500"), parked_since=int(clock(5.5, day=8)))) == 1
 
@@ -251,8 +253,8 @@ def test_nothing_is_said_of_a_time_parked_that_was_not_stated() -> None:
     ("report", "forecast", "said"),
     [
         ("24008KT 9999 SCT030", "24008KT 9999 SCT030", ()),
-        ("24008KT 9999 SCT030", "24018KT 9999 SCT030", ("wind 8 kt, forecast 18 kt",)),
-        ("24018KT 9999 SCT030", "24008KT 9999 SCT030", ("wind 18 kt, forecast 8 kt",)),
+        ("24008KT 9999 SCT030", "24018KT 9999 SCT030", ("wind 8 kt reported and 18 kt forecast",)),
+        ("24018KT 9999 SCT030", "24008KT 9999 SCT030", ("wind 18 kt reported and 8 kt forecast",)),
         ("24008KT 9999 SCT030", "24017KT 9999 SCT030", ()),  # nine knots are not ten
         ("/////KT 9999 SCT030", "24018KT 9999 SCT030", ()),
         ("24008KT 9999 -SN SCT030", "24008KT 9999 SCT030", ("frozen or freezing precipitation reported only",)),
@@ -260,8 +262,8 @@ def test_nothing_is_said_of_a_time_parked_that_was_not_stated() -> None:
         ("24008KT 9999 TS SCT030", "24008KT 9999 SCT030", ("thunderstorm reported only",)),
         ("24008KT 9999 -RA SCT030", "24008KT 9999 SCT030", ()),
         # a third of the other, or less, is a difference; 9999 counts as 10 km
-        ("24008KT 3000 BR SCT030", "24008KT 9999 SCT030", ("visibility 3000 m, forecast 10000 m",)),
-        ("24008KT 9999 SCT030", "24008KT 3000 BR SCT030", ("visibility 10000 m, forecast 3000 m",)),
+        ("24008KT 3000 BR SCT030", "24008KT 9999 SCT030", ("visibility 3000 m reported and 10000 m forecast",)),
+        ("24008KT 9999 SCT030", "24008KT 3000 BR SCT030", ("visibility 10000 m reported and 3000 m forecast",)),
         ("24008KT 3500 BR SCT030", "24008KT 9999 SCT030", ()),
         ("24008KT 2000 BR SCT030", "24008KT 6000 SCT030", ()),  # three times is not more than three times
         ("AUTO 24008KT 9999 // SCT030", "24008KT 9999 -SN SCT030", ()),
@@ -313,4 +315,4 @@ def test_a_report_of_more_than_two_days_says_nothing_of_the_present() -> None:
         return [note for note in unforeseen(text, 10) if "present" in note]
 
     assert old(5.5) == []
-    assert old(5.5 - 1 / 60) == ["After 48 h nothing of a report is taken for the present."]
+    assert old(5.5 - 1 / 60) == ["After 48 h a report says nothing about the present."]

@@ -61,13 +61,13 @@ THINGS = (
     Thing("a count", r"\bcount\b(?! on)", {"counted": r"\bcount\b(?! on)"}, once=("counted",)),
     Thing(
         "a lamp to take",
-        r"\btorch\b|\bsmall light\b",
+        r"\btorch\b|\bsmall light\b|\bshine a light\b",
         {
             "torch": r"\btake a real torch\b",
             "small light": r"\btake a small light\b",
-            "the same torch": r"\bshine the torch\b",
+            "a light that is there": r"\bshine a light\b",
         },
-        opposed=(("torch", "small light"), ("small light", "the same torch")),
+        opposed=(("torch", "small light"), ("small light", "a light that is there")),
     ),
     Thing(
         "steps and stairs",
@@ -99,13 +99,13 @@ THINGS = (
     Thing(
         "people outside",
         r"\bindoors\b|\bnobody goes out\b|\bwait (?:in|under|or)\b|\bget under a roof\b|\bwait, or go\b|\btie down\b|"
-        r"\btie blades\b|\bde-rig\b|\bdouble chocks\b",
+        r"\btie blades\b|\bde-rig\b",
         {
             "in": r"\bwait indoors\b|\bnobody goes out\b|\bwait (?:in|under)\b|\bget under a roof\b",
             "as two": r"\bwait, or go as two\b|\bgo as two\b",
-            "work outside before": r"\bbefore the wind\b",
-            "work outside now": r"^(?!.*\bbefore the wind\b).*"
-            r"\b(?:tie (?:it|the aircraft|down|blades)|de-rig|double chocks)\b",
+            "work outside before": r"\bif there is time\b",
+            "work outside now": r"^(?!.*\bif there is time\b).*"
+            r"\b(?:tie (?:it|the aircraft|down|blades)|de-rig)\b",
             "aircraft": r"\bindoors (?:at once|and dry)\b|: indoors and dry\b",
         },
         opposed=(("in", "work outside now"),),
@@ -114,7 +114,8 @@ THINGS = (
         "the call for de-icing",
         r"\bde-icing\b|\bcall at once\b|\bcall (?:for fluid|earlier)\b|\btreatment starts\b|\bbefore other calls\b",
         {
-            "call": r"\bcall (?:for de-icing|at once)\b(?<!in the call for de-icing)(?<!may call for de-icing)",
+            "call": r"\bbook de-icing\b|\bcall (?:for de-icing|at once)\b"
+            r"(?<!in the call for de-icing)(?<!may call for de-icing)",
             "within that call": r"\bin the call for de-icing\b",
             "earlier": r"\bcall earlier\b",
             "hold the call": r"\bbefore (?:you call|other calls)\b|\bdo not call\b",
@@ -137,7 +138,7 @@ THINGS = (
         "bare skin",
         r"\bbare\b|\bgloves\b",
         {
-            "covered": r"\bthin(?: lined)? gloves\b|\btouch no cold metal bare\b|\bgloves for metal\b",
+            "covered": r"\bthin(?: lined)? gloves\b|\btouch no metal bare-handed\b|\bgloves for metal\b",
             "bare": r"\bbare (?:hands?|fingertips)\b",
             "freezes": r"\bbare skin may freeze\b",
         },
@@ -152,7 +153,7 @@ THINGS = (
             "rocked before the start": r"\bbefore the start rock\b",
             "looked at": r"\bbrakes, uplocks\b|\bfree the wheel\b|\btyres, struts\b|\bgloves for metal and tyres\b",
             "never beside": r"\bnever beside the wheel\b",
-            "nobody while it is set": r"\bnobody at the gear: have the brake set\b",
+            "nobody while it is set": r"\bnobody at the gear\b",
         },
         opposed=(("held", "rocked"),),
     ),
@@ -160,8 +161,9 @@ THINGS = (
         "the brake",
         r"\bbrake\b(?! (?:gently|boxes))",
         {
-            "set, unless hot or wet": r"\bbrake set\b[^.]*\bunless hot, or wet in frost\b",
-            "set": r"\bbrake set\b(?![^.]*\bunless\b)",
+            "set, unless hot or wet": r"\bbrake set\b[^.]*\bunless hot, or wet in frost\b|"
+            r"\bonly a cool, dry brake set\b",
+            "set": r"(?<!cool, dry )\bbrake set\b(?![^.]*\bunless\b)",
             "released": r"\bparking brake off\b",
             "tried": r"\btry the wheel brake\b",
         },

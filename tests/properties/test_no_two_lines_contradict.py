@@ -18,6 +18,7 @@ from opposed import THINGS, contradictions, unplaced
 from advisor import advise
 from advisor.brief.model import Brief
 from advisor.checklist import revision
+from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.condition import compile_condition
 from advisor.checklist.rules import CLASSES, Rule
 from advisor.errors import AdvisorError
@@ -109,14 +110,13 @@ def both(*conditions: str) -> str:
 
 
 def spoken(rule: Rule) -> list[Spoken]:
-    """A rule in its own words, and in those that it takes where must_when holds."""
+    """A rule in its own words, how sure it ever is, and in those that it takes where must_when holds."""
     raised, during = rule.raised, frozenset(rule.during)
+    own = dict.fromkeys(rule.said(status) for status in STATUSES)
     if raised is None or raised.text == rule.text:
-        return [Spoken(rule.text, rule.when, during)]
-    return [
-        Spoken(rule.text, rule.when, during, raised.when),
-        Spoken(raised.text, both(rule.when, raised.when), during),
-    ]
+        return [Spoken(text, rule.when, during) for text in own]
+    graver = Spoken(raised.text, both(rule.when, raised.when), during)
+    return [*(Spoken(text, rule.when, during, raised.when) for text in own), graver]
 
 
 def exclude(one: Spoken, other: Spoken) -> bool:

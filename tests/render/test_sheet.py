@@ -249,6 +249,34 @@ def test_a_normal_brief_takes_one_page_and_the_worst_more_with_its_header_repeat
         assert f"page {index} of {len(pages)}" in " ".join(page.extract_text().split())
 
 
+def test_letters_are_as_large_as_the_pages_allow(sheets):
+    # 1 pt is 1/72 inch; the matrix of a run of text times its font's size is its height on paper
+    quiet, worst = _letters(sheets["quiet"][2]), _letters(sheets["worst"][2])
+    assert {10.0, 9.0, 12.0} <= quiet
+    assert min(quiet | worst) >= 7
+    assert max(size for size in worst if size < 10) >= 8.2
+
+
+def _letters(made: bytes) -> set[float]:
+    found: set[float] = set()
+
+    def visit(text, cm, tm, fonts, size) -> None:
+        if text.strip() and size:
+            found.add(round(abs(size * tm[3] * cm[3]), 1))
+
+    for page in pypdf.PdfReader(io.BytesIO(made)).pages:
+        page.extract_text(visitor_text=visit)
+    return found
+
+
+@pytest.mark.parametrize("name", samples.ALL)
+def test_no_line_on_paper_breaks_a_sign_from_its_code_or_a_unit_from_its_number(sheets, name):
+    for page in pypdf.PdfReader(io.BytesIO(sheets[name][2])).pages:
+        for line in page.extract_text().splitlines():
+            assert not re.search(r"(^|[\s(])[+\-−]$", line.rstrip()), line
+            assert not re.match(r"(°C|kt|km|lx)\b", line.lstrip()), line
+
+
 def test_the_paper_is_a5(sheets):
     # ISO 216: 148 mm by 210 mm
     for _, _, pdf in sheets.values():

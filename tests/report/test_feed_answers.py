@@ -234,7 +234,7 @@ def test_the_last_good_answer_stands_in_for_a_source_that_is_down_with_its_age(s
     assert found.texts == (REPORT,)
     assert found.from_cache
     assert (found.fetched_at, found.age_min) == (NOW, minutes)
-    assert "feed own: source down (refused the connection); " in found.note
+    assert "feed own: source down (refused the connection). The " in found.note
     assert said in found.note
 
 

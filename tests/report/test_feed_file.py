@@ -166,7 +166,7 @@ def test_a_named_feed_gives_texts_and_then_the_last_good_ones_with_a_note(serve,
     source = serve(ok(f"{REPORT}="), status(503))
     write(tmp_path, f'[[feed]]\nname = "own"\nurl = "{source.origin}/{{station}}"\n')
     assert texts("zzza", "own") == ((REPORT,), ())
-    note = "feed own: source down (answered 503); answer of 0600Z, 42 min old, is used"
+    note = "feed own: source down (answered 503). The answer of 0600Z, 42 min old, is used."
     assert texts("ZZZA", None, now=NOW + timedelta(minutes=42)) == ((REPORT,), (note,))
 
 

@@ -505,6 +505,6 @@ def test_a_dot_at_the_end_of_a_name_changes_nothing():
 def test_an_answer_during_an_outage_is_found_again_afterwards(serve, ask):
     source = serve(ok(), status(503), status(503), status(503), ok(REPORT.replace("0550Z", "0620Z")))
     ask(source)
-    assert ask(source, now=NOW + timedelta(minutes=25)).note.endswith("answer of 0600Z, 25 min old, is used")
+    assert ask(source, now=NOW + timedelta(minutes=25)).note.endswith("answer of 0600Z, 25 min old, is used.")
     later = ask(source, now=NOW + timedelta(minutes=30))
     assert (later.texts, later.from_cache, later.note) == ((REPORT.replace("0550Z", "0620Z"),), False, "")

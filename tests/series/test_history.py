@@ -171,7 +171,7 @@ def test_one_hourly_report_that_is_missing_is_a_gap_and_a_late_one_is_none():
     whole = brief(night(*rows), parked_since="2355Z")
     assert not any("No reports" in note for note in whole.notes)
     holed = brief(night(*rows[:2], *rows[3:]), parked_since="2355Z")
-    assert "No reports of the time parked for 0100-0300Z: what fell then is not known." in holed.notes
+    assert "No reports of the time parked for 0100–0300Z: what fell then is not known." in holed.notes
     assert "fuselage-snow" not in statuses(whole) and statuses(holed)["fuselage-snow"] == "cannot tell"
     # a report that is five minutes late, as some are, speaks for the hour all the same
     late = brief(night(*rows[:2], f"0205 {CLEARED}", *rows[3:]), parked_since="2355Z")
@@ -181,7 +181,7 @@ def test_one_hourly_report_that_is_missing_is_a_gap_and_a_late_one_is_none():
 def test_half_hourly_reports_are_missed_sooner():
     rows = [f"{hour:02d}{minute:02d} {CLEARED}" for hour in hours(1, 4) for minute in (20, 50)]
     holed = brief(night(*rows[:3], *rows[4:]), parked_since="0115Z")
-    assert "No reports of the time parked for 0220-0320Z: what fell then is not known." in holed.notes
+    assert "No reports of the time parked for 0220–0320Z: what fell then is not known." in holed.notes
     assert statuses(holed)["fuselage-snow"] == "cannot tell"
 
 

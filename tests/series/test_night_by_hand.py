@@ -65,7 +65,7 @@ def test_what_fell_in_the_gap_is_not_known_and_no_case_says_that_it_was_nothing(
     gap = when(found, "0445")
     assert (found.columns["snow"][1:, gap] == -1).all() and (found.columns["snow"][:, gap] != 1).all()
     said = " ".join(brief(NIGHT, parked_since="2100Z").notes)
-    assert "No reports of the time parked for 0200-0500Z: what fell then is not known." in said
+    assert "No reports of the time parked for 0200–0500Z: what fell then is not known." in said
 
 
 def test_a_gap_in_a_dry_night_makes_its_snow_a_question_and_no_gap_leaves_none():

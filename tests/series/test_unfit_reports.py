@@ -51,7 +51,7 @@ def test_a_forecast_that_does_not_fit_is_not_used_and_the_brief_says_why(name):
 
 def test_an_amendment_that_cancels_takes_the_older_forecast_with_it():
     made = brief(DRY, SNOW_TAF, "TAF AMD ZZZA 100515Z 1005/1106 CNL")
-    assert noted(made, "is cancelled: not used")
+    assert noted(made, "is cancelled and is not used")
     assert "de-icing-request" not in statuses(made)
     # a forecast issued after the cancellation counts again
     again = brief(DRY, "TAF AMD ZZZA 100515Z 1005/1106 CNL", SNOW_TAF.replace("100500Z", "100520Z"))
@@ -86,8 +86,12 @@ def test_no_forecast_for_a_departure_in_five_hours_is_said():
     [
         (SNOWY, SAME, "frozen or freezing precipitation reported only"),
         (DRY, SNOW_TAF, "frozen or freezing precipitation forecast only"),
-        (DRY, SAME.replace("24008KT", "24030KT"), "wind 8 kt, forecast 30 kt"),
-        ("METAR ZZZA 100520Z 24008KT 2000 BR OVC030 M02/M03 Q1008", SAME, "visibility 2000 m, forecast 10000 m"),
+        (DRY, SAME.replace("24008KT", "24030KT"), "wind 8 kt reported and 30 kt forecast"),
+        (
+            "METAR ZZZA 100520Z 24008KT 2000 BR OVC030 M02/M03 Q1008",
+            SAME,
+            "visibility 2000 m reported and 10000 m forecast",
+        ),
         (DRY.replace("9999", "9999 VCSH"), SAME.replace("9999", "9999 TSRA"), "thunderstorm forecast only"),
     ],
     ids=["snow seen", "snow forecast", "wind", "visibility", "storm"],
@@ -127,7 +131,7 @@ def test_reports_of_two_stations_are_refused_without_a_place_and_named_with_one(
     other = "METAR ZZZB 100520Z 24008KT 2000 SN OVC010 M02/M03 Q1003"
     with pytest.raises(ReportError, match="ZZZA, ZZZB"):
         brief(DRY, other, place=None)
-    assert noted(brief(DRY, other), "Reports of several stations were given", "not used")
+    assert noted(brief(DRY, other), "Reports of several stations were given", "Not used")
 
 
 def test_a_nil_report_falls_back_to_the_one_before_it():

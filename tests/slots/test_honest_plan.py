@@ -238,7 +238,7 @@ def looked(tmp_path: Path, now: int, parked: str = ""):
 def test_snow_reported_earlier_is_possible_where_nobody_says_since_when_it_stands_there(tmp_path: Path) -> None:
     untold = looked(tmp_path, NOW)
     assert untold.status in ("possible", "cannot tell") and "0250Z" in untold.reason
-    assert "since when it stands there is not given" in untold.reason and "nothing frozen" not in untold.reason
+    assert "the time parked is not given" in untold.reason and "nothing frozen" not in untold.reason
 
 
 def test_treatment_does_not_shrink_as_time_passes_for_want_of_history(tmp_path: Path) -> None:

@@ -143,11 +143,11 @@ def test_chart_has_a_box_for_each_treatment_within_its_pad_and_none_on_top_of_an
 def test_line_for_the_pad_has_flight_stand_type_surfaces_deposit_and_ready_time() -> None:
     line = next(one.pad_line for one in MADE.departures if one.flight == "ZZ1")
     assert line == (
-        "ZZ1, stand A1, Single-aisle jet, engines under the wing: snow on wings, tail and fuselage, not inspected, "
-        "de-icing and anti-icing, ready 0500Z"
+        "ZZ1, stand A1, Single-aisle jet, engines under the wing: plan for snow (expected, not inspected) on wings, "
+        "tail and fuselage, de-icing and anti-icing, ready 0500Z"
     )
     possible = next(one.pad_line for one in MADE.departures if one.flight == "ZZ2")
-    assert ": possible, snow on wings, tail and fuselage, not inspected, " in str(possible)
+    assert ": plan for snow (possible, not inspected) on wings, tail and fuselage, " in str(possible)
 
 
 def test_json_fits_its_schema_and_has_the_contract_s_names() -> None:

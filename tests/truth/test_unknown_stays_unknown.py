@@ -7,6 +7,7 @@ import pytest
 
 from advisor.physics import treatment
 from advisor.quantities import TREATMENT_CATEGORIES
+from advisor.render.text import render
 from tests.truth.telling import RANK, at_least, metar, status, told
 
 
@@ -64,6 +65,50 @@ def test_a_fill_that_nobody_stated_may_be_a_nearly_empty_tank():
     assert not at_least(told(air, fuel_fill=100, **asked), "cold-soaked-wing", "possible")
 
 
+LARGE = ("twin-turboprop", "regional-jet", "single-aisle-jet", "wide-body-jet")
+ARRIVED = "Have the skin over the tanks felt for clear ice"
+
+
+@pytest.mark.parametrize("aircraft", LARGE)
+@pytest.mark.parametrize(
+    "groups",
+    [
+        "20010KT 7000 RA OVC012 09/07 Q1002",
+        "20010KT 7000 -DZ OVC008 02/02 Q1002",
+        "20010KT 9999 OVC012 14/11 Q1002 RERA",
+        "20006KT 4000 BR OVC006 03/03 Q1009",
+    ],
+)
+def test_a_wet_wing_whose_fuel_nobody_gave_is_felt_over_the_tanks_and_stands_on_the_walk(aircraft, groups):
+    """Clear ice over cold fuel is known from −2 to +15 °C with moisture [second-hand]: every arriving crew's case."""
+    made = told(groups, aircraft=aircraft)
+    (line,) = [line for line in made.advice if line.id == "cold-soaked-wing"]
+    assert (line.status, line.part, line.missing) == ("cannot tell", "walk", ("fuel_temperature_c",))
+    text = " ".join(render(made).split())
+    walk, untold = text.split(" ON THE WALK ")[1].split(" COULD NOT BE TOLD ")
+    assert walk.count(ARRIVED) == 1 and "(fuel temperature not given)" in walk
+    assert "skin over the tanks" not in untold
+
+
+@pytest.mark.parametrize(
+    ("groups", "more", "part"),
+    [
+        # fuel that was given decides: above freezing there is no line, below it the line is told
+        ("20010KT 7000 RA OVC012 09/07 Q1002", {"fuel_temperature": "6"}, None),
+        ("20010KT 7000 RA OVC012 09/07 Q1002", {"fuel_temperature": "-8"}, "walk"),
+        # dry air, and air outside −2 to +15 °C
+        ("20010KT 9999 OVC030 09/M02 Q1002", {}, None),
+        ("20010KT 7000 RA OVC012 19/17 Q1002", {}, None),
+        # where the weather is not known either, more is missing than the fuel
+        ("20010KT //// // ////// 09/M09 Q1002", {}, "untold"),
+    ],
+)
+def test_the_skin_over_the_tanks_stands_on_the_walk_only_where_the_fuel_alone_is_missing(groups, more, part):
+    made = told(groups, aircraft="single-aisle-jet", **more)
+    found = [line.part for line in made.advice if line.id == "cold-soaked-wing"]
+    assert found == ([] if part is None else [part])
+
+
 PARKED_RULES = {
     "loose-covers": ("24006KT 9999 OVC030 04/00 Q1010", "single-aisle-jet"),
     "water-drain": ("24006KT 9999 OVC030 M04/M08 Q1010", "single-aisle-jet"),
@@ -88,10 +133,10 @@ def test_a_report_older_than_the_parking_leaves_a_gap_that_is_known():
     old = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100150")
     new = metar("24006KT 9999 OVC030 M01/M03 Q1010", "100450")
     made = told(old, new, parked_since="0345Z", ahead_min=60)
-    assert any("0345-0450Z" in note and "not known" in note for note in made.notes)
+    assert any("0345–0450Z" in note and "not known" in note for note in made.notes)
     assert at_least(made, "fuselage-snow", "cannot tell")
     alone = told(old, parked_since="0345Z", ahead_min=60)
-    assert any("0345-0510Z" in note for note in alone.notes)
+    assert any("0345–0510Z" in note for note in alone.notes)
 
 
 def test_unknown_ranks_below_possible_and_above_not_indicated():

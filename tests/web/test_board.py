@@ -240,6 +240,24 @@ def test_the_command_refuses_pads_that_cannot_be_used_before_it_serves() -> None
     assert found.exit_code == 4 and "nowhere.toml" in found.output and "Traceback" not in found.output
 
 
+def test_the_night_at_a_glance_comes_before_the_tables(made) -> None:
+    page = unescape(made[1].text)
+    places = [page.index(part) for part in ("<h2>Who is next", "<h2>Pads over time", ">now</text>", "<h2>Flights</h2>")]
+    assert places == sorted(places)
+    calls = re.findall(r"<b>(! )?(\S+): call (now|by (\d{4}Z))</b>", page)
+    # by hand: 45 min before the first off-block of the schedule, 0510Z, are before the plan's 0430Z
+    assert calls[0][0] == "! " and calls[0][2] == "now"
+    assert [call[3] for call in calls[1:]] == sorted(call[3] for call in calls[1:]) and len(calls) == 4
+
+
+@pytest.mark.parametrize("theme", ["dark", "night", "light"])
+def test_the_colours_chosen_hold_on_the_board(site, made, theme) -> None:
+    where, plain = made
+    page = site.get(where, headers={"cookie": f"theme={theme}"})
+    assert page.text == plain.text.replace('<html lang="en">', f'<html lang="en" data-theme="{theme}">')
+    assert site.get(where, headers={"cookie": 'theme="><script>'}).text == plain.text
+
+
 @pytest.fixture(scope="module")
 def planner():
     made = Server(pads=EXAMPLE / "pads.toml", plan_seconds=3.0)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import re
+import time
 from contextlib import contextmanager
 
 import pytest
@@ -100,7 +102,7 @@ def test_the_whole_path_by_touch_with_script_off(browser, server) -> None:
         go(page, page.locator("button.go"))
         first = page.url
         page.locator("#calls a").tap()
-        page.wait_for_url("**#part-ask-for")
+        page.wait_for_url("**#part-call")
         line = page.locator("#line-de-icing-request summary")
         assert not page.locator("#line-de-icing-request .why").is_visible()
         line.tap()
@@ -115,7 +117,7 @@ def test_the_whole_path_by_touch_with_script_off(browser, server) -> None:
         assert page.locator(".changed").is_visible()
         go(page, page.get_by_role("link", name="Open the earlier brief"))
         assert page.url == first
-        assert page.locator(".first .stale").is_visible()
+        assert page.locator(".stale.stuck").is_visible()
         # the refused entry is the only thing that a console would mention
         assert [said for said in page.faults if "422" not in said] == []
 
@@ -137,6 +139,93 @@ def test_a_newer_report_is_announced_by_the_script_and_replaces_nothing(browser,
         page.locator(".newer").wait_for(state="visible")
         assert page.locator(".answer").all_inner_texts()[2:] == before[2:]
         assert page.faults == []
+
+
+def kept_on_the_telephone(page) -> None:
+    """Until the page and its files lie there."""
+    there = (
+        "async () => (await Promise.all([location.pathname, document.querySelector('script[src*=page]').src]"
+        ".map(one => caches.match(one)))).every(Boolean)"
+    )
+    end = time.monotonic() + 30
+    while not page.evaluate(there):
+        assert time.monotonic() < end
+        page.wait_for_timeout(50)
+
+
+def test_a_brief_opens_again_without_reception_and_says_its_age(browser, server) -> None:
+    with opened(browser, **PHONE, bypass_csp=True) as page:
+        fill(page, server.url)
+        answers = page.locator(".answer").all_inner_texts()
+        where = page.url
+        kept_on_the_telephone(page)
+        page.context.set_offline(True)
+        page.goto(where)
+        assert page.locator(".answer").all_inner_texts() == answers
+        said = page.locator('[data-part="kept"]')
+        said.wait_for(state="visible")
+        assert re.fullmatch(
+            "No reception: kept on this telephone at 0525Z, [01] min ago. It may be stale", said.inner_text()
+        )
+        # nothing else lies there: neither the form nor what leads on from a brief
+        assert page.evaluate(
+            "async () => (await Promise.all((await caches.keys()).map(async name =>"
+            " (await (await caches.open(name)).keys()).map(one => new URL(one.url).pathname)))).flat().sort()"
+        ) == sorted(["/chart.css", "/static/icon.svg", "/static/page.css", "/static/page.js", where[len(server.url) :]])
+        page.context.set_offline(False)
+        page.locator('[data-part="kept"]').wait_for(state="detached", timeout=30_000)
+
+
+def test_an_open_page_counts_on_and_says_when_off_block_has_passed(browser, server) -> None:
+    with opened(browser, **PHONE) as page:
+        page.clock.install()
+        fill(page, server.url)
+        ahead, call = page.locator('[data-part="ahead"]'), page.locator("#calls")
+        # off-block at 0640Z, opened at 0525Z; the call for de-icing by 0555Z
+        assert ahead.inner_text() in ("in 75 min", "in 74 min") and "de-icing by 0555Z" in call.inner_text()
+        page.clock.fast_forward("29:00")
+        assert ahead.inner_text() in ("in 46 min", "in 45 min") and "34 min old" in page.locator("header").inner_text()
+        assert "grave" not in call.get_attribute("class")
+        page.clock.fast_forward("02:00")
+        assert "de-icing now" in call.inner_text() and "grave" in call.get_attribute("class")
+        assert page.locator("#line-de-icing-request .due").inner_text() == "Now:"
+        page.clock.fast_forward("44:10")
+        assert "The off-block time has passed: this brief is over" in page.locator(".first .stale").inner_text()
+        assert ahead.inner_text() == "0 min ago"
+
+
+def test_a_stale_brief_is_struck_out_and_its_banner_stays_in_sight(browser, server) -> None:
+    with opened(browser, **PHONE) as page:
+        fill(page, server.url)
+        first = page.url
+        go(page, page.get_by_role("link", name="Brief again"))
+        page.locator("#reports").fill(NEWER)
+        server.clock.on(minutes=27)
+        go(page, page.locator("button.go"))
+        page.goto(first)
+        struck = "e => getComputedStyle(e).textDecorationLine"
+        for words in page.locator(".answer .verdict, .answer li").all():
+            assert words.evaluate(struck) == "line-through"
+        said = page.locator(".stuck")
+        for words in ("Wait or stop no holdover table covers it gone", "Call de-icing", "Now dark, air −1 °C"):
+            assert words in said.inner_text()
+        for share in (0.3, 0.9):
+            page.evaluate("share => scrollTo(0, share * document.documentElement.scrollHeight)", share)
+            box = said.bounding_box()
+            assert 0 <= box["y"] < 5 and box["height"] < 260
+        assert wide(page) <= 0
+
+
+def test_what_was_typed_outlives_a_change_of_colours(browser, server) -> None:
+    for script in (True, False):
+        with opened(browser, **PHONE, java_script_enabled=script) as page:
+            page.goto(server.url)
+            page.locator("#reports").fill(NEWER)
+            page.locator("#heading").fill("210")
+            go(page, page.get_by_role("button", name="Dim red"))
+            assert page.locator("html").get_attribute("data-theme") == "night"
+            assert page.locator("#reports").input_value() == NEWER
+            assert page.locator("#heading").input_value() == "210"
 
 
 @pytest.mark.parametrize("name", REPORTS)
@@ -239,6 +328,60 @@ def test_the_sheet_opens_with_its_style_and_without_complaint(browser, server) -
         assert page.evaluate("getComputedStyle(document.body).fontFamily") != "Times New Roman"
         assert wide(page) <= 0
         assert page.faults == []
+
+
+def test_on_the_sheet_the_pictures_stand_before_the_lines_or_beside_them(browser, server) -> None:
+    for size, is_wide in (({"width": 360, "height": 740}, False), ({"width": 1440, "height": 900}, True)):
+        with opened(browser, viewport=size, has_touch=True) as page:
+            fill(page, server.url)
+            go(page, page.get_by_role("link", name="Sheet to print"))
+            pictures, lines = (page.locator(part).bounding_box() for part in ("#pictures", ".told"))
+            if is_wide:
+                assert pictures["x"] > lines["x"] + lines["width"]
+                page.evaluate("scrollTo(0, 900)")
+                assert page.locator("#pictures").bounding_box()["y"] >= 0
+            else:
+                assert pictures["y"] + pictures["height"] <= lines["y"]
+            # a line to tick takes a row or few, not a letter a row
+            assert all(row.bounding_box()["height"] < 200 for row in page.locator("section li").all())
+
+
+def test_the_sheet_holds_the_red_night_and_ticks_without_script(browser, server) -> None:
+    with opened(browser, **PHONE, java_script_enabled=False) as page:
+        fill(page, server.url)
+        go(page, page.get_by_role("button", name="Dim red"))
+        go(page, page.get_by_role("link", name="Sheet to print"))
+        box = page.locator("input[type=checkbox]").first
+        before = box.screenshot()
+        box.tap()
+        assert box.is_checked() and box.screenshot() != before
+        image = Image.open(io.BytesIO(page.screenshot(full_page=True))).convert("RGB")
+        colours = {colour for _, colour in image.getcolors(1 << 24)}
+        assert max(max(green, blue) for _, green, blue in colours) == 0
+
+
+@pytest.mark.parametrize("name", ["worst", "poor"])
+def test_no_verdict_breaks_inside_a_word_at_twice_the_size(browser, server, name) -> None:
+    # 200 % of the text on a telephone of 360 px
+    with opened(browser, **PHONE) as page:
+        fill(page, server.url, REPORTS[name])
+        page.evaluate("document.documentElement.style.setProperty('font-size', '200%')")
+        page.evaluate("document.documentElement.style.setProperty('--size-body', '2rem')")
+        assert wide(page) <= 0
+        # a word is whole where it lies in one box
+        broken = page.evaluate(
+            """() => [...document.querySelectorAll('.answer h2 .verdict, .answer h2 a')].flatMap(e => {
+              const text = e.firstChild, found = [];
+              for (const word of text.data.matchAll(/\\S+/g)) {
+                const range = document.createRange();
+                range.setStart(text, word.index);
+                range.setEnd(text, word.index + word[0].length);
+                if (range.getClientRects().length > 1 && !word[0].includes('-')) found.push(word[0]);
+              }
+              return found;
+            })"""
+        )
+        assert broken == []
 
 
 def test_keyboards_reach_the_form_in_reading_order(browser, server) -> None:

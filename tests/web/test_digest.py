@@ -10,8 +10,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 import advisor
-from advisor.render import text
-from advisor.render import words as said
+from advisor.render import door_words, listing
 from advisor.web import digest
 from tests.web.site import NOW, PLACE, POOR, QUIET, WORST
 
@@ -49,21 +48,48 @@ def test_missing_groups_make_the_answer_cannot_tell_never_calm() -> None:
     assert "storm near" in words(digest.stop(made))
 
 
-def test_each_request_stands_under_its_latest_time(worst) -> None:
+def test_the_call_is_the_one_for_de_icing_and_all_else_stands_under_its_latest_time(worst) -> None:
     # the checklist's own lead time: 45 min before off-block at 0640Z
     answer = digest.calls(worst, NOW)
+    assert (answer.verdict, answer.by) == ("de-icing by 0555Z", "2027-01-10T05:55:00Z")
     rows = {row.lead: [said for said, _ in row.items] for row in answer.rows}
-    assert "de-icing" in rows["0555Z"]
     assert answer.rows[0].lead == "Late, now"
-    assert answer.verdict == "now"
+    assert "wing and logo lights" in rows["0555Z"] and "de-icing" not in rows["0555Z"]
 
 
-def test_a_request_becomes_late_when_its_time_passes_after_the_brief_was_made() -> None:
-    made = brief("METAR ZZZA 100520Z 24004KT 9999 FEW020 M00/M02 Q1013")
-    before, after = digest.calls(made, "2027-01-10T05:30:00Z"), digest.calls(made, "2027-01-10T05:56:00Z")
-    assert before.tone == digest.MIND
-    assert (after.verdict, after.tone) == ("now", digest.GRAVE)
-    assert "de-icing" in [said for said, _ in after.rows[0].items]
+@pytest.mark.parametrize(
+    ("status", "before", "after"),
+    [
+        ("expected", "de-icing by 0555Z", "de-icing now"),
+        ("likely", "de-icing likely, by 0555Z", "de-icing likely, now"),
+        ("possible", "de-icing possible, by 0555Z", "de-icing possible, now"),
+    ],
+)
+def test_the_call_says_how_sure_it_is_and_when_its_time_has_passed(worst, status, before, after) -> None:
+    made = with_status(worst, "de-icing-request", status)
+    first, then = digest.calls(made, "2027-01-10T05:30:00Z"), digest.calls(made, "2027-01-10T05:56:00Z")
+    assert (first.verdict, first.tone, first.late) == (before, digest.MIND, after)
+    assert (then.verdict, then.tone) == (after, digest.GRAVE)
+
+
+def with_status(brief, name: str, status: str):
+    lines = [msgspec.structs.replace(line, status=status) if line.id == name else line for line in brief.advice]
+    return msgspec.structs.replace(brief, advice=tuple(lines))
+
+
+def test_without_a_de_icing_line_no_call_is_claimed_needless(worst) -> None:
+    lines = tuple(line for line in worst.advice if line.id != "de-icing-request")
+    without = msgspec.structs.replace(worst, advice=lines)
+    assert digest.calls(without, NOW).verdict == "no de-icing named"
+    loosened = msgspec.structs.replace(without, loosened=("de-icing-request",))
+    assert "operator" in digest.calls(loosened, NOW).verdict
+
+
+def test_what_is_not_sure_says_so_in_every_answer(worst) -> None:
+    for status in ("likely", "possible"):
+        assert f"torch ({status})" in words(digest.take(with_status(worst, "torch", status)))
+    only = msgspec.structs.replace(worst, advice=tuple(line for line in worst.advice if line.id == "no-holdover"))
+    assert digest.stop(with_status(only, "no-holdover", "likely")).verdict == "likely"
 
 
 def test_the_torch_is_named_first_as_a_must_at_night(worst) -> None:
@@ -81,7 +107,7 @@ def test_doors_answer_by_the_worst_door(wind, verdict) -> None:
     answer = digest.doors(made)
     if verdict is not None:
         assert answer.verdict == verdict
-    worst = min((door.status for door in made.doors), key=text.DOOR_ORDER.index)
+    worst = min((door.status for door in made.doors), key=door_words.DOOR_ORDER.index)
     assert (answer.tone == digest.PLAIN) == (worst == "within")
 
 
@@ -123,14 +149,14 @@ def test_no_line_of_the_four_questions_is_lost_on_the_first_view(wind, weather, 
     for line in made.advice:
         where = "stop" if line.stop else {"request": "calls", "gear": "take"}.get(line.kind)
         if where is not None:
-            assert digest.short(line.id) in shown[where] or line.text in shown[where]
+            assert line.part == "start" or line.short in shown[where] or line.text in shown[where]
 
 
 def test_what_cannot_be_told_is_folded_by_the_input_that_is_missing() -> None:
     made = brief(POOR)
-    folded = dict(digest.untold(made))
+    folded = dict(listing.folded(made))
     untold = [line for line in made.advice if line.status == "cannot tell"]
     # what hangs on something that nobody stated is named in the line that says so
-    asked = said.unstated(made).count(",") + said.unstated(made).count("(")
-    assert sum(len(names.split(", ")) for names in folded.values()) + asked >= len(untold)
+    asked = listing.unstated(made).count(",") + listing.unstated(made).count("(")
+    assert sum(len(lines) for lines in folded.values()) + asked >= len(untold)
     assert any("wind" in inputs for inputs in folded)

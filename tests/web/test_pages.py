@@ -63,6 +63,92 @@ def test_what_is_wrong_is_said_beside_its_entry_and_all_entries_stay(site) -> No
         assert kept in answer.text
 
 
+def test_a_look_keeps_its_time_when_a_newer_report_comes() -> None:
+    clock = Clock()
+    made, _ = feed_site([QUIET, QUIET.replace("100520Z", "100550Z")], clock)
+    with made as site:
+        where = str(from_station(site, seen="nothing").url)
+        clock.on(minutes=30)
+        newer = site.get(where + "/newer").json()["newer"]
+        page = unescape(site.get(f"/b/{newer}").text)
+    assert "Nothing seen on it at 0525Z, as you said." in page and "0555Z, as you said" not in page
+
+
+def test_a_look_without_what_was_seen_is_refused_beside_its_entry(site) -> None:
+    answer = send(site, reports=WORST, off_block="0640", place=PLACE, looked_at="0510")
+    assert answer.status_code == 422 and 'id="looked_at-fault"' in answer.text
+
+
+def test_another_departure_makes_the_one_before_it_not_stale(site) -> None:
+    name = str(brief_page(site).url).rsplit("/", 1)[1]
+    other = brief_page(site, aircraft="helicopter", since=name)
+    assert "Since the brief" not in other.text and "Stale" not in site.get(f"/b/{name}").text
+
+
+def test_everything_that_is_wrong_is_said_at_once(site) -> None:
+    wrong = {
+        "reports": "no report at all",
+        "off_block": "soon",
+        "place": "nowhere",
+        "heading": "north",
+        "parked_since": "yesterday",
+        "fuel_temperature": "warm",
+        "take_off": "later",
+        "seen": "moss",
+    }
+    answer = send(site, **wrong)
+    assert answer.status_code == 422
+    # what is counted from off-block waits until that can be read
+    faults = set(re.findall(r'id="(\w+)-fault"', answer.text))
+    assert faults == set(wrong) - {"take_off"}
+    (told,) = re.findall(r'role="alert">(.*?)</div>', answer.text, re.S)
+    assert re.findall(r'href="#(\w+)"', told) == [name for name in pages.LABELS if name in faults]
+    for name, value in wrong.items():
+        assert f'value="{value}"' in answer.text or name in ("reports", "seen")
+    assert set(re.findall(r'id="(\w+)-fault"', send(site, **wrong | {"off_block": "0640"}).text)) == set(wrong) - {
+        "off_block"
+    }
+
+
+@pytest.mark.parametrize("name", ["off_block", "heading", "fuel_fill", "walk_round", "doors_open", "take_off", "now"])
+def test_a_fault_found_beforehand_reads_as_the_brief_s_own(site, name) -> None:
+    given = {"walk_round": "0620Z/0600Z", "doors_open": "0500Z/0700Z", "take_off": "1900Z"}
+    wrong = given.get(name, "x9")
+    page = unescape(send(site, **{"reports": WORST, "off_block": "0640", "place": PLACE, name: wrong}).text)
+    sent = body(WORST, **{name: wrong}) | ({} if name == "now" else {"now": "2027-01-10T05:25:00Z"})
+    said = site.post("/api/brief", json=sent).json()
+    assert said["status"] == 422 and said["field"] == name
+    assert f"{said['detail']}; {said['hint']}</p>" in page
+
+
+def test_a_text_that_is_too_long_comes_back_to_be_shortened(site) -> None:
+    long = WORST + "=\n" * 40_000
+    answer = send(site, reports=long, off_block="0640", place="x" * 81)
+    assert answer.status_code == 413
+    assert "letters are too many" in answer.text and 'id="place-fault"' in answer.text
+    assert unescape(answer.text).count("=\n") >= 39_999 and 'value="0640"' in answer.text
+
+
+def test_a_form_whose_cookie_is_gone_keeps_what_was_typed(site) -> None:
+    given = {"token": token(site.get("/").text), "reports": WORST, "off_block": "0640", "place": PLACE}
+    site.cookies.clear()
+    answer = site.post("/brief", data=given, follow_redirects=False)
+    assert answer.status_code == 403
+    assert WORST in answer.text and 'value="0640"' in answer.text
+    again = site.post("/brief", data=given | {"token": token(answer.text)}, follow_redirects=False)
+    assert again.status_code == 303
+
+
+def test_a_change_of_colours_keeps_what_was_typed(site) -> None:
+    given = {"reports": WORST, "off_block": "0640", "heading": "north", "seen": "ice", "screen": "brief"}
+    answer = send(site, "/theme", theme="night", back="/", **given)
+    assert answer.status_code == 200
+    for kept in (WORST, 'value="0640"', 'value="north"', 'value="ice" checked', 'data-theme="night"'):
+        assert kept in answer.text
+    assert 'data-theme="night"' in site.get("/").text
+    assert 'form="ask" formaction="/theme"' in answer.text
+
+
 @pytest.mark.parametrize(
     "fields", [{}, {"off_block": "0640"}, {"reports": WORST}, {"off_block": "0640", "reports": " "}], ids=str
 )
@@ -72,11 +158,35 @@ def test_an_empty_form_says_what_is_missing(site, fields) -> None:
     assert "No brief was made" in answer.text
 
 
-def test_the_last_inputs_come_back(site) -> None:
-    brief_page(site, heading="210", fuel_temperature="-8")
-    again = site.get("/").text
-    for kept in (WORST, 'value="0640Z"', 'value="61.4,9.8"', 'value="210"', 'value="-8"', "Put the newest report in"):
-        assert kept in again
+OF_THE_AIRCRAFT = {
+    "heading": "210",
+    "fuel_temperature": "-8",
+    "fuel_fill": "55",
+    "parked_since": "2110Z",
+    "treated_at": "0501Z",
+    "walk_round": "0600Z/0620Z",
+    "doors_open": "0555Z/0630Z",
+    "take_off": "0702Z",
+}
+
+
+def test_the_same_departure_again_has_every_input(site) -> None:
+    name = str(brief_page(site, **OF_THE_AIRCRAFT, seen="frost").url).rsplit("/", 1)[1]
+    again = site.get(f"/?again={name}").text
+    assert WORST in again and "Put the newest report in" in again
+    for value in ("0640Z", "61.4,9.8", *OF_THE_AIRCRAFT.values()):
+        assert f'value="{value}"' in again
+    assert 'value="frost" checked' in again
+
+
+def test_a_new_brief_takes_over_nothing_of_the_aircraft_itself(site) -> None:
+    brief_page(site, **OF_THE_AIRCRAFT, seen="frost")
+    new = site.get("/").text
+    for kept in (WORST, 'value="0640Z"', 'value="61.4,9.8"', "nothing else was taken over"):
+        assert kept in new
+    for value in OF_THE_AIRCRAFT.values():
+        assert f'value="{value}"' not in new
+    assert 'value="frost" checked' not in new and 'value="" checked' in new
 
 
 def test_place_and_aircraft_come_back_after_the_day_of_the_brief() -> None:
@@ -168,6 +278,7 @@ def test_a_form_from_elsewhere_is_refused(site, change, path) -> None:
     answer = site.post(path, data=fields, headers=headers, follow_redirects=False)
     assert answer.status_code == 403
     assert "did not come from this page" in answer.text
+    assert site.get("/").status_code == 200 and "/b/" not in answer.headers.get("location", "")
 
 
 def test_our_own_form_with_the_browser_s_headers_goes_through(site) -> None:
@@ -254,7 +365,7 @@ def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_on
         clock.on(minutes=27)
         second = brief_page(site, report=NEWER, since=name)
         assert "Since the brief of 0525Z" in second.text
-        assert "no holdover</b>: gone" in second.text
+        assert "<b>no holdover table covers it</b>: gone" in second.text
         old = site.get(f"/b/{name}").text
     assert "<b>6 doors</b>: lowered from exceeded to within" in second.text
     assert "Stale: a newer brief was made at 0552Z" in old
@@ -386,6 +497,49 @@ def test_a_report_that_has_grown_old_asks_for_a_newer_one_before_off_block() -> 
         assert 'class="stale"' not in site.get(where).text
         clock.on(minutes=1)
         assert "The report is 91 min old: get a newer one" in site.get(where).text
+
+
+def test_what_has_to_be_known_first_stands_above_the_answers() -> None:
+    # the place is a registry's, the station 11 km north of it by the same table
+    with client() as site:
+        page = unescape(brief_page(site, place="ENGM", treated_at="0458", seen="frost").text)
+        head = page[page.index("<header>") : page.index("</header>")]
+        assert "Weather of ZZZA, distance not known." in head
+        assert "Treated at 0458Z, as you said." in head and "Frost seen on it at 0525Z, as you said." in head
+        assert page.index("</header>") < page.index('id="stop"')
+        near = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="60.3,11.1").text)
+        # the registry has it at 60.1939 N: 0.1061° of latitude are 11.8 km
+        assert "Weather of ENGM, 12 km away." in near
+        own = unescape(brief_page(site, report=WORST.replace("ZZZA", "ENGM"), place="ENGM").text)
+        assert "Weather of" not in own
+
+
+def test_a_feed_that_is_down_is_said_above_the_answers_until_it_answers_again() -> None:
+    clock = Clock()
+    down = FeedError("no answer", where="invented")
+    made, _ = feed_site([WORST, down, down, WORST], clock)
+    with made as site:
+        where = str(from_station(site).url)
+        for minutes in (3, 10):
+            clock.on(minutes=minutes)
+            page = site.get(where).text
+            assert "the feed has not answered since 0528Z" in page[: page.index('id="stop"')]
+        clock.on(minutes=3)
+        assert "has not answered" not in site.get(where).text
+
+
+def test_changes_stand_by_gravity() -> None:
+    clock = Clock()
+    with client(clock=clock) as site:
+        name = str(brief_page(site).url).rsplit("/", 1)[1]
+        clock.on(minutes=27)
+        brief_page(site, report=NEWER, since=name)
+        page = site.get(f"/b/{name}").text
+    part = page[page.index('class="newer"') :]
+    places = [part.index(f"<b>{title}</b>") for title in ("Wait or stop", "Call", "All else")]
+    assert places == sorted(places)
+    calls = part[places[1] : places[2]]
+    assert re.findall("<li><b>([^<]*)</b>", calls)[0] == "de-icing"
 
 
 def test_a_brief_for_another_time_than_the_clock_s_does_not_age() -> None:

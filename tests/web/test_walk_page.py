@@ -88,7 +88,42 @@ def test_the_checkpoints_come_in_walking_order(site) -> None:
     page = site.get(where).text
     shown = re.findall(r'id="place-([^"]+)"', page)
     asked = [line["id"] for line in events(site, where)[0]["data"]["lines"] if line["kind"] == "checkpoint"]
-    assert shown == asked and len(shown) > 3
+    assert shown == [line for line in asked if line != "pre-take-off-check"] and len(shown) > 3
+
+
+def test_the_look_just_before_take_off_is_no_point_of_the_walk_and_is_said_all_the_same(site) -> None:
+    where = begun(site)
+    lines = {line["id"]: line for line in events(site, where)[0]["data"]["lines"]}
+    assert "pre-take-off-check" in lines
+    page = site.get(where).text
+    later = text_of(page[page.index('id="later"') : page.index('id="note"')])
+    assert lines["pre-take-off-check"]["text"].rstrip(".") in later
+    assert 'id="place-pre-take-off-check"' not in page
+    pdf = pypdf.PdfReader(io.BytesIO(site.get(f"{where}/sheet.pdf").content))
+    assert "re-take-off" not in " ".join(page.extract_text() for page in pdf.pages)
+
+
+def test_a_form_that_is_not_taken_keeps_what_was_typed_and_says_every_fault(site) -> None:
+    where = begun(site)
+    answer = say(site, where, "treatment", step="confirmed", at="noon", cancel_by="soon", pad="P4", fluid="invented")
+    assert answer.status_code == 422
+    (told,) = re.findall(r'<div class="problem" role="alert">(.*?)</div>', answer.text, re.S)
+    assert "at: " in told and "cancel by: " in told
+    for kept in ('value="P4"', 'value="invented"', 'value="noon"', 'value="confirmed" selected'):
+        assert kept in answer.text
+    # a cookie that has gone
+    given = {"token": "x", "text": "ladder was short"}
+    lost = site.post(f"{where}/note", data=given, follow_redirects=False)
+    assert lost.status_code == 403 and 'value="ladder was short"' in lost.text
+    lost = say(site, where, "sign", by="AB", parked_since="092110Z")
+    assert lost.status_code == 422 and 'value="092110Z"' in lost.text
+
+
+@pytest.mark.parametrize("text", ["0521", "5:21", "05:21Z", "100521Z", "10/0521Z", "2027-01-10 0521Z"])
+def test_times_on_the_walk_are_taken_as_people_write_them(site, text) -> None:
+    where = begun(site)
+    assert say(site, where, "treatment", step="asked", at=text).status_code == 303
+    assert events(site, where)[1]["data"]["at"] == "2027-01-10T05:21:00Z"
 
 
 def test_one_checkpoint_a_screen_leads_on_to_the_next(site) -> None:

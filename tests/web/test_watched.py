@@ -51,7 +51,7 @@ def test_a_must_line_that_comes_is_said_in_one_sentence(site) -> None:
     site.clock.on(minutes=3)
     site.work.look_again()
     found = newer(site, name)
-    assert found["newer"] and "De-icing request: new (expected)" in found["said"]
+    assert found["newer"] and "De-icing: new (expected)" in found["said"]
 
 
 def test_the_newest_is_compared_with_what_is_on_the_screen(site) -> None:

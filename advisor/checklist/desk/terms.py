@@ -14,13 +14,8 @@ import msgspec
 from advisor.checklist.rules import Rule
 from advisor.errors import AdvisorError
 from advisor.quantities import CODE, COLUMNS, FLAG, QUANTITIES, Quantity
+from advisor.quantities.said import NOT_AMONG_THEM
 
-# words of the trade for which there is no quantity, and why
-NOT_AMONG_THEM = {
-    "qnh": "pressure decides nothing on the walk: no quantity stands for it",
-    "qfe": "pressure decides nothing on the walk: no quantity stands for it",
-    "altimeter": "pressure decides nothing on the walk: no quantity stands for it",
-}
 WIDTH = 100
 _LISTED = "advisor checklist terms lists those there are"
 

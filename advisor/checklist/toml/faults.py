@@ -16,7 +16,7 @@ import tree_sitter_toml
 from msgspec.structs import fields
 
 from advisor.checklist.language.condition import did_you_mean
-from advisor.checklist.toml.files import MOST_FAULTS, UNREADABLE, Document, Fault
+from advisor.checklist.toml.files import MOST_FAULTS, UNREADABLE, Document, Fault, Told
 
 Path = tuple[str | int, ...]
 Point = tuple[int, int]  # row and column in bytes, from 0
@@ -65,12 +65,14 @@ def _struct_faults(file: str, value: Any, wanted: type[msgspec.Struct], path: Pa
     known = {field.encode_name: field for field in fields(wanted)}
     for key in value:
         if key not in known:
-            yield Fault(file, (*path, key), "unknown field", did_you_mean(key, known), at_key=True)
+            yield Fault(
+                file, (*path, key), "unknown field", did_you_mean(key, known), at_key=True, code="unknown-field"
+            )
     for name, field in known.items():
         if name in value:
             yield from field_faults(file, value[name], field.type, (*path, name))
         elif field.required:
-            yield Fault(file, (*path, name), "missing", f"needs {_phrase(field.type)}")
+            yield Fault(file, (*path, name), "missing", f"needs {_phrase(field.type)}", code="missing-field")
 
 
 def _without_none(wanted: Any) -> Any:
@@ -134,7 +136,13 @@ def _phrase(wanted: Any) -> str:
         return f"a list of {len(args)}, each {_phrase(args[0])}"
     if origin is dict or _is_struct(wanted):
         return "a table"
-    return {str: "text", int: "a whole number", float: "a number", bool: "true or false"}.get(wanted, "another value")
+    return {
+        str: "text",
+        int: "a whole number",
+        float: "a number",
+        bool: "true or false",
+        date: "a date such as 2027-01-10",
+    }.get(wanted, "another value")
 
 
 def _got(value: Any) -> str:
@@ -213,10 +221,10 @@ def _spoilt(path: Path, stand_ins: StandIns) -> Path:
     return next((path[:at] for at in range(first, len(path)) if isinstance(path[at], int)), path)
 
 
-def describe(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[str, ...]:
-    """One line a fault, "file:line:column: field: what; what would be right", in the order of file, line, column."""
+def placed(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[Told, ...]:
+    """Each fault with its line and column, once, in the order of file, line, column; the first thousand of them."""
     maps: dict[str, Positions] = {}
-    rows = []
+    rows: list[Told] = []
     for fault in faults:
         document = documents.get(fault.file)
         line, column = fault.place or (1, 1)
@@ -225,14 +233,14 @@ def describe(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tupl
                 maps[fault.file] = Positions(document.text)
             line, column = maps[fault.file].place(fault)
         name = field_name(fault.path, document.data if document else None)
-        text = f"{fault.file}:{line}:{column}: {name}: {fault.what}"
-        rows.append((fault.file, line, column, _printable(f"{text}; {fault.hint}" if fault.hint else text)))
-    rows.sort()
-    lines = list(dict.fromkeys(row[3] for row in rows[:MOST_FAULTS]))
+        file, name, what, hint = (_printable(text) for text in (fault.file, name, fault.what, fault.hint))
+        rows.append(Told(file, line, column, name, fault.code, what, hint))
+    rows.sort(key=lambda one: (one.file, one.line, one.column, str(one)))
     if len(rows) > MOST_FAULTS:
-        file, line, column, _ = rows[MOST_FAULTS]
-        lines.append(_printable(f"{file}:{line}:{column}: file: more than {MOST_FAULTS:,} faults; mend these first"))
-    return tuple(lines)
+        last = rows[MOST_FAULTS]
+        what = f"more than {MOST_FAULTS:,} faults"
+        rows[MOST_FAULTS:] = [Told(last.file, last.line, last.column, "file", "many", what, "mend these first")]
+    return tuple(dict.fromkeys(rows))
 
 
 def _printable(text: str) -> str:

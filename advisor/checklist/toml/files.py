@@ -26,7 +26,7 @@ class Fault(msgspec.Struct, frozen=True):
     """One fault in a file.
 
     path: keys and list positions down to the field; at_key: the key is at fault, not its value; offset: where in a
-    text value, in characters from 0; place: line and column where they are known already.
+    text value, in characters from 0; place: line and column where they are known already. code: which kind of fault.
     """
 
     file: str
@@ -36,6 +36,23 @@ class Fault(msgspec.Struct, frozen=True):
     at_key: bool = False
     offset: int | None = None
     place: tuple[int, int] | None = None
+    code: str = "value"
+
+
+class Told(msgspec.Struct, frozen=True):
+    """A fault or a note with its place: lines and columns count from 1."""
+
+    file: str
+    line: int
+    column: int
+    field: str
+    code: str
+    message: str
+    hint: str = ""
+
+    def __str__(self) -> str:
+        text = f"{self.file}:{self.line}:{self.column}: {self.field}: {self.message}"
+        return f"{text}; {self.hint}" if self.hint else text
 
 
 class Document(msgspec.Struct, frozen=True):
@@ -88,12 +105,15 @@ def read_file(path: Path, faults: list[Fault]) -> Document | None:
 def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:
     shown = str(path)
 
-    def fail(what: str, hint: str, place: tuple[int, int] = (1, 1)) -> None:
-        faults.append(Fault(shown, (), what, hint, place=place))
+    def fail(what: str, hint: str, place: tuple[int, int] = (1, 1), code: str = "unreadable") -> None:
+        faults.append(Fault(shown, (), what, hint, place=place, code=code))
 
+    if path.name.startswith("."):
+        fail("a hidden file", "rename it without the dot, or take it away", code="hidden")
+        return None
     try:
         if path.is_symlink() and not path.resolve().is_relative_to(root):
-            fail("a link that leads out of the folder", "copy the file into the folder")
+            fail("a link that leads out of the folder", "copy the file into the folder", code="link")
             return None
         status = path.stat()
         if not stat.S_ISREG(status.st_mode):
@@ -117,11 +137,16 @@ def _read(path: Path, root: Path, faults: list[Fault]) -> Document | None:
     try:
         return Document(shown, text, tomli.loads(text))
     except tomli.TOMLDecodeError as error:
-        fail(f"not TOML: {error.msg[:1].lower()}{error.msg[1:]}", "mend this line first", (error.lineno, error.colno))
+        fail(
+            f"not TOML: {error.msg[:1].lower()}{error.msg[1:]}",
+            "mend this line first",
+            (error.lineno, error.colno),
+            "toml",
+        )
     except RecursionError:
-        fail("not TOML: nested too deeply", _NESTING)
+        fail("not TOML: nested too deeply", _NESTING, code="toml")
     except ValueError as error:
-        fail(f"not TOML: {str(error)[:80]}", "write a shorter number")
+        fail(f"not TOML: {str(error)[:80]}", "write a shorter number", code="toml")
     return Document(shown, text)
 
 
@@ -141,7 +166,7 @@ def convert(document: Document, model: Any, faults: list[Fault], stand_ins: str)
     except msgspec.ValidationError:
         pass
     if _deep(document.data):
-        faults.append(Fault(document.file, (), "nested too deeply", _NESTING, place=(1, 1)))
+        faults.append(Fault(document.file, (), "nested too deeply", _NESTING, place=(1, 1), code="toml"))
         return None
     from advisor.checklist.toml import faults as slow
 
@@ -162,13 +187,21 @@ def _deep(data: Any, most: int = 12) -> bool:
     return bool(level)
 
 
-def raise_faults(faults: Iterable[Fault], documents: Iterable[Document]) -> None:
-    """Raise one ChecklistError that names every fault with file, line and column; nothing where there is none."""
-    found = list(faults)
-    if not found:
-        return
-    from advisor.checklist.toml.faults import describe
+Group = tuple[Iterable[Fault], Iterable[Document]]
 
-    lines = describe(found, {document.file: document for document in documents})
+
+def raise_faults(*groups: Group) -> None:
+    """Raise one ChecklistError that names every fault with file, line and column; nothing where there is none.
+
+    groups: faults with the documents that they are in; within a group they come in the order of their places.
+    """
+    found = [(list(faults), documents) for faults, documents in groups]
+    first = next((faults[0] for faults, _ in found if faults), None)
+    if first is None:
+        return
+    from advisor.checklist.toml.faults import placed
+
+    told = tuple(one for faults, documents in found for one in placed(faults, {one.file: one for one in documents}))
+    lines = tuple(dict.fromkeys(str(one) for one in told))
     count = f"{len(lines)} faults" if len(lines) > 1 else "1 fault"
-    raise ChecklistError(count, where=found[0].file, faults=lines)
+    raise ChecklistError(count, where=first.file, faults=lines, told=told)

@@ -275,12 +275,19 @@ def _axis(night: _Night) -> None:
         for row, text in enumerate((line.clock(at_s)[-5:-1], line.local(at_s))):
             if text:
                 night.made.text(Label(night.to_x(at_s), y + 14 + row * TEXT, text, "middle", size=NOTE))
-    y += TEXT * (2 if there else 1)
-    labels = [
-        (night.to_x(at_s), f"{name} {line.clock(at_s)}")
-        for name, at_s in (("off-block", line.off_block_s), ("take-off", line.take_off_s))
-    ]
-    night.y = _placed(night.made, labels, y + 2, night.wide)
+    y += TEXT * (2 if there else 1) + 4
+    for row, (look, name, at_s) in enumerate(
+        (("off-block", "off-block", line.off_block_s), ("tick", "take-off", line.take_off_s))
+    ):
+        # each label ends at its own time, so that the mark of the later one runs past the earlier one's words
+        x, text, foot = night.to_x(at_s), f"{name} {line.clock(at_s)}", y + 15 + row * TEXT
+        if x - 5 < width(text):
+            # no room before it: behind it, and no mark, which the earlier one's words would cross
+            night.made.text(Label(x + 5, foot - 2, text))
+            continue
+        night.made.line(look, x, y, x, foot)
+        night.made.text(Label(x - 5, foot - 2, text, "end"))
+    night.y = y + 2 * TEXT
 
 
 def marked(line: Timeline) -> list[tuple[str, Crossing]]:

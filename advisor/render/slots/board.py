@@ -12,12 +12,13 @@ from markupsafe import Markup
 from advisor.departure import hhmm, read_moment
 from advisor.render import design
 from advisor.render.slots import chart
-from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks
+from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks, span
 from advisor.render.words import clock, moment
 from advisor.slots.result import DepartureOut, Plan
 
 LEFT, MINUTE, ROW, HEAD = 110, 6.0, 30, 22
 WIDEST = 2400
+AHEAD_S = 2 * 3600
 
 
 def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
@@ -33,6 +34,8 @@ def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
         cost=cost_line(plan),
         counts=_counts(plan),
         flights=[_flight(plan, one) for one in _ordered(plan)],
+        now=moment(plan.now, plan.now),
+        next_calls=_next(plan, treated),
         pads_chart=_chart(plan, treated),
         by_flight=chart.flights(plan),
         costs=chart.costs(plan.rehearsal),
@@ -46,6 +49,27 @@ def board(plan: Plan, links: Sequence[tuple[str, str]] = ()) -> str:
 def _to_come(treated: Sequence[DepartureOut]) -> list[DepartureOut]:
     """What is still to be passed on."""
     return [one for one in treated if one.state not in ("under way", "treated")]
+
+
+# so many calls are shown before everything else
+MOST_NEXT = 4
+
+
+def _next(plan: Plan, treated: Sequence[DepartureOut]) -> list[dict[str, Any]]:
+    """Whose call comes next, the first by its latest time; what is under way or gone is not among them."""
+    to_come = sorted((one for one in _to_come(treated) if one.latest_call), key=lambda one: one.latest_call or "")
+    return [
+        {
+            "flight": one.flight,
+            "call": moment(one.latest_call or "", plan.now),
+            "late": one.call_passed,
+            "need": one.need,
+            "stand": one.stand or "",
+            "pad": one.pad or "",
+            "start": clock(one.start),
+        }
+        for one in to_come[:MOST_NEXT]
+    ]
 
 
 @lru_cache(maxsize=1)
@@ -116,6 +140,9 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
     if not treated:
         return None
     first = floor(min(_s(one.start or "") for one in treated) / 900) * 900
+    if first - AHEAD_S <= _s(plan.now) < first:
+        # the present is on the axis too, where that is not far
+        first = floor(_s(plan.now) / 900) * 900
     last = ceil(max(_s(one.take_off or one.end or "") for one in treated) / 900) * 900
     per_s = min(MINUTE, (WIDEST - LEFT) / max(1.0, (last - first) / 60)) / 60
     rows = {pad.name: at for at, pad in enumerate(plan.pads)}
@@ -138,7 +165,7 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
                 "h": round(height, 1),
                 "flight": one.flight,
                 "class": one.need.replace(" ", "-"),
-                "title": f"{one.flight} {clock(one.start)} to {clock(one.end)}, {one.need}",
+                "title": f"{one.flight} {span(one.start, one.end)}, {one.need}",
             }
         )
     shut = []

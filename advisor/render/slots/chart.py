@@ -7,7 +7,7 @@ from math import ceil, floor
 from typing import Any
 
 from advisor.departure import from_unix, read_moment
-from advisor.render.slots.text import rehearsed
+from advisor.render.slots.text import rehearsed, span
 from advisor.render.words import clock
 from advisor.slots.result import DepartureOut, Plan, RehearsalOut
 
@@ -73,7 +73,7 @@ def _row(one: DepartureOut, y: int, x: Any) -> dict[str, Any]:
         held = x(seconds(one.last_step_start) + 60 * one.holdover_min)
     left = "no guideline" if one.no_guideline else "none runs"
     left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min left"
-    said = f"off-block {clock(one.off_block)}, treatment {clock(one.start)} to {clock(one.end)}"
+    said = f"off-block {clock(one.off_block)}, treatment {span(one.start, one.end)}"
     return {
         "flight": one.flight,
         "y": y,

@@ -54,7 +54,10 @@ def text(plan: Plan) -> str:
     if plan.variants:
         out += ["", "WHAT IF", *_variants(plan)]
     if plan.rehearsal is not None:
-        out += ["", f"CARRIED OUT ON {plan.rehearsal.nights} DRAWN NIGHTS (mean, and 9 nights of 10 at most)"]
+        out += [
+            "",
+            f"CARRIED OUT ON {plan.rehearsal.nights} DRAWN NIGHTS (mean, and the most in 9 nights of 10)",
+        ]
         out += _rehearsal(plan.rehearsal)
     out += ["", "HOW THE STARTS WERE FOUND", *_wrap("  ", "    ", cost_line(plan))]
     out += ["", "BEAR IN MIND"]
@@ -117,26 +120,34 @@ def order_line(plan: Plan) -> str:
         for name, cost in sorted(plan.order.tried.items(), key=lambda item: item[1])
         if name in ("latest finish first", "first come, first served", "the plan's starts") and name != plan.order.name
     ]
-    lost = "; who can no longer make its window goes after those that can" if plan.order.yields else ""
+    lost = " Who misses the window in any case goes after those who can make theirs." if plan.order.yields else ""
     return (
-        f"Call by number, the first that is there{lost}. The order is: {plan.order.name}, "
-        f"{plan.order.mean_cost:.0f} in the mean of drawn nights ({', '.join(others)})."
+        f"Call by number: the lowest number that is there goes next.{lost} This order is: {plan.order.name}. "
+        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f} ({', '.join(others)})."
     )
 
 
 def cost_line(plan: Plan) -> str:
     """What the plan costs and how close to the best possible it is."""
     return (
-        f"The planned starts cost {plan.objective:.1f} (minutes of waiting and what is priced in them), at least "
-        f"{plan.bound:.1f} for any plan: gap {100 * plan.gap:.1f} %, {STATUS[plan.status]}. "
+        f"The planned starts cost {plan.objective:.1f}, in minutes of waiting and what is priced in them. "
+        f"No plan costs less than {plan.bound:.1f}: the gap is {100 * plan.gap:.1f} %, {STATUS[plan.status]}. "
         f"First come, first served: {plan.first_come:.1f}."
     )
 
 
+def span(first: str | None, last: str | None) -> str:
+    """Two times of one day as a span: 0555–0615Z."""
+    return f"{clock(first).removesuffix('Z')}–{clock(last)}"
+
+
 def closure_line(shut: ClosureOut, now: str) -> str:
     """One closure."""
-    may = "may be shut, not planned around: " if shut.possible else ""
-    return f"{moment(shut.from_, now)} to {moment(shut.until, now)} {', '.join(shut.pads)}: {may}{shut.why}"
+    may = "may be shut, which the plan does not reckon with: " if shut.possible else ""
+    days = shut.from_[:10] != now[:10] or shut.until[:10] != now[:10]
+    first = moment(shut.from_, now).removesuffix("Z")
+    when = f"{first}–{moment(shut.until, now)}" if days else span(shut.from_, shut.until)
+    return f"{when} {', '.join(shut.pads)}: {may}{shut.why}"
 
 
 def _sorted(treated: Iterable[DepartureOut]) -> list[DepartureOut]:
@@ -197,7 +208,7 @@ def remarks(one: DepartureOut) -> list[str]:
     if one.window_missed:
         found.append("take-off after its window: ask for another one")
     if one.holdover_broken:
-        found.append("holdover ends before take-off: treatment again, de-ice first")
+        found.append("holdover ends before take-off: to be treated again, de-icing first")
     if one.holdover_note and one.start is not None:
         found.append(f"no holdover time: {one.holdover_note}")
     if one.shared_with:

@@ -19,8 +19,8 @@ from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 # characters of a word that may begin a group of several tokens: WS, or the whole miles before a fraction
 LONGEST_BEGINNING = 2
 ONCE = frozenset(("wind", "visibility", "CAVOK", "temperature", "pressure", "wind variation"))
-_SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
-_TRENDS = {
+SLASHES = frozenset(("/", "//", "///", "////", "/////", "//////", "/////////", "M", "M/M", "MM"))
+TRENDS = {
     "BECMG": "trend: becoming",
     "TEMPO": "trend: at times",
     "NOSIG": "trend: no significant change in the next 2 hours",
@@ -29,11 +29,11 @@ _TRENDS = {
     "PROB40": "trend: 40 % likely",
 }
 # After NOSIG there is no trend to speak of: these kinds still belong to the observation.
-_LATE = frozenset(
+LATE = frozenset(
     ("runway state", "sea state", "colour state", "recent weather", "wind shear", "pressure", "cloud seen")
 )
 _SLOTS = ("wind", "visibility", "weather", "cloud", "temperature", "pressure")
-_SLOT_OF = {
+SLOT_OF = {
     "wind": 1,
     "wind variation": 1,
     "visibility": 2,
@@ -62,8 +62,12 @@ def missing(text: str, kind: str) -> LedgerEntry:
     return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
 
 
-def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
-    """Tell from its place which group a lone "//" or "M" stands for."""
+def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
+    """Tell from its place which group a lone "//" or "M" stands for.
+
+    done: the last of the slots of a report that was filled, 0 to 6. Of the tokens, upper case, only the kinds of the
+    five behind it count.
+    """
     if token == "/////" and done >= 1:
         if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
             return missing(token, "visibility" if done == 1 else "cloud")
@@ -86,20 +90,35 @@ def _slot(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Le
     return missing(token, kind)
 
 
-def _taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
+def placed(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
+    """Classify one of SLASHES in the body by its place; four strokes behind the wind are visibility."""
+    return body(token, us) if token == "////" and done == 1 else slot_of(token, done, tokens, at, us)
+
+
+def in_trend(token: str) -> LedgerEntry | None:
+    """Classify one of SLASHES in a trend, None where it is read as any other token."""
+    return missing(token, "weather") if token == "//" else None
+
+
+def after_nosig(one: LedgerEntry) -> LedgerEntry:
+    """What a group behind NOSIG becomes: there is no trend to speak of."""
+    return one if one.kind in LATE else changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+
+
+def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
     if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
-                longer = body(" ".join(tokens[at : at + count]), us)
-                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - at) - 1:
-                    return longer, longer.group.text.count(" ") + 1
+                found = body(" ".join(tokens[at : at + count]), us)
+                if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                    return found, found.group.text.count(" ") + 1
         if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
-            longer = body(f"{token} {following}", us)
-            if longer.kind == "visibility":
-                return longer, 2
+            found = body(f"{token} {following}", us)
+            if found.kind == "visibility":
+                return found, 2
     return body(token, us), 1
 
 
@@ -112,6 +131,11 @@ def same(one: LedgerEntry, other: LedgerEntry) -> bool:
         isclose(value, other.numbers.get(name, nan), abs_tol=1e-6) or (value != value)
         for name, value in one.numbers.items()
     )
+
+
+def begins_remarks(token: str) -> bool:
+    """Whether remarks follow a token, upper case."""
+    return token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:")
 
 
 def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
@@ -130,71 +154,71 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
         token = upper[at]
         took = 1
         if part == "remarks":
-            current, took = remark_at(upper, at, us)
-        elif token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:"):
+            one, took = remark_at(upper, at, us)
+        elif begins_remarks(token):
             part = "remarks"
-            current = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
-        elif token in _TRENDS:
+            one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
+        elif token in TRENDS:
             part = "late" if token == "NOSIG" else "trend"
-            current = entry(token, "trend", DECODED, _TRENDS[token], None, (token,), "trend")
+            one = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
         elif part == "trend":
-            current, took = (missing(token, "weather"), 1) if token == "//" else _taken(upper, at, us)
-            current = changed(current, part="trend")
+            coded = in_trend(token)
+            one, took = taken(upper, at, us) if coded is None else (coded, 1)
+            one = changed(one, part="trend")
         elif part == "late":
-            current, took = _taken(upper, at, us)
-            if current.kind not in _LATE:
-                current = changed(current, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+            one, took = taken(upper, at, us)
+            one = after_nosig(one)
         else:
-            if token in _SLASHES and not (token == "////" and done == 1):
-                current = _slot(token, done, upper, at, us)
+            if token in SLASHES:
+                one = placed(token, done, upper, at, us)
             elif len(token) > LONGEST_BEGINNING:
-                current = body(token, us)
+                one = body(token, us)
             else:
-                current, took = _taken(upper, at, us)
-            kind = current.group.kind
-            slot = _SLOT_OF.get(kind, 0)
+                one, took = taken(upper, at, us)
+            kind = one.group.kind
+            slot = SLOT_OF.get(kind, 0)
             if slot > done:
                 done = slot
             if kind in ONCE:
-                current = _only_once(current, entries, seen)
+                one = _only_once(one, entries, seen)
         if took == 1:
             if upper is not tokens and tokens[at] != token:
-                current = _as_written(current, tokens[at])
+                one = _as_written(one, tokens[at])
         elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
-            current = _as_written(current, " ".join(tokens[at : at + took]))
-        entries.append(current)
+            one = _as_written(one, " ".join(tokens[at : at + took]))
+        entries.append(one)
         at += took
     return entries
 
 
-def _as_written(read: LedgerEntry, text: str) -> LedgerEntry:
-    old = read.group
-    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), read.numbers, read.words)
+def _as_written(one: LedgerEntry, text: str) -> LedgerEntry:
+    old = one.group
+    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
 
 
-def _only_once(new: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
+def _only_once(one: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = "visibility" if new.group.kind == "CAVOK" else new.group.kind
-    if new.group.status == CONFLICT and kind in seen:
-        return changed(new, status=NOT_DECODED, meaning="not understood")
+    kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
+    if one.group.status == CONFLICT and kind in seen:
+        return changed(one, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
         seen[kind] = len(entries)
-        return new
+        return one
     before = entries[seen[kind]]
-    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, new))
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
     if empty and not silent:
         entries[seen[kind]] = changed(before, status=NOTED)
         seen[kind] = len(entries)
-        return new
-    if before.group.status == CONFLICT or same(before, new):
-        return new if kind == "pressure" else changed(new, status=NOTED, meaning=new.group.meaning + " (said again)")
-    if new.kind == before.kind == "visibility" and new.numbers.get("m", nan) < before.numbers.get("m", nan):
-        how, shown = new.words[:2]
+        return one
+    if before.group.status == CONFLICT or same(before, one):
+        return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
+    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
+        how, shown = one.words[:2]
         return entry(
-            new.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", new.numbers, (how, shown, "")
+            one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers, (how, shown, "")
         )
     entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
-    return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
+    return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
 
 
 @lru_cache(maxsize=8192)
@@ -205,5 +229,5 @@ def header_entry(text: str, kind: str, meaning: str) -> LedgerEntry:
 
 def modifier(text: str) -> LedgerEntry | None:
     """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
-    read = body(text.upper(), False)
-    return header_entry(text, "modifier", read.group.meaning) if read.kind == "modifier" else None
+    one = body(text.upper(), False)
+    return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None

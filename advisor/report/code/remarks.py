@@ -202,6 +202,11 @@ def single(token: str, us: bool) -> LedgerEntry:
     return entry(token, "", NOT_DECODED, "not understood", None, (), "remarks")
 
 
+def changes(token: str) -> bool:
+    """Whether a token tells only when weather began or ended: what weather stands before it."""
+    return token[0] in "BE" and _CHANGES.fullmatch(token) is not None
+
+
 def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the remark that begins at a token.
 
@@ -211,7 +216,7 @@ def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, in
         found = phrase_at(" ".join(tokens[at : at + 12]), us)
         if found is not None:
             return found, found.group.text.count(" ") + 1
-    if at + 1 < len(tokens) and tokens[at + 1][0] in "BE" and _CHANGES.fullmatch(tokens[at + 1]):
+    if at + 1 < len(tokens) and changes(tokens[at + 1]):
         both = single(f"{tokens[at]} {tokens[at + 1]}", us)
         if both.kind == "weather times":
             return both, 2

@@ -125,7 +125,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
         faults.extend(_faults(document.file, table))
         if not faults:
             faults.extend(_season(document.file, table, first_s, last_s))
-    raise_faults(faults, [document] if document else [])
+    raise_faults((faults, [document] if document else []))
     assert table is not None
     used, mix = fluid or table.fluid, dilution or table.dilution
     rows = tuple(
@@ -134,7 +134,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
     if not rows:
         hint = "name a fluid and dilution of the file"
         faults.append(Fault(str(path), ("fluid",), f"no row for {used}, {mix}", hint))
-        raise_faults(faults, [document] if document else [])
+        raise_faults((faults, [document] if document else []))
     return Holdover(str(path), table.season, table.publisher, used, mix, table.invented, rows, table.note or "")
 
 

@@ -261,7 +261,7 @@ def load(path: Path, now: int) -> Pads:
     if found is not None and document is not None:
         pads = _pads(document.file, found, now, faults)
         closures = _closures(document.file, found, now, faults)
-    raise_faults(faults, [document] if document else [])
+    raise_faults((faults, [document] if document else []))
     assert found is not None
     return Pads(
         str(path),

@@ -14,7 +14,7 @@ from advisor.report.code.entries import as_written
 from advisor.report.code.group.air import plausible
 from advisor.report.code.taf.groups import IMPLAUSIBLE_EXTREME, extremes, group
 from advisor.report.code.taf.header import Header
-from advisor.report.code.taf.stretch import Gathering, Stretch
+from advisor.report.code.taf.stretch import Stretch, StretchElements
 from advisor.report.code.taf.times import Calendar, after
 from advisor.report.code.taf.tokens import DIGITS, FULL_PERIOD, TokenReader
 from advisor.report.code.taf.words import CANCELLED_SAID, NIL_SAID, extreme_said, said_change, said_from
@@ -75,7 +75,7 @@ class Body:
             else:
                 self._element(token, part, current.gathering)
 
-    def _element(self, token: str, part: str, gathering: Gathering) -> None:
+    def _element(self, token: str, part: str, gathering: StretchElements) -> None:
         """Read one group of a stretch, a visibility in two tokens too."""
         tokens, count = self.tokens, 1
         if len(token) <= 2 and token.isdigit():

@@ -19,7 +19,7 @@ from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, ChangeGrou
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
 
 
-class Gathering:
+class StretchElements:
     """Gathers the elements of one stretch (base, FM or a change group) from its entries, in order."""
 
     __slots__ = ("cloud", "fields", "first", "mentioned", "unread", "weather")
@@ -102,7 +102,7 @@ _NUMBERS = {
 }
 
 
-def _wind(g: Gathering, read: LedgerEntry) -> None:
+def _wind(g: StretchElements, read: LedgerEntry) -> None:
     n, fields = read.numbers, g.fields
     fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
     fields["gust_lost"] = "gust missing" in read.words
@@ -113,31 +113,31 @@ def _wind(g: Gathering, read: LedgerEntry) -> None:
             fields["wind_is"] = "at least"
 
 
-def _visibility(g: Gathering, read: LedgerEntry) -> None:
+def _visibility(g: StretchElements, read: LedgerEntry) -> None:
     fields, words = g.fields, read.words
     fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = read.numbers["m"], words[0], words[1]
 
 
-def _cavok(g: Gathering, read: LedgerEntry) -> None:
+def _cavok(g: StretchElements, read: LedgerEntry) -> None:
     if VISIBILITY not in g.mentioned:
         _visibility(g, read)
     g.mentioned.update((WEATHER, CLOUD))
     g.fields["sky"] = "CAVOK"
 
 
-def _weather(g: Gathering, read: LedgerEntry) -> None:
+def _weather(g: StretchElements, read: LedgerEntry) -> None:
     if read.words[0] != "NSW":
         g.weather.append(read.words[0])
 
 
-def _cloud(g: Gathering, read: LedgerEntry) -> None:
+def _cloud(g: StretchElements, read: LedgerEntry) -> None:
     base = read.numbers["base_ft"]
     g.cloud.append(CloudLayer(read.words[0], base, read.words[1]))
     if read.words[0] == "VV" and not isnan(base):
         g.fields["vertical_visibility_ft"] = base
 
 
-def _sky(g: Gathering, read: LedgerEntry) -> None:
+def _sky(g: StretchElements, read: LedgerEntry) -> None:
     g.fields["sky"] = read.words[0]
 
 
@@ -169,7 +169,7 @@ class Stretch:
     ) -> None:
         self.indicator, self.label, self.start, self.end = indicator, label, start, end
         self.probability, self.period = probability, period
-        self.gathering = Gathering()
+        self.gathering = StretchElements()
 
 
 def settle(

@@ -1,0 +1,123 @@
+"""Parts of a replay carried out: in this process, in several on this machine, or on a Dask cluster.
+
+The same code does a part wherever it runs. A part that fails is tried once more; one that fails again is named and
+left out. Dask hands out the work and starts lost workers again; nothing is scheduled here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from advisor.archive.extra import library
+from advisor.errors import AdvisorError, FeedError
+
+TRIES = 2
+# how long a cluster is waited for, s
+PATIENCE_S = 20
+
+
+@dataclass(frozen=True)
+class How:
+    """Where work is done: workers on this machine, or the address of a cluster."""
+
+    workers: int = 1
+    cluster: str | None = None
+    patience_s: float = PATIENCE_S
+
+
+@dataclass(frozen=True)
+class Failed:
+    """A piece of work that failed twice: which, and what was said last."""
+
+    at: int
+    why: str
+
+
+class Crew:
+    """Does pieces of work, one after the other or many at once."""
+
+    def __init__(self, client: Any = None) -> None:
+        self._client = client
+
+    def each(self, work: Callable[..., Any], pieces: Sequence[tuple[Any, ...]]) -> Iterator[tuple[int, Any]]:
+        """Position and result of each piece, in the order in which they end; Failed for one that failed twice.
+
+        An error of ours stops everything: it says what is wrong with what was given.
+        """
+        if self._client is None:
+            for at, piece in enumerate(pieces):
+                yield at, _tried(work, at, piece)
+            return
+        yield from self._together(work, pieces)
+
+    def _together(self, work: Callable[..., Any], pieces: Sequence[tuple[Any, ...]]) -> Iterator[tuple[int, Any]]:
+        distributed = library("dask.distributed")
+        futures = {self._client.submit(work, *piece, pure=False): (at, 1) for at, piece in enumerate(pieces)}
+        ending = distributed.as_completed(list(futures))
+        try:
+            for future in ending:
+                at, tries = futures.pop(future)
+                wrong = future.exception()
+                if wrong is None:
+                    yield at, future.result()
+                elif isinstance(wrong, AdvisorError):
+                    raise wrong
+                elif tries < TRIES:
+                    again = self._client.submit(work, *pieces[at], pure=False)
+                    futures[again] = at, tries + 1
+                    ending.add(again)
+                else:
+                    yield at, Failed(at, _said(wrong))
+        finally:
+            self._client.cancel(list(futures), force=True)
+
+
+def _tried(work: Callable[..., Any], at: int, piece: tuple[Any, ...]) -> Any:
+    wrong: Exception | None = None
+    for _ in range(TRIES):
+        try:
+            return work(*piece)
+        except AdvisorError:
+            raise
+        except Exception as met:
+            wrong = met
+    return Failed(at, _said(wrong))
+
+
+def _said(wrong: BaseException | None) -> str:
+    lines = str(wrong).splitlines()
+    return f"{type(wrong).__name__}: {lines[0][:200] if lines else ''}"
+
+
+@contextmanager
+def crew(how: How) -> Iterator[Crew]:
+    """Those who do the work. Raises FeedError where a cluster cannot be reached."""
+    if how.cluster is None and how.workers <= 1:
+        yield Crew()
+        return
+    distributed = library("dask.distributed")
+    dask = library("dask")
+    # a worker that is lost costs its parts only: they are done again, and no more than twice
+    dask.config.set({"distributed.scheduler.allowed-failures": TRIES - 1, "distributed.worker.daemon": True})
+    if how.cluster is None:
+        # nothing listens to others: this is for one machine
+        with (
+            distributed.LocalCluster(
+                n_workers=how.workers, threads_per_worker=1, dashboard_address=None, silence_logs=50, host="127.0.0.1"
+            ) as cluster,
+            distributed.Client(cluster) as client,
+        ):
+            yield Crew(client)
+        return
+    try:
+        client = distributed.Client(how.cluster, timeout=how.patience_s)
+    except (OSError, ValueError, TimeoutError) as wrong:
+        why = str(wrong).splitlines()[0][:120] if str(wrong) else "no answer"
+        raise FeedError(
+            f"cannot be reached ({why})", where=f"cluster {how.cluster}", hint="give the address of a Dask scheduler"
+        ) from None
+    with client:
+        yield Crew(client)

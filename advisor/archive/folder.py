@@ -1,0 +1,102 @@
+"""The folder in which a run keeps what is done, so that it can go on, and the files that come out of it at the end."""
+
+from __future__ import annotations
+
+import errno
+import hashlib
+import os
+import shutil
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from advisor.archive.extra import library
+from advisor.errors import AdvisorError
+
+# rows of one row group of the result, whatever the parts were
+GROUP = 100_000
+
+
+def fingerprint(parts: Sequence[Any]) -> str:
+    """A short text that differs where anything that the result follows from does."""
+    return hashlib.sha256(msgspec.json.encode(parts)).hexdigest()[:32]
+
+
+def of_files(files: Iterable[Path]) -> list[tuple[str, int, int]]:
+    """What tells whether files are still the same: name, size and time of change."""
+    return [(str(file.resolve()), file.stat().st_size, file.stat().st_mtime_ns) for file in files]
+
+
+def prepare(folder: Path, run: str, *, resume: bool) -> None:
+    """Make the folder of a run, or take it over from one that was stopped. run: its fingerprint.
+
+    Raises AdvisorError where a folder stands there that is of another run.
+    """
+    label = folder / "run"
+    known = label.read_text(encoding="utf-8") if label.is_file() else None
+    if resume and known is not None and known != run:
+        raise AdvisorError(
+            "what was begun there is another run: other files, checklist or options",
+            where=str(folder),
+            hint="run without --resume to begin anew",
+        )
+    if not (resume and known == run):
+        if folder.exists() and known is None and any(folder.iterdir()):
+            raise AdvisorError("stands there and is no folder of a run", where=str(folder), hint="move it away")
+        shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True, exist_ok=True)
+    whole(label, run.encode("utf-8"))
+
+
+def whole(target: Path, data: bytes) -> None:
+    """Write a file so that it is whole or not there. Raises AdvisorError where there is no room."""
+    half = target.with_name(f"{target.name}.{os.getpid()}.half")
+    with no_room(target, half):
+        half.write_bytes(data)
+        half.replace(target)
+
+
+@contextmanager
+def no_room(target: Path, half: Path) -> Iterator[None]:
+    """Says in one line that a file cannot be written, and leaves nothing half-written."""
+    try:
+        yield
+    except OSError as wrong:
+        half.unlink(missing_ok=True)
+        if wrong.errno in (errno.ENOSPC, errno.EDQUOT, errno.EACCES, errno.EROFS, errno.ENOENT, errno.EFBIG):
+            raise AdvisorError(
+                f"cannot be written: {wrong.strerror}", where=str(target), hint="make room, or give another --output"
+            ) from None
+        raise
+
+
+def join(parts: Iterable[Path], target: Path) -> int:
+    """Put the rows of parts into one Parquet file, in their order. Returns how many.
+
+    The file is the same however the parts were cut: row groups have a fixed size.
+    """
+    arrow, parquet, ipc = library("pyarrow"), library("pyarrow.parquet"), library("pyarrow.ipc")
+    half = target.with_name(f".{target.name}.{os.getpid()}.half")
+    rows, held, writer = 0, None, None
+    with no_room(target, half):
+        try:
+            for part in parts:
+                table = ipc.open_file(arrow.memory_map(str(part))).read_all()
+                held = table if held is None else arrow.concat_tables([held, table])
+                writer = writer or parquet.ParquetWriter(half, table.schema, compression="zstd")
+                while held.num_rows >= GROUP:
+                    writer.write_table(held.slice(0, GROUP).combine_chunks(), row_group_size=GROUP)
+                    held, rows = held.slice(GROUP), rows + GROUP
+            if writer is not None and held is not None:
+                if held.num_rows or not rows:
+                    writer.write_table(held.combine_chunks(), row_group_size=GROUP)
+                rows += held.num_rows
+        finally:
+            if writer is not None:
+                writer.close()
+        if writer is not None:
+            half.replace(target)
+    return rows

@@ -1,0 +1,68 @@
+"""Where stations lie: the table of location indicators, and before it a file of the operator's own."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable
+from functools import cache
+from math import nan
+from pathlib import Path
+
+from advisor import places
+from advisor.conditions import Place
+from advisor.errors import DepartureError, ReportError
+
+_HINT = 'give columns station, latitude, longitude and, if known, elevation_m, as in "ZZZA,61.4,9.8,120"'
+
+
+def finder(file: Path | None) -> Callable[[str], Place | None]:
+    """Where a station lies, None where nobody knows. file: CSV that goes before the table, None for none.
+
+    Raises ReportError where the file cannot be used.
+    """
+    own = {} if file is None else read(file)
+
+    @cache
+    def find(station: str) -> Place | None:
+        return own.get(station) or places.look_up(station)
+
+    return find
+
+
+def read(file: Path) -> dict[str, Place]:
+    """The stations of a file of places.
+
+    Raises ReportError, naming the row, for a position that is none, and for a station with two positions.
+    """
+    found: dict[str, Place] = {}
+    rows: dict[str, int] = {}
+    try:
+        with file.open(encoding="utf-8-sig", newline="") as lines:
+            for number, row in enumerate(csv.DictReader(lines), 2):
+                made = _place(row, f"{file}: row {number}")
+                name = made.indicator or ""
+                if name in found and found[name] != made:
+                    raise ReportError(
+                        f"row {number}: {name} lies elsewhere than in row {rows[name]}",
+                        where=str(file),
+                        hint="give each station one position; replay the years before a move by themselves",
+                    )
+                found[name], rows[name] = made, rows.get(name, number)
+    except (OSError, UnicodeDecodeError, csv.Error) as wrong:
+        what = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else str(wrong)
+        raise ReportError(f"cannot be read: {what}", where=str(file), hint=_HINT) from None
+    return found
+
+
+def _place(row: dict[str, str | None], where: str) -> Place:
+    station = (row.get("station") or "").strip().upper()
+    try:
+        latitude, longitude = (float(row.get(name) or "") for name in ("latitude", "longitude"))
+        height = row.get("elevation_m") or ""
+        elevation = float(height) if height.strip() else nan
+        at = places.at(latitude, longitude)
+    except (ValueError, DepartureError):
+        raise ReportError("no position", where=where, hint=_HINT) from None
+    if not station:
+        raise ReportError("no station", where=where, hint=_HINT)
+    return Place(station, station, at.latitude_deg, at.longitude_deg, elevation)

@@ -1,0 +1,242 @@
+"""A replay from files to its result: gather, plan, work out each part, add up."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime
+from pathlib import Path
+
+import msgspec
+
+from advisor.archive import files, folder, result
+from advisor.archive.alike import Against, against
+from advisor.archive.carry import Crew, Failed, How, crew
+from advisor.archive.gather import Found, Run, gather
+from advisor.archive.part import Done, Work, named, off_block_in_min, work
+from advisor.archive.plan import Part, parts
+from advisor.archive.reading import SAMPLE
+from advisor.archive.tally import Tally, unpacked
+from advisor.checklist.profile import Profile
+from advisor.checklist.rules import Checklist
+from advisor.conditions import Place
+from advisor.departure import rfc3339
+from advisor.errors import AdvisorError, ReportError
+
+ROWS_A_PART = 50_000
+# what a run has done so far: reports, and how many there are
+Progress = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What is asked for. month: in which rows without a time begin; output: a Parquet file of all rows, or None.
+
+    find: where a station lies, None where that is not known. resume: go on with a run of the same output that was
+    stopped. clock: seconds, for how long it took. progress: told after every part. against: another checklist;
+    departures: off-block times by station, where only those count. sample, seed: how many reports are read again.
+    """
+
+    archives: Sequence[str]
+    checklist: Checklist
+    profile: Profile
+    find: Callable[[str], Place | None]
+    clock: Callable[[], float]
+    month: datetime | None = None
+    output: Path | None = None
+    rows: int = ROWS_A_PART
+    how: How = field(default_factory=How)
+    resume: bool = False
+    progress: Progress = lambda done, all_: None
+    against: Checklist | None = None
+    departures: Mapping[str, list[int]] | None = None
+    sample: int = SAMPLE
+    seed: int = 0
+
+
+def replay(asked: Asked) -> result.Replay:
+    """The result of a replay. Raises ReportError where an archive cannot be read or has no report that can be used.
+
+    Stopped from the keyboard it gives what is done so far, marked as partial; its folder stays for --resume.
+    """
+    started = asked.clock()
+    inputs = files.find_files(asked.archives)
+    with _folder(asked, inputs) as place, crew(asked.how) as hands:
+        found = _gathered(asked, inputs, place, hands)
+        runs = [run for one in found for run in one.runs]
+        known, left_out = _places(asked, runs)
+        planned = parts(runs, known, rows=asked.rows)
+        todo = Work(
+            asked.checklist,
+            asked.profile,
+            known,
+            str(place),
+            asked.output is not None,
+            asked.against,
+            asked.departures,
+            asked.sample,
+            asked.seed,
+        )
+        done, failed, stopped = _carried(asked, planned, runs, todo, hands)
+        made = _result(asked, found, done, place, left_out)
+        partial = stopped or bool(failed)
+        if asked.output is not None:
+            folder.join((named(str(place), one.number, "arrow") for one in done), asked.output)
+            if not partial:
+                shutil.rmtree(place, ignore_errors=True)
+    return msgspec.structs.replace(
+        made,
+        partial=partial,
+        failed=[f"{_part(planned[one.at])}: {one.why}" for one in failed],
+        seconds=round(asked.clock() - started, 3),
+    )
+
+
+def _gathered(asked: Asked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
+    """What is in each file, in the order of the files. What is there already is kept."""
+    made: dict[int, Found] = {}
+    missing = []
+    for at in range(len(inputs)):
+        known = place / f"file-{at:05d}.found"
+        if known.is_file():
+            made[at] = msgspec.json.decode(known.read_bytes(), type=Found)
+        else:
+            missing.append(at)
+    pieces = []
+    for at in missing:
+        sub = place / f"file-{at:05d}"
+        sub.mkdir(exist_ok=True)
+        pieces.append((inputs[at], sub, asked.month))
+    for which, one in hands.each(_gather, pieces):
+        if isinstance(one, Failed):
+            raise ReportError(f"cannot be read: {one.why}", where=str(pieces[which][0]))
+        made[missing[which]] = one
+        folder.whole(place / f"file-{missing[which]:05d}.found", msgspec.json.encode(one))
+    return [made[at] for at in sorted(made)]
+
+
+def _gather(file: Path, sub: Path, month: datetime | None) -> Found:
+    return gather(file, sub, rows=files.ROWS_A_PARTITION, month=month)
+
+
+def _places(asked: Asked, runs: Sequence[Run]) -> tuple[dict[str, Place], dict[str, int]]:
+    """Where the stations lie, and how many reports there are of those of which nobody knows."""
+    counts: dict[str, int] = {}
+    for run in runs:
+        for station in run.stations:
+            counts[station.name] = counts.get(station.name, 0) + station.end - station.start
+    known = {name: place for name in sorted(counts) if (place := asked.find(name)) is not None}
+    if not known:
+        why = f"no station of it has a position: {', '.join(sorted(counts)[:5])}" if counts else "no report in it"
+        hint = "give positions with --places FILE" if counts else "give files with one report a row, raw and valid"
+        raise ReportError(why, where=asked.archives[0], hint=hint)
+    return known, {name: number for name, number in sorted(counts.items()) if name not in known}
+
+
+def _carried(
+    asked: Asked, planned: Sequence[Part], runs: Sequence[Run], todo: Work, hands: Crew
+) -> tuple[list[Done], list[Failed], bool]:
+    """Every part done that can be, in order; those that failed twice; and whether it was stopped."""
+    done: dict[int, Done] = {}
+    for part in planned:
+        label = named(todo.folder, part.number, "done")
+        if label.is_file():
+            done[part.number] = msgspec.json.decode(label.read_bytes(), type=Done)
+    left = [part for part in planned if part.number not in done]
+    total = sum(part.rows for part in planned)
+    so_far = total - sum(part.rows for part in left)
+    asked.progress(so_far, total)
+    failed: list[Failed] = []
+    pieces = [(part, _needed(part, runs), todo) for part in left]
+    try:
+        for which, one in hands.each(work, pieces):
+            number = left[which].number
+            if isinstance(one, Failed):
+                failed.append(Failed(number, one.why))
+            else:
+                done[number] = one
+            so_far += left[which].rows
+            asked.progress(so_far, total)
+    except KeyboardInterrupt:
+        return [done[at] for at in sorted(done)], failed, True
+    return [done[at] for at in sorted(done)], sorted(failed, key=lambda one: one.at), False
+
+
+def _needed(part: Part, runs: Sequence[Run]) -> list[Run]:
+    """The runs that have a station of a part."""
+    names = {span.station for span in part.spans}
+    return [run for run in runs if any(one.name in names for one in run.stations)]
+
+
+def _part(part: Part) -> str:
+    first, last = part.spans[0], part.spans[-1]
+    names = first.station if first.station == last.station else f"{first.station} to {last.station}"
+    return f"{names}, {rfc3339(first.from_s)[:7]} to {rfc3339(last.until_s - 1)[:7]}"
+
+
+def _result(
+    asked: Asked, found: Sequence[Found], done: Sequence[Done], place: Path, left_out: dict[str, int]
+) -> result.Replay:
+    tally = Tally(tuple(rule.id for rule in asked.checklist.for_class(asked.profile.class_id)))
+    for one in done:
+        tally.add(unpacked(named(str(place), one.number, "tally").read_bytes()))
+    used = asked.checklist
+    bad = [pair for one in found for pair in one.bad] + [pair for one in done for pair in one.bad]
+    return result.Replay(
+        reports=sum(one.rows for one in found),
+        read=tally.reports,
+        partly=tally.partly,
+        refused=sum(one.refused for one in found) + sum(one.refused for one in done),
+        doubled=sum(one.doubled for one in done),
+        nil=sum(one.nil for one in done),
+        stations=len(tally.by_station),
+        from_=rfc3339(tally.first_s) if tally.reports else None,
+        until=rfc3339(tally.last_s) if tally.reports else None,
+        seconds=0.0,
+        checklist=result.Named(used.name, used.revision, used.fingerprint),
+        aircraft=asked.profile.id,
+        rules=result.rule_counts(tally),
+        by_month=result.months(tally),
+        examples=result.examples(tally),
+        against=None if asked.against is None else _against(asked, asked.against, tally),
+        left_out=left_out,
+        departures=None if asked.departures is None else tally.reports,
+        read_in_full=sum(one.whole for one in done),
+        bad_rows=[result.BadRow(*pair) for pair in bad[:5]],
+    )
+
+
+def _against(asked: Asked, old: Checklist, tally: Tally) -> Against:
+    minutes = off_block_in_min(asked.checklist, asked.profile)
+    return against(tally.changes, asked.checklist, old, asked.profile, asked.find, off_block_in_min=minutes)
+
+
+@contextmanager
+def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
+    """Where a run keeps what is done: beside its output, else in a folder that goes with it."""
+    if asked.output is None:
+        if asked.resume:
+            raise AdvisorError("there is nothing to go on with", where="resume", hint="give the --output of that run")
+        place = Path(tempfile.mkdtemp(prefix="replay-"))
+        try:
+            yield place
+        finally:
+            shutil.rmtree(place, ignore_errors=True)
+        return
+    place = asked.output.with_name(f"{asked.output.name}.work")
+    label = folder.fingerprint(
+        [
+            folder.of_files(inputs),
+            asked.checklist.fingerprint,
+            asked.against and asked.against.fingerprint,
+            asked.profile,
+            asked.rows,
+            str(asked.month),
+            asked.departures,
+        ]
+    )
+    folder.prepare(place, label, resume=asked.resume)
+    yield place

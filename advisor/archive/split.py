@@ -1,0 +1,151 @@
+"""Reports as tokens, each with its effect: which part of the report it stands in, and what belongs together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.archive import tokens as tk
+from advisor.archive.extra import library
+from advisor.archive.table import Bools
+from advisor.archive.tokens import BODY, LATE, REMARKS, TREND, Ids, Tokens
+from advisor.report.metar import LONGEST_REPORT
+
+Rows = NDArray[np.intp]
+# how many tokens a group of several may have, as the ledger looks at them, and how many follow strokes
+MOST_TOGETHER, FOLLOWING = 12, 5
+
+
+class Split:
+    """The tokens of some reports behind their headers, in order, with the effect of each.
+
+    row: which report each token is of; effect: its position among the effects, -1 where it belongs to the token before
+    or begins a part; whole: reports that have to be read in full; special: SPECI.
+    """
+
+    def __init__(self, texts: Sequence[str] | Any, tokens: Tokens) -> None:
+        self.tokens = tokens
+        arrow, compute = library("pyarrow"), library("pyarrow.compute")
+        column = texts if isinstance(texts, arrow.Array) else arrow.array(texts, arrow.large_string())
+        # an end at the end says nothing, one in the middle is for the full reader
+        plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
+        lists = compute.ascii_split_whitespace(plain)
+        flat = lists.values.dictionary_encode()
+        distinct = tokens.ids(flat.dictionary.to_pylist())
+        ids: Ids = distinct[flat.indices.to_numpy()]
+        offsets = np.asarray(lists.offsets.to_numpy(), dtype=np.int64)
+        long = compute.greater(compute.utf8_length(column), LONGEST_REPORT).to_numpy(zero_copy_only=False)
+        self.whole: Bools = np.asarray(long, dtype=np.bool_).copy()
+        bits = tokens.bits()
+        starts, ends = offsets[:-1], offsets[1:]
+        begin, self.special = _headers(ids, bits, starts, ends, self.whole)
+        every = np.repeat(np.arange(starts.size), ends - starts)
+        self.whole[every[(bits[ids] & tk.IS_ODD) > 0]] = True
+        keep = (np.arange(ids.size) >= begin[every]) & ~self.whole[every]
+        self.row: Rows = every[keep]
+        self.ids: Ids = ids[keep]
+        self.bits = bits[self.ids]
+        self.first = np.r_[True, self.row[1:] != self.row[:-1]] if self.row.size else np.zeros(0, dtype=np.bool_)
+        self.part = self._parts()
+        self.effect = np.full(self.ids.size, -1, dtype=np.int32)
+        self._place()
+
+    def _parts(self) -> NDArray[np.int8]:
+        """The part in which each token stands; tokens that begin one have none, -1."""
+        marks = self.tokens.marks()[self.ids]
+        at = np.arange(self.ids.size)
+        start = np.maximum.accumulate(np.where(self.first, at, 0)) if at.size else at
+        before = np.cumsum(marks == REMARKS) - (marks == REMARKS)
+        remarks = before - before[start] > 0 if at.size else np.zeros(0, dtype=np.bool_)
+        turns = ((marks == TREND) | (marks == LATE)) & ~remarks
+        last = np.maximum.accumulate(np.where(turns, at, -1)) if at.size else at
+        part = np.where(last >= start, marks[last], BODY).astype(np.int8)
+        part[remarks] = REMARKS
+        self.begins_trend = turns
+        part[turns | ((marks == REMARKS) & ~remarks)] = -1
+        return part
+
+    def _place(self) -> None:
+        used = np.zeros(self.ids.size, dtype=np.bool_)
+        self._together(used)
+        self._remarks(used)
+        strokes = (self.part == BODY) & ((self.bits & tk.IS_SLASHES) > 0)
+        for part in (BODY, TREND, LATE, REMARKS):
+            here = np.flatnonzero((self.part == part) & ~used & ~strokes)
+            self.effect[here] = self.tokens.plain(self.ids[here], part)
+        self._strokes(np.flatnonzero(strokes & ~used))
+
+    def _next(self, at: int, most: int) -> list[str]:
+        """The texts of the tokens from one on, within its report."""
+        end = at + 1
+        while end < self.ids.size and end - at < most and not self.first[end]:
+            end += 1
+        return [self.tokens.texts[one] for one in self.ids[at:end]]
+
+    def _together(self, used: Bools) -> None:
+        """Short tokens before remarks: a number and the unit or fraction behind it; wind shear needs the whole."""
+        short = (self.part >= BODY) & (self.part != REMARKS) & ((self.bits & tk.IS_SHORT) > 0)
+        short &= ~((self.part == BODY) & ((self.bits & tk.IS_SLASHES) > 0))
+        self.whole[self.row[short & ((self.bits & tk.IS_SHEAR) > 0)]] = True
+        found: dict[tuple[int, int, int], tuple[int, int]] = {}
+        rows = np.flatnonzero(short)
+        if not rows.size:
+            return
+        followed = np.minimum(rows + 1, self.ids.size - 1)
+        inside = (rows + 1 < self.ids.size) & ~self.first[followed]
+        after = np.where(inside, self.ids[followed], -1)
+        for at, one, behind in zip(rows.tolist(), self.ids[rows].tolist(), after.tolist(), strict=True):
+            if used[at] or behind < 0:
+                continue
+            part = int(self.part[at])
+            key = part, one, behind
+            pair = found.get(key)
+            if pair is None:
+                texts = self.tokens.texts
+                pair = found[key] = self.tokens.of_pair(texts[one], texts[behind], part)
+            self.effect[at] = pair[0]
+            used[at : at + pair[1]] = True
+
+    def _remarks(self, used: Bools) -> None:
+        """Remarks of several tokens, by the ledger itself where one may begin."""
+        remarks = self.part == REMARKS
+        inner = np.r_[~self.first[1:], False] if self.first.size else self.first
+        behind = np.r_[self.bits[1:], 0] if self.bits.size else self.bits
+        may = (self.bits & tk.BEGINS) > 0
+        may |= inner & ((behind & (tk.IS_V | tk.IS_CHANGES)) > 0)
+        for at in np.flatnonzero(remarks & may).tolist():
+            if not used[at]:
+                self.effect[at], took = self.tokens.of_remark(self._next(at, MOST_TOGETHER))
+                used[at : at + took] = True
+
+    def _strokes(self, places: Rows) -> None:
+        """Strokes in the body, in order: which group each stands for."""
+        texts = self.tokens.texts
+        starts = np.flatnonzero(self.first)
+        start_of = starts[np.searchsorted(starts, places, side="right") - 1] if places.size else places
+        for at, start in zip(places.tolist(), start_of.tolist(), strict=True):
+            done = 0
+            for before in range(start, at):
+                if self.part[before] == BODY and self.effect[before] >= 0:
+                    done = max(done, self.tokens.effects[self.effect[before]].slot)
+            self.effect[at] = self.tokens.of_slashes(texts[self.ids[at]], done, self._next(at, FOLLOWING + 1)[1:])
+
+
+def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:
+    """Where the groups behind the header begin, and which are special; other headers are read in full."""
+    padded = np.r_[bits[ids], np.zeros(4, dtype=np.int32)]
+    at = starts.copy()
+    typed = (padded[at] & tk.IS_TYPE) > 0
+    special: Bools = (padded[at] & tk.IS_SPECIAL) > 0
+    at = at + typed
+    mended = ((padded[at] & tk.IS_MODIFIER) > 0) & ((padded[at] & tk.IS_STATION) == 0)
+    at = at + mended
+    plain = ((padded[at] & tk.IS_STATION) > 0) & ((padded[at + 1] & tk.IS_TIME) > 0) & (at + 1 < ends)
+    whole |= ~plain
+    return at + 2, special
+
+
+__all__ = ["Split"]

@@ -1,0 +1,204 @@
+"""Counts of a replay, so that partitions can be counted by themselves and added up in any order."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+import msgspec
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.archive.changes import Changes
+from advisor.archive.lots import lots
+from advisor.checklist.evaluate import STATUSES
+from advisor.checklist.evaluate import TOLD as TOLD_WORDS
+from advisor.conditions import Codes
+from advisor.quantities.units import DAY_S, HOUR_S
+
+Counts = NDArray[np.int64]
+EXAMPLES = 3
+TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
+
+
+class Example(msgspec.Struct, frozen=True, order=True):
+    """A report in which a rule is told. lot: which are shown: those of the lowest lots, so that every order agrees."""
+
+    lot: int
+    station: str
+    at_s: int
+    raw: str
+
+
+@dataclass
+class Tally:
+    """What was counted of some reports.
+
+    rules: ids, in order. by_month: month as "2019-11" to counts (rule, status). lines: month to how many reports had
+    so many lines, (line,). by_hour: (rule, month of the year, hour of the walk UTC, status). by_station: station to
+    counts (rule, status). wants: (rule, input that is missing) to counts. examples: by rule.
+    changes: from another checklist.
+    """
+
+    rules: tuple[str, ...]
+    by_month: dict[str, Counts] = field(default_factory=dict)
+    lines: dict[str, Counts] = field(default_factory=dict)
+    by_hour: Counts = field(default_factory=lambda: np.zeros(0, dtype=np.int64))
+    by_station: dict[str, Counts] = field(default_factory=dict)
+    wants: dict[tuple[str, str], int] = field(default_factory=dict)
+    examples: dict[str, list[Example]] = field(default_factory=dict)
+    reports: int = 0
+    partly: int = 0
+    first_s: int = 0
+    last_s: int = 0
+    changes: Changes = field(default_factory=Changes)
+
+    def __post_init__(self) -> None:
+        if not self.by_hour.size:
+            self.by_hour = np.zeros((len(self.rules), 12, 24, len(STATUSES)), dtype=np.int64)
+
+    def count(
+        self,
+        status: Codes,
+        at_s: NDArray[np.int64],
+        station: NDArray[np.int32],
+        names: Sequence[str],
+        raw: Sequence[str],
+        partly: NDArray[np.bool_],
+        *,
+        ahead_s: int,
+    ) -> None:
+        """Count statuses, (rule, report). at_s: of the reports; station: position in names; raw: their texts."""
+        size = at_s.size
+        if not size:
+            return
+        first, last = int(at_s.min()), int(at_s.max())
+        self.first_s = min(self.first_s, first) if self.reports else first
+        self.last_s = max(self.last_s, last) if self.reports else last
+        self.reports += size
+        self.partly += int(partly.sum())
+        moment = at_s.astype("datetime64[s]")
+        month = moment.astype("datetime64[M]").astype(np.int64)
+        told = np.isin(status, TOLD).sum(axis=0)
+        for one in np.unique(month):
+            here = month == one
+            name = str(np.datetime64(int(one), "M"))
+            _add(self.by_month, name, counted(status[:, here]))
+            _add(self.lines, name, np.bincount(told[here], minlength=len(self.rules) + 1).astype(np.int64))
+        walk = (at_s + ahead_s) % DAY_S // HOUR_S
+        cell = ((month % 12) * 24 + walk) * len(STATUSES)
+        for at in range(len(self.rules)):
+            made = np.bincount(cell + status[at], minlength=12 * 24 * len(STATUSES))
+            self.by_hour[at] += made.reshape(12, 24, len(STATUSES))
+        for one in np.unique(station):
+            _add(self.by_station, names[one], counted(status[:, station == one]))
+        self._choose(status, at_s, station, names, raw)
+
+    def _choose(
+        self,
+        status: Codes,
+        at_s: NDArray[np.int64],
+        station: NDArray[np.int32],
+        names: Sequence[str],
+        raw: Sequence[str],
+    ) -> None:
+        lot = np.zeros(at_s.size, dtype=np.int64)
+        for one in np.unique(station):
+            here = station == one
+            lot[here] = lots(at_s[here], names[one])
+        for at, rule in enumerate(self.rules):
+            rows = np.flatnonzero(np.isin(status[at], TOLD))
+            drawn = lot[rows]
+            lowest = np.argpartition(drawn, EXAMPLES)[:EXAMPLES] if rows.size > EXAMPLES else np.arange(rows.size)
+            best = rows[lowest]
+            found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
+            self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
+
+    def add(self, other: Tally) -> None:
+        """Add what was counted of other reports by the same rules."""
+        if other.rules != self.rules:
+            raise ValueError("counts of different rules cannot be added")
+        if other.reports:
+            self.first_s = min(self.first_s, other.first_s) if self.reports else other.first_s
+            self.last_s = max(self.last_s, other.last_s) if self.reports else other.last_s
+        self.reports += other.reports
+        self.partly += other.partly
+        self.by_hour += other.by_hour
+        for mine, theirs in (
+            (self.by_month, other.by_month),
+            (self.lines, other.lines),
+            (self.by_station, other.by_station),
+        ):
+            for name, table in theirs.items():
+                _add(mine, name, table)
+        for pair, number in other.wants.items():
+            self.wants[pair] = self.wants.get(pair, 0) + number
+        self.changes.add(other.changes)
+        for rule, found in other.examples.items():
+            self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
+
+    def total(self) -> Counts:
+        """Counts of all months, (rule, status)."""
+        made = np.zeros((len(self.rules), len(STATUSES)), dtype=np.int64)
+        for table in self.by_month.values():
+            made += table
+        return made
+
+    def packed(self) -> bytes:
+        """The counts as bytes, to be read again by `unpacked`."""
+        data = {
+            "rules": self.rules,
+            "by_month": {name: table.tolist() for name, table in self.by_month.items()},
+            "lines": {name: table.tolist() for name, table in self.lines.items()},
+            "by_hour": self.by_hour.tobytes(),
+            "by_station": {name: table.tolist() for name, table in self.by_station.items()},
+            "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
+            "examples": self.examples,
+            "changes": self.changes,
+            "numbers": (self.reports, self.partly, self.first_s, self.last_s),
+        }
+        return msgspec.msgpack.encode(data)
+
+
+def unpacked(data: bytes) -> Tally:
+    """Counts from their bytes."""
+    read = msgspec.msgpack.decode(data)
+    rules = tuple(read["rules"])
+    reports, partly, first_s, last_s = read["numbers"]
+
+    def tables(name: str) -> dict[str, Counts]:
+        return {key: np.array(rows, dtype=np.int64) for key, rows in read[name].items()}
+
+    return Tally(
+        rules,
+        tables("by_month"),
+        tables("lines"),
+        np.frombuffer(read["by_hour"], dtype=np.int64).reshape(len(rules), 12, 24, len(STATUSES)).copy(),
+        tables("by_station"),
+        {(rule, name): number for rule, name, number in read["wants"]},
+        {rule: msgspec.convert(found, list[Example]) for rule, found in read["examples"].items()},
+        reports,
+        partly,
+        first_s,
+        last_s,
+        msgspec.convert(read["changes"], Changes),
+    )
+
+
+def counted(status: Codes) -> Counts:
+    """How often each status comes up, (rule, status)."""
+    return np.stack([(status == code).sum(axis=1) for code in range(len(STATUSES))], axis=1).astype(np.int64)
+
+
+def percentile(histogram: Counts, share: float) -> int:
+    """The value at or below which so great a share of a histogram lies, by its nearest rank; 0 of nothing."""
+    total = int(histogram.sum())
+    return int(np.searchsorted(np.cumsum(histogram), max(1, int(np.ceil(share * total))))) if total else 0
+
+
+def _add(into: dict[str, Any], name: str, table: Counts) -> None:
+    if name in into:
+        into[name] += table
+    else:
+        into[name] = table.copy()

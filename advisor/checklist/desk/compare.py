@@ -1,0 +1,310 @@
+"""Two checklists compared, rule by rule and in everything else that decides a brief. Pure.
+
+Conditions are decided exactly within what physics allows; what else a rule or a checklist says less, or more, comes
+from the same comparison that names what an operator's folder loses. A witness for each difference is asked of whoever
+can make briefs.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
+from typing import NamedTuple
+
+import msgspec
+
+from advisor.checklist import loosened
+from advisor.checklist.desk.sought import Shown, Sought, reaching
+from advisor.checklist.language import wording
+from advisor.checklist.language.decide import BOTH_WAYS, CANNOT_DECIDE, LOOSENED, SAME, TIGHTENED, Decision, decide
+from advisor.checklist.rules import CLASSES, Checklist, Loss, Rule, compiled
+
+ADDED, REMOVED, TEXT = "added", "removed", "text"
+LOOSER = (LOOSENED, BOTH_WAYS, REMOVED, CANNOT_DECIDE)
+# parts of a folder's losses that a comparison names by another of its words
+_WHAT = {"aircraft": "classes", "stations": "classes", "months": "classes", "surfaces": "doors", "removed": "doors"}
+
+
+Witness = Callable[[Sought], Shown | None]
+
+
+class Change(msgspec.Struct, frozen=True):
+    """One difference, or that there is none.
+
+    change: what becomes of it; what: in which respect; where: for which classes and in which weather, in words.
+    report: a METAR (several, a line each) with the departure below it, whose two briefs differ in this line; None
+    where none was found. old, new: the line in the two briefs. reason: the operator's.
+    """
+
+    id: str
+    change: str
+    what: str
+    where: str
+    report: str | None = None
+    now: str | None = None
+    off_block: str | None = None
+    place: str | None = None
+    aircraft: str | None = None
+    given: dict[str, str] = {}
+    old: str = ""
+    new: str = ""
+    reason: str = ""
+
+
+class Named(msgspec.Struct, frozen=True):
+    """A checklist as it is named."""
+
+    name: str
+    revision: str
+    fingerprint: str
+
+
+class Comparison(msgspec.Struct, frozen=True, tag_field="schema", tag="compare/1"):
+    """What changed from an old checklist to a new one. looser: somewhere the new one says less."""
+
+    old: Named
+    new: Named
+    looser: bool
+    rules: tuple[Change, ...]
+
+
+class _Difference(NamedTuple):
+    """A difference before its witness."""
+
+    id: str
+    change: str
+    what: str
+    where: str
+    sought: Sought | None
+
+
+def compare(old: Checklist, new: Checklist, witness: Witness | None = None) -> Comparison:
+    """Everything in which two checklists differ, in the order of the old one's rules; rules that are the same too.
+
+    witness: finds a situation for a difference; without one no reports are given.
+    """
+    found: list[_Difference] = []
+    usual = old.profiles[old.default_aircraft].class_id if old.default_aircraft in old.profiles else CLASSES[0]
+    for rule_id in dict.fromkeys(rule.id for rule in (*old.rules, *new.rules)):
+        found += _rule(rule_id, old, new, usual)
+    apart = frozenset(one.id for one in found if one.change != SAME)
+    found += _rest(old, new, usual, apart)
+    # the search is bounded: what says less is shown first, other words last
+    first = sorted(range(len(found)), key=lambda at: (found[at].change not in LOOSER, found[at].what == "text"))
+    shown = {at: _shown(found[at], new, witness) for at in first}
+    rules = tuple(shown[at] for at in range(len(found)))
+    return Comparison(_named(old), _named(new), any(one.change in LOOSER for one in rules), rules)
+
+
+def _named(one: Checklist) -> Named:
+    return Named(one.name, one.revision, one.fingerprint)
+
+
+def _rule(rule_id: str, old: Checklist, new: Checklist, usual: str) -> Iterator[_Difference]:
+    before, after = old.rule(rule_id), new.rule(rule_id)
+    if before is None or after is None:
+        change, one = (ADDED, after) if before is None else (REMOVED, before)
+        assert one is not None
+        class_id = _one_of(one.classes, usual)
+        held = one.for_class(class_id)
+        sought = Sought(
+            rule_id,
+            "classes",
+            class_id,
+            None if before is None else held,
+            None if after is None else held,
+            reaching(held),
+            less=after is None,
+        )
+        yield _Difference(rule_id, change, "when", _for(one.classes) or "every class", sought)
+        return
+    differences = [*_conditions(before, after, usual), *_others(before, after, usual)]
+    differences += _words(before, after, [one.what for one in differences], usual)
+    yield from differences or [_Difference(rule_id, SAME, "when", "", None)]
+
+
+@lru_cache(maxsize=4096)
+def _decided(old: str, new: str) -> Decision:
+    return decide(compiled(old).node, compiled(new).node)
+
+
+def _conditions(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
+    """Differences of conditions, those of classes with the same two conditions together; musts apart."""
+    together: dict[tuple[str, str, bool], list[str]] = {}
+    for class_id in CLASSES:
+        was, now = before.for_class(class_id), after.for_class(class_id)
+        if was is None or now is None:
+            continue
+        if was.when != now.when:
+            together.setdefault((was.when, now.when, False), []).append(class_id)
+        if was.must_when is not None and now.must_when is not None and was.must_when != now.must_when:
+            together.setdefault((was.must_when, now.must_when, True), []).append(class_id)
+    for (was_when, now_when, raised), listed in together.items():
+        decision = _decided(was_when, now_when)
+        if decision.change == SAME:
+            continue
+        less = decision.change in (LOOSENED, BOTH_WAYS, CANNOT_DECIDE)
+        places = (decision.less or decision.more) if less else decision.more
+        said = "; ".join(part for part in (_for(listed), "as a must" if raised else "", _places(decision)) if part)
+        shown = _one_of(listed, usual)
+        sought = Sought(
+            before.id,
+            "when",
+            shown,
+            before.for_class(shown),
+            after.for_class(shown),
+            places,
+            less and bool(decision.less),
+        )
+        yield _Difference(before.id, decision.change, "when", said, sought)
+
+
+def _places(decision: Decision) -> str:
+    parts = []
+    for said, places in (("no more for", decision.less), ("newly for", decision.more)):
+        if places:
+            parts.append(f"{said} {wording.place_in_words(wording.merged(places)[0])}")
+    return "; ".join(parts)
+
+
+def _others(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
+    """What else a rule says less or more, each respect once."""
+    lost = [loss for loss in loosened.rule_losses(before, after) if loss.what != "when"]
+    gained = [loss for loss in loosened.rule_losses(after, before) if loss.what not in ("when", "text")]
+    if before.must_when is None and after.must_when is not None and before.weight != "must":
+        gained += [loss for loss in loosened.rule_losses(after, before) if loss.what == "weight"]
+    by_what: dict[str, tuple[list[Loss], list[Loss]]] = {}
+    for side, losses in enumerate((lost, gained)):
+        for loss in losses:
+            by_what.setdefault(_WHAT.get(loss.what, loss.what), ([], []))[side].append(loss)
+    for what, (less, more) in by_what.items():
+        change = BOTH_WAYS if less and more else LOOSENED if less else TIGHTENED
+        class_id = _one_of((less or more)[0].classes, usual)
+        was, now = before.for_class(class_id), after.for_class(class_id)
+        places = reaching(was if was is not None else now)
+        sought = Sought(before.id, what, class_id, was, now, places, less=bool(less))
+        yield _Difference(before.id, change, what, _told(less, more), sought)
+
+
+def _told(losses: Iterable[Loss], gains: Iterable[Loss]) -> str:
+    """Losses in words, and gains, which are losses read the other way round."""
+    turned = [msgspec.structs.replace(gain, was=gain.now, now=gain.was) for gain in gains]
+    said = dict.fromkeys(loosened.in_words(one) for one in (*losses, *turned))
+    return _PHASE.sub("-", "; ".join(said))
+
+
+# phases have an underscore in files and a dash in words
+_PHASE = re.compile(r"(?<=[a-z])_(?=[a-z])")
+
+
+def _words(before: Rule, after: Rule, named: Iterable[str], usual: str) -> Iterator[_Difference]:
+    """Other words, zone or source, where no lost words were named before."""
+    if "text" in named:
+        return
+    parts = ("text", "more", "must_text", "must_more", "zone", "source")
+    classes = []
+    for class_id in CLASSES:
+        was, now = before.for_class(class_id), after.for_class(class_id)
+        if was is not None and now is not None and any(getattr(was, one) != getattr(now, one) for one in parts):
+            classes.append(class_id)
+    if classes:
+        shown = _one_of(classes, usual)
+        was, now = before.for_class(shown), after.for_class(shown)
+        sought = Sought(before.id, "text", shown, was, now, reaching(was))
+        yield _Difference(before.id, TEXT, "text", _for(classes) or "every class", sought)
+
+
+def _rest(old: Checklist, new: Checklist, usual: str, apart: frozenset[str]) -> Iterator[_Difference]:
+    """Windows, leads and aircraft."""
+    lost, gained = (
+        [loss for loss in losses if loss.kind != loosened.RULE]
+        for losses in (loosened.losses(old, new), loosened.losses(new, old))
+    )
+    keys = dict.fromkeys((loss.about, _WHAT.get(loss.what, loss.what)) for loss in (*lost, *gained))
+    for about, what in keys:
+        less, more = (
+            [loss for loss in losses if (loss.about, _WHAT.get(loss.what, loss.what)) == (about, what)]
+            for losses in (lost, gained)
+        )
+        change = BOTH_WAYS if less and more else LOOSENED if less else TIGHTENED
+        first = (less or more)[0]
+        aircraft = about if first.kind == loosened.AIRCRAFT else ""
+        windows = first.was.partition(" ")[0] if first.kind == loosened.WINDOWS else ""
+        sought = Sought(
+            "",
+            what,
+            _one_of(first.classes, usual),
+            less=bool(less),
+            aircraft=aircraft,
+            windows=windows,
+            apart=apart,
+        )
+        yield _Difference(about.replace(" ", "-"), change, what, _told(less, more), sought)
+
+
+def _one_of(classes: Sequence[str], usual: str) -> str:
+    """The class to show a difference with: the usual one where it is among them."""
+    return usual if usual in classes or not classes else classes[0]
+
+
+def _for(classes: Iterable[str]) -> str:
+    listed = tuple(classes)
+    return "" if len(listed) == len(CLASSES) else f"for {', '.join(listed)}"
+
+
+def _shown(one: _Difference, new: Checklist, witness: Witness | None) -> Change:
+    reason = ""
+    if one.change in LOOSER:
+        rule = new.rule(one.id)
+        reason = new.reasons.get(one.id) or (rule.reason if rule is not None else "")
+    plain = Change(one.id, one.change, one.what, one.where, reason=reason)
+    shown = witness(one.sought) if witness is not None and one.sought is not None else None
+    if shown is None:
+        return plain
+    situation = shown.situation
+    reports = (situation.report,) if isinstance(situation.report, str) else situation.report
+    own = ("report", "now", "off_block", "place", "aircraft")
+    given: Mapping[str, object] = {
+        name: value
+        for name, value in msgspec.structs.asdict(situation).items()
+        if name not in own and value is not None
+    }
+    return msgspec.structs.replace(
+        plain,
+        report="\n".join(reports),
+        now=situation.now,
+        off_block=situation.off_block,
+        place=situation.place,
+        aircraft=shown.aircraft,
+        given={name: str(value) for name, value in given.items()},
+        old=shown.old,
+        new=shown.new,
+    )
+
+
+def as_text(found: Comparison) -> str:
+    """A comparison as people read it: what is looser first."""
+    lines = [
+        f"OLD  {found.old.name}, revision {found.old.revision}, fingerprint {found.old.fingerprint}",
+        f"NEW  {found.new.name}, revision {found.new.revision}, fingerprint {found.new.fingerprint}",
+    ]
+    differing = [one for one in found.rules if one.change != SAME]
+    looser = [one for one in differing if one.change in LOOSER]
+    same = len(found.rules) - len(differing)
+    count = f"{len(differing)} difference{'' if len(differing) == 1 else 's'}"
+    lines.append(f"{count}, NEW says less in {len(looser)} of them" if looser else f"{count}, NEW says nothing less")
+    for one in (*looser, *(one for one in differing if one not in looser)):
+        lines += ["", f"{one.id}: {one.change} ({one.what}){f', {one.where}' if one.where else ''}"]
+        if one.reason:
+            lines.append(f"    reason: {one.reason}")
+        if one.report is None:
+            lines.append("    no report found in which the two briefs differ")
+            continue
+        lines += [f"    {line}" for line in one.report.splitlines()]
+        more = "".join(f", {name.replace('_', '-')} {value}" for name, value in one.given.items())
+        lines.append(f"    now {one.now}, off-block {one.off_block}, place {one.place}, aircraft {one.aircraft}{more}")
+        lines += [f"    OLD  {one.old}", f"    NEW  {one.new}"]
+    if same:
+        lines += ["", f"{same} rule{'' if same == 1 else 's'} the same"]
+    return "\n".join(lines) + "\n"

@@ -1,0 +1,55 @@
+"""The command `checklist check`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from advisor.cli.io import format_option, write
+
+if TYPE_CHECKING:
+    from advisor.checklist.desk.check import Checked
+
+
+@click.command("check")
+@click.argument("folder", metavar="DIR")
+@click.option("--strict", is_flag=True, help="Notes fail as well, and a controlled document has to say what it is.")
+@format_option("text", "json")
+@click.pass_context
+def command(ctx: click.Context, folder: str, strict: bool, form: str) -> None:
+    """Read an operator's folder and say every fault in it, or what it changes and what it says less."""
+    from advisor.checklist.desk import check
+
+    found = check.check(Path(folder), strict=strict, feeds=_feeds)
+    if form == "json":
+        _as_json(found)
+        if found.faults:
+            ctx.exit(4)
+    else:
+        found.raise_faults()
+        write(check.as_text(found).encode("utf-8"), None)
+    if strict and found.notes:
+        if form == "text":
+            count = f"{len(found.notes)} notes" if len(found.notes) > 1 else "1 note"
+            click.echo(f"advisor: {folder}: {count}, and --strict allows none", err=True)
+        ctx.exit(7)
+
+
+def _as_json(found: Checked) -> None:
+    import msgspec
+
+    write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
+
+
+def _feeds(folder: Path) -> frozenset[str]:
+    """Read the folder's own feeds.toml; the names of the files beside it that it refers to."""
+    import os
+
+    from advisor.feeds.file import FILE, load_feeds
+
+    if not os.path.lexists(folder / FILE):
+        return frozenset()
+    feeds = load_feeds(folder, folder)
+    return frozenset(Path(feed.ca_file).name for feed in feeds.values() if feed.ca_file)

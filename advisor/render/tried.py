@@ -1,0 +1,117 @@
+"""A folder's rules tried on situations or on a report of today: what holds, what does not, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Literal
+
+import msgspec
+
+from advisor.brief.advise import Weighed
+from advisor.brief.trial import Trial, trial
+from advisor.checklist.desk.situations import FIRES, Written
+from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED
+from advisor.checklist.rules import Rule, Situation
+from advisor.errors import AdvisorError
+from advisor.render.tree import cases_of, legend, tree
+
+# looks at a departure by the names of a brief's options; raises AdvisorError
+Weigher = Callable[[Mapping[str, Any]], Weighed]
+
+
+class Tried(msgspec.Struct, frozen=True, kw_only=True):
+    """One rule in one situation. situation: "fires", "near_miss" or "given"; holds: None where nothing was expected.
+
+    file, line: where the situation is written. error: why it cannot be briefed.
+    """
+
+    rule: str
+    situation: str
+    holds: bool | None
+    status: str = ""
+    file: str = ""
+    line: int = 0
+    error: str = ""
+    trial: Trial | None = None
+
+
+class Tries(msgspec.Struct, frozen=True, kw_only=True):
+    """All of them. without: the folder's rules that it writes no situation for."""
+
+    schema: Literal["try/1"] = "try/1"
+    checklist: str
+    revision: str
+    fingerprint: str
+    tried: tuple[Tried, ...]
+    without: tuple[str, ...] = ()
+
+    @property
+    def failed(self) -> tuple[Tried, ...]:
+        """Those in which a rule does not do what its situation says."""
+        return tuple(one for one in self.tried if one.holds is False)
+
+
+def in_situations(written: Iterable[Written], rules: Mapping[str, Rule], weigh: Weigher) -> tuple[Tried, ...]:
+    """Each situation briefed, and whether its rule does there what the situation's name says."""
+    return tuple(_in_situation(one, rules[one.rule], weigh) for one in written)
+
+
+def _in_situation(one: Written, rule: Rule, weigh: Weigher) -> Tried:
+    try:
+        found = trial(rule, weigh(asked_of(one.situation)))
+    except AdvisorError as error:
+        return Tried(rule=one.rule, situation=one.name, holds=False, file=one.file, line=one.line, error=str(error))
+    # what cannot be told is no line that comes up, and no silence either
+    fires = found.status not in (NOT_INDICATED, CANNOT_TELL)
+    holds = fires if one.name == FIRES else found.status == NOT_INDICATED
+    return Tried(
+        rule=one.rule,
+        situation=one.name,
+        holds=holds,
+        status=found.status,
+        file=one.file,
+        line=one.line,
+        trial=found,
+    )
+
+
+def asked_of(situation: Situation) -> dict[str, Any]:
+    """A situation by the names of a brief's arguments; reports is a list."""
+    asked = {key: value for key, value in msgspec.structs.asdict(situation).items() if value is not None}
+    report = asked.pop("report")
+    return {"reports": [report] if isinstance(report, str) else list(report), **asked}
+
+
+def on_report(rules: Iterable[Rule], weighed: Weighed) -> tuple[Tried, ...]:
+    """Rules on one departure, nothing expected of them."""
+    found = (trial(rule, weighed) for rule in rules)
+    return tuple(Tried(rule=one.rule, situation="given", holds=None, status=one.status, trial=one) for one in found)
+
+
+def as_text(tries: Tries, *, trees: bool) -> str:
+    """A line for each, and a tree for those that do not hold. trees: for all."""
+    lines: list[str] = []
+    explained: tuple[str, ...] = ()
+    for one in tries.tried:
+        lines.append(_line(one))
+        if one.trial is not None and (trees or one.holds is False):
+            lines += tree(one.trial)
+            cases = cases_of(one.trial)
+            if cases != explained:
+                lines += legend(cases)
+                explained = cases
+    if tries.without:
+        lines.append(f"no situation of its own: {', '.join(tries.without)}")
+    if not tries.tried:
+        lines.append("nothing to try: no rule here writes fires or near_miss")
+    return "\n".join(lines) + "\n"
+
+
+def _line(one: Tried) -> str:
+    where = f" ({one.file}:{one.line})" if one.file else ""
+    if one.error:
+        return f"{one.rule}, {one.situation}: does not hold: {one.error}{where}"
+    said = f"{one.rule}, {one.situation}: {one.status}"
+    if one.holds is None:
+        return said
+    return f"{said}, {'as it should be' if one.holds else 'which it should not be: does not hold'}{where}"

@@ -1,0 +1,155 @@
+"""A run that is stopped, loses a worker or a part, or has no room: what was done stays, and nothing is half-written."""
+
+from __future__ import annotations
+
+import errno
+import os
+import signal
+from pathlib import Path
+
+import pytest
+
+pytest.importorskip("pyarrow")
+
+from advisor.archive import carry, folder, part, result, run
+from advisor.archive.carry import Crew, Failed, How, crew
+from advisor.errors import AdvisorError, FeedError
+from tests.archive.replaying import replayed
+from tests.archive.test_replay import archive_of, written
+
+PART = 20
+
+
+@pytest.fixture
+def archive(tmp_path: Path) -> Path:
+    return written(tmp_path, archive_of(3, steps_min=(20, 60, 1500, 9000)))
+
+
+def whole(archive: Path, folder_: Path, **more: object) -> tuple[bytes, bytes]:
+    folder_.mkdir(exist_ok=True)
+    made = replayed(archive, output=folder_ / "told.parquet", rows=PART, **more)
+    return result.to_json(made), (folder_ / "told.parquet").read_bytes()
+
+
+def test_a_stopped_run_gives_what_is_done_and_goes_on_to_the_same_result(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted = whole(archive, tmp_path / "wanted")
+    done: list[int] = []
+    real = part.work
+
+    def stopping(*given: object) -> object:
+        if len(done) == 2:
+            raise KeyboardInterrupt
+        done.append(given[0].number)  # type: ignore[attr-defined]
+        return real(*given)  # type: ignore[arg-type]
+
+    there = tmp_path / "there"
+    there.mkdir()
+    monkeypatch.setattr(run, "work", stopping)
+    stopped = replayed(archive, output=there / "told.parquet", rows=PART)
+    assert stopped.partial and 0 < stopped.read < 120
+    monkeypatch.setattr(run, "work", lambda *given: done.append(given[0].number) or real(*given))
+    before = list(done)
+    assert whole(archive, there, resume=True) == wanted
+    # what was done before is not done again
+    assert not set(before) & set(done[len(before) :])
+
+
+def test_another_run_is_not_gone_on_with(archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*given: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(run, "work", stop)
+    replayed(archive, output=tmp_path / "told.parquet")
+    monkeypatch.undo()
+    archive.write_text(archive.read_text() + "2027-03-30T05:50:00Z,ZZZA 300550Z 24030KT CAVOK 05/M02 Q1002\n")
+    with pytest.raises(AdvisorError, match="another run"):
+        replayed(archive, output=tmp_path / "told.parquet", resume=True)
+
+
+def test_a_part_that_fails_once_is_done_again_and_one_that_fails_twice_is_named(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    wanted = whole(archive, tmp_path / "wanted")
+    real, tries = part.work, []
+
+    def failing(*given: object) -> object:
+        tries.append(given[0].number)  # type: ignore[attr-defined]
+        if given[0].number == 1 and tries.count(1) <= limit:  # type: ignore[attr-defined]
+            raise ZeroDivisionError("by chance")
+        return real(*given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(run, "work", failing)
+    limit = 1
+    assert whole(archive, tmp_path / "once") == wanted
+    limit, tries[:] = 2, []
+    made = replayed(archive, output=tmp_path / "told.parquet", rows=PART)
+    assert made.partial and len(made.failed) == 1
+    assert "ZZZA" in made.failed[0] and "by chance" in made.failed[0]
+    assert 0 < made.read < 120
+
+
+def test_a_full_disk_is_one_line_and_leaves_nothing_under_the_final_name(
+    archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(*given: object) -> None:
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+
+    monkeypatch.setattr(folder.Path, "replace", full)
+    with pytest.raises(AdvisorError, match="No space left") as met:
+        replayed(archive, output=tmp_path / "told.parquet")
+    assert "\n" not in str(met.value)
+    assert not (tmp_path / "told.parquet").exists()
+
+
+def test_a_cluster_that_does_not_answer_is_one_line_and_exit_6() -> None:
+    pytest.importorskip("distributed")
+    with (
+        pytest.raises(FeedError, match="cannot be reached") as met,
+        crew(How(cluster="tcp://127.0.0.1:9", patience_s=1)),
+    ):
+        pass
+    assert met.value.exit_code == 6 and "\n" not in str(met.value)
+
+
+def _dies_once(folder_: str, number: int) -> int:
+    """A piece of work whose worker is killed in the middle of it, the first time."""
+    mark = Path(folder_) / f"{number}"
+    if number == 2 and not mark.exists():
+        mark.touch()
+        os.kill(os.getpid(), signal.SIGKILL)
+    return number * number
+
+
+def _dies(number: int) -> int:
+    if number == 1:
+        os.kill(os.getpid(), signal.SIGKILL)
+    return number
+
+
+def test_two_processes_give_the_same_bytes_and_a_killed_worker_costs_its_piece_only(
+    archive: Path, tmp_path: Path
+) -> None:
+    distributed = pytest.importorskip("distributed")
+    wanted = whole(archive, tmp_path / "wanted")
+    # the configuration is that of the command: dask starts a lost worker again
+    with crew(How(workers=2)) as hands:
+        assert sorted(hands.each(_dies_once, [(str(tmp_path), number) for number in range(6)])) == [
+            (number, number * number) for number in range(6)
+        ]
+        found = dict(hands.each(_dies, [(number,) for number in range(3)]))
+        assert found[0] == 0 and found[2] == 2
+        assert isinstance(found[1], Failed) and "Killed" in found[1].why
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        assert whole(archive, tmp_path / "cluster", how=How(cluster=cluster.scheduler_address)) == wanted
+    assert whole(archive, tmp_path / "two", how=How(workers=2)) == wanted
+
+
+def test_an_error_of_what_was_given_stops_everything() -> None:
+    def wrong(number: int) -> int:
+        raise AdvisorError("this report differs")
+
+    with pytest.raises(AdvisorError, match="this report differs"):
+        list(Crew().each(wrong, [(1,), (2,)]))
+    assert carry.TRIES == 2

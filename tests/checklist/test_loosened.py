@@ -1,0 +1,199 @@
+"""Nothing is loosened in silence: every way in which a folder says less than what is shipped is named."""
+
+from __future__ import annotations
+
+import pytest
+from folders import HEAD, advice, write
+
+from advisor import advise
+from advisor.checklist import loosened, revision
+
+REQUEST = {"kind": '"request"', "when": '"snow or rain"', "during": '["parked", "take_off"]', "zone": '"wings"'}
+CLASS = '[advice.class.glider]\ntext = "Dry it."\nmore = "By hand."\n'
+RULES = (
+    advice("torch")
+    + advice("call", **REQUEST, stop="true", lead_min="60", more='"More."')
+    + CLASS
+    + advice("wind", kind='"caution"', when='"gust_kt >= 28"', weight='"should"', must_when='"gust_kt >= 40"')
+)
+WINDOWS = "[windows.jet]\nwalk_round = [{}, {}]\ndoors_open = [{}, {}]\ntake_off = {}\ntake_off_treated = {}\n"
+SECTOR = "[[door.sector]]\nfrom_deg = 0\nto_deg = 5\noperate = 50\nstay_open = 50\n"
+JET = (revision.aircraft.SHIPPED / "single-aisle-jet.toml").read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def shipped(tmp_path):
+    return write(tmp_path / "shipped", head=HEAD, rules=RULES)
+
+
+@pytest.fixture
+def losses(tmp_path, shipped):
+    def found(text: str, profile: str = "") -> set[tuple[str, str, bool]]:
+        folder = write(tmp_path / "own", own=text)
+        if profile:
+            write(folder / "aircraft", own=profile)
+        return {(loss.about, loss.what, loss.must) for loss in revision.load(folder, shipped=shipped).losses}
+
+    return found
+
+
+def call(**fields: str | None) -> str:
+    given = {**REQUEST, "stop": "true", "lead_min": "60", "more": '"More."'}
+    return advice("call", **{**given, **fields})  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("text", "what"),
+    [
+        (call(when='"snow"'), "when"),
+        (call(during='"parked"'), "during"),
+        (call(classes='["glider"]'), "classes"),
+        (call(weight='"should"'), "weight"),
+        (call(lead_min="59"), "lead_min"),
+        (call(lead_min=None), "lead_min"),
+        (call(stop=None), "stop"),
+        (call(kind='"caution"', lead_min=None), "kind"),
+        (call(months="[12, 1]"), "months"),
+        (call(stations='["ZZZA"]'), "stations"),
+        (call(aircraft='["glider"]'), "aircraft"),
+        (call(lead_by_station="{ ZZZA = 30 }"), "lead_min"),
+        (call(inherit="false"), "text"),
+        (call() + "[advice.class.glider]\nlead_min = 30\n", "lead_min"),
+        ('remove = ["call"]\n', "removed"),
+    ],
+)
+def test_each_way_in_which_a_must_says_less_is_named(losses, text: str, what: str) -> None:
+    assert {(about, one) for about, one, must in losses(text) if must} == {("call", what)}
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        call(),
+        call(when='"snow or rain or hail"'),
+        call(during='["parked", "walk_round", "take_off"]'),
+        call(lead_min="90", lead_by_station="{ ZZZA = 75 }"),
+        call(text='"Other words."'),
+        call() + "[advice.class.glider]\ntext = 'Ours.'\n",
+        advice("new", months="[1]"),
+        "[checklist]\ncall_lead_min = 60\n",
+        WINDOWS.format(-60, -25, -50, -5, 15, 35),
+    ],
+)
+def test_what_says_as_much_or_more_is_no_loss(losses, text: str) -> None:
+    assert losses(text) == set()
+
+
+def test_a_second_sentence_that_is_gone_is_said_but_no_must_is_lost(losses) -> None:
+    assert losses(call(more=None)) == {("call", "text", False)}
+
+
+@pytest.mark.parametrize(
+    ("must_when", "found"),
+    [
+        ('"gust_kt >= 50"', {("wind", "when", True)}),
+        (None, {("wind", "weight", True)}),
+        # asked only where gust_kt >= 28 is yes: what lies outside is never reached, and hail alone says nothing
+        ('"gust_kt >= 40 or hail"', {("wind", "when", True)}),
+        ('"gust_kt >= 35"', set()),
+    ],
+)
+def test_the_part_that_is_a_must_is_looked_at_by_itself(losses, must_when: str | None, found: set) -> None:
+    text = advice("wind", kind='"caution"', when='"gust_kt >= 28"', weight='"should"', must_when=must_when)
+    assert losses(text) == found
+
+
+def test_a_should_that_says_less_is_named_as_a_should(losses) -> None:
+    text = advice("wind", kind='"caution"', when='"gust_kt >= 30"', weight='"should"', must_when='"gust_kt >= 40"')
+    assert losses(text) == {("wind", "when", False)}
+
+
+@pytest.mark.parametrize(
+    "window", [(-44, -25, -50, -5, 15, 35), (-45, -26, -50, -5, 15, 35), (-45, -25, -50, -5, 14, 35)]
+)
+def test_a_narrower_window_is_a_loss(losses, window: tuple[int, ...]) -> None:
+    assert losses(WINDOWS.format(*window)) == {("windows", "windows", True)}
+
+
+@pytest.mark.parametrize(
+    "head", ["call_lead_min = 44", "call_lead_by_class = { glider = 30 }", "call_lead_by_station = { ZZZA = 44 }"]
+)
+def test_a_shorter_call_lead_is_a_loss(losses, head: str) -> None:
+    assert losses(f"[checklist]\n{head}\n") == {("call lead", "lead_min", True)}
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "found"),
+    [
+        ("operate = 35", "operate = 36", {"doors"}),
+        ("stay_open = 50", "stay_open = 51", {"doors"}),
+        ("operate = 35", "operate = 34", set()),
+        ('name = "cargo door, right front"', 'name = "hold door"', {"doors"}),
+        # a sector that allows more than the door did, from one side only
+        ("stay_open = 50\n", f"stay_open = 50\n{SECTOR}", {"doors"}),
+        ("tank_skin = true", "tank_skin = false", {"surfaces"}),
+        ("wing_height_m = 3.2", "wing_height_m = 3.3", {"surfaces"}),
+        ('size = "medium"', 'size = "medium"\nclass = "glider"', {"classes"}),
+        ('windows = "jet"', 'windows = "small"', {"windows"}),
+    ],
+)
+def test_a_shipped_profile_that_allows_more_is_a_loss(losses, old: str, new: str, found: set[str]) -> None:
+    assert old in JET
+    assert {(about, what) for about, what, _ in losses("", JET.replace(old, new, 1))} == {
+        ("single-aisle-jet", what) for what in found
+    }
+
+
+def test_class_tables_are_inherited_and_may_be_cleared(tmp_path, shipped) -> None:
+    kept = revision.load(write(tmp_path / "own", own=call(text='"Ours."')), shipped=shipped).rule("call")
+    assert (kept.for_class("glider").text, kept.for_class("helicopter").text) == ("Dry it.", "Ours.")
+    own = call() + "[advice.class.glider]\ntext = 'Ours.'\n"
+    merged = revision.load(write(tmp_path / "own", own=own), shipped=shipped).rule("call").for_class("glider")
+    assert (merged.text, merged.more) == ("Ours.", "By hand.")
+    cleared = revision.load(write(tmp_path / "own", own=call(inherit="false")), shipped=shipped).rule("call")
+    assert cleared.overrides == {}
+    fewer = revision.load(write(tmp_path / "own", own=call(classes='["helicopter"]')), shipped=shipped).rule("call")
+    assert fewer.overrides == {}
+
+
+REPORT = "METAR ZZZA 100520Z 36018G30KT 9999 -SN OVC030 M05/M09 Q1010"
+WHEN = {"now": "2027-01-10T05:25:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}
+
+
+def brief(folder, **asked: str):
+    return advise(REPORT, **WHEN, checklist=folder, **asked)
+
+
+def test_the_brief_names_what_concerns_its_aircraft_with_the_reason(tmp_path) -> None:
+    own = 'remove = ["thunderstorm"]\n[reason]\nthunderstorm = "Said by the tower."\n' + WINDOWS.format(
+        -30, -25, -50, -5, 15, 35
+    )
+    folder = write(tmp_path / "own", own=own)
+    write(folder / "aircraft", own=JET.replace("operate = 35", "operate = 45", 1))
+    made = brief(folder)
+    assert made.loosened == ("thunderstorm",)
+    assert made.loosened_how == (
+        "thunderstorm (Said by the tower): removed",
+        "windows: jet walk-round −45 to −25 min, now −30 to −25 min",
+        "single-aisle-jet: doors: cargo door, right front operate 35 kt, now 45 kt",
+    )
+    said = str(made)
+    assert "loosened or removed: thunderstorm." in said
+    assert "cargo door, right front operate 35 kt, now 45 kt" in " ".join(said.split())
+    # its windows and its doors are others
+    assert brief(folder, aircraft="glider").loosened_how == made.loosened_how[:1]
+
+
+def test_a_long_condition_is_cut_in_a_brief_and_whole_in_a_check(tmp_path) -> None:
+    own = advice("de-icing-request", kind='"request"', when='"snow"', during='"take_off"')
+    folder = write(tmp_path / "own", own=own)
+    [how] = [how for how in brief(folder).loosened_how if how.startswith("de-icing-request: ")]
+    first = how.partition("; ")[0]
+    assert len(first) < 160 and first.endswith(" …, now snow")
+    whole = revision.load().rule("de-icing-request").when
+    assert any(loss.was == whole for loss in revision.load(folder).losses)
+
+
+def test_a_shipped_checklist_loses_nothing() -> None:
+    whole = revision.load()
+    assert whole.losses == () and loosened.losses(whole, whole) == ()
