@@ -30,6 +30,7 @@ CALIBRATED = {"advisor.physics.ahead.temperature_ahead_c", "advisor.physics.ahea
 # stands ready for what is still being built: the replay of archives and the operator's desk
 TO_FOLLOW = {
     "advisor.archive.instant.slim",
+    "advisor.archive.order.in_order",
     "advisor.archive.table.of_reports",
     "advisor.checklist.compare.compare",
     "advisor.checklist.language.condition.Condition.explain",

@@ -69,19 +69,21 @@ def spells(used: Sequence[Report]) -> list[ObservedSpell]:
     used: of one station, in order of time. A spell of a report lasts up to the next one, at most an hour; the newest
     one's to its own time, since what goes on is not over.
     """
-    found: list[ObservedSpell] = []
+    observed: list[ObservedSpell] = []
     for index, report in enumerate(used):
-        at = report.issued.timestamp()
-        until = at
+        issued_s = report.issued.timestamp()
+        until = issued_s
         if index + 1 < len(used):
-            until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
+            until = min(used[index + 1].issued.timestamp(), issued_s + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
-        found.append(ObservedSpell(at, until, said, index + 1 == len(used)))
-        found += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
+        observed.append(ObservedSpell(issued_s, until, said, index + 1 == len(used)))
+        observed += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
         if report.recent_missing:
-            found.append(ObservedSpell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
-    return found
+            observed.append(
+                ObservedSpell(issued_s - GROUP_LOOKS_BACK_S, issued_s, dict.fromkeys(precipitation.FLAGS, UNKNOWN))
+            )
+    return observed
 
 
 def told(report: Report) -> Iterator[tuple[str, float, float]]:
@@ -138,8 +140,8 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
     seen_…: the same without the two hours. ice_reported: as recent_….
     frost_reported: likewise. A spell whose kind is not known leaves its flags -1.
     """
-    made = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
-    made |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    remembered = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    remembered |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
     for spell in spells(used):
         since = unix_s >= spell.start_s
         lately = since & (unix_s <= spell.last_s + RECENT_S)
@@ -148,13 +150,13 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
         for name, flag in REMEMBERED.items():
             if spell.said[flag] != NO and (name not in DAMAGE or there):
-                raise_to(made[name], lately, spell.said[flag])
-                raise_to(made[seen_name(name)], going, spell.said[flag])
-    for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
-        made[name] = np.full(unix_s.size, NO, dtype=np.int8)
-        for start_s, last_s in found:
-            raise_to(made[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
-    return made
+                raise_to(remembered[name], lately, spell.said[flag])
+                raise_to(remembered[seen_name(name)], going, spell.said[flag])
+    for name, times in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
+        remembered[name] = np.full(unix_s.size, NO, dtype=np.int8)
+        for start_s, last_s in times:
+            raise_to(remembered[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
+    return remembered
 
 
 def seen_name(recent: str) -> str:

@@ -47,7 +47,7 @@ def of_forecast(forecast: Forecast, start_s: float, end_s: float) -> list[Passin
 
 def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]:
     """The trend groups of a METAR that touch a stretch of time; a becoming one lasts to the end of the two hours."""
-    found = []
+    groups = []
     last = (report.issued + TREND_HOLDS).timestamp()
     for trend in report.trends:
         if trend.change == "NOSIG":
@@ -58,8 +58,8 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]
         begins = trend.begins.timestamp() if trend.begins else report.issued.timestamp()
         ends = trend.ends.timestamp() if trend.ends and trend.change == "TEMPO" else last
         if begins <= end_s and ends > start_s and ends > begins:
-            found.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
-    return found
+            groups.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
+    return groups
 
 
 def _elements(trend: Trend) -> Elements:
@@ -85,18 +85,18 @@ def lanes(groups: Iterable[PassingGroup], most: int) -> tuple[tuple[Lane, ...], 
     Groups are taken in order of time, each onto the first lane that is free: the fewest lanes that can be. Where none
     is left, a group goes onto the last one all the same, so that no group is ever without a case.
     """
-    made: list[list[PassingGroup]] = []
+    taken: list[list[PassingGroup]] = []
     left: list[str] = []
     for group in sorted(groups, key=lambda one: (one.start_s, one.end_s, one.label)):
-        free = next((lane for lane in made if lane[-1].end_s <= group.start_s), None)
+        free = next((lane for lane in taken if lane[-1].end_s <= group.start_s), None)
         if free is not None:
             free.append(group)
-        elif len(made) < most:
-            made.append([group])
+        elif len(taken) < most:
+            taken.append([group])
         else:
-            made[-1].append(group)
+            taken[-1].append(group)
             left.append(group.label)
-    return tuple(Lane(tuple(lane)) for lane in made), tuple(dict.fromkeys(left))
+    return tuple(Lane(tuple(lane)) for lane in taken), tuple(dict.fromkeys(left))
 
 
 def usable(

@@ -100,9 +100,9 @@ def in_trend(token: str) -> LedgerEntry | None:
     return missing(token, "weather") if token == "//" else None
 
 
-def after_nosig(one: LedgerEntry) -> LedgerEntry:
+def after_nosig(read: LedgerEntry) -> LedgerEntry:
     """What a group behind NOSIG becomes: there is no trend to speak of."""
-    return one if one.kind in LATE else changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+    return read if read.kind in LATE else changed(read, status=NOT_DECODED, meaning="not understood here, after NOSIG")
 
 
 def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
@@ -112,13 +112,13 @@ def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
-                found = body(" ".join(tokens[at : at + count]), us)
-                if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
-                    return found, found.group.text.count(" ") + 1
+                longer = body(" ".join(tokens[at : at + count]), us)
+                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                    return longer, longer.group.text.count(" ") + 1
         if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
-            found = body(f"{token} {following}", us)
-            if found.kind == "visibility":
-                return found, 2
+            longer = body(f"{token} {following}", us)
+            if longer.kind == "visibility":
+                return longer, 2
     return body(token, us), 1
 
 
@@ -154,71 +154,71 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
         token = upper[at]
         took = 1
         if part == "remarks":
-            one, took = remark_at(upper, at, us)
+            current, took = remark_at(upper, at, us)
         elif begins_remarks(token):
             part = "remarks"
-            one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
+            current = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
         elif token in TRENDS:
             part = "late" if token == "NOSIG" else "trend"
-            one = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
+            current = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
         elif part == "trend":
             coded = in_trend(token)
-            one, took = taken(upper, at, us) if coded is None else (coded, 1)
-            one = changed(one, part="trend")
+            current, took = taken(upper, at, us) if coded is None else (coded, 1)
+            current = changed(current, part="trend")
         elif part == "late":
-            one, took = taken(upper, at, us)
-            one = after_nosig(one)
+            current, took = taken(upper, at, us)
+            current = after_nosig(current)
         else:
             if token in SLASHES:
-                one = placed(token, done, upper, at, us)
+                current = placed(token, done, upper, at, us)
             elif len(token) > LONGEST_BEGINNING:
-                one = body(token, us)
+                current = body(token, us)
             else:
-                one, took = taken(upper, at, us)
-            kind = one.group.kind
+                current, took = taken(upper, at, us)
+            kind = current.group.kind
             slot = SLOT_OF.get(kind, 0)
             if slot > done:
                 done = slot
             if kind in ONCE:
-                one = _only_once(one, entries, seen)
+                current = _only_once(current, entries, seen)
         if took == 1:
             if upper is not tokens and tokens[at] != token:
-                one = _as_written(one, tokens[at])
+                current = _as_written(current, tokens[at])
         elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
-            one = _as_written(one, " ".join(tokens[at : at + took]))
-        entries.append(one)
+            current = _as_written(current, " ".join(tokens[at : at + took]))
+        entries.append(current)
         at += took
     return entries
 
 
-def _as_written(one: LedgerEntry, text: str) -> LedgerEntry:
-    old = one.group
-    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
+def _as_written(read: LedgerEntry, text: str) -> LedgerEntry:
+    old = read.group
+    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), read.numbers, read.words)
 
 
-def _only_once(one: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
+def _only_once(new: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
-    if one.group.status == CONFLICT and kind in seen:
-        return changed(one, status=NOT_DECODED, meaning="not understood")
+    kind = "visibility" if new.group.kind == "CAVOK" else new.group.kind
+    if new.group.status == CONFLICT and kind in seen:
+        return changed(new, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
         seen[kind] = len(entries)
-        return one
+        return new
     before = entries[seen[kind]]
-    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, new))
     if empty and not silent:
         entries[seen[kind]] = changed(before, status=NOTED)
         seen[kind] = len(entries)
-        return one
-    if before.group.status == CONFLICT or same(before, one):
-        return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
-    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
-        how, shown = one.words[:2]
+        return new
+    if before.group.status == CONFLICT or same(before, new):
+        return new if kind == "pressure" else changed(new, status=NOTED, meaning=new.group.meaning + " (said again)")
+    if new.kind == before.kind == "visibility" and new.numbers.get("m", nan) < before.numbers.get("m", nan):
+        how, shown = new.words[:2]
         return entry(
-            one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers, (how, shown, "")
+            new.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", new.numbers, (how, shown, "")
         )
     entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
-    return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+    return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
 
 
 @lru_cache(maxsize=8192)
@@ -229,5 +229,5 @@ def header_entry(text: str, kind: str, meaning: str) -> LedgerEntry:
 
 def modifier(text: str) -> LedgerEntry | None:
     """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
-    one = body(text.upper(), False)
-    return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None
+    read = body(text.upper(), False)
+    return header_entry(text, "modifier", read.group.meaning) if read.kind == "modifier" else None
