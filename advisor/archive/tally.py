@@ -15,6 +15,7 @@ from advisor.archive.lots import lots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
 from advisor.conditions import Codes
+from advisor.quantities.units import DAY_S, HOUR_S
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
@@ -91,7 +92,7 @@ class Tally:
             name = str(np.datetime64(int(one), "M"))
             _add(self.by_month, name, counted(status[:, here]))
             _add(self.lines, name, np.bincount(told[here], minlength=len(self.rules) + 1).astype(np.int64))
-        walk = (at_s + ahead_s) % 86_400 // 3600
+        walk = (at_s + ahead_s) % DAY_S // HOUR_S
         cell = ((month % 12) * 24 + walk) * len(STATUSES)
         for at in range(len(self.rules)):
             made = np.bincount(cell + status[at], minlength=12 * 24 * len(STATUSES))

@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.conditions import Floats
 from advisor.physics import sun
 from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S, HOUR_S
 
 # the ground answers the sun with this delay: the fit is flat from 3 to 5 h
 MEMORY_H = 4.0
@@ -19,7 +20,7 @@ _LONGEST = int(_BACK_STEPS[-1])
 _APART = 1 << 32
 # steps before 1970 count as well
 _EARLY = 1 << 31
-_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / 3600.0 / MEMORY_H)
+_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / HOUR_S / MEMORY_H)
 _WEIGHT /= _WEIGHT.sum()
 
 
@@ -123,7 +124,7 @@ def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.comp
 
 
 def _in_range(unix_s: ArrayLike) -> Floats:
-    return np.asarray(within(unix_s, sun.EARLIEST_S + 2 * sun.DAY_S, sun.LATEST_S - sun.DAY_S))
+    return np.asarray(within(unix_s, sun.EARLIEST_S + 2 * DAY_S, sun.LATEST_S - DAY_S))
 
 
 def _steps(time: Floats) -> tuple[Floats, NDArray[np.int64]]:
