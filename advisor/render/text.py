@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from advisor.brief.model import Advice, Brief, ReportOut
 from advisor.render import words
 from advisor.render.changed import changes_said
-from advisor.render.headline import headline, span
+from advisor.render.headline import headline
 from advisor.render.listing import MUST, SHOULD, UNTOLD, Entry, Part, entry, listing
 
 WIDTH = 80
@@ -117,7 +117,7 @@ def head(brief: Brief) -> list[str]:
     windows = brief.windows
     ahead = minutes(brief.now, windows.off_block)
     name = brief.place.name if brief.place.indicator is None else f"{brief.place.indicator} {brief.place.name}"
-    walk = span(windows.walk_round[0], windows.walk_round[1], brief.now)
+    walk = words.span(windows.walk_round[0], windows.walk_round[1], brief.now)
     return [
         f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)}, {duration(ahead)} ahead.",
         *headline(brief),

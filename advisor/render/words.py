@@ -115,6 +115,19 @@ def moment(stamp: str, now: str) -> str:
     return clock(stamp) if stamp[:10] == now[:10] else f"{stamp[8:10]}/{clock(stamp)}"
 
 
+def span(first: str, last: str, now: str) -> str:
+    """From one time to another: 0555–0615Z, with the day of the month where it is not today's."""
+    begin = moment(first, now)
+    end = clock(last) if last[:10] == first[:10] else moment(last, now)
+    return begin if first == last else f"{begin.removesuffix('Z')}–{end}"
+
+
+def span_with_local(first: str, last: str, now: str, zone: str | None) -> str:
+    """The same with the place's own clock beside."""
+    there = [local(at, zone) for at in (first, last)]
+    return span(first, last, now) + (f" ({there[0]}–{there[1]} local)" if all(there) else "")
+
+
 def due(line: Advice, now: str) -> str:
     """A request's latest time in words."""
     if line.by is None:
