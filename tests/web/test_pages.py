@@ -365,7 +365,7 @@ def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_on
         clock.on(minutes=27)
         second = brief_page(site, report=NEWER, since=name)
         assert "Since the brief of 0525Z" in second.text
-        assert "<b>no holdover table covers it</b>: gone" in second.text
+        assert "<b>no holdover time</b>: gone" in second.text
         old = site.get(f"/b/{name}").text
     assert "<b>6 doors</b>: lowered from exceeded to within" in second.text
     assert "Stale: a newer brief was made at 0552Z" in old
