@@ -71,7 +71,6 @@ def circles(arrows: dict[str, set[str]]) -> set[tuple[str, ...]]:
 # files of circles that stand and are known; nothing is ever added
 CIRCLES = {
     ("advisor.checklist.toml.faults", "advisor.checklist.toml.files"),
-    ("advisor.web.api", "advisor.web.pages", "advisor.web.problems", "advisor.web.who"),
 }
 
 
