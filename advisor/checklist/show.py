@@ -118,10 +118,11 @@ def _differences(rule: Rule) -> list[str]:
             "" if one.during is None else f"during {_during(phases(one.during))}",
             "" if one.zone is None else f"zone {one.zone}",
             "" if one.lead_min is None else f"latest {one.lead_min} min before off-block",
-            " ".join(filter(None, (one.text, one.more))),
-            " ".join(filter(None, (one.must_text, one.must_more))),
         ]
-        rows.append(f"{class_id}: " + "; ".join(part for part in said if part))
+        graver = " ".join(filter(None, (one.must_text, one.must_more)))
+        words = [*filter(None, (one.text, one.more)), f"Where it is graver: {graver}" if graver else ""]
+        told = ["; ".join(part for part in said if part), *words]
+        rows.append(f"{class_id}: " + " ".join(part for part in told if part))
     return rows
 
 
