@@ -161,15 +161,18 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
         since = from_unix(begins)
         said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
     if silent:
-        days = any(b - a >= DAY_S for a, b in silent)
-        spans = ", ".join(_span(a, b, days) for a, b in silent)
+        spans = ", ".join(_span(a, b, float(departure.now)) for a, b in silent)
         said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
     return said
 
 
-def _span(start_s: float, end_s: float, days: bool) -> str:
-    shape = "%d/%H%M" if days else "%H%M"
-    return f"{from_unix(start_s):{shape}}–{from_unix(end_s):{shape}Z}"
+def _span(start_s: float, end_s: float, now_s: float) -> str:
+    """From one time to another, with the day of the month where it is not today's."""
+    begins, ends, today = from_unix(start_s), from_unix(end_s), from_unix(now_s).date()
+    first = f"{begins:%H%M}" if begins.date() == today else f"{begins:%d/%H%M}"
+    plain = end_s - start_s < DAY_S and ends.date() in (today, begins.date())
+    last = f"{ends:%H%MZ}" if plain else f"{ends:%d/%H%MZ}"
+    return f"{first}–{last}"
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:

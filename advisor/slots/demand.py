@@ -314,7 +314,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
         return "", False
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
     text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
-    return f"{'' if central else 'possibly '}{text} from {hhmm(float(at))}", bool(central)
+    return f"{text} from {hhmm(float(at))}{'' if central else ' in some cases'}", bool(central)
 
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:

@@ -13,7 +13,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
-from advisor.web import api, board, enter, fixed, pages, walk_api, walk_pages, wall
+from advisor.web import api, board, enter, fixed, form_pages, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import Access, guard
@@ -35,6 +35,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         route_handlers=[
             *fixed.HANDLERS,
             *api.HANDLERS,
+            *form_pages.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
             *wall.HANDLERS,

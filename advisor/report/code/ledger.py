@@ -25,8 +25,8 @@ TRENDS = {
     "TEMPO": "trend: at times",
     "NOSIG": "trend: no significant change in the next 2 hours",
     "INTER": "trend: now and then",
-    "PROB30": "trend: 30 % likely",
-    "PROB40": "trend: 40 % likely",
+    "PROB30": "trend: 30 % probability",
+    "PROB40": "trend: 40 % probability",
 }
 # After NOSIG there is no trend to speak of: these kinds still belong to the observation.
 LATE = frozenset(

@@ -50,7 +50,7 @@ def wind(m: re.Match[str], us: bool) -> Entry:
     where = known.get(direction, f"from {direction}° true")
     meaning = f"wind {where} at {said(speed, kt)}"
     if gust:
-        meaning += f", gusting {said(gust, gust_kt)}"
+        meaning += f", gusting to {said(gust, gust_kt)}"
     return entry(text, "wind", DECODED, meaning + (", estimated" if estimated else ""), numbers, marks)
 
 

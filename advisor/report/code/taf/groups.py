@@ -110,7 +110,7 @@ def _special(token: str, part: str) -> Entry | None:
             said = f"wind shear below {int(height) * 100} ft, where the wind is " + (
                 "variable" if direction == "VRB" else f"from {direction}°"
             )
-            said += f" at {speed} {unit}" + (f", gusting {gust}" if gust else "")
+            said += f" at {speed} {unit}" + (f", gusting to {gust}" if gust else "")
             return entry(token, "wind shear", NOTED, said, None, (), part)
         if token == "WSCONDS":
             return entry(token, "wind shear", NOTED, "conditions for wind shear", None, (), part)
