@@ -154,6 +154,8 @@ def picture(brief: Brief) -> str:
     dark = all(row.get("dark") for row in rows)
     lights = ["dark"] if dark else list(dict.fromkeys(_light(row) for row in rows if row["light"]))
     parts = [" then ".join(lights) or "light not known"]
+    if brief.sun is not None:
+        parts[0] += f" ({brief.sun.event} {words.moment(brief.sun.at, brief.now)})"
     row = rows[0]
     if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
         # what was reported so long before is not what it will be like
