@@ -224,6 +224,21 @@ def test_two_who_save_at_once_do_not_both_win(folder):
     assert sorted(path.name for path in folder.iterdir()) == ["rules.toml"]
 
 
+def test_who_writes_while_the_check_runs_is_not_written_over(folder):
+    found = edit.opened(folder, "rules.toml")
+    elsewhere = RULES.replace("Take a shovel.", "Take two shovels.")
+
+    def meanwhile(copy: Path) -> None:
+        revision.load(copy)
+        (folder / "rules.toml").write_text(elsewhere, encoding="utf-8")
+
+    text = edit.rewritten(found.text, "strong-wind", {"when": "gust_kt >= 33"})
+    with pytest.raises(edit.ChangedError):
+        edit.save(folder, "rules.toml", found.digest, text, meanwhile)
+    assert (folder / "rules.toml").read_text(encoding="utf-8") == elsewhere
+    assert sorted(path.name for path in folder.iterdir()) == ["rules.toml"]
+
+
 def test_a_save_that_fails_half_way_leaves_the_file_and_no_other(folder, monkeypatch):
     found = edit.opened(folder, "rules.toml")
     text = edit.rewritten(found.text, "strong-wind", {"when": "gust_kt >= 33"})

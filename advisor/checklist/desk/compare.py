@@ -17,7 +17,16 @@ import msgspec
 from advisor.checklist import loosened
 from advisor.checklist.desk.sought import Shown, Sought, reaching
 from advisor.checklist.language import wording
-from advisor.checklist.language.decide import BOTH_WAYS, CANNOT_DECIDE, LOOSENED, SAME, TIGHTENED, Decision, decide
+from advisor.checklist.language.decide import (
+    BOTH_WAYS,
+    CANNOT_DECIDE,
+    LOOSENED,
+    SAME,
+    TIGHTENED,
+    WORK,
+    Decision,
+    decide,
+)
 from advisor.checklist.rules import CLASSES, Checklist, Loss, Rule, compiled
 
 ADDED, REMOVED, TEXT = "added", "removed", "text"
@@ -161,7 +170,7 @@ def _conditions(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
 
 
 def _places(decision: Decision) -> str:
-    parts = []
+    parts = [f"more than {WORK:,} parts would have to be looked at"] if decision.change == CANNOT_DECIDE else []
     for said, places in (("no more for", decision.less), ("newly for", decision.more)):
         if places:
             parts.append(f"{said} {wording.place_in_words(wording.merged(places)[0])}")
