@@ -10,7 +10,7 @@ import pytest
 
 from advisor.checklist import revision
 from advisor.checklist.desk.check import Checked, check
-from advisor.cli.checklist_check import _feeds
+from advisor.feeds.file import files_of
 
 HEAD = """\
 [checklist]
@@ -392,7 +392,7 @@ def write(folder: Path, **other: str) -> Path:
 
 
 def found(folder: Path) -> Checked:
-    return check(folder, strict=True, feeds=_feeds)
+    return check(folder, strict=True, feeds=files_of)
 
 
 def said(checked: Checked, folder: Path) -> list[str]:
