@@ -10,8 +10,8 @@ from typing import Protocol
 
 from advisor.conditions import Windows
 from advisor.errors import DepartureError
+from advisor.quantities.units import DAY_S
 
-DAY_S = 86_400
 JUST_PASSED_S = 60 * 60
 FURTHEST_S = 30 * 3600
 LONGEST_WINDOW_S = 12 * 3600

@@ -44,6 +44,7 @@ class Work(msgspec.Struct, frozen=True):
     """What is asked of every part. checklist, against: the rules, and those that they are held against.
 
     places: by station; folder: where results go; departures: off-block times by station where only those count.
+    cells: keep reports to open for each month and hour.
     """
 
     checklist: Checklist
@@ -55,6 +56,7 @@ class Work(msgspec.Struct, frozen=True):
     departures: Mapping[str, list[int]] | None = None
     sample: int = SAMPLE
     seed: int = 0
+    cells: bool = False
 
 
 class Done(msgspec.Struct, frozen=True):
@@ -97,10 +99,13 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     if asked.departures is not None:
         taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
         own = np.repeat(own, taken[own])
-    tally = Tally(tuple(rule.id for rule in rules))
+    tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
     texts = [raw[row] for row in own.tolist()]
     cut = status[:, own], at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
+    numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)
+    unheard = [*(np.isnan(values) for values in numbers), ~table.sky_known, table.weather_missing]
+    tally.count_silent(reports.names, station[own], [values[own] for values in unheard])
     tally.wants = wants(status, rules, conditions, own, _answers())
     if asked.against is not None:
         old = _old(asked.against, conditions, of)

@@ -55,6 +55,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
     )
     app.state.work = work = Work(settings or Settings())
     app.state.access = Access(work)
+    app.state.problem_page = pages.problem_page
     app.state.walks = _walks(work)
     app.state.boards = board.Boards(work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)

@@ -10,13 +10,13 @@ import msgspec
 from litestar import Request, Response, post
 
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.quantities.units import DAY_S
 from advisor.web import check, forms
 from advisor.web.api import count, make, work_of
 from advisor.web.fixed import reading
 from advisor.web.model import Entry, Problem
 from advisor.web.offered import Offered, offered, taken
 from advisor.web.pages import (
-    DAY_S,
     HTML,
     LAST,
     THEME,

@@ -18,6 +18,7 @@ from markupsafe import Markup
 from advisor import places
 from advisor.brief.model import Brief
 from advisor.departure import stamp
+from advisor.quantities.units import DAY_S
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, stand
@@ -37,7 +38,6 @@ from advisor.web.work import Work, brief_of
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark", "night")
-DAY_S = 86_400
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]
 

@@ -22,7 +22,7 @@ HEAVY = {"aircraft": "wide-body-jet", "place": "ENGM"}
 @contextmanager
 def opened(browser, **options):
     context = browser.new_context(**options)
-    context.set_default_timeout(10_000)
+    context.set_default_timeout(30_000)
     page = context.new_page()
     page.faults = []
     page.on("pageerror", lambda error: page.faults.append(str(error)))

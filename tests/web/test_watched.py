@@ -62,10 +62,12 @@ def test_the_dispatcher_s_boards_say_what_changed_until_off_block(tmp_path) -> N
         "reports": [(samples / "report.txt").read_text()],
         "now": "2027-01-10T04:30:00Z",
     }
-    settings = {"pads": samples / "pads.toml", "plan_seconds": 1.0}
+    settings = {"pads": samples / "pads.toml", "plan_seconds": 5.0}
     with client(clock=clock, fetch=lambda *_: (list(reports), []), feeds=("invented",), **settings) as site:
         name = made(site)
-        board = site.post("/api/slots", json=sent).headers["location"].replace("/api", "")
+        answer = site.post("/api/slots", json=sent)
+        assert answer.status_code == 201, answer.text
+        board = answer.headers["location"].replace("/api", "")
         wanted = "61.40 N 9.80 E, off-block 0640Z, Single-aisle jet"
         for page in (board, f"{board}/wall"):
             assert wanted not in site.get(page).text

@@ -12,7 +12,7 @@ from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.language.nodes import And, Not, Or
 from advisor.checklist.loosened import LEAD, RULE, WINDOWS, reason
 from advisor.checklist.profile import GROUPINGS, LAST, Profile
-from advisor.checklist.revision import Reading
+from advisor.checklist.revision import Reading, changes
 from advisor.checklist.rules import PLACEHOLDER, Checklist, Loss, Rule
 from advisor.checklist.toml.files import Fault
 from advisor.quantities import QUANTITIES
@@ -175,14 +175,6 @@ def _on_identity(reading: Reading, shipped: Checklist, strict: bool) -> Iterator
             yield Fault(
                 where, at, f"says less than the shipped one ({loss.what}), and nobody says why", hint, code="reason"
             )
-
-
-def changes(whole: Checklist, shipped: Checklist) -> bool:
-    """Whether a folder changes anything that decides advice, its head apart."""
-    if whole.changed or any(rule.origin == "operator" for rule in whole.rules):
-        return True
-    parts = ("windows", "profiles", "call_lead_min", "call_lead_by_class", "call_lead_by_station", "default_aircraft")
-    return any(getattr(whole, part) != getattr(shipped, part) for part in parts)
 
 
 def _head_place(reading: Reading) -> tuple[str, Place]:
