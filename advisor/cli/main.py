@@ -11,6 +11,7 @@ from advisor import __version__
 from advisor.cli.brief import brief
 from advisor.cli.checklist import aircraft_command, checklist
 from advisor.cli.decode import decode
+from advisor.cli.examples import Listed, explained
 from advisor.cli.io import said
 from advisor.cli.output import quieted
 from advisor.cli.record import record
@@ -28,7 +29,7 @@ def _said(error: click.ClickException) -> click.ClickException:
     return error
 
 
-class _Commands(click.Group):
+class _Commands(Listed):
     """Turns every error of ours into one line on standard error and the documented exit code."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
@@ -97,6 +98,7 @@ for _command in (
     schema_command,
 ):
     main.add_command(_command)
+explained(main)
 
 if __name__ == "__main__":
     main()

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.cli.examples import Listed
 from advisor.cli.io import Decimal, format_option, needs_record, output_option, read_bytes, write
 
 if TYPE_CHECKING:
@@ -35,7 +36,7 @@ def _open(data: str | None, database: str | None) -> Record:
     return Record(address(data, database), lambda: datetime.now(UTC), make=False)
 
 
-@click.group("record")
+@click.group("record", cls=Listed)
 def record() -> None:
     """What was found on walks, who signed, what came of the advice.
 
