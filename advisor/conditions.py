@@ -16,6 +16,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
+from advisor.errors import DepartureError
 from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER, SET
 from advisor.quantities.kinds import EACH_TIME
 
@@ -44,6 +45,13 @@ class Place(Struct, frozen=True):
     elevation_m: float = nan
     #: Name in the time zone database, "" where not known.
     time_zone: str = ""
+
+    def __post_init__(self) -> None:
+        """Raises DepartureError outside -90..90 and -180..180."""
+        for name, value, most in (("latitude", self.latitude_deg, 90), ("longitude", self.longitude_deg, 180)):
+            if not -most <= value <= most:
+                hint = "give degrees, north and east positive"
+                raise DepartureError(f"{name} {value:g} is not between -{most} and {most}", where="place", hint=hint)
 
 
 class Windows(Struct, frozen=True):

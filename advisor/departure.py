@@ -10,10 +10,12 @@ from typing import Protocol
 
 from advisor.conditions import Windows
 from advisor.errors import DepartureError
+from advisor.quantities import read_number
 from advisor.quantities.units import DAY_S
 
 JUST_PASSED_S = 60 * 60
 FURTHEST_S = 30 * 3600
+EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
 LONGEST_WINDOW_S = 12 * 3600
 _CLOCK = re.compile(r"(\d{2}):?(\d{2})Z\Z", re.ASCII | re.IGNORECASE)
 _TIME_HINT = "give HH:MMZ, HHMMZ or a date and time with offset such as 2027-01-10T06:40:00Z"
@@ -36,6 +38,9 @@ def to_unix(moment: datetime, *, what: str = "time") -> int:
     """Whole seconds since 1970 UTC of an aware time. Raises DepartureError for a naive one."""
     if moment.tzinfo is None:
         raise DepartureError(f"{moment.isoformat()} has no time zone", where=what, hint=_TIME_HINT)
+    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+        said = f"{moment.isoformat()} is not between {EARLIEST_YEAR} and {LATEST_YEAR}"
+        raise DepartureError(said, where=what, hint=_TIME_HINT)
     return math.floor(moment.timestamp())
 
 
@@ -68,8 +73,9 @@ def read_moment(text: str, *, what: str) -> datetime:
         raise DepartureError(f"{shown!r} is not a time", where=what, hint=_TIME_HINT) from None
     if moment.tzinfo is None:
         raise DepartureError(f"{shown!r} has no time zone", where=what, hint=_TIME_HINT)
-    if not 1950 <= moment.year <= 2050:
-        raise DepartureError(f"{shown!r} is not between 1950 and 2050", where=what, hint=_TIME_HINT)
+    if not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+        said = f"{shown!r} is not between {EARLIEST_YEAR} and {LATEST_YEAR}"
+        raise DepartureError(said, where=what, hint=_TIME_HINT)
     return moment
 
 
@@ -161,11 +167,13 @@ def read_heading(value: float | str | None) -> float:
     if value is None:
         return math.nan
     try:
-        heading = float(value)
+        heading = read_number(value) if isinstance(value, str) else float(value)
     except ValueError:
         heading = math.nan
     if not (math.isfinite(heading) and 0 <= heading <= 360):
-        raise DepartureError(f"{value} is not a heading", where="heading", hint="give degrees true from 0 to 360")
+        raise DepartureError(
+            f"{str(value)[:40]} is not a heading", where="heading", hint="give degrees true from 0 to 360"
+        )
     return heading % 360
 
 

@@ -6,6 +6,7 @@ AdvisorError
 ├── ChecklistError   a checklist, profile, pads or holdover file is wrong
 ├── PlanError        no plan exists
 ├── FeedError        a source could not be reached
+├── OutputError      a result could not be written
 └── RecordError      the record cannot be opened, read or added to
 
 Each carries what is wrong, where, and a hint of what would be right, and prints as one line.
@@ -76,6 +77,12 @@ class PlanError(AdvisorError):
 
 class FeedError(AdvisorError):
     """A source of reports that could not be reached or gave nothing usable."""
+
+    exit_code = 6
+
+
+class OutputError(AdvisorError):
+    """A result that could not be written whole: a full disk, one that can only be read, a closed stream."""
 
     exit_code = 6
 

@@ -9,6 +9,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.archive.places import opened
 from advisor.departure import read_moment, to_unix
 from advisor.errors import DepartureError, ReportError
 
@@ -21,7 +22,7 @@ def read(file: Path) -> dict[str, list[int]]:
     """Off-block times of a file by station, seconds since 1970 UTC, in order. Raises ReportError naming the row."""
     found: dict[str, list[int]] = {}
     try:
-        with file.open(encoding="utf-8-sig", newline="") as lines:
+        with opened(file) as lines:
             for number, row in enumerate(csv.DictReader(lines), 2):
                 station, text = (row.get("station") or "").strip().upper(), row.get("off_block") or ""
                 try:

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import csv
+import errno
 from collections.abc import Callable
 from functools import cache
+from io import StringIO
 from math import nan
 from pathlib import Path
 
 from advisor import places
 from advisor.conditions import Place
 from advisor.errors import DepartureError, ReportError
+from advisor.quantities import read_number
 
+MOST_BYTES = 100_000_000
 _HINT = 'give columns station, latitude, longitude and, if known, elevation_m, as in "ZZZA,61.4,9.8,120"'
 
 
@@ -37,7 +41,7 @@ def read(file: Path) -> dict[str, Place]:
     found: dict[str, Place] = {}
     rows: dict[str, int] = {}
     try:
-        with file.open(encoding="utf-8-sig", newline="") as lines:
+        with opened(file) as lines:
             for number, row in enumerate(csv.DictReader(lines), 2):
                 made = _place(row, f"{file}: row {number}")
                 name = made.indicator or ""
@@ -54,12 +58,21 @@ def read(file: Path) -> dict[str, Place]:
     return found
 
 
+def opened(file: Path) -> StringIO:
+    """The lines of a table, read whole. Raises OSError where it cannot be read or, as a device may, has no end."""
+    with file.open("rb") as stream:
+        data = stream.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise OSError(errno.EFBIG, f"over {MOST_BYTES:,} bytes")
+    return StringIO(data.decode("utf-8-sig"), newline="")
+
+
 def _place(row: dict[str, str | None], where: str) -> Place:
     station = (row.get("station") or "").strip().upper()
     try:
-        latitude, longitude = (float(row.get(name) or "") for name in ("latitude", "longitude"))
+        latitude, longitude = (read_number(row.get(name) or "") for name in ("latitude", "longitude"))
         height = row.get("elevation_m") or ""
-        elevation = float(height) if height.strip() else nan
+        elevation = read_number(height) if height.strip() else nan
         at = places.at(latitude, longitude)
     except (ValueError, DepartureError):
         raise ReportError("no position", where=where, hint=_HINT) from None

@@ -254,7 +254,8 @@ def _assemble(
     windows, place = departure.windows, departure.place
     now = rfc3339(departure.now)
     undecoded = [group for report in known.read for group in report.groups if group.status in (NOT_DECODED, CONFLICT)]
-    missing = dict.fromkeys(_base_missing(known.newest, conditions))
+    newest = known.newest
+    missing = dict.fromkeys(_base_missing(newest, conditions))
     for line in lines:
         missing.update(dict.fromkeys(line.missing))
     return Brief(
@@ -277,7 +278,7 @@ def _assemble(
                 _age_min(report, departure.now),
                 report.raw,
                 tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
-                report is known.newest or report is known.forecast,
+                report is newest or report is known.forecast,
             )
             for report in known.read
         ),

@@ -16,6 +16,7 @@ from advisor.cli.io import (
     now_option,
     output_option,
     present,
+    read_bytes,
     report_option,
     texts_of,
     write,
@@ -128,7 +129,7 @@ def _earlier(since: str | None) -> Any:
 
     hint = "give a file written by advisor brief --format json"
     try:
-        data = Path(since).read_bytes()
+        data = read_bytes(since)
         return msgspec.json.decode(data, type=Brief)
     except OSError as error:
         raise click.UsageError(f"--since: {since}: {error.strerror}; {hint}") from None

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from advisor.cli.io import write
+from advisor.cli.io import said, write
 
 
 @click.command("start")
@@ -30,5 +30,5 @@ def copy_command(rule: str, folder: str) -> None:
 
 
 def _say(paths: Iterable[Path], then: str) -> None:
-    write("".join(f"written: {path}\n" for path in paths).encode("utf-8"), None)
-    click.echo(then, err=True)
+    write("".join(f"written: {path}\n" for path in paths).encode("utf-8", "surrogateescape"), None)
+    click.echo(said(then), err=True)

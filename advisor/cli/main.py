@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Any
 
 import click
@@ -10,24 +11,58 @@ from advisor import __version__
 from advisor.cli.brief import brief
 from advisor.cli.checklist import aircraft_command, checklist
 from advisor.cli.decode import decode
+from advisor.cli.examples import Listed, explained
+from advisor.cli.io import said
+from advisor.cli.output import quieted
 from advisor.cli.record import record
 from advisor.cli.replay import replay
 from advisor.cli.schema import schema_command
 from advisor.cli.serve import serve
 from advisor.cli.slots import command as slots_command
 from advisor.cli.watch import watch
-from advisor.errors import AdvisorError
+from advisor.errors import AdvisorError, OutputError
 
 
-class _Commands(click.Group):
+def _said(error: click.ClickException) -> click.ClickException:
+    # final for type checkers; its own words are the only place where click keeps what was typed
+    setattr(error, "message", said(error.message))  # noqa: B010
+    return error
+
+
+class _Commands(Listed):
     """Turns every error of ours into one line on standard error and the documented exit code."""
+
+    def main(self, *args: Any, **extra: Any) -> Any:
+        try:
+            return super().main(*args, **extra)
+        except OSError as error:
+            # of click's own printing; a reader that has gone away it leaves quietly
+            quieted()
+            click.echo(
+                f"advisor: {said(error.strerror or 'cannot be written')}; make room, or write elsewhere", err=True
+            )
+            sys.exit(OutputError.exit_code)
+
+    def make_context(self, *args: Any, **extra: Any) -> click.Context:
+        try:
+            return super().make_context(*args, **extra)
+        except click.ClickException as error:
+            raise _said(error) from None
+        except BrokenPipeError:
+            quieted()
+            raise click.exceptions.Exit(0) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
             return super().invoke(ctx)
         except AdvisorError as error:
-            click.echo(f"advisor: {error}", err=True)
+            click.echo(f"advisor: {said(str(error))}", err=True)
             ctx.exit(error.exit_code)
+        except click.ClickException as error:
+            raise _said(error) from None
+        except BrokenPipeError:
+            quieted()
+            ctx.exit(0)
         except RecursionError:
             click.echo("advisor: the input is nested too deeply; give plain reports", err=True)
             ctx.exit(3)
@@ -63,6 +98,7 @@ for _command in (
     schema_command,
 ):
     main.add_command(_command)
+explained(main)
 
 if __name__ == "__main__":
     main()

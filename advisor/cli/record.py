@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.cli.io import format_option, needs_record, output_option, write
+from advisor.cli.examples import Listed
+from advisor.cli.io import Decimal, format_option, needs_record, output_option, read_bytes, write
 
 if TYPE_CHECKING:
     from advisor.record.head import Head
@@ -35,7 +36,7 @@ def _open(data: str | None, database: str | None) -> Record:
     return Record(address(data, database), lambda: datetime.now(UTC), make=False)
 
 
-@click.group("record")
+@click.group("record", cls=Listed)
 def record() -> None:
     """What was found on walks, who signed, what came of the advice.
 
@@ -147,7 +148,7 @@ def _head(name: str) -> Head:
     from advisor.record.head import Head, holds
 
     try:
-        head = msgspec.json.decode(Path(name).read_bytes(), type=Head)
+        head = msgspec.json.decode(read_bytes(name), type=Head)
     except OSError as error:
         raise click.UsageError(f"--head: {name}: {error.strerror}") from None
     except msgspec.MsgspecError:
@@ -207,7 +208,7 @@ def outcomes_command(data: str | None, database: str | None, since: str, form: s
 
 @record.command("drop")
 @_options
-@click.option("--keep", "days", type=click.FloatRange(1), required=True, metavar="DAYS", help="Keep walks so long.")
+@click.option("--keep", "days", type=Decimal(1), required=True, metavar="DAYS", help="Keep walks so long.")
 def drop_command(data: str | None, database: str | None, days: float) -> None:
     """Drop what was said on older walks. Their hashes stay, and the record says that it was dropped."""
     kept = _open(data, database)

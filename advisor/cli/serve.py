@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.cli.extras import not_installed
-from advisor.cli.io import needs_record
+from advisor.cli.io import Decimal, Whole, needs_record
 
 if TYPE_CHECKING:
     from advisor.web.model import Settings
@@ -19,16 +19,16 @@ if TYPE_CHECKING:
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", type=click.IntRange(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
+@click.option("--port", type=Whole(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
 @click.option("--data", metavar="DIR", help="Keep briefs there for a day, and record walks. Default: briefs in memory.")
 @click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
 @click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
-@click.option("--keep", type=click.FloatRange(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")
+@click.option("--keep", type=Decimal(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")
 @click.option("--tokens", metavar="FILE", help="Who may: a name, a role, a hash a line. Default: this machine.")
 @click.option("--proxy", "proxies", multiple=True, metavar="ADDRESS", help="Believe its forwarded headers; repeatable.")
 @click.option(
     "--rate-limit",
-    type=click.IntRange(0, 100_000),
+    type=Whole(0, 100_000),
     default=0,
     show_default=True,
     metavar="N",

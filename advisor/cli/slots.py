@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.cli.io import present, texts_of, write
+from advisor.cli.io import Decimal, Whole, output_option, present, texts_of, write
 from advisor.errors import PlanError
 
 if TYPE_CHECKING:
@@ -35,21 +35,21 @@ MOST_NIGHTS = 10_000
 @click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
 @click.option(
     "--rehearse",
-    type=click.IntRange(1, MOST_NIGHTS),
+    type=Whole(1, MOST_NIGHTS),
     metavar="N",
     help="Carry the plan out on N drawn nights, beside first come, first served.",
 )
-@click.option("--seed", type=click.IntRange(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
+@click.option("--seed", type=Whole(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
 @click.option(
     "--time-limit",
-    type=click.FloatRange(0.1, 3600),
+    type=Decimal(0.1, 3600),
     default=SECONDS,
     show_default=True,
     metavar="S",
     help="Seconds for reading, planning and all variants together.",
 )
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="What to print.")
-@click.option("--output", metavar="FILE", help="Write to a file instead of standard output.")
+@output_option
 def command(
     schedule: str,
     files: tuple[str, ...],

@@ -11,7 +11,7 @@ from typing import Any
 
 import click
 
-from advisor.cli.io import checklist_option
+from advisor.cli.io import Decimal, checklist_option
 
 # the clock and the waiting, so that a test need not wait
 now: Callable[[], datetime] = lambda: datetime.now(UTC)  # noqa: E731
@@ -25,9 +25,7 @@ sleep: Callable[[float], None] = time.sleep
 @click.option("--place", metavar="TEXT", help='Location indicator, or "LAT,LON". Default: the station.')
 @click.option("--aircraft", metavar="ID", help="Profile; default from the checklist.")
 @click.option("--heading", metavar="DEG", help="Nose heading on the stand, true.")
-@click.option(
-    "--every", type=click.FloatRange(30), default=120, show_default=True, metavar="S", help="Seconds between."
-)
+@click.option("--every", type=Decimal(30), default=120, show_default=True, metavar="S", help="Seconds between.")
 @click.option("--bell/--no-bell", default=False, help="Ring the terminal's bell when something changed.")
 @checklist_option
 def watch(station: str, feed: str | None, off_block: str, every: float, bell: bool, **asked: Any) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 import numpy as np
 from msgspec.structs import replace
@@ -27,8 +28,11 @@ def beside(reports: Sequence[Report], used: Sequence[Report]) -> tuple[Report, .
     used: in order, as in_order gives them. A correction contradicts nothing: it stands in place of what it corrects.
     """
     others = {}
+    first: dict[datetime, Report] = {}
+    for one in used:
+        first.setdefault(one.issued, one)
     for report in reports:
-        other = next((one for one in used if one.issued == report.issued), None)
+        other = first.get(report.issued)
         if (
             other is not None
             and not report.nil

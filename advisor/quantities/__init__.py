@@ -9,7 +9,7 @@ from advisor.quantities import inner, rows
 from advisor.quantities.kinds import CODE, FLAG, NUMBER, SET, Quantity
 from advisor.quantities.rows import LIGHT_NAMES, TREATMENT_CATEGORIES
 from advisor.quantities.said import ALSO_CALLED, NO_VALUE
-from advisor.quantities.units import read_quantity
+from advisor.quantities.units import read_number, read_quantity
 
 
 def _worded(row: Quantity) -> Quantity:
@@ -29,5 +29,6 @@ __all__ = [
     "SET",
     "TREATMENT_CATEGORIES",
     "Quantity",
+    "read_number",
     "read_quantity",
 ]

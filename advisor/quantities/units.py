@@ -25,6 +25,16 @@ HOUR_S, DAY_S = 3600, 86_400
 _NUMBER = re.compile(r"\s*[-+−]?\d+(\.\d+)?\s*\Z", re.ASCII)
 
 
+def read_number(text: str) -> float:
+    """A plain number in the digits 0 to 9. Raises ValueError: no 1_0, no digits of other scripts, nothing infinite."""
+    if not _NUMBER.match(text):
+        raise ValueError(f"{text[:40]!r} is not a number")
+    value = float(text.replace("−", "-"))
+    if not math.isfinite(value):
+        raise ValueError(f"{text[:40]!r} is not a finite number")
+    return value
+
+
 def read_quantity(text: str | float | int, unit: str) -> float:
     """Read a number, or a text such as "21 m/s", into a unit.
 
@@ -47,7 +57,7 @@ def read_quantity(text: str | float | int, unit: str) -> float:
 def _with_pint(text: str, unit: str) -> float:
     if len(text) > 60:
         raise ValueError("too long for a quantity")
-    match = re.fullmatch(r"\s*([-+−]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*", text)
+    match = re.fullmatch(r"\s*([-+−]?\d+(?:[.,]\d+)?)\s*([^\d\s].*?)\s*", text, re.ASCII)
     if not match:
         raise ValueError(f"{text!r} is not a number with a unit")
     number = float(match[1].replace("−", "-").replace(",", "."))

@@ -12,6 +12,7 @@ import msgspec
 from advisor.errors import ChecklistError
 
 # each may what those before it may: read; walk and make briefs; sign; edit what the operator wrote
+MOST_BYTES = 10_000_000
 ROLES = ("read", "walk", "sign", "edit")
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}\Z", re.ASCII)
 _HASH = re.compile(r"sha256:([0-9a-f]{64})\Z", re.ASCII)
@@ -46,12 +47,16 @@ def _digest(token: str) -> str:
 def load(path: Path) -> dict[str, Person]:
     """Persons by the hash of their token. Raises ChecklistError with every fault, "file:line: what"."""
     try:
-        lines = path.read_text("utf-8").splitlines()
+        with path.open("rb") as file:
+            data = file.read(MOST_BYTES + 1)
+        lines = data.decode("utf-8").splitlines()
     except OSError as error:
         what = error.strerror or "cannot be read"
         raise ChecklistError(what, where=str(path), hint="make it by: advisor record token NAME ROLE") from None
     except UnicodeDecodeError:
         raise ChecklistError("is not text", where=str(path), hint="a name, a role and a hash a line") from None
+    if len(data) > MOST_BYTES:
+        raise ChecklistError(f"over {MOST_BYTES:,} bytes", where=str(path), hint="a name, a role and a hash a line")
     found: dict[str, Person] = {}
     faults: list[str] = []
     names: set[str] = set()

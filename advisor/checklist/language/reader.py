@@ -44,6 +44,11 @@ _NAMES: dict[type[ast.AST], str] = {
     ast.Await: "await",
 }
 
+# what stands in quotes; whatever begins as a number; numbers as they may be written
+_WORDS = re.compile(r"\"[^\"]*\"|'[^']*'")
+_NUMBERS = re.compile(r"(?<![\w.])[.]?\d[\w.]*", re.ASCII)
+_PLAIN = re.compile(r"(\d+\.?\d*|\.\d+)([eE]\d*)?", re.ASCII)
+
 
 class ConditionError(ChecklistError):
     """A condition that cannot be compiled. offset: where in its text, in characters from 0."""
@@ -92,6 +97,11 @@ def _check_characters(text: str) -> None:
     unit = _UNIT.search(text)
     if unit:
         raise ConditionError("a number with a unit behind it", unit.start(), "leave the unit out: the name says it")
+    bare = _WORDS.sub(lambda match: " " * len(match[0]), text)
+    for number in _NUMBERS.finditer(bare):
+        # Python's own reader takes 1_0 and 0x10, and warns of 3and on standard error
+        if not _PLAIN.fullmatch(number[0]):
+            raise ConditionError(f"{number[0][:20]!r} is not a number", number.start(), "write plain digits")
 
 
 class _Reader:
@@ -124,7 +134,7 @@ class _Reader:
         if row is None:
             if tree.id == "always":
                 self.fail("always stands alone", tree, "leave it out, or leave out the rest")
-            self.fail(f"unknown quantity {tree.id!r}", tree, meant(tree.id, self.quantities))
+            self.fail(f"unknown quantity {tree.id[:60]!r}", tree, meant(tree.id, self.quantities))
         return row
 
     def flag(self, tree: ast.Name) -> Node:

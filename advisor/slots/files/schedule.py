@@ -12,7 +12,7 @@ from pathlib import Path
 
 from advisor.departure import FURTHEST_S, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
-from advisor.quantities import read_quantity
+from advisor.quantities import read_number, read_quantity
 from advisor.quantities.units import DAY_S
 
 COLUMNS = (
@@ -104,7 +104,7 @@ class Cells:
         if not value:
             return nan
         try:
-            found = float(value)
+            found = read_number(value)
         except ValueError:
             found = nan
         if not low <= found <= high:
@@ -186,7 +186,11 @@ def lines_of(text: str, file: str, columns: Sequence[str], needed: Sequence[str]
     """The filled lines of a file under its header; what is wrong with either goes to faults."""
     lines = text.splitlines()
     reader = csv.reader(lines)
-    header = [name.strip().lower() for name in next(reader, [])]
+    try:
+        header = [name.strip().lower() for name in next(reader, [])]
+    except csv.Error as error:
+        faults.append((1, 1, f"{file}:1:1: {error}; the first line names the columns {','.join(columns[:8])}"))
+        return
     _check_header(file, header, lines[0] if lines else "", columns, needed, faults)
     if faults:
         return

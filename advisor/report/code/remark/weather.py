@@ -15,6 +15,15 @@ from advisor.report.code.groups import ROWS
 from advisor.report.code.remark.making import CM_PER_INCH, place, remark
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
 
+# more than ever fell at the ground, with a little room: 305 mm in an hour, 1,825 mm in a day, 1,182 cm lying (world
+# records, from memory); ice by common sense
+MOST_MM_AN_HOUR, MOST_MM_A_DAY, MOST_ICE_MM = 320.0, 1900.0, 250.0
+MOST_CM_AN_HOUR, DEEPEST_CM = 100.0, 1300.0
+
+
+def _too_much(m: re.Match[str], kind: str) -> Entry:
+    return remark(m, kind, CONFLICT, "more than ever fell or lay, not used")
+
 
 def _amount(text: str) -> str:
     hundredths = int(text)
@@ -27,6 +36,8 @@ def last_hour(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read P and four figures."""
     if "/" in m[1]:
         return remark(m, "hourly precipitation", DECODED, "precipitation of the last hour not reported", mm=nan)
+    if int(m[1]) / 100 * MM_PER_INCH > MOST_MM_AN_HOUR:
+        return _too_much(m, "hourly precipitation")
     return remark(
         m,
         "hourly precipitation",
@@ -41,6 +52,8 @@ def several_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     span = "3 or 6 hours" if m[1] == "6" else "24 hours"
     if "/" in m[2]:
         return remark(m, "longer precipitation", NOTED, f"precipitation of the last {span} not measurable")
+    if int(m[2]) / 100 * MM_PER_INCH > MOST_MM_A_DAY:
+        return _too_much(m, "longer precipitation")
     said = f"precipitation of the last {span}: {_amount(m[2])}"
     return remark(m, "longer precipitation", DECODED, said, mm=int(m[2]) / 100 * MM_PER_INCH)
 
@@ -48,6 +61,8 @@ def several_hours(m: re.Match[str], us: bool) -> LedgerEntry:
 def snow_depth(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 4/ and three figures."""
     cm = int(m[1]) * MM_PER_INCH / 10
+    if cm > DEEPEST_CM:
+        return _too_much(m, "snow depth")
     return remark(m, "snow depth", DECODED, f"snow depth {int(m[1])} in ({cm:.0f} cm)", cm=cm)
 
 
@@ -64,6 +79,8 @@ def snow_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:
 def ice(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read I, hours and hundredths of an inch."""
     mm = int(m[2]) / 100 * MM_PER_INCH
+    if mm > MOST_ICE_MM:
+        return _too_much(m, "ice accretion")
     amount = "a trace" if mm == 0 else f"{mm:.1f} mm"
     hours = "hour" if m[1] == "1" else f"{m[1]} hours"
     return remark(
@@ -162,12 +179,16 @@ def snow_increasing(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SNINCR."""
     said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
     hour_cm, depth_cm = (int(inches) * CM_PER_INCH for inches in m.groups())
+    if hour_cm > MOST_CM_AN_HOUR or depth_cm > DEEPEST_CM:
+        return _too_much(m, "snow increasing")
     return remark(m, "snow increasing", DECODED, said, hour_cm=hour_cm, depth_cm=depth_cm)
 
 
 def last_hour_in_mm(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read PCPN."""
     mm = float(m[1])
+    if mm > MOST_MM_AN_HOUR:
+        return _too_much(m, "hourly precipitation")
     return remark(m, "hourly precipitation", DECODED, f"precipitation of the last hour {mm:g} mm", mm=mm)
 
 
