@@ -21,7 +21,7 @@ MOST_MM_AN_HOUR, MOST_MM_A_DAY, MOST_ICE_MM = 320.0, 1900.0, 250.0
 MOST_CM_AN_HOUR, DEEPEST_CM = 100.0, 1300.0
 
 
-def _too_much(m: re.Match[str], kind: str) -> Entry:
+def _too_much(m: re.Match[str], kind: str) -> LedgerEntry:
     return remark(m, kind, CONFLICT, "more than ever fell or lay, not used")
 
 
