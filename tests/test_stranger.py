@@ -229,3 +229,15 @@ def test_completion_works_as_it_is_documented(shell: str) -> None:
     asked = {"COMP_WORDS": "advisor checklist co", "COMP_CWORD": "2" if shell != "fish" else "co"}
     found = told(_ADVISOR_COMPLETE=f"{shell}_complete", **asked)
     assert {"compare", "copy", "coverage"} <= set(re.findall(r"\w+", found)), found
+
+
+def test_every_test_that_a_promise_names_is_there() -> None:
+    rows = re.findall(r"^\| (.+) \| (.+) \| (.+) \|$", (ROOT / "docs" / "claims.md").read_text(encoding="utf-8"), re.M)[
+        2:
+    ]
+    assert len(rows) > 30
+    for promise, proof, state in rows:
+        named = re.findall(r"`([^` ]+\.(?:py|md)|tests/\w+|\.ci/run)`", proof)
+        assert state.startswith(("holds", "partly", "missing", "measured")), promise
+        assert bool(named) or "python -m tests" in proof or state.startswith("missing"), promise
+        assert [name for name in named if not (ROOT / name).exists()] == [], promise

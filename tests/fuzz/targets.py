@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import warnings
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
@@ -133,10 +134,14 @@ def read_iwxxm(text: str) -> None:
 
 
 def read_condition(text: str) -> None:
-    try:
-        read = compile_condition(text)
-    except ConditionError as error:
-        return one_line(error)
+    with warnings.catch_warnings(record=True) as told:
+        warnings.simplefilter("always")
+        try:
+            read = compile_condition(text)
+        except ConditionError as error:
+            return one_line(error)
+        finally:
+            assert not told, f"a warning for the developers of Python: {told[0].message}"
     assert compile_condition(f"({read.text})" if not read.always else "always").canonical == read.canonical
     return None
 

@@ -36,7 +36,7 @@ FOUND = {
         "METAR ZZZA 100550Z COR VRB03KT CAVOK 24/10 A2992=  ZZZI 060520Z 11009KT 8000METAROVC920 00/M01RMK AO2",
         "METAR ZZZA 100550Z 24008KT 9999 M05/M07 Q0985 RMK PK WND 68530/15 4/999 I1999 SNINCR 99/999",
     ],
-    "condition": ["wind_kt >= 1_0", "wind_kt >= 0x10", "wind_kt >= 3and fog", "always" * 300],
+    "condition": ["wind_kt >= 1_0", "wind_kt >= 0x10", "wind_kt >= 3and fog", "wind_kt.8not in (3)", "always" * 300],
     "brief": [f"METAR ZZZA 100520Z 24008KT 9999 M00/M02 Q1013{chr(0xDCFF)}"],
     "schedule": ["x" * 200_000 + "\n"],
 }

@@ -12,7 +12,7 @@ from math import isnan
 import pytest
 
 import advisor
-from advisor.report import metar, reading
+from advisor.report import iwxxm, metar, reading
 from advisor.report.model import CONFLICT, NOT_DECODED
 
 NOW = datetime(2027, 1, 10, 6, tzinfo=UTC)
@@ -48,6 +48,15 @@ def test_amounts_just_within_what_is_possible_are_used() -> None:
 @pytest.mark.parametrize("group", ["910SM", "999SM"])
 def test_a_visibility_of_hundreds_of_miles_is_not_used(group: str) -> None:
     assert isnan(metar.read(f"KZZA 100550Z 24008KT {group} FEW020 M02/M04 A2992", now=NOW).visibility_m)
+
+
+def test_a_cloud_below_the_ground_in_xml_is_not_used() -> None:
+    import iwxxm_samples
+
+    document = next(one for _, one in iwxxm_samples.ICAO.values() if '<iwxxm:base uom="[ft_i]">1000<' in one)
+    read = iwxxm.read(document.replace('uom="[ft_i]">1000<', 'uom="[ft_i]">-300<'))[0]
+    assert all(layer.base_ft >= 0 for layer in read.cloud)
+    assert [one.status for one in read.groups if one.meaning == "cloud below zero, not used"] == [CONFLICT]
 
 
 def series(count: int) -> str:

@@ -46,7 +46,7 @@ _NAMES: dict[type[ast.AST], str] = {
 
 # what stands in quotes; whatever begins as a number; numbers as they may be written
 _WORDS = re.compile(r"\"[^\"]*\"|'[^']*'")
-_NUMBERS = re.compile(r"(?<![\w.])[.]?\d[\w.]*", re.ASCII)
+_NUMBERS = re.compile(r"(?<!\w)[.]?\d[\w.]*", re.ASCII)
 _PLAIN = re.compile(r"(\d+\.?\d*|\.\d+)([eE]\d*)?", re.ASCII)
 
 
