@@ -18,6 +18,8 @@ FURTHEST_S = 30 * 3600
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
 LONGEST_WINDOW_S = 12 * 3600
 _CLOCK = re.compile(r"(\d{2}):?(\d{2})Z\Z", re.ASCII | re.IGNORECASE)
+# as a brief prints the time of another day: the day of the month first
+_DAY = re.compile(r"(\d{2})/(\d{2}:?\d{2}Z)\Z", re.ASCII | re.IGNORECASE)
 _TIME_HINT = "give HH:MMZ, HHMMZ or a date and time with offset such as 2027-01-10T06:40:00Z"
 
 
@@ -89,10 +91,33 @@ def _clock_s(text: str, *, what: str) -> int | None:
     return hour * 3600 + minute * 60
 
 
+def _dated(text: str, reference: int, *, what: str) -> list[int]:
+    """A day of the month and a time of day, in the months about the reference that have it; [] for another text."""
+    match = _DAY.match(text.strip())
+    if not match:
+        return []
+    clock, day = _clock_s(match[2], what=what) or 0, int(match[1])
+    today = from_unix(reference)
+    found = []
+    for months in (-1, 0, 1):
+        month = today.month - 1 + months
+        try:
+            midnight = datetime(today.year + month // 12, month % 12 + 1, day, tzinfo=UTC)
+        except ValueError:
+            continue
+        found.append(to_unix(midnight) + clock)
+    if not found:
+        raise DepartureError(f"{text.strip()!r} is not a day of the month", where=what, hint=_TIME_HINT)
+    return found
+
+
 def read_at_or_after(text: str | datetime, reference: int, *, what: str) -> int:
     """Unix seconds of a time text; a time of day is its first occurrence at or after reference."""
     if isinstance(text, datetime):
         return to_unix(text, what=what)
+    dated = _dated(text, reference, what=what)
+    if dated:
+        return min((at for at in dated if at >= reference), default=max(dated))
     clock = _clock_s(text, what=what)
     if clock is None:
         return to_unix(read_moment(text, what=what), what=what)
@@ -103,6 +128,9 @@ def read_at_or_before(text: str | datetime, reference: int, *, what: str) -> int
     """Unix seconds of a time text; a time of day is its last occurrence at or before reference."""
     if isinstance(text, datetime):
         return to_unix(text, what=what)
+    dated = _dated(text, reference, what=what)
+    if dated:
+        return max((at for at in dated if at <= reference), default=min(dated))
     clock = _clock_s(text, what=what)
     if clock is None:
         return to_unix(read_moment(text, what=what), what=what)

@@ -169,3 +169,14 @@ def test_a_heading_that_is_none_is_refused(value: object) -> None:
 def test_heading_360_is_north() -> None:
     assert departure.read_heading("360") == 0.0
     assert departure.read_heading(90) == 90.0
+
+
+def test_a_time_with_its_day_as_a_brief_prints_it_is_the_nearest_before_or_after() -> None:
+    from advisor.departure import read_at_or_after, read_at_or_before, to_unix
+
+    now = to_unix(datetime(2027, 3, 1, 5, 25, tzinfo=UTC))
+    assert read_at_or_before("28/2000Z", now, what="parked-since") == to_unix(datetime(2027, 2, 28, 20, tzinfo=UTC))
+    assert read_at_or_before("31/2000Z", now, what="parked-since") == to_unix(datetime(2027, 3, 31, 20, tzinfo=UTC))
+    assert read_at_or_after("02/0500Z", now, what="off-block") == to_unix(datetime(2027, 3, 2, 5, tzinfo=UTC))
+    with pytest.raises(DepartureError, match="day of the month"):
+        read_at_or_before("32/2000Z", now, what="parked-since")

@@ -8,7 +8,6 @@ the central one, the adverse skin under a clear sky, and the warm, moist and win
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 from math import nan
 
 import numpy as np
@@ -110,8 +109,3 @@ def _air(
 def _spread(spans: tuple[Floats, Floats, Floats], doubt_c: Floats, doubt: Doubt, rows: tuple[Choice, ...]) -> Floats:
     low, central, high = spans
     return ends(low - doubt_c, central, high + doubt_c, doubt, rows)
-
-
-def slim(made: Conditions, names: frozenset[str]) -> Conditions:
-    """The same conditions with the named columns only."""
-    return replace(made, columns={name: column for name, column in made.columns.items() if name in names})

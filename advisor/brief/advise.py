@@ -215,7 +215,8 @@ def _known(departure: Departure) -> tuple[str, ...]:
     said, now = [], departure.now
     if departure.parked_since is not None:
         stood = (now - departure.parked_since) // 60
-        said.append(f"parked since {_moment(departure.parked_since, now)} ({stood // 60} h {stood % 60:02d} min)")
+        long = f"{stood // 60} h {stood % 60:02d} min" if stood >= 60 else f"{stood} min"
+        said.append(f"parked since {_moment(departure.parked_since, now)} ({long})")
     if isfinite(departure.fuel_temperature_c):
         said.append(f"fuel at {departure.fuel_temperature_c:.0f} °C".replace("-", "−"))
     if isfinite(departure.heading_deg):

@@ -48,6 +48,8 @@ def in_order(lines: Iterable[Advice], position: Callable[[str], int]) -> tuple[A
     def key(line: Advice) -> tuple[object, ...]:
         return (
             PARTS.index(line.part),
+            # of two calls that are due now the one for treatment comes first, and before all that has time
+            not (line.by_passed and line.weight == "must") if line.part == "call" else False,
             line.id != TREATMENT_RULE,
             line.by or "9" if line.part in ("call", "start") else "",
             position(line.zone or "all") if line.part == "walk" else 0,

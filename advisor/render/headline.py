@@ -9,6 +9,8 @@ from advisor.brief.order import TREATMENT_RULE
 from advisor.render import reasons, words
 
 MOST_HAZARDS = 4
+# hazards that no weather code tells
+FOLLOWS = ("frost", "deposit", "refreezing", "slippery", "gust")
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."
@@ -55,6 +57,9 @@ def _hazards(brief: Brief) -> str:
     mild = [one for one in ranked if one not in grave and one.key in ("dark", "rain", "drizzle", "fog")]
     told = [*grave, *mild[: max(1, MOST_HAZARDS - len(grave))]]
     unknown = [name for name in ("precipitation", "air_temperature_c", "wind_kt") if name in brief.missing]
+    if any(one.key not in FOLLOWS for one in grave):
+        # what falls or blows is told; of what else it may be the lines speak
+        unknown = [name for name in unknown if name != "precipitation"]
     said = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:
         said.insert(0, "nothing frozen, freezing or stormy reported or forecast for this time")
@@ -74,7 +79,11 @@ def _decides(brief: Brief) -> str:
 
 def _treatment(line: Advice | None, brief: Brief) -> str:
     if line is None:
-        return NO_REASON
+        untold = [one for one in brief.advice if one.part == "walk" and one.status == "cannot tell"]
+        if not untold:
+            return NO_REASON
+        inputs = words.INPUTS.get(untold[0].missing[0], "more") if untold[0].missing else "more"
+        return f"No reason for de-icing is indicated, but {untold[0].short} cannot be told without {inputs}."
     if line.status == "cannot tell":
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
         return f"Whether de-icing is needed cannot be told without {inputs}."

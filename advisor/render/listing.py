@@ -114,11 +114,9 @@ def _by_time(one: HazardOut, brief: Brief) -> Entry:
     wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
     why = f"in other cases {words.span(one.from_, one.until, brief.now)}" if wider else ""
     groups = f"by {', '.join(one.groups)}" if one.groups else ""
-    return Entry(
-        f"{when}: {one.words}",
-        doubt="" if one.status == "expected" else one.status,
-        why="; ".join(part for part in (groups, why) if part),
-    )
+    sure = "" if one.status == "expected" else f" {one.status}"
+    said = f"{one.words[0].upper()}{one.words[1:]}{sure}, {when}"
+    return Entry(said, why="; ".join(part for part in (groups, why) if part))
 
 
 def _names(brief: Brief, key: str) -> list[Entry]:
@@ -169,6 +167,9 @@ def entry(line: Advice, brief: Brief) -> Entry:
     mark = MUST if line.weight == "must" else SHOULD
     doubt = "" if line.status == "expected" else line.status
     why = reasons.reason(line, brief)
+    if why.casefold() in text.casefold():
+        # a reason that says the line again
+        why = ""
     return Entry(text, mark, due, doubt, why, line.more, zone, line.stop, (line,))
 
 
@@ -177,7 +178,8 @@ def _shared(entries: list[Entry]) -> tuple[list[Entry], str]:
     told = Counter(one.reason for one in entries if one.why and one.mark != UNTOLD)
     if not told:
         return entries, ""
-    reason, often = told.most_common(1)[0]
+    # the one that saves most words
+    reason, often = max(told.items(), key=lambda one: ((one[1] - 1) * len(one[0]), one[1]))
     if often < 2:
         return entries, ""
     said = []
@@ -211,7 +213,7 @@ def _untold(brief: Brief) -> list[Entry]:
     for inputs, lines in folded(brief):
         names = [line.short for line in lines]
         more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
-        text = f"Without {inputs}: {', '.join(names[:MOST_NAMES])}{more}"
+        text = f"Without {inputs}: {'; '.join(names[:MOST_NAMES])}{more}"
         found.append(Entry(text, UNTOLD, lines=tuple(lines)))
     if found:
         found.append(Entry("Each of these is possible until somebody knows", ""))
@@ -241,7 +243,7 @@ def unstated(brief: Brief) -> str:
     found = {STATED.get(name): lines for name, lines in _by_input(brief.advice).items()}
     said = []
     for name in brief.not_stated:
-        lines = ", ".join(line.short for line in found.get(name, ()))
+        lines = "; ".join(line.short for line in found.get(name, ()))
         said.append(f"{name} (not known: {lines})" if lines else name)
     return f"Not stated, so nothing is claimed: {'; '.join(said)}" if said else ""
 

@@ -81,6 +81,8 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
     if any(item.cause and item.quantity in FALLING for item in items):
         # what follows from the weather that falls is not said beside it, nor the mist around it
         items = [item for item in items if item.quantity not in BESIDE]
+    if "freezing_precipitation" in named:
+        items = [item for item in items if item.quantity != "frozen_precipitation" or item.cause]
     numbers: list[str] = []
     flags: list[str] = []
     for item in items:
