@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from advisor.checklist.compare import can_fail, can_hold
+from advisor.checklist.language.decide import can_fail, can_hold
 from advisor.checklist.language.nodes import Node
 
 
