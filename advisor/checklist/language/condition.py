@@ -80,12 +80,6 @@ class Condition(msgspec.Struct, frozen=True):
 
         return can_hold(self.node)
 
-    def can_fail(self) -> bool:
-        """Whether anything that physics allows makes it no."""
-        from advisor.checklist.language.decide import can_fail
-
-        return can_fail(self.node)
-
 
 def evaluate_many(conditions: Iterable[Condition], columns: Columns, shape: tuple[int, int]) -> list[Pair]:
     """(yes, no) for each condition; a comparison that several share is made once."""
