@@ -86,7 +86,7 @@ def test_groups_that_were_not_understood_are_shown_as_they_stand() -> None:
 
 
 def test_it_says_how_far_ahead_it_looks_and_how_old_the_report_is() -> None:
-    head = " ".join(" ".join(text("snow").splitlines()[:9]).split())
+    head = " ".join(" ".join(text("snow").splitlines()[:12]).split())
     assert "60 min ahead" in head and "20 min old" in head
 
 
