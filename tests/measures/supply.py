@@ -1,4 +1,4 @@
-"""What is installed with the package: by extra the parts, their licences, sizes and import times; and a list in CycloneDX.
+"""What is installed with the package, by extra: parts, licences, sizes, import times; and a list in CycloneDX.
 
 python tests/measures/supply.py [--write] [--sbom FILE]      --write: SUPPLY.md beside this file
 """
@@ -76,12 +76,12 @@ def table() -> str:
             MODULES.get(one, one.replace("-", "_")) for one in (Requirement(text).name for text in wanted[extra])
         ]
         missing = f" ({', '.join(sorted(lost))} not here)" if lost else ""
-        rows.append(
-            f"| {extra or 'no extra'} | {len(new)}{missing} | {sum(map(size_mb, new.values())):.0f} | {import_ms(modules):.0f} |"
-        )
+        size = sum(map(size_mb, new.values()))
+        rows.append(f"| {extra or 'no extra'} | {len(new)}{missing} | {size:.0f} | {import_ms(modules):.0f} |")
     head = "| extra | packages more | MB more | import of its own packages, ms of processor |\n|---|---|---|---|\n"
     listed = "\n".join(f"| {name} | {licences[name]} |" for name in sorted(licences))
-    return f"{head}{chr(10).join(rows)}\n\n| package | version here | licence, as the package says |\n|---|---|---|\n{listed}\n"
+    below = "| package | version here | licence, as the package says |\n|---|---|---|\n"
+    return head + "\n".join(rows) + f"\n\n{below}{listed}\n"
 
 
 def main() -> None:
@@ -91,7 +91,10 @@ def main() -> None:
     asked = parser.parse_args()
     made = table()
     if asked.write:
-        told = "# What is installed\n\nMade by `python tests/measures/supply.py --write`; `--sbom FILE` writes the same environment as CycloneDX.\n\n"
+        made_by = (
+            "Made by `python tests/measures/supply.py --write`; `--sbom FILE` writes the environment as CycloneDX."
+        )
+        told = f"# What is installed\n\n{made_by}\n\n"
         Path(__file__).with_name("SUPPLY.md").write_text(told + made, encoding="utf-8")
     else:
         print(made)
