@@ -22,6 +22,7 @@ from advisor.quantities.kinds import EACH_TIME
 
 Floats = NDArray[np.float64]
 Codes = NDArray[np.int8]
+Masks = NDArray[np.bool_]
 Columns = dict[str, NDArray[Any]]
 
 NO, YES, UNKNOWN = 0, 1, -1
@@ -185,7 +186,7 @@ class Conditions:
         return len(self.cases), int(self.unix_s.shape[0])
 
     @property
-    def lasts(self) -> NDArray[np.bool_]:
+    def lasts(self) -> Masks:
         """Which cases are adverse ones, in which what was seen stays possible, (case, 1)."""
         return np.array([case.lasts for case in self.cases], dtype=np.bool_)[:, None]
 
@@ -228,15 +229,15 @@ class Conditions:
         table: Floats = self.columns[name]
         return table
 
-    def unknown(self, name: str) -> NDArray[np.bool_]:
+    def unknown(self, name: str) -> Masks:
         """Where a quantity is not known, (case, time); everywhere where there is no such column."""
         row = COLUMNS[name]
         if row.kind == NUMBER:
             return np.isnan(self.number(name))
         if row.kind == SET:
-            told_not: NDArray[np.bool_] = (self.code(name).astype(np.int64) >> row.not_told) & 1 == 1
+            told_not: Masks = (self.code(name).astype(np.int64) >> row.not_told) & 1 == 1
             return told_not
-        missing: NDArray[np.bool_] = (self.flag(name) if row.kind == FLAG else self.code(name)) < 0
+        missing: Masks = (self.flag(name) if row.kind == FLAG else self.code(name)) < 0
         return missing
 
     def value(self, name: str, case: int, time: int) -> float:

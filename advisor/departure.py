@@ -11,8 +11,8 @@ from typing import Protocol
 from advisor.conditions import Windows
 from advisor.errors import DepartureError
 from advisor.quantities import read_number
+from advisor.quantities.units import DAY_S
 
-DAY_S = 86_400
 JUST_PASSED_S = 60 * 60
 FURTHEST_S = 30 * 3600
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2050

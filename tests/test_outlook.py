@@ -19,6 +19,7 @@ from advisor.outlook import gaps, lanes, seen, series, tables, temperature
 from advisor.outlook.cases import BASE_CASES, Site
 from advisor.physics.derive import derive
 from advisor.report import metar, taf
+from advisor.report.forecast import Elements
 from advisor.sources import SOURCES
 
 NOW = datetime(2027, 1, 10, 5, 40, tzinfo=UTC)
@@ -230,8 +231,8 @@ def test_a_trend_group_is_used_as_the_two_hour_forecast_that_it_is() -> None:
 
 
 def test_groups_that_never_meet_share_a_lane_and_what_finds_none_is_said() -> None:
-    def group(start: float, end: float, label: str) -> lanes.Group:
-        return lanes.Group(start, end, label, lanes.Elements())
+    def group(start: float, end: float, label: str) -> lanes.PassingGroup:
+        return lanes.PassingGroup(start, end, label, Elements())
 
     made, left = lanes.lanes([group(0, 10, "a"), group(10, 20, "b"), group(5, 15, "c")], 3)
     assert [lane.label for lane in made] == ["a; b", "c"] and left == ()

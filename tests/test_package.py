@@ -305,9 +305,9 @@ def test_no_reading_that_holds_numbers_leaves_the_equality_of_missing_ones_to_py
         if isinstance(cls, type) and issubclass(cls, msgspec.Struct) and cls.__module__ == module.__name__
         if any(one.type is float for one in msgspec.structs.fields(cls))
     ]
-    assert {model.Report, model.CloudLayer, forecast.Elements, forecast.Span} <= set(holding)
-    assert [cls.__name__ for cls in holding if cls.__eq__ is not model.Reading.__eq__] == []
-    assert [cls.__name__ for cls in holding if cls.__ne__ is not model.Reading.__ne__] == []
+    assert {model.Report, model.CloudLayer, forecast.Elements, forecast.ForecastSpan} <= set(holding)
+    assert [cls.__name__ for cls in holding if cls.__eq__ is not model.Reported.__eq__] == []
+    assert [cls.__name__ for cls in holding if cls.__ne__ is not model.Reported.__ne__] == []
     assert [cls.__name__ for cls in holding if cls.__struct_config__.eq] == []
 
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from advisor.archive import files, order
 from advisor.archive.extra import library
 from advisor.archive.table import Bools
+from advisor.quantities.units import DAY_S
 
 # the same as in order.py, in the words of RE2, which looks at many rows at once
 _HEAD = (
@@ -274,9 +275,9 @@ def _nearest(clock: NDArray[np.int64], valid_s: NDArray[np.int64]) -> tuple[NDAr
     """The time of each day, hour and minute nearest to a time beside it, and whether it is one, and near enough."""
     day, hour, minute = clock // 10_000, clock // 100 % 100, clock % 100
     of_day = hour * 3600 + minute * 60
-    at_s = valid_s - valid_s % 86_400 + of_day
+    at_s = valid_s - valid_s % DAY_S + of_day
     # the same time of the day before or after may be nearer
-    at_s = at_s + 86_400 * ((valid_s - at_s > 43_200).astype(np.int64) - (at_s - valid_s > 43_200))
+    at_s = at_s + DAY_S * ((valid_s - at_s > 43_200).astype(np.int64) - (at_s - valid_s > 43_200))
     date = at_s.astype("datetime64[s]").astype("datetime64[D]")
     number = (date - date.astype("datetime64[M]")).astype(np.int64) + 1
     near = np.abs(at_s - valid_s) <= int(order.FARTHEST.total_seconds())

@@ -103,10 +103,14 @@ def crew(how: How) -> Iterator[Crew]:
     # a worker that is lost costs its parts only: they are done again, and no more than twice
     dask.config.set({"distributed.scheduler.allowed-failures": TRIES - 1, "distributed.worker.daemon": True})
     if how.cluster is None:
-        # nothing listens to others: this is for one machine
+        # nothing listens to other machines, and no port is fixed that somebody else may have
         with (
             distributed.LocalCluster(
-                n_workers=how.workers, threads_per_worker=1, dashboard_address=None, silence_logs=50, host="127.0.0.1"
+                n_workers=how.workers,
+                threads_per_worker=1,
+                dashboard_address="127.0.0.1:0",
+                silence_logs=50,
+                host="127.0.0.1",
             ) as cluster,
             distributed.Client(cluster) as client,
         ):

@@ -13,7 +13,7 @@ from typing import NamedTuple
 from advisor.outlook.seen import FROZEN_DEPOSIT
 from advisor.outlook.track import COVERS
 from advisor.report.code.assemble import Assembly
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.ledger import ONCE, SLOT_OF
 from advisor.report.metar import settled
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED
@@ -63,10 +63,10 @@ class Effect(NamedTuple):
     slot: int
     kind: str
     code: str
-    entry: Entry
+    entry: LedgerEntry
 
 
-def effect(one: Entry, canada: bool, *, once: bool = False) -> Effect:
+def effect(one: LedgerEntry, canada: bool, *, once: bool = False) -> Effect:
     """The effect of one entry of the ledger, whose part of the report is known. once: it stands in the body."""
     one = settled(one, canada)
     alone = Assembly(_ISSUED)
@@ -105,7 +105,7 @@ def _bits(alone: Assembly) -> int:
     return sum(bit for bit, holds in there.items() if holds)
 
 
-def _numbers(alone: Assembly, one: Entry) -> tuple[int, tuple[float, ...], str]:
+def _numbers(alone: Assembly, one: LedgerEntry) -> tuple[int, tuple[float, ...], str]:
     """Kind, numbers and code of what an entry left in an assembly."""
     fields, remarks = alone.fields, alone.remarks
     if "wind_kt" in fields:

@@ -9,15 +9,19 @@ with the day before the report's, bare. Steps are worked out for many days at on
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.archive.table import Table
+from advisor.archive.lately import silent_before
+from advisor.archive.table import Bools, Table
 from advisor.archive.windows import Windows
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Codes, Columns, Conditions, Floats
 from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.physics import deposits, lying, moisture, precipitation
+from advisor.physics.stages.ground import LYING
 
 Rows = NDArray[np.intp]
 AHEAD_S = 3600
@@ -25,6 +29,9 @@ AHEAD_S = 3600
 DAYS_AT_ONCE = 1024
 STORES = 6
 _FALLING = ("frozen", "freezing", "liquid")
+_SUMS = ("snow_accumulated_mm", "rain_accumulated_mm")
+_FLAGS = tuple(name for name in LYING.gives if name not in _SUMS)
+_LOOKED_AT = (*LYING.needs, "wind_kt", "assumed_fuel_temperature_c")
 
 
 class Gathering:
@@ -37,7 +44,31 @@ class Gathering:
         self.table, self.windows = table, windows
 
     def __call__(self, conditions: Conditions, airframe: Airframe) -> Columns:
-        """The columns of the stage "lying"."""
+        """The columns of the stage "lying": worked out for the windows in which anything may lie, nothing elsewhere."""
+        rows, own = self._matter(_bears(conditions, self.windows) | self.table.snow_lies)
+        made: Columns = {name: np.zeros(conditions.shape, dtype=np.int8) for name in _FLAGS}
+        made.update({name: np.zeros(conditions.shape) for name in _SUMS})
+        if rows.size:
+            windows = Windows(self.windows.station[rows], self.windows.at_s[rows])
+            part = Gathering(self.table.picked(rows), windows).whole(_of(conditions, rows))
+            for name, column in made.items():
+                column[:, rows[own]] = part[name][:, own]
+        return made
+
+    def _matter(self, bears: Bools) -> tuple[Rows, NDArray[np.intp]]:
+        """The reports of windows with any that bears, and which of them (by position) are of their own day."""
+        windows = self.windows
+        ends = np.r_[windows.begins[1:], windows.at_s.size]
+        total = np.concatenate([[0], np.cumsum(bears)])
+        first = windows.first[windows.begins] if windows.begins.size else windows.begins
+        own = total[ends] - total[first] > 0
+        needed = own.copy()
+        needed[windows.before[own & (windows.before >= 0)]] = True
+        rows = np.flatnonzero(needed[windows.segment]) if windows.begins.size else windows.begins
+        return rows, np.flatnonzero(own[windows.segment[rows]])
+
+    def whole(self, conditions: Conditions) -> dict[str, NDArray[Any]]:
+        """The same for all reports."""
         air = conditions.number("air_temperature_c")
         frost_by_now, made = self._stores(conditions)
         melted, lost = self._melted(conditions, air), self._lost(conditions)
@@ -77,7 +108,7 @@ class Gathering:
         state = np.zeros(shape)
         there = np.zeros(shape[1:], dtype=np.int8)
         wet = np.zeros(shape[1:], dtype=np.int8)
-        for days in self._days(flow):
+        for days in self._days():
             self._walk(days, flow, conditions, state, there, wet)
         # what stands since now only, the central case's aircraft, has gathered nothing before
         since_now = ~conditions.lasts[:, 0]
@@ -95,16 +126,11 @@ class Gathering:
         frost, snow, ice, water, snow_sum, rain_sum = after
         return state[0], deposits.Deposits(frost, snow, ice, water, snow_sum, rain_sum, lies, damp)
 
-    def _days(self, flow: _Flows) -> Iterator[NDArray[np.intp]]:
-        """Windows, by position, whose history can matter, of about the same length together, some at a time."""
+    def _days(self) -> Iterator[NDArray[np.intp]]:
+        """Windows, by position, of about the same length together, some at a time."""
         windows = self.windows
-        size = windows.at_s.size
-        ends = np.r_[windows.begins[1:], size]
-        first = windows.first[windows.begins] if size else windows.begins
-        bears = np.concatenate([[0], np.cumsum(flow.bears | self.table.snow_lies)])
-        matter = np.flatnonzero(bears[ends] - bears[first] > 0)
-        length = (ends - first)[matter]
-        order = matter[np.argsort(length, kind="stable")]
+        ends = np.r_[windows.begins[1:], windows.at_s.size]
+        order = np.argsort(ends - windows.first[windows.begins], kind="stable")
         for start in range(0, order.size, DAYS_AT_ONCE):
             yield order[start : start + DAYS_AT_ONCE]
 
@@ -169,11 +195,6 @@ class _Flows:
         self.vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
         self.warm = air > precipitation.FROZEN_BELOW_C
         self.by_now = _by_now(windows)
-        cold = (air <= precipitation.FROZEN_BELOW_C) | np.isnan(air) | (coldest <= 0.0)
-        bears: NDArray[np.bool_] = np.asarray(cold.any(axis=0))
-        for name in _FALLING:
-            bears = bears | (most[name] > 0.0).any(axis=0)
-        self.bears = bears
 
     def colder(self, before: Rows, here: Rows, *, own: bool = False) -> tuple[Floats, Floats]:
         """The colder skin of a step's two ends, (4, case, step), and the damper air, (case, step).
@@ -222,6 +243,32 @@ class _Flows:
                 unknown &= ~self.warm[:, rows]
             rate[2:][unknown] = lying.MOST_MM_H
             rate *= self.lasts
+
+
+def _bears(conditions: Conditions, windows: Windows) -> Bools:
+    """Reports after which anything may fall, grow or be unknown: where there is none of these, nothing lies."""
+    rates = ("snow_rate_mm_h", "rain_rate_mm_h", "frost_growth_g_m2_h")
+    found: Bools = np.asarray(silent_before(windows))
+    for name in rates:
+        found = found | ~(conditions.number(name) == 0.0).all(axis=0)
+    for name in ("ice_pellets", "freezing_precipitation", "blowing_snow"):
+        found = found | (conditions.flag(name) != NO).any(axis=0)
+    return found
+
+
+def _of(conditions: Conditions, rows: Rows) -> Conditions:
+    """The conditions of some reports."""
+
+    def cut(table: Any) -> Any:
+        return table[..., rows] if np.shape(table)[-1:] == conditions.unix_s.shape else table
+
+    return replace(
+        conditions,
+        unix_s=conditions.unix_s[rows],
+        latitude_deg=cut(conditions.latitude_deg),
+        longitude_deg=cut(conditions.longitude_deg),
+        columns={name: cut(conditions.columns[name]) for name in _LOOKED_AT if name in conditions.columns},
+    )
 
 
 def _by_now(windows: Windows) -> Rows:

@@ -16,6 +16,7 @@ from advisor.archive.changes import changes
 from advisor.archive.extra import library
 from advisor.archive.folder import no_room, whole
 from advisor.archive.gather import Run
+from advisor.archive.held import Of
 from advisor.archive.plan import Part, load
 from advisor.archive.reading import SAMPLE, Reader
 from advisor.archive.tally import Tally
@@ -43,6 +44,7 @@ class Work(msgspec.Struct, frozen=True):
     """What is asked of every part. checklist, against: the rules, and those that they are held against.
 
     places: by station; folder: where results go; departures: off-block times by station where only those count.
+    cells: keep reports to open for each month and hour.
     """
 
     checklist: Checklist
@@ -54,6 +56,7 @@ class Work(msgspec.Struct, frozen=True):
     departures: Mapping[str, list[int]] | None = None
     sample: int = SAMPLE
     seed: int = 0
+    cells: bool = False
 
 
 class Done(msgspec.Struct, frozen=True):
@@ -90,18 +93,22 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     ahead_min = off_block_in_min(asked.checklist, asked.profile)
     where = [asked.places[name] for name in reports.names]
     conditions = replay.derived(table, station, at_s, where, asked.profile.airframe(), off_block_in_min=ahead_min)
-    status = each_time(answers(rules, conditions, asked.profile.class_id))
+    of = Of(asked.profile, reports.names, station, at_s)
+    status = of.held(each_time(answers(rules, conditions, asked.profile.class_id)), rules)
     own = np.flatnonzero(reports.counts[rows])
     if asked.departures is not None:
         taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
         own = np.repeat(own, taken[own])
-    tally = Tally(tuple(rule.id for rule in rules))
+    tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
     texts = [raw[row] for row in own.tolist()]
     cut = status[:, own], at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
+    numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)
+    unheard = [*(np.isnan(values) for values in numbers), ~table.sky_known, table.weather_missing]
+    tally.count_silent(reports.names, station[own], [values[own] for values in unheard])
     tally.wants = wants(status, rules, conditions, own, _answers())
     if asked.against is not None:
-        old = _old(asked.against, conditions, asked.profile)
+        old = _old(asked.against, conditions, of)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
         windows = Windows(station, at_s)
 
@@ -139,11 +146,12 @@ def _answers() -> Answered:
     return {}
 
 
-def _old(against: Checklist, conditions: Conditions, profile: Profile) -> dict[str, Codes]:
+def _old(against: Checklist, conditions: Conditions, of: Of) -> dict[str, Codes]:
     """What another checklist says of the same conditions: rule to statuses, (report,)."""
-    rules = against.for_class(profile.class_id)
-    minutes = np.full((1, conditions.unix_s.size), off_block_in_min(against, profile))
-    status = each_time(answers(rules, conditions.having({"off_block_in_min": minutes}), profile.class_id))
+    rules = against.for_class(of.profile.class_id)
+    minutes = np.full((1, conditions.unix_s.size), off_block_in_min(against, of.profile))
+    said = answers(rules, conditions.having({"off_block_in_min": minutes}), of.profile.class_id)
+    status = of.held(each_time(said), rules)
     return {rule.id: row for rule, row in zip(rules, status, strict=True)}
 
 

@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 
 from advisor.archive.gather import Run, read_run
-from advisor.archive.windows import DAY_S
+from advisor.quantities.units import DAY_S
 
 MONTH, SECOND = "datetime64[M]", "datetime64[s]"
 

@@ -38,6 +38,7 @@ class Asked:
     find: where a station lies, None where that is not known. resume: go on with a run of the same output that was
     stopped. clock: seconds, for how long it took. progress: told after every part. against: another checklist;
     departures: off-block times by station, where only those count. sample, seed: how many reports are read again.
+    cells: keep reports to open for each month and hour.
     """
 
     archives: Sequence[str]
@@ -55,12 +56,19 @@ class Asked:
     departures: Mapping[str, list[int]] | None = None
     sample: int = SAMPLE
     seed: int = 0
+    cells: bool = False
 
 
 def replay(asked: Asked) -> result.Replay:
-    """The result of a replay. Raises ReportError where an archive cannot be read or has no report that can be used.
+    """The result of a replay, as replay_counted gives it."""
+    return replay_counted(asked)[0]
 
-    Stopped from the keyboard it gives what is done so far, marked as partial; its folder stays for --resume.
+
+def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
+    """The result of a replay, and the counts behind it.
+
+    Stopped from the keyboard it gives what is done so far, marked as partial; its folder stays for --resume. Raises
+    ReportError where an archive cannot be read or has no report that can be used.
     """
     started = asked.clock()
     inputs = files.find_files(asked.archives)
@@ -79,20 +87,23 @@ def replay(asked: Asked) -> result.Replay:
             asked.departures,
             asked.sample,
             asked.seed,
+            asked.cells,
         )
         done, failed, stopped = _carried(asked, planned, runs, todo, hands)
-        made = _result(asked, found, done, place, left_out)
+        tally = _added(asked, done, place)
+        made = _result(asked, found, done, tally, left_out)
         partial = stopped or bool(failed)
         if asked.output is not None:
             folder.join((named(str(place), one.number, "arrow") for one in done), asked.output)
             if not partial:
                 shutil.rmtree(place, ignore_errors=True)
-    return msgspec.structs.replace(
+    made = msgspec.structs.replace(
         made,
         partial=partial,
         failed=[f"{_part(planned[one.at])}: {one.why}" for one in failed],
         seconds=round(asked.clock() - started, 3),
     )
+    return made, tally
 
 
 def _gathered(asked: Asked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
@@ -177,12 +188,16 @@ def _part(part: Part) -> str:
     return f"{names}, {rfc3339(first.from_s)[:7]} to {rfc3339(last.until_s - 1)[:7]}"
 
 
-def _result(
-    asked: Asked, found: Sequence[Found], done: Sequence[Done], place: Path, left_out: dict[str, int]
-) -> result.Replay:
+def _added(asked: Asked, done: Sequence[Done], place: Path) -> Tally:
     tally = Tally(tuple(rule.id for rule in asked.checklist.for_class(asked.profile.class_id)))
     for one in done:
         tally.add(unpacked(named(str(place), one.number, "tally").read_bytes()))
+    return tally
+
+
+def _result(
+    asked: Asked, found: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
+) -> result.Replay:
     used = asked.checklist
     bad = [pair for one in found for pair in one.bad] + [pair for one in done for pair in one.bad]
     return result.Replay(
@@ -236,6 +251,7 @@ def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
             asked.rows,
             str(asked.month),
             asked.departures,
+            asked.cells,
         ]
     )
     folder.prepare(place, label, resume=asked.resume)

@@ -15,10 +15,14 @@ from advisor.archive.lots import lots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
 from advisor.conditions import Codes
+from advisor.quantities.units import DAY_S, HOUR_S
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
+SENSORS = ("wind", "visibility", "temperature", "dew point", "sky", "weather")
 TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
+# those that are told stand first, so that one comparison finds them
+assert tuple(range(len(TOLD))) == TOLD
 
 
 class Example(msgspec.Struct, frozen=True, order=True):
@@ -37,7 +41,9 @@ class Tally:
     rules: ids, in order. by_month: month as "2019-11" to counts (rule, status). lines: month to how many reports had
     so many lines, (line,). by_hour: (rule, month of the year, hour of the walk UTC, status). by_station: station to
     counts (rule, status). wants: (rule, input that is missing) to counts. examples: by rule.
-    changes: from another checklist.
+    changes: from another checklist. cells: by rule, to 24 times the month of the year (from 0) and the hour of the
+    walk: reports in which it is told. silent: station to how many reports there were, and in how many each of SENSORS
+    was missing.
     """
 
     rules: tuple[str, ...]
@@ -52,6 +58,9 @@ class Tally:
     first_s: int = 0
     last_s: int = 0
     changes: Changes = field(default_factory=Changes)
+    cells: dict[str, dict[int, list[Example]]] = field(default_factory=dict)
+    silent: dict[str, Counts] = field(default_factory=dict)
+    with_cells: bool = False
 
     def __post_init__(self) -> None:
         if not self.by_hour.size:
@@ -79,20 +88,59 @@ class Tally:
         self.partly += int(partly.sum())
         moment = at_s.astype("datetime64[s]")
         month = moment.astype("datetime64[M]").astype(np.int64)
-        told = np.isin(status, TOLD).sum(axis=0)
+        told = (status < len(TOLD)).sum(axis=0)
         for one in np.unique(month):
             here = month == one
             name = str(np.datetime64(int(one), "M"))
             _add(self.by_month, name, counted(status[:, here]))
             _add(self.lines, name, np.bincount(told[here], minlength=len(self.rules) + 1).astype(np.int64))
-        walk = (at_s + ahead_s) % 86_400 // 3600
+        walk = (at_s + ahead_s) % DAY_S // HOUR_S
         cell = ((month % 12) * 24 + walk) * len(STATUSES)
         for at in range(len(self.rules)):
             made = np.bincount(cell + status[at], minlength=12 * 24 * len(STATUSES))
             self.by_hour[at] += made.reshape(12, 24, len(STATUSES))
         for one in np.unique(station):
             _add(self.by_station, names[one], counted(status[:, station == one]))
-        self._choose(status, at_s, station, names, raw)
+        lot = np.zeros(at_s.size, dtype=np.int64)
+        for one in np.unique(station):
+            here = station == one
+            lot[here] = lots(at_s[here], names[one])
+        self._choose(status, at_s, station, names, raw, lot)
+        if self.with_cells:
+            self._open(status, at_s, station, names, raw, lot, (month % 12) * 24 + walk)
+
+    def _open(
+        self,
+        status: Codes,
+        at_s: NDArray[np.int64],
+        station: NDArray[np.int32],
+        names: Sequence[str],
+        raw: Sequence[str],
+        lot: NDArray[np.int64],
+        cell: NDArray[np.int64],
+    ) -> None:
+        """Reports to open for each month and hour of each rule that is not told in every report."""
+        for at, rule in enumerate(self.rules):
+            rows = np.flatnonzero(status[at] < len(TOLD))
+            if rows.size == at_s.size:
+                continue
+            order = rows[np.lexsort((lot[rows], cell[rows]))]
+            starts = np.flatnonzero(np.r_[True, cell[order][1:] != cell[order][:-1]]) if order.size else order
+            into = self.cells.setdefault(rule, {})
+            for start in starts.tolist():
+                one = int(cell[order[start]])
+                best = [row for row in order[start : start + EXAMPLES].tolist() if cell[row] == one]
+                found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
+                into[one] = sorted([*into.get(one, ()), *found])[:EXAMPLES]
+
+    def count_silent(
+        self, names: Sequence[str], station: NDArray[np.int32], missing: Sequence[NDArray[np.bool_]]
+    ) -> None:
+        """Count in how many reports of each station each of SENSORS was missing."""
+        for one in np.unique(station):
+            here = station == one
+            row = [int(here.sum()), *(int(values[here].sum()) for values in missing)]
+            _add(self.silent, names[one], np.array(row, dtype=np.int64))
 
     def _choose(
         self,
@@ -101,13 +149,10 @@ class Tally:
         station: NDArray[np.int32],
         names: Sequence[str],
         raw: Sequence[str],
+        lot: NDArray[np.int64],
     ) -> None:
-        lot = np.zeros(at_s.size, dtype=np.int64)
-        for one in np.unique(station):
-            here = station == one
-            lot[here] = lots(at_s[here], names[one])
         for at, rule in enumerate(self.rules):
-            rows = np.flatnonzero(np.isin(status[at], TOLD))
+            rows = np.flatnonzero(status[at] < len(TOLD))
             drawn = lot[rows]
             lowest = np.argpartition(drawn, EXAMPLES)[:EXAMPLES] if rows.size > EXAMPLES else np.arange(rows.size)
             best = rows[lowest]
@@ -128,12 +173,17 @@ class Tally:
             (self.by_month, other.by_month),
             (self.lines, other.lines),
             (self.by_station, other.by_station),
+            (self.silent, other.silent),
         ):
             for name, table in theirs.items():
                 _add(mine, name, table)
         for pair, number in other.wants.items():
             self.wants[pair] = self.wants.get(pair, 0) + number
         self.changes.add(other.changes)
+        for rule, cells in other.cells.items():
+            into = self.cells.setdefault(rule, {})
+            for cell, found in cells.items():
+                into[cell] = sorted([*into.get(cell, ()), *found])[:EXAMPLES]
         for rule, found in other.examples.items():
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 
@@ -155,6 +205,8 @@ class Tally:
             "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
             "examples": self.examples,
             "changes": self.changes,
+            "cells": self.cells,
+            "silent": {name: table.tolist() for name, table in self.silent.items()},
             "numbers": (self.reports, self.partly, self.first_s, self.last_s),
         }
         return msgspec.msgpack.encode(data)
@@ -162,7 +214,7 @@ class Tally:
 
 def unpacked(data: bytes) -> Tally:
     """Counts from their bytes."""
-    read = msgspec.msgpack.decode(data)
+    read = msgspec.msgpack.decode(data, strict=False)
     rules = tuple(read["rules"])
     reports, partly, first_s, last_s = read["numbers"]
 
@@ -182,6 +234,8 @@ def unpacked(data: bytes) -> Tally:
         first_s,
         last_s,
         msgspec.convert(read["changes"], Changes),
+        msgspec.convert(read["cells"], dict[str, dict[int, list[Example]]]),
+        tables("silent"),
     )
 
 

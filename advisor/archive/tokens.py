@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.archive import effects
 from advisor.archive.effects import Effect, effect
-from advisor.report.code.entries import Entry, changed
+from advisor.report.code.entries import LedgerEntry, changed
 from advisor.report.code.groups import body
 from advisor.report.code.ledger import (
     LONGEST_BEGINNING,
@@ -100,7 +100,7 @@ class Tokens:
             table[new] = self.put((part, int(new)), self._entry(self.texts[new], part), part)
         return table[ids]
 
-    def _entry(self, word: str, part: int) -> Entry:
+    def _entry(self, word: str, part: int) -> LedgerEntry:
         if part == REMARKS:
             return single(word, self.us)
         if part == TREND:
@@ -126,7 +126,7 @@ class Tokens:
         one, took = remark_at(words, 0, self.us)
         return self.put((REMARKS, *words[:took]), one, REMARKS), took
 
-    def put(self, key: tuple[object, ...], one: Entry, part: int) -> int:
+    def put(self, key: tuple[object, ...], one: LedgerEntry, part: int) -> int:
         """The position of an effect, worked out where it is new."""
         known = self._known.get(key)
         if known is None:

@@ -18,7 +18,7 @@ from advisor.physics.derive import given_by
 from advisor.quantities import COLUMNS
 
 # by the condition of a rule and the kind of a report
-Answered = dict[tuple[str, bytes], tuple[str, ...]]
+Answered = dict[tuple[str, frozenset[str]], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
 
 
@@ -31,16 +31,16 @@ def wants(
     in which the same comparisons of the rule, and the same columns behind them, are not known. answered: what was found
     for kinds before, added to.
     """
-    evaluator = Evaluator(conditions.columns, conditions.shape)
+    looking = _Looking(conditions)
     found: dict[tuple[str, str], int] = {}
     for at, rule in enumerate(rules):
         here = rows[status[at, rows] == CANNOT_TELL]
         if not here.size:
             continue
-        looked_at = _kind(rule, conditions, evaluator, here)
-        first, count = _distinct(looked_at)
+        looked_at = {name: bits[here] for name, bits in looking.at(rule).items()}
+        first, count = _distinct(list(looked_at.values()), here.size)
         for row, number in zip(first.tolist(), count.tolist(), strict=True):
-            key = rule.when, np.packbits([one[row] for one in looked_at]).tobytes()
+            key = rule.when, frozenset(name for name, bits in looked_at.items() if bits[row])
             if key not in answered:
                 answered[key] = missing(rule, conditions, int(here[row]))
             for name in answered[key]:
@@ -48,9 +48,9 @@ def wants(
     return found
 
 
-def _distinct(rows: Sequence[Bools]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _distinct(rows: Sequence[Bools], size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The first position of each distinct column of bits, and how often it comes."""
-    code = np.zeros(rows[0].size, dtype=np.int64)
+    code = np.zeros(size, dtype=np.int64)
     known = 1
     for one in rows:
         code = code * 2 + one
@@ -87,22 +87,43 @@ def _single(conditions: Conditions, row: int) -> Conditions:
     )
 
 
-def _kind(rule: Rule, conditions: Conditions, evaluator: Evaluator, rows: NDArray[np.intp]) -> list[Bools]:
-    """All that the way back from a rule to its inputs looks at, each (report,)."""
-    made: list[Bools] = []
-    names: dict[str, None] = {}
-    for atom, _ in atoms(rule.condition.node):
-        yes, no = evaluator.pair(atom)
-        made += [*yes[:, rows], *no[:, rows]]
-        names |= dict.fromkeys(_behind(atom.quantity))
-    for name in names:
-        if name in conditions.columns and conditions.columns[name].ndim == 2:
-            unknown = conditions.unknown(name)[:, rows]
-            made += [unknown[0], np.asarray(unknown.any(axis=0))]
-            if COLUMNS[name].unbounding:
-                flag = conditions.flag(name)[:, rows]
-                made += [np.asarray((flag == YES).any(axis=0)), np.asarray((flag != NO).any(axis=0))]
-    return made
+class _Looking:
+    """What the way back from rules to their inputs looks at, by name, each (report,) and worked out once."""
+
+    def __init__(self, conditions: Conditions) -> None:
+        self.conditions = conditions
+        self.evaluator = Evaluator(conditions.columns, conditions.shape)
+        self._columns: dict[str, dict[str, Bools]] = {}
+
+    def at(self, rule: Rule) -> dict[str, Bools]:
+        """All that one rule's way looks at; what is so in no report is left out."""
+        made: dict[str, Bools] = {}
+        names: dict[str, None] = {}
+        for atom, _ in atoms(rule.condition.node):
+            yes, no = self.evaluator.pair(atom)
+            for case in range(len(self.conditions.cases)):
+                made[f"{atom.test} yes {case}"], made[f"{atom.test} no {case}"] = yes[case], no[case]
+            names |= dict.fromkeys(_behind(atom.quantity))
+        for name in names:
+            made |= self._column(name)
+        return made
+
+    def _column(self, name: str) -> dict[str, Bools]:
+        known = self._columns.get(name)
+        if known is None:
+            known = self._columns[name] = self._looked(name)
+        return known
+
+    def _looked(self, name: str) -> dict[str, Bools]:
+        column = self.conditions.columns.get(name)
+        if column is None or column.ndim != 2:
+            return {}
+        unknown = self.conditions.unknown(name)
+        made = {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
+        if COLUMNS[name].unbounding:
+            flag = self.conditions.flag(name)
+            made |= {"yes": np.asarray((flag == YES).any(axis=0)), "not no": np.asarray((flag != NO).any(axis=0))}
+        return {f"{name} {which}": bits for which, bits in made.items() if bits.any()}
 
 
 @cache

@@ -10,8 +10,7 @@ from numpy.typing import NDArray
 
 from advisor.archive.table import Bools
 from advisor.conditions import Floats
-
-DAY_S = 86_400
+from advisor.quantities.units import DAY_S
 
 
 class Windows:

@@ -13,7 +13,18 @@ from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.hazards import hazards
 from advisor.brief.inputs import Asked, Moment, Span, Weather
-from advisor.brief.model import Advice, Brief, ChecklistOut, GroupOut, Named, PlaceOut, ReportOut, WindowsOut, number
+from advisor.brief.model import (
+    Advice,
+    Brief,
+    ChecklistOut,
+    GroupOut,
+    Named,
+    PlaceOut,
+    ReportOut,
+    SunOut,
+    WindowsOut,
+    number,
+)
 from advisor.brief.order import TREATMENT_RULE
 from advisor.brief.timeline import timeline
 from advisor.checklist import loosened
@@ -30,8 +41,12 @@ from advisor.departure import (
 from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
+from advisor.physics.sunrise import rise_or_set
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
+
+# how long before and after the start of the walk sunrise and sunset are told, s (ours)
+SUN_BEFORE_S, SUN_AFTER_S = 3600, 3 * 3600
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",
@@ -280,8 +295,19 @@ def _assemble(
         walk_order=profile.walk,
         heading_deg=number(departure.heading_deg, 1),
         parked_since=None if departure.parked_since is None else rfc3339(departure.parked_since),
+        sun=_sun(departure),
         hazards=hazards(conditions),
     )
+
+
+def _sun(departure: Departure) -> SunOut | None:
+    """Sunrise or sunset about the walk."""
+    start = departure.windows.walk_round[0]
+    place = departure.place
+    found = rise_or_set(place.latitude_deg, place.longitude_deg, start - SUN_BEFORE_S, start + SUN_AFTER_S)
+    if found is None:
+        return None
+    return SunOut("sunrise" if found[1] else "sunset", rfc3339(found[0]))
 
 
 def _age_min(report: Report | Forecast, now: int) -> int:

@@ -21,6 +21,7 @@ from advisor.checklist.rules import Situation
 from advisor.conditions import NO, YES
 from advisor.physics import exposure, light, moisture, sun
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
+from advisor.quantities.units import KM_H_PER_KT
 
 LATITUDE_DEG, LONGITUDE_DEG = 52.1, -4.6
 PLACE, STATION = f"{LATITUDE_DEG},{LONGITUDE_DEG}", "ZZZA"
@@ -150,7 +151,7 @@ def _numbered(cell: Cell, limit_kt: float) -> Iterator[Setting]:
     elif name == "wind_chill_c":
         for air in range(8, -45, -4):
             for mean in (8, 15, 25, 40):
-                if low <= float(exposure.wind_chill_c(float(air), mean * 1.852)) <= high:
+                if low <= float(exposure.wind_chill_c(float(air), mean * KM_H_PER_KT)) <= high:
                     yield {"air": air, "mean": mean}
                     break
     elif name == "heat_index_c":

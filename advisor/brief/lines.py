@@ -12,7 +12,7 @@ from advisor.brief import order
 from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SectorOut, SourceOut, Status, number
 from advisor.checklist.evaluate import Finding, explain
-from advisor.checklist.rules import Checklist, compiled
+from advisor.checklist.rules import Checklist, Rule, compiled
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.physics import flags, precipitation
@@ -70,10 +70,19 @@ def _line(
         stop=rule.stop,
         missing=missing,
         case=conditions.cases[finding.case].name if finding.case >= 0 else "",
-        short=rule.short or rule.id.replace("-", " "),
+        short=_short(rule, checklist),
         part=order.part_of(rule, finding.status, finding.phase or rule.during[0], missing),
         standing=rule.condition.always,
     )
+
+
+def _short(rule: Rule, checklist: Checklist) -> str:
+    """What a line is called; a standing line that says something else in this weather, by the first thing it says."""
+    plain = checklist.rule(rule.id)
+    if plain is not None and plain.condition.always and not rule.condition.always:
+        first = rule.text.partition(".")[0]
+        return f"{first[:1].lower()}{first[1:]}"
+    return rule.short or rule.id.replace("-", " ")
 
 
 def because(finding: Finding, conditions: Conditions, history: Conditions | None = None) -> tuple[Because, ...]:

@@ -154,6 +154,13 @@ class HazardOut(msgspec.Struct, frozen=True, rename={"from_": "from"}):
     groups: tuple[str, ...] = ()
 
 
+class SunOut(msgspec.Struct, frozen=True):
+    """The sunrise or sunset nearest to the walk, by the almanacs' convention."""
+
+    event: Literal["sunrise", "sunset"]
+    at: Time
+
+
 class SectorOut(msgspec.Struct, frozen=True):
     """Other limits of a door, for wind from one angle to another, clockwise from the nose."""
 
@@ -230,6 +237,8 @@ class Brief(msgspec.Struct, frozen=True, kw_only=True):
     parked_since: Time | None = None
     #: In what each of the loosened, and windows, leads and limits, say less than what is shipped.
     loosened_how: tuple[str, ...] = ()
+    #: The first sunrise or sunset from an hour before the walk to three hours after its start, None without one.
+    sun: SunOut | None = None
     #: What the night is about, the gravest first.
     hazards: tuple[HazardOut, ...] = ()
 

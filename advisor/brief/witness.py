@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from itertools import islice
 from math import nan
 from typing import NamedTuple
 
@@ -18,7 +17,7 @@ from advisor.brief import knobs
 from advisor.brief.model import Advice, Brief
 from advisor.brief.situations import Tried, brief_of
 from advisor.checklist.desk.sought import Shown, Sought, reaching
-from advisor.checklist.desk.weathered import stated
+from advisor.checklist.desk.weathered import Weathered, stated
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, LIKELY, NOT_INDICATED, POSSIBLE, evaluate
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist, Rule, Situation
@@ -26,8 +25,8 @@ from advisor.departure import read_moment
 from advisor.errors import AdvisorError
 from advisor.outlook.stations import Gazetteer
 
-# situations looked at for one difference; conditions worked out, and twice the briefs made, for all of a comparison
-MOST_TRIES, MOST_IN_ALL = 60, 280
+# work: a situation worked out, half a brief. For all differences of a comparison, and for one of them
+MOST_IN_ALL, THOROUGH, QUICK = 240, 48, 8
 # aircraft tried for one difference
 MOST_AIRCRAFT = 2
 # reports made for each place of a condition
@@ -50,6 +49,9 @@ _PARTS: dict[str, tuple[str, ...]] = {
 
 
 _STATION = re.compile(rf"\b{knobs.STATION}\b")
+
+
+_Ranks = tuple[dict[str, int], dict[str, int]]
 
 
 class Side(NamedTuple):
@@ -77,6 +79,7 @@ class Search:
         self._gazetteer = gazetteer
         self._tried = Tried(old.checklist.windows, gazetteer)
         self._briefs: dict[tuple[int, Situation, str], Brief | None] = {}
+        self._ranked: dict[tuple[Situation, str], _Ranks] = {}
         self._made = 0
 
     @property
@@ -84,19 +87,29 @@ class Search:
         """How much work is left."""
         return MOST_IN_ALL - self._tried.made - 2 * self._made
 
-    def find(self, sought: Sought) -> Shown | None:
-        """A witness of a difference, None where the bounded search found none."""
-        for profile in self._profiles(sought)[:MOST_AIRCRAFT]:
-            found = self._with(sought, profile)
+    def find(self, sought: Sought, thorough: bool = True) -> Shown | None:
+        """A witness of a difference, None where the bounded search found none.
+
+        thorough: spend more on it, and try a second aircraft; whoever has many differences asks for all of them
+        quickly first, since what is worked out for one may show another.
+        """
+        spend, aircraft = (THOROUGH, MOST_AIRCRAFT) if thorough else (QUICK, 1)
+        for profile in self._profiles(sought)[:aircraft]:
+            found = self._with(sought, profile, self.left - spend)
             if found is not None:
                 return found
         return None
 
-    def _with(self, sought: Sought, profile: Profile) -> Shown | None:
+    def _with(self, sought: Sought, profile: Profile, until: int) -> Shown | None:
+        """A witness with one aircraft. until: so much work has to be left."""
         best: tuple[bool, Shown] | None = None
-        briefed = {situation for _, situation, aircraft in self._briefs if aircraft == profile.id}
-        for situation in islice(self._candidates(sought, profile), MOST_TRIES):
-            if situation not in briefed and (self.left <= 0 or not self._promises(sought, situation, profile)):
+        for situation in self._candidates(sought, profile):
+            spent = self.left <= max(0, until)
+            if spent and (situation, profile.id) not in self._ranked:
+                break
+            if not self._promises(sought, situation, profile):
+                continue
+            if spent and (0, situation, profile.id) not in self._briefs:
                 continue
             found = self._shown(sought, situation, profile.id)
             if found is not None and (best is None or found[0]):
@@ -105,7 +118,7 @@ class Search:
                     break
         return None if best is None else best[1]
 
-    def reaches(self, rule: Rule) -> bool | None:
+    def reaches(self, rule: Rule, thorough: bool = True) -> bool | None:
         """Whether a rule of the new side comes up in a report that can be written.
 
         True also where nobody states anything of the aircraft, None only where somebody does, False where none does.
@@ -113,8 +126,11 @@ class Search:
         sought = Sought(rule.id, "when", rule.classes[0], None, rule, reaching(rule))
         answer: bool | None = False
         for profile in self._profiles(sought)[:1]:
-            for situation in islice(self._candidates(sought, profile), MOST_TRIES):
-                if self.left > 0 and self._status(rule, situation, profile) % _MUST >= RANK[POSSIBLE]:
+            until = self.left - (THOROUGH if thorough else QUICK)
+            for situation in self._candidates(sought, profile):
+                if self.left <= max(0, until):
+                    break
+                if self._ranks(situation, profile)[1].get(rule.id, 0) % _MUST >= RANK[POSSIBLE]:
                     if not stated(situation):
                         return True
                     answer = None
@@ -144,35 +160,41 @@ class Search:
         # the first proposal of every place, then the second
         taken = [row[at] for at in range(REPORTS_A_PLACE) for row in made if at < len(row)]
         own = [self._own[sought.rule]] if sought.rule in self._own else []
-        if sought.what not in ("when", "during"):
-            # what was briefed already shows most of what is not about weather
-            yield from [one for side, one, aircraft in self._briefs if side == 0 and aircraft == profile.id]
-        usual = (*self._weather, *own)
         station = rule.stations[0] if rule is not None and rule.stations else ""
-        for one in (*usual, *taken) if sought.what not in ("when", "during") else (*taken, *usual):
-            yield _at(one, station) if station else one
+        usual = (*self._weather, *own)
+        # what is worked out already costs least, and of that what was briefed
+        known = [one for one, aircraft in self._ranked if aircraft == profile.id]
+        known.sort(key=lambda one: (0, one, profile.id) not in self._briefs)
+        fresh = (*taken, *usual) if sought.what in ("when", "during") else (*usual, *taken)
+        yield from dict.fromkeys((*known, *(_at(one, station) if station else one for one in fresh)))
 
     def _promises(self, sought: Sought, situation: Situation, profile: Profile) -> bool:
-        """Whether the rule alone differs there; True where only the whole brief tells."""
-        if sought.old is None and sought.new is None:
+        """Whether the rule differs there by itself; True where only the whole brief tells."""
+        before, after = self._ranks(situation, profile)
+        if not sought.rule:
             return True
-        before, after = (self._status(rule, situation, profile) for rule in (sought.old, sought.new))
+        old, new = before.get(sought.rule, 0), after.get(sought.rule, 0)
         if sought.what != "when":
             # the line has to come up on one side at least
-            return before > 0 or after > 0
-        return after < before if sought.less else after != before
+            return old > 0 or new > 0
+        return new < old if sought.less else new != old
 
-    def _status(self, rule: Rule | None, situation: Situation, profile: Profile) -> int:
-        """How much a rule says: its status, and above all others whether it is a must; 0 where it says nothing."""
-        if rule is None or not rule.holds(profile.id, rule.stations, (read_moment(situation.now, what="now").month,)):
-            return 0
-        try:
-            conditions, windows, now = self._tried.weathered(situation, profile)
-        except AdvisorError:
-            return 0
-        (found,) = evaluate([rule], conditions, windows, now, profile.class_id)
-        rank = RANK[found.status]
-        return rank + (_MUST if rank and found.rule.weight == "must" else 0)
+    def _ranks(self, situation: Situation, profile: Profile) -> _Ranks:
+        """How much every rule of both sides says in a situation, by id: its status, and above all whether it is a must.
+
+        What says nothing is left out.
+        """
+        key = situation, profile.id
+        if key not in self._ranked:
+            try:
+                weather = self._tried.weathered(situation, profile)
+            except AdvisorError:
+                self._ranked[key] = {}, {}
+            else:
+                self._ranked[key] = tuple(  # type: ignore[assignment]
+                    _rank(side.checklist, situation, profile, weather) for side in self._sides
+                )
+        return self._ranked[key]
 
     def _brief(self, side: int, situation: Situation, aircraft: str) -> Brief | None:
         key = side, situation, aircraft
@@ -200,6 +222,19 @@ class Search:
                 named = "" if sought.rule else f"{rule_id}: "
                 return plain, Shown(situation, aircraft, named + _said(old, sought), named + _said(new, sought))
         return None
+
+
+def _rank(checklist: Checklist, situation: Situation, profile: Profile, weather: Weathered) -> dict[str, int]:
+    conditions, windows, now = weather
+    report = situation.report if isinstance(situation.report, str) else situation.report[-1]
+    month = read_moment(situation.now, what="now").month
+    here = checklist.in_force(profile, report.split()[1:2], (month,))
+    ranks = {}
+    for found in evaluate(here.rules, conditions, windows, now, profile.class_id):
+        rank = RANK[found.status]
+        if rank:
+            ranks[found.rule.id] = rank + (_MUST if found.rule.weight == "must" else 0)
+    return ranks
 
 
 def _at(situation: Situation, station: str) -> Situation:

@@ -10,7 +10,7 @@ import msgspec
 from advisor.checklist import aircraft
 from advisor.checklist.aircraft import Fleet
 from advisor.checklist.entries import Head
-from advisor.checklist.fingerprint import fingerprint, same
+from advisor.checklist.fingerprint import content, fingerprint, same
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.layers import Layer, read_layer, read_pages
 from advisor.checklist.loosened import losses
@@ -185,7 +185,21 @@ def _checklist(
         changed=tuple(sorted(changed, key=order.__getitem__)),
         folder=str(folder),
     )
+    if over.head.revision is None and changes(whole, shipped):
+        # whoever reads it in a brief takes it for no print of the shipped one
+        whole = msgspec.structs.replace(whole, revision=f"{whole.revision}, changed without a revision of its own")
     return msgspec.structs.replace(whole, fingerprint=fingerprint(whole), losses=losses(shipped, whole))
+
+
+def changes(whole: Checklist, shipped: Checklist) -> bool:
+    """Whether a folder changes anything that decides advice, its name, revision, date and approver apart."""
+    parts = ("windows", "profiles", "call_lead_min", "call_lead_by_class", "call_lead_by_station", "default_aircraft")
+    own = any(rule.origin == "operator" for rule in whole.rules)
+    return (
+        bool(whole.changed)
+        or own
+        or any(content(getattr(whole, part)) != content(getattr(shipped, part)) for part in parts)
+    )
 
 
 def _of(base: Layer, head: Head, rules: dict[str, Rule], profiles: Mapping[str, Profile]) -> Checklist:

@@ -8,6 +8,7 @@ from typing import Any
 
 from advisor.checklist import revision
 from advisor.checklist.language.condition import did_you_mean
+from advisor.checklist.loosened import RULE, in_words
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
 from advisor.errors import ChecklistError
@@ -51,8 +52,11 @@ def rule_page(loaded: Checklist, rule: Rule, page: Page, example: Example | None
     lines.append(f"  during  {_during(rule.during)}")
     if rule.zone:
         lines.append(f"  zone    {rule.zone}")
-    if rule.lead_min is not None:
-        lines.append(f"  latest  {rule.lead_min} min before off-block")
+    lines += [f"  only    {where}" for where in [_where(rule)] if where]
+    lead = [] if rule.lead_min is None else [f"{rule.lead_min} min before off-block"]
+    lead += [f"{minutes} min at {station}" for station, minutes in sorted(rule.lead_by_station.items())]
+    if lead:
+        lines.append(f"  latest  {'; '.join(lead)}")
     lines.append(f"  says    {rule.text}")
     if rule.more:
         lines.append(f"          {rule.more}")
@@ -74,7 +78,15 @@ def rule_page(loaded: Checklist, rule: Rule, page: Page, example: Example | None
     if rule.id in loaded.loosened:
         classes = ", ".join(loaded.loosened_classes[rule.id])
         lines += ["", f'This checklist loosens the shipped "must" for {classes}.']
+        lines += [f"  {in_words(loss)}" for loss in loaded.losses if loss.kind == RULE and loss.about == rule.id]
+        lines += [f"  reason: {rule.reason}"] if rule.reason else []
     return _wrapped(lines)
+
+
+def _where(rule: Rule) -> str:
+    """For which aircraft, stations and months alone it holds, "" for all."""
+    parts = (("aircraft", rule.aircraft), ("at", rule.stations), ("months", rule.months))
+    return "; ".join(f"{word} {', '.join(map(str, held))}" for word, held in parts if held)
 
 
 def _example(rule: Rule, page: Page, example: Example | None) -> str:
@@ -105,10 +117,12 @@ def _differences(rule: Rule) -> list[str]:
             "" if one.when is None else f"when {one.when}",
             "" if one.during is None else f"during {_during(phases(one.during))}",
             "" if one.zone is None else f"zone {one.zone}",
-            " ".join(filter(None, (one.text, one.more))),
-            " ".join(filter(None, (one.must_text, one.must_more))),
+            "" if one.lead_min is None else f"latest {one.lead_min} min before off-block",
         ]
-        rows.append(f"{class_id}: " + "; ".join(part for part in said if part))
+        graver = " ".join(filter(None, (one.must_text, one.must_more)))
+        words = [*filter(None, (one.text, one.more)), f"Where it is graver: {graver}" if graver else ""]
+        told = ["; ".join(part for part in said if part), *words]
+        rows.append(f"{class_id}: " + " ".join(part for part in told if part))
     return rows
 
 
@@ -129,7 +143,7 @@ def _wrapped(lines: Iterable[str]) -> str:
     return "\n".join(out) + "\n"
 
 
-_LABELS = ("when", "during", "zone", "latest", "says", "where")
+_LABELS = ("only", "when", "during", "zone", "latest", "says", "where")
 
 
 def profiles_data(profiles: Mapping[str, Profile]) -> list[dict[str, Any]]:

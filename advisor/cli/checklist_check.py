@@ -21,8 +21,9 @@ if TYPE_CHECKING:
 def command(ctx: click.Context, folder: str, strict: bool, form: str) -> None:
     """Read an operator's folder and say every fault in it, or what it changes and what it says less."""
     from advisor.checklist.desk import check
+    from advisor.feeds.file import files_of
 
-    found = check.check(Path(folder), strict=strict, feeds=_feeds)
+    found = check.check(Path(folder), strict=strict, feeds=files_of)
     if form == "json":
         _as_json(found)
         if found.faults:
@@ -41,15 +42,3 @@ def _as_json(found: Checked) -> None:
     import msgspec
 
     write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
-
-
-def _feeds(folder: Path) -> frozenset[str]:
-    """Read the folder's own feeds.toml; the names of the files beside it that it refers to."""
-    import os
-
-    from advisor.feeds.file import FILE, load_feeds
-
-    if not os.path.lexists(folder / FILE):
-        return frozenset()
-    feeds = load_feeds(folder, folder)
-    return frozenset(Path(feed.ca_file).name for feed in feeds.values() if feed.ca_file)

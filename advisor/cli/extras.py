@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from importlib.metadata import PackageNotFoundError, requires
 
 from advisor.errors import AdvisorError
 
@@ -26,6 +25,9 @@ def not_installed(module: str) -> AdvisorError:
 
 def _extra_of(package: str) -> str | None:
     """The extra that brings a package, None where none does or this package itself is not installed."""
+    # a command that has all it needs does not wait for this
+    from importlib.metadata import PackageNotFoundError, requires
+
     try:
         wanted = requires("advisor") or []
     except PackageNotFoundError:

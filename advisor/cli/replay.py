@@ -30,7 +30,7 @@ from advisor.cli.output import named
 @click.option("--workers", type=Whole(1, 256), default=1, show_default=True, help="Processes of this machine.")
 @click.option("--cluster", metavar="ADDRESS", help="Scheduler of a Dask cluster that sees the same files.")
 @click.option("--resume", is_flag=True, help="Go on with a run of the same output that was stopped.")
-@format_option("text", "json")
+@format_option("text", "json", "html")
 def replay(
     archives: tuple[str, ...],
     checklist: str | None,
@@ -68,7 +68,7 @@ def replay(
     if wanted not in fleet:
         raise DepartureError(f"{wanted[:40]!r} is not known", where="class", hint=f"give one of {', '.join(fleet)}")
     with progress() as told:
-        made = run.replay(
+        made, tally = run.replay_counted(
             run.Asked(
                 archives,
                 rules,
@@ -81,10 +81,16 @@ def replay(
                 resume=resume,
                 progress=told,
                 against=other,
+                cells=form == "html",
                 departures=None if departures is None else bank.read(Path(departures)),
             )
         )
-    write(result.to_json(made) if form == "json" else render(made).encode("utf-8"), None)
+    if form == "html":
+        from advisor.render.replay_page import page
+
+        write(page(made, tally).encode("utf-8"), None)
+    else:
+        write(result.to_json(made) if form == "json" else render(made).encode("utf-8"), None)
     if made.partial:
         click.get_current_context().exit(7 if made.failed else 130)
 
@@ -96,18 +102,23 @@ def progress() -> Iterator[Callable[[int, int], None]]:
         yield lambda done, all_: None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeRemainingColumn
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
     columns = (
         TextColumn("{task.completed:,.0f} of {task.total:,.0f} reports"),
         BarColumn(),
-        TaskProgressColumn(show_speed=True),
+        TextColumn("{task.fields[rate]:,.0f} a second"),
         TimeRemainingColumn(),
     )
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
-        task = bar.add_task("replay", total=None)
+        task = bar.add_task("replay", total=1, rate=0.0)
+        begun = time.monotonic()
+        first: list[int] = []
 
         def told(done: int, all_: int) -> None:
-            bar.update(task, completed=done, total=all_)
+            # what an earlier run had done already counts for the bar, not for the rate
+            first.append(done)
+            passed = time.monotonic() - begun
+            bar.update(task, completed=done, total=all_, rate=(done - first[0]) / passed if passed > 0 else 0.0)
 
         yield told

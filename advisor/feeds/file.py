@@ -183,3 +183,14 @@ def texts_from_feed(
 
 # the parameter of the same name hides it
 _user_folder = user_folder
+
+
+def files_of(folder: Path) -> frozenset[str]:
+    """Read a checklist folder's own feeds.toml; the names of the files beside it that it refers to.
+
+    Raises ChecklistError with every fault of the file.
+    """
+    if not os.path.lexists(folder / FILE):
+        return frozenset()
+    feeds = load_feeds(folder, folder)
+    return frozenset(Path(feed.ca_file).name for feed in feeds.values() if feed.ca_file)

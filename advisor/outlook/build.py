@@ -11,9 +11,8 @@ from collections.abc import Sequence
 from math import inf, isfinite, nan
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats
+from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats, Masks
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MOST_LANES, Choice, Site
@@ -21,12 +20,13 @@ from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
 from advisor.outlook.tables import base_table, laid, laid_text
 from advisor.physics import precipitation
+from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 
 STEP_S, HISTORY_STEP_S = 300, 900
-LONGEST_HISTORY_S = 48 * 3600
+LONGEST_HISTORY_S = 2 * DAY_S
 
 
 def grid(departure: Departure, also: Sequence[int] = (), since: int | None = None) -> Floats:
@@ -125,7 +125,7 @@ def _of_the_departure(departure: Departure, unix_s: Floats) -> Columns:
         "treated": _flags(np.zeros(unix_s.size, dtype=np.bool_) if treated_at is None else unix_s >= treated_at),
         "ahead_min": (unix_s - departure.now)[None, :] / 60,
         "off_block_in_min": row * (departure.windows.off_block - departure.now) / 60,
-        "parked_h": parked_s / 3600,
+        "parked_h": parked_s / HOUR_S,
         "deposit_seen": _flags(np.full(unix_s.size, _seen(departure))),
     }
 
@@ -171,6 +171,6 @@ def _not_stated(departure: Departure) -> tuple[str, ...]:
     return tuple(name for name, there in said.items() if not there)
 
 
-def _flags(values: NDArray[np.bool_]) -> Codes:
+def _flags(values: Masks) -> Codes:
     """Times at which something is so, as a column, (1, time)."""
     return values.astype(np.int8)[None, :]

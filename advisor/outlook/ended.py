@@ -15,14 +15,16 @@ import numpy as np
 from msgspec import Struct
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.outlook.track import blind, flags_of
 from advisor.physics import precipitation
+from advisor.quantities.units import HOUR_S
 from advisor.report.model import Report
 
-# how long what ended counts as recent, and how long back the groups of recent weather look
-RECENT_S, GROUP_LOOKS_BACK_S = 2 * 3600.0, 3600.0
+# how long what ended counts as recent: as long as what is seen holds; how long back groups of recent weather look
+RECENT_S, GROUP_LOOKS_BACK_S = WEATHER_HOLDS_S, HOUR_S
 # a report speaks for what fell up to the next one, but not for longer than this
-SPEAKS_S = 3600.0
+SPEAKS_S = HOUR_S
 # column: the flag of weather that it remembers
 REMEMBERED = {
     "recent_freezing": "freezing_precipitation",
@@ -49,7 +51,7 @@ ALSO_NOW = (
 )
 
 
-class Spell(Struct, frozen=True):
+class ObservedSpell(Struct, frozen=True):
     """Weather of one kind that a station observed, from start to last, seconds since 1970 UTC; said: flags by name.
 
     goes_on: it was there in the newest report, and may have met an aircraft that came after it.
@@ -61,25 +63,27 @@ class Spell(Struct, frozen=True):
     goes_on: bool = False
 
 
-def spells(used: Sequence[Report]) -> list[Spell]:
+def spells(used: Sequence[Report]) -> list[ObservedSpell]:
     """Everything that the reports say fell, was heard or was not told, in order of the reports.
 
     used: of one station, in order of time. A spell of a report lasts up to the next one, at most an hour; the newest
     one's to its own time, since what goes on is not over.
     """
-    found: list[Spell] = []
+    observed: list[ObservedSpell] = []
     for index, report in enumerate(used):
-        at = report.issued.timestamp()
-        until = at
+        issued_s = report.issued.timestamp()
+        until = issued_s
         if index + 1 < len(used):
-            until = min(used[index + 1].issued.timestamp(), at + SPEAKS_S)
+            until = min(used[index + 1].issued.timestamp(), issued_s + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
-        found.append(Spell(at, until, said, index + 1 == len(used)))
-        found += [Spell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
+        observed.append(ObservedSpell(issued_s, until, said, index + 1 == len(used)))
+        observed += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
         if report.recent_missing:
-            found.append(Spell(at - GROUP_LOOKS_BACK_S, at, dict.fromkeys(precipitation.FLAGS, UNKNOWN)))
-    return found
+            observed.append(
+                ObservedSpell(issued_s - GROUP_LOOKS_BACK_S, issued_s, dict.fromkeys(precipitation.FLAGS, UNKNOWN))
+            )
+    return observed
 
 
 def told(report: Report) -> Iterator[tuple[str, float, float]]:
@@ -112,7 +116,7 @@ def told_of(
 def ice_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
     """When the station saw ice build up on its sensor: start and last, s."""
     times = [(report.issued.timestamp(), report.remarks.ice_accretion_mm) for report in used]
-    return [(at - 3600.0 * hours, at) for at, groups in times for hours, _ in groups]
+    return [(at - HOUR_S * hours, at) for at, groups in times for hours, _ in groups]
 
 
 def frost_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
@@ -136,8 +140,8 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
     seen_…: the same without the two hours. ice_reported: as recent_….
     frost_reported: likewise. A spell whose kind is not known leaves its flags -1.
     """
-    made = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
-    made |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    remembered = {name: np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
+    remembered |= {seen_name(name): np.full(unix_s.size, NO, dtype=np.int8) for name in REMEMBERED}
     for spell in spells(used):
         since = unix_s >= spell.start_s
         lately = since & (unix_s <= spell.last_s + RECENT_S)
@@ -146,13 +150,13 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
         for name, flag in REMEMBERED.items():
             if spell.said[flag] != NO and (name not in DAMAGE or there):
-                raise_to(made[name], lately, spell.said[flag])
-                raise_to(made[seen_name(name)], going, spell.said[flag])
-    for name, found in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
-        made[name] = np.full(unix_s.size, NO, dtype=np.int8)
-        for start_s, last_s in found:
-            raise_to(made[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
-    return made
+                raise_to(remembered[name], lately, spell.said[flag])
+                raise_to(remembered[seen_name(name)], going, spell.said[flag])
+    for name, times in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
+        remembered[name] = np.full(unix_s.size, NO, dtype=np.int8)
+        for start_s, last_s in times:
+            raise_to(remembered[name], (unix_s >= start_s) & (unix_s <= last_s + RECENT_S), YES)
+    return remembered
 
 
 def seen_name(recent: str) -> str:

@@ -9,16 +9,17 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import Columns, Departure, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Columns, Departure, Floats, Masks
 from advisor.outlook.cases import BASE_CASES
 from advisor.outlook.join import FORETOLD, PASSING
 from advisor.physics import precipitation, treatment
+from advisor.quantities.units import HOUR_S
 from advisor.report.model import Report
 
-WEATHER_HOLDS_S = 2 * 3600
+# how long what a report saw holds, and what ended clings
+WEATHER_HOLDS_S = 2 * HOUR_S
 # a station reports every half hour or every hour; a report this late did not come
-USUAL_S, LATE_S = (1800.0, 3600.0), 600.0
-Masks = NDArray[np.bool_]
+USUAL_S, LATE_S = (HOUR_S / 2, HOUR_S), 600.0
 # what was reported at the time; what ended is remembered apart, see ended.py
 OBSERVED = tuple(name for name in precipitation.FLAGS if not name.startswith("recent_"))
 
@@ -56,12 +57,12 @@ def fade(observed: Columns, passed: Masks, gap: Masks, silent: Masks, unheard: M
     over, open_end = passed & ~lasts, (passed | gap) & lasts
     for name in PASSING:
         column = observed[name]
-        column[over & (column == 1)] = 0
+        column[over & (column == YES)] = NO
         if name in FORETOLD:
-            column[open_end & (column == 0)] = -1
-        column[unheard & lasts & (column == 1)] = -1
+            column[open_end & (column == NO)] = UNKNOWN
+        column[unheard & lasts & (column == YES)] = UNKNOWN
     # what a storm of a gap did is not known, nor whether one has come since
-    observed["storm_said"][silent & lasts & (observed["storm_said"] == 0)] = -1
+    observed["storm_said"][silent & lasts & (observed["storm_said"] == NO)] = UNKNOWN
     classes = observed["treatment_classes"]
     classes[open_end] |= treatment.class_set(treatment.NOT_TOLD_CLASS)
     # what nobody told does not end

@@ -10,15 +10,13 @@ from collections.abc import Iterable, Sequence
 
 from msgspec import Struct
 
-from advisor.report.forecast import ALL, Elements, Span, spans
-from advisor.report.forecast import Forecast as Forecast
-from advisor.report.model import Report, Trend
+from advisor.report.forecast import ALL, Elements, Forecast, spans
+from advisor.report.model import TREND_HOLDS, Report, Trend
 
-TREND_HOLDS_S = 2 * 3600
 PASSING = ("temporary", "probable")
 
 
-class Group(Struct, frozen=True):
+class PassingGroup(Struct, frozen=True):
     """A group that may hold from start to end, seconds since 1970 UTC, with what it mentions."""
 
     start_s: float
@@ -30,7 +28,7 @@ class Group(Struct, frozen=True):
 class Lane(Struct, frozen=True):
     """Groups that do not hold at the same time, or, where there were too many, the worse of those that do."""
 
-    groups: tuple[Group, ...]
+    groups: tuple[PassingGroup, ...]
 
     @property
     def label(self) -> str:
@@ -38,19 +36,19 @@ class Lane(Struct, frozen=True):
         return "; ".join(dict.fromkeys(group.label for group in self.groups))
 
 
-def of_forecast(forecast: Forecast, start_s: float, end_s: float) -> list[Group]:
+def of_forecast(forecast: Forecast, start_s: float, end_s: float) -> list[PassingGroup]:
     """The forecast's temporary and probable groups that touch a stretch of time."""
     return [
-        Group(span.start_s, span.end_s, span.label, span.own)
+        PassingGroup(span.start_s, span.end_s, span.label, span.own)
         for span in spans(forecast)
         if span.certain in PASSING and span.start_s <= end_s and span.end_s > start_s
     ]
 
 
-def of_trend(report: Report, start_s: float, end_s: float) -> list[Group]:
+def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]:
     """The trend groups of a METAR that touch a stretch of time; a becoming one lasts to the end of the two hours."""
-    found = []
-    last = report.issued.timestamp() + TREND_HOLDS_S
+    groups = []
+    last = (report.issued + TREND_HOLDS).timestamp()
     for trend in report.trends:
         if trend.change == "NOSIG":
             continue
@@ -60,8 +58,8 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[Group]:
         begins = trend.begins.timestamp() if trend.begins else report.issued.timestamp()
         ends = trend.ends.timestamp() if trend.ends and trend.change == "TEMPO" else last
         if begins <= end_s and ends > start_s and ends > begins:
-            found.append(Group(begins, ends, f"trend {trend.change}", said))
-    return found
+            groups.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
+    return groups
 
 
 def _elements(trend: Trend) -> Elements:
@@ -81,24 +79,24 @@ def _elements(trend: Trend) -> Elements:
     )
 
 
-def lanes(groups: Iterable[Group], most: int) -> tuple[tuple[Lane, ...], tuple[str, ...]]:
+def lanes(groups: Iterable[PassingGroup], most: int) -> tuple[tuple[Lane, ...], tuple[str, ...]]:
     """Groups on as few lanes as their times allow, and the labels of those that had to share a lane.
 
     Groups are taken in order of time, each onto the first lane that is free: the fewest lanes that can be. Where none
     is left, a group goes onto the last one all the same, so that no group is ever without a case.
     """
-    made: list[list[Group]] = []
+    taken: list[list[PassingGroup]] = []
     left: list[str] = []
     for group in sorted(groups, key=lambda one: (one.start_s, one.end_s, one.label)):
-        free = next((lane for lane in made if lane[-1].end_s <= group.start_s), None)
+        free = next((lane for lane in taken if lane[-1].end_s <= group.start_s), None)
         if free is not None:
             free.append(group)
-        elif len(made) < most:
-            made.append([group])
+        elif len(taken) < most:
+            taken.append([group])
         else:
-            made[-1].append(group)
+            taken[-1].append(group)
             left.append(group.label)
-    return tuple(Lane(tuple(lane)) for lane in made), tuple(dict.fromkeys(left))
+    return tuple(Lane(tuple(lane)) for lane in taken), tuple(dict.fromkeys(left))
 
 
 def usable(
@@ -144,6 +142,3 @@ def usable(
     if chosen.valid_to.timestamp() < end_s:
         notes.append(f"The forecast ends at {chosen.valid_to:%d/%H%MZ}: after that nothing is forecast.")
     return chosen, tuple(notes)
-
-
-__all__ = ["Elements", "Group", "Lane", "Span", "lanes", "of_forecast", "of_trend", "usable"]

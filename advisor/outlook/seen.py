@@ -6,16 +6,14 @@ from collections.abc import Sequence
 from math import nan
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import Columns, Floats
+from advisor.conditions import Columns, Floats, Masks
 from advisor.outlook import ended
 from advisor.outlook.cases import BASE_CASES
 from advisor.outlook.track import Track
 from advisor.physics import flags, wind
 from advisor.report.model import Report
 
-Masks = NDArray[np.bool_]
 # code of runway deposits from which it is frozen: rime or frost (WMO-No. 306, table 0919, from memory)
 FROZEN_DEPOSIT = 3
 

@@ -7,13 +7,14 @@ from itertools import pairwise
 from math import asin, cos, isfinite, radians, sin, sqrt
 from typing import Protocol
 
-from advisor.conditions import Conditions, Departure, Place
+from advisor.conditions import NO, YES, Conditions, Departure, Place
 from advisor.departure import from_unix
 from advisor.outlook import gaps, series
 from advisor.outlook.build import LONGEST_HISTORY_S
 from advisor.outlook.cases import Site
 from advisor.outlook.track import state
 from advisor.physics import ahead, precipitation
+from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.forecast import Forecast, prevailing
 from advisor.report.model import Report
 
@@ -22,7 +23,6 @@ EARTH_RADIUS_KM = 6371.0
 # without a forecast, further ahead than this is said to be unforeseen
 FORESEEN_S = 30 * 60
 EARLY_S = 600
-DAY_S = 86_400
 
 
 class Gazetteer(Protocol):
@@ -109,18 +109,18 @@ def notes(
     used: Sequence[Report], forecast: Forecast | None, conditions: Conditions, departure: Departure
 ) -> tuple[str, ...]:
     """What has to be said at the top: age, gaps, contradictions, what no forecast covers, what found no room."""
-    said = []
+    sentences = []
     newest = series.newest(used)
     if newest is None:
-        said.append("No report was given, only a forecast: dew point and what falls now are not known.")
+        sentences.append("No report was given, only a forecast: dew point and what falls now are not known.")
     else:
         age = int((departure.now - newest.issued.timestamp()) // 60)
         if age > FRESH_MIN:
-            said.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
+            sentences.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
         if age > ahead.LONGEST_H * 60:
-            said.append(f"After {ahead.LONGEST_H:.0f} h a report says nothing about the present.")
+            sentences.append(f"After {ahead.LONGEST_H:.0f} h a report says nothing about the present.")
         if forecast is not None and (differs := contradictions(newest, forecast)):
-            said.append(f"Report and forecast differ ({', '.join(differs)}): the worse of both counts.")
+            sentences.append(f"Report and forecast differ ({', '.join(differs)}): the worse of both counts.")
     holds_until = newest.issued.timestamp() + gaps.WEATHER_HOLDS_S if newest else float(departure.now)
     covered = forecast is not None and forecast.valid_to.timestamp() >= departure.windows.take_off
     if not covered and departure.windows.take_off > holds_until:
@@ -128,18 +128,22 @@ def notes(
         shape = "%H%MZ" if abs(departure.now - until) < DAY_S / 4 else "%d/%H%MZ"
         late = f"what falls after {from_unix(until):{shape}} is not known"
         unseen = "No forecast was given for later: weather that begins later is not foreseen, and"
-        said.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
+        sentences.append(f"{unseen} {late}." if forecast is None else f"The forecast ends before take-off: {late}.")
     elif forecast is None and departure.windows.off_block - departure.now > FORESEEN_S:
-        said.append("No forecast was given: weather that begins later is not foreseen.")
+        sentences.append("No forecast was given: weather that begins later is not foreseen.")
     if conditions.left_out:
         shared = ", ".join(conditions.left_out)
-        said.append(f"The forecast has many groups at once: {shared} count together with others, the worse of each.")
+        sentences.append(
+            f"The forecast has many groups at once: {shared} count together with others, the worse of each."
+        )
     in_order = series.in_order(used)
     for one, other in zip(in_order, series.beside(used, in_order), strict=False):
         if one is not other:
-            said.append(f"Two reports of {one.issued:%H%MZ} differ: the worse of both counts. Ask which one holds.")
-    said += _gaps(used, departure)
-    return tuple(said)
+            sentences.append(
+                f"Two reports of {one.issued:%H%MZ} differ: the worse of both counts. Ask which one holds."
+            )
+    sentences += _gaps(used, departure)
+    return tuple(sentences)
 
 
 def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
@@ -157,38 +161,41 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     said = []
     begins = departure.now - LONGEST_HISTORY_S
     if departure.parked_since < begins:
-        longest = f"{LONGEST_HISTORY_S // 3600} h"
+        longest = f"{LONGEST_HISTORY_S // HOUR_S} h"
         since = from_unix(begins)
         said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
     if silent:
-        days = any(b - a >= DAY_S for a, b in silent)
-        spans = ", ".join(_span(a, b, days) for a, b in silent)
+        spans = ", ".join(_span(a, b, float(departure.now)) for a, b in silent)
         said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
     return said
 
 
-def _span(start_s: float, end_s: float, days: bool) -> str:
-    shape = "%d/%H%M" if days else "%H%M"
-    return f"{from_unix(start_s):{shape}}–{from_unix(end_s):{shape}Z}"
+def _span(start_s: float, end_s: float, now_s: float) -> str:
+    """From one time to another, with the day of the month where it is not today's."""
+    begins, ends, today = from_unix(start_s), from_unix(end_s), from_unix(now_s).date()
+    first = f"{begins:%H%M}" if begins.date() == today else f"{begins:%d/%H%M}"
+    plain = end_s - start_s < DAY_S and ends.date() in (today, begins.date())
+    last = f"{ends:%H%MZ}" if plain else f"{ends:%d/%H%MZ}"
+    return f"{first}–{last}"
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     """Where a METAR and the forecast for its time do not agree, in words; none where they do."""
-    found = prevailing(forecast, report.issued.timestamp())
-    at = int(found.late)
-    if at < 0:
+    held = prevailing(forecast, report.issued.timestamp())
+    late = int(held.late)
+    if late < 0:
         return ()
-    said, seen = state(found.spans[at].elements), state(report)
-    parts = []
-    if abs(said.wind_kt - seen.wind_kt) >= 10:
-        parts.append(f"wind {seen.wind_kt:.0f} kt reported and {said.wind_kt:.0f} kt forecast")
-    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, said))
+    foreseen, seen = state(held.spans[late].elements), state(report)
+    differences = []
+    if abs(foreseen.wind_kt - seen.wind_kt) >= 10:
+        differences.append(f"wind {seen.wind_kt:.0f} kt reported and {foreseen.wind_kt:.0f} kt forecast")
+    ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, foreseen))
     for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
-        if {ours[name], theirs[name]} == {0, 1}:
-            parts.append(f"{word} {'reported' if ours[name] == 1 else 'forecast'} only")
-    if min(said.visibility_m, seen.visibility_m) * 3 < max(said.visibility_m, seen.visibility_m) <= 10_000:
-        parts.append(f"visibility {seen.visibility_m:.0f} m reported and {said.visibility_m:.0f} m forecast")
-    return tuple(parts)
+        if {ours[name], theirs[name]} == {NO, YES}:
+            differences.append(f"{word} {'reported' if ours[name] == YES else 'forecast'} only")
+    if min(foreseen.visibility_m, seen.visibility_m) * 3 < max(foreseen.visibility_m, seen.visibility_m) <= 10_000:
+        differences.append(f"visibility {seen.visibility_m:.0f} m reported and {foreseen.visibility_m:.0f} m forecast")
+    return tuple(differences)
 
 
 def distance_km(first: Place, second: Place) -> float:

@@ -9,7 +9,7 @@ from math import nan
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import LOSSES, Columns, Departure, Floats
+from advisor.conditions import LOSSES, Columns, Departure, Floats, Masks
 from advisor.outlook import gaps, seen, series
 from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, bounds, ends
 from advisor.outlook.gaps import OBSERVED, WEATHER_HOLDS_S
@@ -18,11 +18,11 @@ from advisor.outlook.lanes import Lane
 from advisor.outlook.track import Course, Track, state
 from advisor.outlook.track import observed as of_report
 from advisor.physics import ahead, light, wind
+from advisor.quantities.units import HOUR_S
 from advisor.report.code.words import united_states
 from advisor.report.forecast import WEATHER, Forecast, prevailing
 from advisor.report.model import Report
 
-Masks = NDArray[np.bool_]
 # without a forecast the wind has no upper end so long after its report: the calibrated band is one of 80 % (ours)
 WIND_HOLDS_H = 6.0
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
@@ -53,9 +53,9 @@ def base_table(
         return columns, text
     at = series.governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[at]
-    lead_h = np.abs(unix_s - issued) / 3600
+    lead_h = np.abs(unix_s - issued) / HOUR_S
     track = Track(tuple(of_report(report) for report in used), at, united_states(used[-1].station))
-    passed = lead_h * 3600 > WEATHER_HOLDS_S
+    passed = lead_h * HOUR_S > WEATHER_HOLDS_S
     observed = table(track, lead_h, site)
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
@@ -136,7 +136,7 @@ def table(track: Course, lead_h: Floats, site: Site, choices: Sequence[Choice] |
     }
     direction = each(track.numbers("direction_deg"))
     # two hours on, the direction is no longer the reported one in every case
-    direction[1:, lead_h > WEATHER_HOLDS_S / 3600] = nan
+    direction[1:, lead_h > WEATHER_HOLDS_S / HOUR_S] = nan
     columns["wind_direction_deg"] = direction
     drift = np.clip((lead_h - 2.0) / 6.0, 0.0, 1.0)
     low, middle, high = (track.cloud(end) for end in range(3))

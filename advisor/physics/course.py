@@ -8,6 +8,7 @@ from numpy.typing import ArrayLike, NDArray
 from advisor.conditions import Floats
 from advisor.physics import sun
 from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S, HOUR_S
 
 # the ground answers the sun with this delay: the fit is flat from 3 to 5 h
 MEMORY_H = 4.0
@@ -19,7 +20,7 @@ _LONGEST = int(_BACK_STEPS[-1])
 _APART = 1 << 32
 # steps before 1970 count as well
 _EARLY = 1 << 31
-_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / 3600.0 / MEMORY_H)
+_WEIGHT = np.exp(-_BACK_STEPS * _STEP_S / HOUR_S / MEMORY_H)
 _WEIGHT /= _WEIGHT.sum()
 
 
@@ -41,9 +42,9 @@ class SunCourse:
     def __init__(self, unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> None:
         time, place = np.broadcast_arrays(_in_range(unix_s), _place(latitude_deg, longitude_deg))
         known = np.isfinite(time)
-        self._places, which = np.unique(place[known], return_inverse=True)
+        self._places, which = _places(place[known])
         # fixed steps of absolute time: a value does not depend on what else is asked
-        cells = np.unique(which * _APART + _steps(time[known])[1] + _EARLY)
+        cells = _each_once(which * _APART + _steps(time[known])[1] + _EARLY)
         # what lies more than a day apart, or elsewhere, is worked out by itself, and nothing in between
         breaks = np.flatnonzero(np.diff(cells) > _LONGEST + 2)
         self._first = cells[np.r_[0, breaks + 1]] if cells.size else cells
@@ -114,6 +115,27 @@ def sun_course(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayL
     return SunCourse(unix_s, latitude_deg, longitude_deg).at(unix_s, latitude_deg, longitude_deg)
 
 
+def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDArray[np.intp]]:
+    """Distinct places in order, and which each one is; the same place stands many times in a row."""
+    if not place.size:
+        return place, np.zeros(0, dtype=np.intp)
+    starts = np.flatnonzero(np.r_[True, place[1:] != place[:-1]])
+    distinct, which = np.unique(place[starts], return_inverse=True)
+    return distinct, np.repeat(which, np.diff(np.r_[starts, place.size]))
+
+
+def _each_once(cells: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Cells in order, each once; where they lie close together without sorting them."""
+    if not cells.size:
+        return cells
+    first, last = int(cells.min()), int(cells.max())
+    if last - first > 8 * cells.size:
+        return np.unique(cells)
+    there = np.zeros(last - first + 1, dtype=np.bool_)
+    there[cells - first] = True
+    return np.flatnonzero(there) + first
+
+
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
     """Places as one number each."""
     made: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
@@ -123,7 +145,7 @@ def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.comp
 
 
 def _in_range(unix_s: ArrayLike) -> Floats:
-    return np.asarray(within(unix_s, sun.EARLIEST_S + 2 * sun.DAY_S, sun.LATEST_S - sun.DAY_S))
+    return np.asarray(within(unix_s, sun.EARLIEST_S + 2 * DAY_S, sun.LATEST_S - DAY_S))
 
 
 def _steps(time: Floats) -> tuple[Floats, NDArray[np.int64]]:

@@ -11,12 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats, Masks
 from advisor.physics.balance import VAPOUR_FLOW
 from advisor.physics.moisture import saturation_pressure_pa
 from advisor.physics.ranges import within
+from advisor.quantities.units import HOUR_S
 
 HEAT_OF_FUSION_J_KG = 333_600.0
 # heat that reaches the underside of a deposit for each K that the skin would be above 0 °C, W/m²K
@@ -108,7 +109,7 @@ def integrate(
     invented-default: transfer, film and hold
     """
     times = np.atleast_1d(np.asarray(unix_s, dtype=np.float64))
-    steps_h = np.diff(times) / 3600.0
+    steps_h = np.diff(times) / HOUR_S
     if not np.all(steps_h > 0.0):
         raise ValueError("unix_s does not rise; times in order, each once, are needed")
     skin, growth, frozen, liquid, freezing, vapour = _time_first(
@@ -170,7 +171,7 @@ def melting_mm_h(skin_c: Floats, melting_w_m2_k: float = MELTING_W_M2_K) -> Floa
     ----------
     lewis-relation: with the energy of fusion
     """
-    melted: Floats = np.maximum(skin_c, 0.0) * (melting_w_m2_k * 3600.0 / HEAT_OF_FUSION_J_KG)
+    melted: Floats = np.maximum(skin_c, 0.0) * (melting_w_m2_k * HOUR_S / HEAT_OF_FUSION_J_KG)
     return melted
 
 
@@ -237,7 +238,7 @@ def holds(stores: Floats) -> Codes:
     return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
 
 
-def _persist(now: Codes, treated_step: int, touched: NDArray[np.bool_]) -> Codes:
+def _persist(now: Codes, treated_step: int, touched: Masks) -> Codes:
     """What was there and is not known to have gone is still there; time is the first axis."""
     order = np.arange(now.shape[0]).reshape((-1,) + (1,) * (now.ndim - 1))
     known = (now != UNKNOWN) | ((order == treated_step) & touched)
@@ -274,7 +275,7 @@ def drying_mm_h(skin_c: Floats, vapour_pa: Floats) -> Floats:
     lewis-relation
     """
     lacking = saturation_pressure_pa(np.clip(skin_c, 0.0, 60.0), "water") - vapour_pa
-    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * 3600.0)
+    rate = np.maximum(lacking, 0.0) * (DRYING_W_M2_K * VAPOUR_FLOW * HOUR_S)
     return np.where(np.isnan(rate) | (skin_c <= 0.0), 0.0, rate)
 
 
@@ -321,7 +322,7 @@ def fuel_temperature_c(
     air = np.broadcast_to(air, (times.size, *np.broadcast_shapes(start.shape, air.shape[1:])))
     result = np.empty(air.shape)
     result[0] = start
-    kept = np.exp(np.diff(times) / (-3600.0 * time_constant_h))
+    kept = np.exp(np.diff(times) / (-HOUR_S * time_constant_h))
     for i in range(1, times.size):
         towards = 0.5 * (air[i] + air[i - 1])
         result[i] = towards + (result[i - 1] - towards) * kept[i - 1]

@@ -34,15 +34,15 @@ def _first_of(deciding: np.int8, otherwise: np.int8, flags: tuple[ArrayLike, ...
 def no(flag: ArrayLike) -> Codes:
     """Yes and no swapped; unknown stays."""
     array = np.asarray(flag, dtype=np.int8)
-    return np.where(array == -1, -1, 1 - array).astype(np.int8)
+    return np.where(array == _UNKNOWN, _UNKNOWN, YES - array).astype(np.int8)
 
 
 def below(values: Floats, limit: float, *, included: bool = False) -> Codes:
     """Whether values lie below a limit (or on it where included); NaN is unknown."""
     inside = values <= limit if included else values < limit
-    return np.where(np.isnan(values), -1, inside).astype(np.int8)
+    return np.where(np.isnan(values), _UNKNOWN, inside).astype(np.int8)
 
 
 def above(values: Floats, limit: float) -> Codes:
     """Whether values lie above a limit; NaN is unknown."""
-    return np.where(np.isnan(values), -1, values > limit).astype(np.int8)
+    return np.where(np.isnan(values), _UNKNOWN, values > limit).astype(np.int8)

@@ -13,7 +13,7 @@ from math import inf, log
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.conditions import Codes, Floats
+from advisor.conditions import NO, UNKNOWN, Codes, Floats
 from advisor.physics import sun
 from advisor.physics.ranges import within
 
@@ -210,7 +210,7 @@ def sky_divisors(
     # NaN sorts past the last step, to the row of the unknown sky
     low, central, high = np.moveaxis(steps[np.searchsorted(steps[:-1, 0], fraction), 1:], -1, 0)
     high = np.where(np.asarray(thin_cloud_possible, dtype=bool), np.maximum(high, SKY_THIN), high)
-    high = np.where(np.asarray(precipitation) != 0, SKY_DARK, high)
+    high = np.where(np.asarray(precipitation) != NO, SKY_DARK, high)
     low, central = np.broadcast_to(low, high.shape), np.broadcast_to(central, high.shape)
     return low.copy()[()], central.copy()[()], high[()]
 
@@ -237,7 +237,7 @@ def light_code(sun_elevation_deg: ArrayLike) -> Codes:
     """
     elevation = within(sun_elevation_deg, -90.0, 90.0)
     code = 4 - np.searchsorted(np.array(TWILIGHTS_DEG), elevation, side="right")
-    return np.where(np.isnan(elevation), -1, code).astype(np.int8)[()]
+    return np.where(np.isnan(elevation), UNKNOWN, code).astype(np.int8)[()]
 
 
 def is_dark(sun_elevation_deg: ArrayLike) -> Codes:
@@ -258,4 +258,4 @@ def is_dark(sun_elevation_deg: ArrayLike) -> Codes:
     icao-annex-6-night
     """
     elevation = within(sun_elevation_deg, -90.0, 90.0)
-    return np.where(np.isnan(elevation), -1, elevation < sun.CIVIL_DEG).astype(np.int8)[()]
+    return np.where(np.isnan(elevation), UNKNOWN, elevation < sun.CIVIL_DEG).astype(np.int8)[()]

@@ -11,10 +11,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats, Masks
 from advisor.physics import deposits, flags, moisture, precipitation
+from advisor.quantities.units import HOUR_S
 
 # ice pellets as water, mm/h, by loss variant: moderate ones, with a factor of three either way (ours)
 ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
@@ -100,7 +100,7 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     return one(made, 0, melted, lost, by_now), one(made, 1, melted, lost, by_now)
 
 
-def untold(conditions: Conditions) -> NDArray[np.bool_]:
+def untold(conditions: Conditions) -> Masks:
     """Where the skin does not say what melts: not known, or worked out under a sky or in a wind that nobody told.
 
     Parameters
@@ -110,7 +110,7 @@ def untold(conditions: Conditions) -> NDArray[np.bool_]:
 
     Returns
     -------
-    NDArray[np.bool_]
+    Masks
         (case, time). There the skin is a bound for frost, not for what melts.
 
     References
@@ -118,15 +118,15 @@ def untold(conditions: Conditions) -> NDArray[np.bool_]:
     invented-default: see deposits
     """
     lost = np.isnan(conditions.number("wing_skin_temperature_c")) | np.isnan(conditions.number("wind_kt"))
-    unbound: NDArray[np.bool_] = lost | (conditions.flag("sky_undescribed") != NO)
+    unbound: Masks = lost | (conditions.flag("sky_undescribed") != NO)
     return unbound
 
 
-def _melted(conditions: Conditions) -> NDArray[np.bool_]:
+def _melted(conditions: Conditions) -> Masks:
     """Where it has been so warm for so long that no history is needed to rule frost and snow out, (case, time)."""
     air = conditions.number("air_temperature_c")
     cold_s = np.where(air > precipitation.FROZEN_BELOW_C, -np.inf, conditions.unix_s)
-    warm: NDArray[np.bool_] = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * 3600.0
+    warm: Masks = conditions.unix_s - np.maximum.accumulate(cold_s, axis=1) >= MELTED_AFTER_H * HOUR_S
     return warm
 
 
@@ -234,9 +234,7 @@ def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]
     return sure, most
 
 
-def one(
-    made: deposits.Deposits, which: int, melted: NDArray[np.bool_], lost: NDArray[np.bool_], frost_by_now_mm: Floats
-) -> Lying:
+def one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost_by_now_mm: Floats) -> Lying:
     """What lies on the aircraft or on the apron, out of the four stacked rows of stores.
 
     Parameters
@@ -263,19 +261,19 @@ def one(
     """
     sure, most = which, which + 2
 
-    def told(there: Codes | NDArray[np.bool_], may: Codes | NDArray[np.bool_]) -> Codes:
+    def told(there: Codes | Masks, may: Codes | Masks) -> Codes:
         return np.where(there == YES, YES, np.where(may == NO, NO, UNKNOWN)).astype(np.int8)
 
     def thawed(flag: Codes) -> Codes:
         return np.where(melted & (flag == UNKNOWN), NO, flag).astype(np.int8)
 
-    def held(store: Floats) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    def held(store: Floats) -> tuple[Masks, Masks]:
         return store[sure] > deposits.TRACE_MM, ~(store[most] <= deposits.TRACE_MM)
 
-    def thin(row: int) -> NDArray[np.bool_]:
+    def thin(row: int) -> Masks:
         """Nothing but frost that had not grown thick enough by now to be felt."""
         frost = np.minimum(made.frost_mm[row], frost_by_now_mm[row])
-        bare: NDArray[np.bool_] = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        bare: Masks = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
         bare &= frost < FELT_MM
         return bare
 

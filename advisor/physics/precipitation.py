@@ -70,7 +70,7 @@ _FROZEN = ("SN", "SG", "IC", "PL", "PE", "GR", "GS")
 
 
 @dataclass(frozen=True)
-class Weather:
+class WeatherCode:
     """One weather code taken apart. sign: "-", "+" or ""; vicinity: within 8 to 16 km; readable False for the rest."""
 
     text: str
@@ -90,7 +90,7 @@ class Weather:
 
 
 @lru_cache(maxsize=4096)
-def read_code(text: str) -> Weather:
+def read_code(text: str) -> WeatherCode:
     """Take one weather code apart.
 
     Parameters
@@ -100,7 +100,7 @@ def read_code(text: str) -> Weather:
 
     Returns
     -------
-    Weather
+    WeatherCode
         readable is False where the text is no code.
 
     References
@@ -109,8 +109,8 @@ def read_code(text: str) -> Weather:
     """
     match = _CODE.fullmatch(text.strip().upper())
     if not match or not (match["descriptors"] or match["phenomena"]):
-        return Weather(text, readable=False)
-    return Weather(
+        return WeatherCode(text, readable=False)
+    return WeatherCode(
         text=text,
         recent=bool(match["recent"]),
         sign=match["sign"] or "",
@@ -173,58 +173,58 @@ def _raise(state: dict[str, int], name: str, value: int) -> None:
         state[name] = value
 
 
-def _add(state: dict[str, int], weather: Weather) -> None:
+def _add(state: dict[str, int], weather: WeatherCode) -> None:
     for name, value in _said(weather):
         _raise(state, name, value)
 
 
-def _said(weather: Weather) -> list[tuple[str, int]]:
+def _said(weather: WeatherCode) -> list[tuple[str, int]]:
     has = set(weather.phenomena)
     described = set(weather.descriptors)
-    said = [("thunderstorm", YES)] if "TS" in described else []
+    named = [("thunderstorm", YES)] if "TS" in described else []
     # what is seen in the vicinity may arrive; fog there may not be here
-    said += [("dust_or_sand", YES)] if has & {"DU", "SA", "PO", "SS", "DS"} else []
-    said += [("volcanic_ash", YES)] if "VA" in has else []
-    said += [("squall", YES)] if "SQ" in has else []
-    said += [("funnel_cloud", YES)] if "FC" in has else []
+    named += [("dust_or_sand", YES)] if has & {"DU", "SA", "PO", "SS", "DS"} else []
+    named += [("volcanic_ash", YES)] if "VA" in has else []
+    named += [("squall", YES)] if "SQ" in has else []
+    named += [("funnel_cloud", YES)] if "FC" in has else []
     if "FG" in has:
         fog = UNKNOWN if weather.vicinity else YES
-        said += [("fog", fog)] + ([("freezing_fog", fog)] if "FZ" in described else [])
+        named += [("fog", fog)] + ([("freezing_fog", fog)] if "FZ" in described else [])
         # shallow, in patches or over a part only: one can see over it or past it
-        said += [("patchy_fog", YES)] if described & {"MI", "BC", "PR"} else []
-    said += [("mist", YES)] if "BR" in has else []
+        named += [("patchy_fog", YES)] if described & {"MI", "BC", "PR"} else []
+    named += [("mist", YES)] if "BR" in has else []
     if "SN" in has and described & {"BL", "DR"}:
-        said.append(("blowing_snow", YES))
+        named.append(("blowing_snow", YES))
         if "BL" in described:
             # lifted to eye level it may hide snow that falls
-            said += [(name, UNKNOWN) for name in ("snow", "precipitation_any", "frozen_precipitation")]
+            named += [(name, UNKNOWN) for name in ("snow", "precipitation_any", "frozen_precipitation")]
     if weather.vicinity and ("SH" in described or has & set(_FALLING) - ({"SN"} if "BL" in described else set())):
         # showers a few miles away: whether and what falls here is not known
-        said += [(name, UNKNOWN) for name in ("precipitation_any", "frozen_precipitation", "rain", "snow")]
+        named += [(name, UNKNOWN) for name in ("precipitation_any", "frozen_precipitation", "rain", "snow")]
     falling = set(weather.falling)
     if not falling and "SH" in described and not weather.vicinity:
         falling = {"UP"}
-    return said + _falling(falling, freezing="FZ" in described, heavy=weather.sign == "+")
+    return named + _falling(falling, freezing="FZ" in described, heavy=weather.sign == "+")
 
 
 def _falling(falling: set[str], *, freezing: bool, heavy: bool) -> list[tuple[str, int]]:
     if not falling:
         return []
-    said = [("precipitation_any", YES)] + ([("heavy_precipitation", YES)] if heavy else [])
-    said += [("snow", YES)] if falling & {"SN", "SG", "GS"} else []
-    said += [("ice_pellets", YES)] if falling & {"PL", "PE"} else []
-    said += [("hail", YES)] if "GR" in falling else []
-    said += [("frozen_precipitation", YES)] if falling & set(_FROZEN) else []
+    named = [("precipitation_any", YES)] + ([("heavy_precipitation", YES)] if heavy else [])
+    named += [("snow", YES)] if falling & {"SN", "SG", "GS"} else []
+    named += [("ice_pellets", YES)] if falling & {"PL", "PE"} else []
+    named += [("hail", YES)] if "GR" in falling else []
+    named += [("frozen_precipitation", YES)] if falling & set(_FROZEN) else []
     for kind, name in (("RA", "freezing_rain"), ("DZ", "freezing_drizzle")):
         if kind in falling:
-            said += [("rain", YES)] + ([("drizzle", YES)] if kind == "DZ" else [])
+            named += [("rain", YES)] + ([("drizzle", YES)] if kind == "DZ" else [])
             if freezing:
-                said += [(name, YES), ("freezing_precipitation", YES), ("frozen_precipitation", YES)]
+                named += [(name, YES), ("freezing_precipitation", YES), ("frozen_precipitation", YES)]
     if "UP" in falling:
-        said += [("unknown_precipitation", YES)] + [(name, UNKNOWN) for name in _ANY_KIND]
+        named += [("unknown_precipitation", YES)] + [(name, UNKNOWN) for name in _ANY_KIND]
         if freezing:
-            said += [("freezing_precipitation", YES), ("frozen_precipitation", YES)]
-    return said
+            named += [("freezing_precipitation", YES), ("frozen_precipitation", YES)]
+    return named
 
 
 def _add_recent(state: dict[str, int], recent: tuple[str, ...]) -> None:

@@ -15,10 +15,10 @@ from numpy.typing import ArrayLike
 
 from advisor.conditions import Floats
 from advisor.physics.ranges import within
+from advisor.quantities.units import DAY_S
 
 # 1900-01-01 to 2100-01-01; the comparison with the NREL algorithm covers 1950 to 2050
 EARLIEST_S, LATEST_S = -2_208_988_800.0, 4_102_444_800.0
-DAY_S = 86_400.0
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _J2000_S = 946_728_000.0
 _CENTURY_S = 36_525.0 * DAY_S

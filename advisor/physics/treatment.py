@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from advisor.conditions import NO, UNKNOWN, Codes
-from advisor.physics.precipitation import FROZEN_BELOW_C, Weather, flags, read_code
+from advisor.physics.precipitation import FROZEN_BELOW_C, WeatherCode, flags, read_code
 from advisor.physics.ranges import within
 from advisor.quantities import COLUMNS, TREATMENT_CATEGORIES
 
@@ -82,7 +82,7 @@ def _all_light(codes: tuple[str, ...]) -> bool:
     return all(weather.sign == "-" or set(weather.falling) == {"DZ"} for weather in falling)
 
 
-def _treatment_kinds(weather: Weather, us: bool) -> set[str]:
+def _treatment_kinds(weather: WeatherCode, us: bool) -> set[str]:
     freezing = "FZ" in weather.descriptors
     light = weather.sign == "-"
     kinds = set()

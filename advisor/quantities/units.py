@@ -20,6 +20,7 @@ M_PER_MILE = 1609.344
 MM_PER_INCH = 25.4
 # the inch of mercury at 0 °C under standard gravity, rounded
 HPA_PER_INHG = 33.86389
+HOUR_S, DAY_S = 3600, 86_400
 
 _NUMBER = re.compile(r"\s*[-+−]?\d+(\.\d+)?\s*\Z", re.ASCII)
 

@@ -38,13 +38,6 @@ def hazard_said(one: HazardOut, brief: Brief) -> str:
     return f"{one.words}{sure}{_when(one, brief)}{groups}"
 
 
-def span(first: str, last: str, now: str) -> str:
-    """From one time to another: 0555–0615Z, with the day of the month where it is not today's."""
-    begin = words.moment(first, now)
-    end = words.clock(last) if last[:10] == first[:10] else words.moment(last, now)
-    return begin if first == last else f"{begin.removesuffix('Z')}–{end}"
-
-
 def _when(one: HazardOut, brief: Brief) -> str:
     begins, ends = one.from_ <= brief.now, one.until >= brief.windows.take_off
     if begins and ends:
@@ -53,7 +46,7 @@ def _when(one: HazardOut, brief: Brief) -> str:
         return f" until {words.moment(one.until, brief.now)}"
     if ends:
         return f" from {words.moment(one.from_, brief.now)}"
-    return f" {span(one.from_, one.until, brief.now)}"
+    return f" {words.span(one.from_, one.until, brief.now)}"
 
 
 def _hazards(brief: Brief) -> str:

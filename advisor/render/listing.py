@@ -10,7 +10,7 @@ import msgspec
 from advisor.brief.model import Advice, Brief, DoorAdvice, HazardOut
 from advisor.brief.order import PARTS
 from advisor.render import door_words, reasons, words
-from advisor.render.headline import night_before, span
+from advisor.render.headline import night_before
 
 TITLES = {
     "stop": "Wait or stop",
@@ -110,9 +110,9 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
 
 def _by_time(one: HazardOut, brief: Brief) -> Entry:
     """A hazard with the time at which it is there in the central case, or in any where it is only possible."""
-    when = span(one.surer_from, one.surer_until, brief.now)
+    when = words.span(one.surer_from, one.surer_until, brief.now)
     wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
-    why = f"in other cases {span(one.from_, one.until, brief.now)}" if wider else ""
+    why = f"in other cases {words.span(one.from_, one.until, brief.now)}" if wider else ""
     groups = f"by {', '.join(one.groups)}" if one.groups else ""
     return Entry(
         f"{when}: {one.words}",

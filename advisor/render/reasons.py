@@ -106,7 +106,7 @@ def _flag(item: Because) -> str:
     if item.cause:
         return item.cause
     if item.quantity == "deposit_lies" and item.sure:
-        return "what gathered on it before"
+        return "frost, snow or ice on it already"
     return words.label(item.quantity)
 
 

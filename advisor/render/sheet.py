@@ -67,9 +67,7 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
     indicator = f"{brief.place.indicator} " if brief.place.indicator else ""
 
     def span(pair: tuple[str, str]) -> str:
-        first, last = (words.moment(at, brief.now) for at in pair)
-        there = [words.local(at, zone) for at in pair]
-        return f"{first} to {last}" + (f" ({there[0]} to {there[1]} local)" if all(there) else "")
+        return words.span_with_local(*pair, brief.now, zone)
 
     return Sheet(
         title=brief.aircraft.name,

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from advisor.brief.model import Advice, Brief, ReportOut
 from advisor.render import words
 from advisor.render.changed import changes_said
-from advisor.render.headline import headline, span
+from advisor.render.headline import headline
 from advisor.render.listing import MUST, SHOULD, UNTOLD, Entry, Part, entry, listing
 
 WIDTH = 80
@@ -117,7 +117,7 @@ def head(brief: Brief) -> list[str]:
     windows = brief.windows
     ahead = minutes(brief.now, windows.off_block)
     name = brief.place.name if brief.place.indicator is None else f"{brief.place.indicator} {brief.place.name}"
-    walk = span(windows.walk_round[0], windows.walk_round[1], brief.now)
+    walk = words.span(windows.walk_round[0], windows.walk_round[1], brief.now)
     return [
         f"{brief.aircraft.name} at {name}: off-block {with_local(windows.off_block, brief)}, {duration(ahead)} ahead.",
         *headline(brief),
@@ -153,7 +153,9 @@ def picture(brief: Brief) -> str:
     rows = [row for row in brief.timeline if start <= row["at"] <= end] or list(brief.timeline[:1])
     dark = all(row.get("dark") for row in rows)
     lights = ["dark"] if dark else list(dict.fromkeys(_light(row) for row in rows if row["light"]))
-    parts = [" then ".join(lights) or "light unknown"]
+    parts = [" then ".join(lights) or "light not known"]
+    if brief.sun is not None:
+        parts[0] += f" ({brief.sun.event} {words.moment(brief.sun.at, brief.now)})"
     row = rows[0]
     if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
         # what was reported so long before is not what it will be like
@@ -162,7 +164,7 @@ def picture(brief: Brief) -> str:
         value = row.get(name)
         central = value.get("central") if isinstance(value, dict) else value
         unit = "kt" if name == "wind_kt" else "°C"
-        parts.append(f"{said} {words.amount(central, 0)} {unit}" if central is not None else f"{said} unknown")
+        parts.append(f"{said} {words.amount(central, 0)} {unit}" if central is not None else f"{said} not known")
     falling = row.get("precipitation")
     if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):
         parts.append(falling)

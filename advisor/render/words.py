@@ -41,7 +41,7 @@ LABELS = {
     "freezing_after_wet": "wet, then at or below 0 °C",
     "deposit_possible": "frost, snow or ice on it by then",
     "deposit_lies": "frost, snow or ice on it already",
-    "deposit_seen": "a deposit was seen",
+    "deposit_seen": "frost, snow or ice was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",
     "moisture": "moisture",
@@ -115,6 +115,19 @@ def moment(stamp: str, now: str) -> str:
     return clock(stamp) if stamp[:10] == now[:10] else f"{stamp[8:10]}/{clock(stamp)}"
 
 
+def span(first: str, last: str, now: str) -> str:
+    """From one time to another: 0555–0615Z, with the day of the month where it is not today's."""
+    begin = moment(first, now)
+    end = clock(last) if last[:10] == first[:10] else moment(last, now)
+    return begin if first == last else f"{begin.removesuffix('Z')}–{end}"
+
+
+def span_with_local(first: str, last: str, now: str, zone: str | None) -> str:
+    """The same with the place's own clock beside."""
+    there = [local(at, zone) for at in (first, last)]
+    return span(first, last, now) + (f" ({there[0]}–{there[1]} local)" if all(there) else "")
+
+
 def due(line: Advice, now: str) -> str:
     """A request's latest time in words."""
     if line.by is None:
@@ -179,7 +192,7 @@ def bearing(relative_deg: float) -> str:
 def amount(value: float | None, decimals: int) -> str:
     """A number as people write it, with a true minus sign."""
     if value is None:
-        return "unknown"
+        return "not known"
     text = f"{value:.{decimals}f}"
     if float(text) == 0:
         text = text.lstrip("-")
@@ -199,7 +212,7 @@ def band(item: Because) -> str:
     if low is None or high is None:
         low = high = item.central
     if low is None:
-        return "unknown"
+        return "not known"
     if item.quantity == "illuminance_lx" and high is not None and high < 0.1:
         return "under 0.1 lx"
     places = decimals_for(item.quantity, low)

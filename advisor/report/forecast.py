@@ -23,14 +23,14 @@ from msgspec import field
 from msgspec.structs import replace
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.report.model import CloudLayer, Group, Reading
+from advisor.report.model import CloudLayer, Group, Reported
 
 WIND, VISIBILITY, WEATHER, CLOUD = "wind", "visibility", "weather", "cloud"
 ALL = frozenset((WIND, VISIBILITY, WEATHER, CLOUD))
 PREVAILING, BECOMING, TEMPORARY, PROBABLE = "prevailing", "becoming", "temporary", "probable"
 
 
-class Elements(Reading, frozen=True, eq=False, gc=False):
+class Elements(Reported, frozen=True, eq=False, gc=False):
     """What is forecast, by the names and meanings of Report.
 
     mentioned: which of "wind", "visibility", "weather" and "cloud" the group sets; what it does not mention stays as
@@ -59,7 +59,7 @@ class Elements(Reading, frozen=True, eq=False, gc=False):
     unread: tuple[str, ...] = ()
 
 
-class Period(Reading, frozen=True, eq=False, gc=False):
+class Period(Reported, frozen=True, eq=False, gc=False):
     """The base forecast or an FM group: everything that holds from start until end. label: "base" or as written."""
 
     label: str
@@ -68,7 +68,7 @@ class Period(Reading, frozen=True, eq=False, gc=False):
     elements: Elements
 
 
-class Change(Reading, frozen=True, eq=False, gc=False):
+class ChangeGroup(Reported, frozen=True, eq=False, gc=False):
     """A change group.
 
     indicator: BECMG, TEMPO, INTER, PROB30, PROB40, "PROB30 TEMPO" …, or FM where its time could not be read: then it
@@ -94,7 +94,7 @@ class Change(Reading, frozen=True, eq=False, gc=False):
         return BECOMING if self.indicator in ("BECMG", "FM") else TEMPORARY
 
 
-class Extreme(Reading, frozen=True, eq=False, gc=False):
+class Extreme(Reported, frozen=True, eq=False, gc=False):
     """A forecast temperature. kind: TX (highest), TN (lowest) or T. at: aware UTC."""
 
     kind: str
@@ -102,7 +102,7 @@ class Extreme(Reading, frozen=True, eq=False, gc=False):
     at: datetime
 
 
-class Forecast(Reading, frozen=True, eq=False, gc=False):
+class Forecast(Reported, frozen=True, eq=False, gc=False):
     """One TAF as read."""
 
     #: TAF.
@@ -130,14 +130,14 @@ class Forecast(Reading, frozen=True, eq=False, gc=False):
     #: The base first, then each FM, in order of writing; none where cancelled or NIL.
     periods: tuple[Period, ...] = ()
     #: BECMG, TEMPO and PROB groups.
-    changes: tuple[Change, ...] = ()
+    changes: tuple[ChangeGroup, ...] = ()
     #: Highest and lowest that are forecast.
     temperatures: tuple[Extreme, ...] = ()
     #: False where it does not say when it was issued; issued is then the earlier of valid_from and now.
     issued_given: bool = True
 
 
-class Span(Reading, frozen=True, eq=False, gc=False):
+class ForecastSpan(Reported, frozen=True, eq=False, gc=False):
     """A stretch of a forecast with everything that it says for it.
 
     start_s, end_s: seconds since 1970 UTC, end not included. elements: whole, with what the group does not mention
@@ -163,7 +163,7 @@ class Prevailing:
     BECMG from its end, early from its start; they differ only while something is becoming.
     """
 
-    spans: tuple[Span, ...]
+    spans: tuple[ForecastSpan, ...]
     late: NDArray[np.intp]
     early: NDArray[np.intp]
 
@@ -188,15 +188,15 @@ _FIELDS = {
 }
 
 
-def spans(forecast: Forecast) -> tuple[Span, ...]:
+def spans(forecast: Forecast) -> tuple[ForecastSpan, ...]:
     """Stretches of time with what is forecast for each.
 
     Returns first the prevailing ones (late reading), which cover the validity once without gaps, then those becoming
     (only while early and late reading differ), then each TEMPO and PROB over the late reading, all cut to the validity.
     Empty for a cancelled or NIL forecast.
     """
-    settled: list[Span] = []
-    coming: list[Span] = []
+    settled: list[ForecastSpan] = []
+    coming: list[ForecastSpan] = []
     for index, period in enumerate(forecast.periods):
         becoming = [c for c in forecast.changes if c.period == index and c.certain == BECOMING]
         start, end = period.start.timestamp(), period.end.timestamp()
@@ -206,15 +206,15 @@ def spans(forecast: Forecast) -> tuple[Span, ...]:
         cuts = sorted({start, end, *(at for at, _ in early + late if at < end)})
         for at, until in pairwise(cuts):
             state, labels = _state(period, late, at)
-            settled.append(Span(at, until, state, PREVAILING, labels[-1], nan, state))
+            settled.append(ForecastSpan(at, until, state, PREVAILING, labels[-1], nan, state))
             sooner, other = _state(period, early, at)
             if other != labels:
                 new = [label for label in other if label not in labels]
-                coming.append(Span(at, until, sooner, BECOMING, " and ".join(new) or other[-1], nan, sooner))
+                coming.append(ForecastSpan(at, until, sooner, BECOMING, " and ".join(new) or other[-1], nan, sooner))
     settled = sorted(_joined(settled), key=lambda span: span.start_s)
     coming = sorted(_joined(coming), key=lambda span: span.start_s)
     passing = [
-        Span(
+        ForecastSpan(
             max(span.start_s, start),
             min(span.end_s, end),
             over(span.elements, change.elements),
@@ -232,7 +232,7 @@ def spans(forecast: Forecast) -> tuple[Span, ...]:
     return (*settled, *coming, *passing)
 
 
-def _state(period: Period, changes: list[tuple[float, Change]], at: float) -> tuple[Elements, tuple[str, ...]]:
+def _state(period: Period, changes: list[tuple[float, ChangeGroup]], at: float) -> tuple[Elements, tuple[str, ...]]:
     """Lay the changes that count at a time over their period, in the order of their starts."""
     state, labels = period.elements, [period.label]
     for since, change in changes:
@@ -242,9 +242,9 @@ def _state(period: Period, changes: list[tuple[float, Change]], at: float) -> tu
     return state, tuple(labels)
 
 
-def _joined(parts: Iterable[Span]) -> list[Span]:
+def _joined(parts: Iterable[ForecastSpan]) -> list[ForecastSpan]:
     """Join neighbours that say the same."""
-    joined: list[Span] = []
+    joined: list[ForecastSpan] = []
     for part in parts:
         last = joined[-1] if joined else None
         same = last is not None and last.label == part.label and last.elements == part.elements
@@ -261,13 +261,13 @@ def prevailing(forecast: Forecast, unix_s: ArrayLike) -> Prevailing:
     unix_s: seconds since 1970 UTC, scalar or array; NaN is outside. Returns spans and two index arrays of its shape.
     """
     times = np.asarray(unix_s, dtype=np.float64)
-    found = spans(forecast)
+    stretches = spans(forecast)
     late = np.full(times.shape, -1, dtype=np.intp)
     early = late.copy()
-    for index, span in enumerate(found):
+    for index, span in enumerate(stretches):
         if span.certain in (PREVAILING, BECOMING):
             inside = (times >= span.start_s) & (times < span.end_s)
             early[inside] = index
             if span.certain == PREVAILING:
                 late[inside] = index
-    return Prevailing(found, late, early)
+    return Prevailing(stretches, late, early)

@@ -14,7 +14,7 @@ from xml.etree.ElementTree import Element
 
 from advisor.errors import ReportError
 from advisor.report.code.assemble import Assembly
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.entries import LONGEST_TOKEN, LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.code.ledger import header_entry, missing, modifier
 from advisor.report.code.trend import read_trends
@@ -23,7 +23,7 @@ from advisor.report.forecast import Forecast
 from advisor.report.model import DECODED, NOT_DECODED, NOTED, Group, Report
 from advisor.report.xml import groups as g
 from advisor.report.xml.document import (
-    Document,
+    XmlDocument,
     attribute,
     local,
     looks_like,
@@ -73,7 +73,7 @@ def read(xml: str | bytes) -> list[Report | Forecast]:
     iwxxm
     """
     root = parse(xml)
-    document = Document(root)
+    document = XmlDocument(root)
     found = list(_reports(root))
     if not found:
         refuse("no METAR, SPECI or TAF")
@@ -96,7 +96,7 @@ def _reports(root: Element) -> Iterator[Element]:
         yield from _reports(child)
 
 
-def _read(doc: Document, element: Element, where: str) -> Report | Forecast:
+def _read(doc: XmlDocument, element: Element, where: str) -> Report | Forecast:
     kind = local(element)
     aerodrome = doc.resolved(doc.child(element, "aerodrome"))
     name = doc.find(aerodrome, "locationIndicatorICAO")
@@ -139,27 +139,27 @@ def _untranslated(kind: str, station: str, issued: datetime, text: str) -> Repor
         return Report(kind, station, issued, groups[0].text, groups, weather_missing=True, recent_missing=True)
 
 
-def _report(doc: Document, element: Element, station: str, issued: datetime) -> Report:
+def _report(doc: XmlDocument, element: Element, station: str, issued: datetime) -> Report:
     kind = local(element)
     us = united_states(station)
-    made = Assembly(issued)
-    for one in _header(doc, element, kind, station, issued):
-        made.take(one)
+    assembly = Assembly(issued)
+    for read in _header(doc, element, kind, station, issued):
+        assembly.take(read)
     observation = doc.child(element, "observation")
     inner = doc.find(observation, "MeteorologicalAerodromeObservation")
     if inner is None:
         doc.use(observation)
-        made.take(body("NIL", us))
+        assembly.take(body("NIL", us))
     else:
-        for one in _observed(doc, inner, lambda text: _classify(text, us)):
-            made.take(one)
-    made.trend.clear()
-    for one in _trends(doc, element, us):
-        made.take(one)
+        for read in _observed(doc, inner, lambda text: _classify(text, us)):
+            assembly.take(read)
+    assembly.trend.clear()
+    for read in _trends(doc, element, us):
+        assembly.take(read)
     for text in doc.leftovers(element):
-        made.take(entry(text, "", NOT_DECODED, "an element that is not understood"))
-    made.finish()
-    fields = made.fields
+        assembly.take(entry(text, "", NOT_DECODED, "an element that is not understood"))
+    assembly.finish()
+    fields = assembly.fields
     for name in ("temperature", "dew_point"):
         value = fields.get(f"{name}_body_c", 0.0)
         if value == value and value != round(value):
@@ -168,21 +168,21 @@ def _report(doc: Document, element: Element, station: str, issued: datetime) -> 
         kind=kind,
         station=station,
         issued=issued,
-        raw=" ".join(one.text for one in made.groups),
-        groups=tuple(made.groups),
-        trends=read_trends(made.trend, issued),
+        raw=" ".join(read.text for read in assembly.groups),
+        groups=tuple(assembly.groups),
+        trends=read_trends(assembly.trend, issued),
         **fields,
     )
 
 
-def _classify(text: str, us: bool) -> Entry:
+def _classify(text: str, us: bool) -> LedgerEntry:
     if len(text) > LONGEST_TOKEN:
         return entry(text, "", NOT_DECODED, "not understood")
     kind = _MISSING.get(text)
     return missing(text, kind) if kind else body(text, us)
 
 
-def _header(doc: Document, element: Element, kind: str, station: str, issued: datetime) -> list[Entry]:
+def _header(doc: XmlDocument, element: Element, kind: str, station: str, issued: datetime) -> list[LedgerEntry]:
     time = f"{issued:%d%H%M}Z"
     words_ = [header_entry(kind, "type", _SAID[kind])]
     status = attribute(element, "reportStatus") or attribute(element, "status")
@@ -203,31 +203,31 @@ def usage(element: Element) -> list[tuple[str, str]]:
     return [(f"NON-OPERATIONAL {why}".strip(), "a test or an exercise: not for use")]
 
 
-def _observed(doc: Document, inner: Element, classify: g.Classify) -> list[Entry]:
+def _observed(doc: XmlDocument, inner: Element, classify: g.Classify) -> list[LedgerEntry]:
     """Write out an observation in the order of the code."""
-    found = g.wind(doc, doc.child(inner, "surfaceWind"), classify)
+    entries = g.wind(doc, doc.child(inner, "surfaceWind"), classify)
     if attribute(inner, "cloudAndVisibilityOK") in ("true", "1"):
-        found.append(classify("CAVOK"))
+        entries.append(classify("CAVOK"))
     else:
-        at = doc.child(inner, "visibility")
-        seen = g.visibility(doc, doc.child(at, "AerodromeHorizontalVisibility"), classify)
-        if at is not None and not seen:
-            doc.use(at)
+        visibility = doc.child(inner, "visibility")
+        seen = g.visibility(doc, doc.child(visibility, "AerodromeHorizontalVisibility"), classify)
+        if visibility is not None and not seen:
+            doc.use(visibility)
             seen = [classify("////")]
-        found += seen
-        for one in doc.children(inner, "rvr"):
-            found += g.runway_visual_range(doc, one, classify)
-        found += g.weather(doc, doc.children(inner, "presentWeather"), classify)
-        found += g.cloud(doc, doc.child(inner, "cloud"), classify)
-    found += g.temperatures(doc, inner, classify)
-    found += g.pressure(doc, doc.child(inner, "qnh"), classify)
-    found += g.weather(doc, doc.children(inner, "recentWeather"), classify, "RE")
-    found += g.wind_shear(doc, doc.child(inner, "windShear"), classify)
-    found += g.noted(doc, doc.children(inner, "seaCondition"), "sea state")
-    return found + g.noted(doc, doc.children(inner, "runwayState"), "runway state")
+        entries += seen
+        for range_ in doc.children(inner, "rvr"):
+            entries += g.runway_visual_range(doc, range_, classify)
+        entries += g.weather(doc, doc.children(inner, "presentWeather"), classify)
+        entries += g.cloud(doc, doc.child(inner, "cloud"), classify)
+    entries += g.temperatures(doc, inner, classify)
+    entries += g.pressure(doc, doc.child(inner, "qnh"), classify)
+    entries += g.weather(doc, doc.children(inner, "recentWeather"), classify, "RE")
+    entries += g.wind_shear(doc, doc.child(inner, "windShear"), classify)
+    entries += g.noted(doc, doc.children(inner, "seaCondition"), "sea state")
+    return entries + g.noted(doc, doc.children(inner, "runwayState"), "runway state")
 
 
-def _trends(doc: Document, element: Element, us: bool) -> Iterator[Entry]:
+def _trends(doc: XmlDocument, element: Element, us: bool) -> Iterator[LedgerEntry]:
     for trend in doc.children(element, "trendForecast"):
         inner = doc.child(trend, "MeteorologicalAerodromeTrendForecast")
         if inner is None:
@@ -247,6 +247,6 @@ def _trends(doc: Document, element: Element, us: bool) -> Iterator[Entry]:
         yield one
 
 
-def _trend_word(indicator: str) -> Entry:
+def _trend_word(indicator: str) -> LedgerEntry:
     word, said = _TRENDS[indicator]
     return entry(word, "trend", DECODED, said, None, (word,), "trend")

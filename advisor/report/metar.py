@@ -16,7 +16,7 @@ from advisor.errors import ReportError
 from advisor.report.code import second_reader as decoder
 from advisor.report.code.assemble import Assembly
 from advisor.report.code.bulletin import kind, split
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.ledger import header_entry, modifier, sort
 from advisor.report.code.trend import read_trends
 from advisor.report.code.words import beginning, united_states
@@ -80,12 +80,12 @@ def _nearest(now: datetime, day: int, hour: int, minute: int) -> datetime | None
 
 
 @lru_cache(maxsize=8192)
-def _station_entry(token: str, station: str) -> Entry:
+def _station_entry(token: str, station: str) -> LedgerEntry:
     return entry(token, "station", DECODED, f"station {station}", None, (token,), "header")
 
 
 @lru_cache(maxsize=8192)
-def _time_entry(token: str) -> Entry:
+def _time_entry(token: str) -> LedgerEntry:
     said = f"observed on day {token[:2]} at {token[2:4]}:{token[4:6]} UTC"
     return entry(token, "time", DECODED, said, None, (token,), "header")
 
@@ -95,9 +95,9 @@ def could_be_station(token: str) -> bool:
     return STATION.fullmatch(token) is not None and token not in _NOT_STATIONS
 
 
-def _header(tokens: list[str], text: str) -> tuple[list[Entry], str, str, str, int]:
+def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
-    entries: list[Entry] = []
+    entries: list[LedgerEntry] = []
     name, station, at = "METAR", "", 0
     for at, token in enumerate(tokens[:8]):
         upper = token.upper()
@@ -124,7 +124,7 @@ def in_canada(station: str) -> bool:
     return station[:1] == "C"
 
 
-def settled(one: Entry, canada: bool) -> Entry:
+def settled(one: LedgerEntry, canada: bool) -> LedgerEntry:
     """What an entry of the ledger is once the second reader has been asked; snow on the ground is cm in Canada."""
     if canada and one.group.kind == "snow on ground":
         one = changed(one, status=DECODED, meaning=f"snow on the ground {one.numbers['cm']:.0f} cm")

@@ -6,7 +6,7 @@ and times can be in no circle, and whoever keeps many reports would pay a fifth 
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from math import isnan, nan
 from typing import Any
 
@@ -16,10 +16,12 @@ DECODED = "decoded"
 NOTED = "noted"
 CONFLICT = "conflict"
 NOT_DECODED = "not decoded"
+# a trend speaks of the two hours after its report (ICAO Annex 3)
+TREND_HOLDS = timedelta(hours=2)
 STATUSES = (DECODED, NOTED, CONFLICT, NOT_DECODED)
 
 
-class Reading(Struct, frozen=True, eq=False, gc=False):
+class Reported(Struct, frozen=True, eq=False, gc=False):
     """What a report or a part of it said. Two are equal where they say the same, missing being the same as missing.
 
     The equality that a structure writes by itself leaves NaN to Python: one NaN object may count as equal to itself and
@@ -41,7 +43,7 @@ def _told(value: Any) -> Any:
     """The same with a name in place of every missing number: what equality and hash go by."""
     if isinstance(value, float):
         return "missing" if isnan(value) else value
-    if isinstance(value, Reading):
+    if isinstance(value, Reported):
         return tuple(_told(getattr(value, name)) for name in value.__struct_fields__)
     return tuple(_told(part) for part in value) if isinstance(value, tuple) else value
 
@@ -60,7 +62,7 @@ class Group(Struct, frozen=True, gc=False):
     kind: str = ""
 
 
-class CloudLayer(Reading, frozen=True, eq=False, gc=False):
+class CloudLayer(Reported, frozen=True, eq=False, gc=False):
     """One cloud group. cover: FEW, SCT, BKN, OVC, VV or ///; base_ft NaN where not given; type CB, TCU, /// or ""."""
 
     cover: str
@@ -68,7 +70,7 @@ class CloudLayer(Reading, frozen=True, eq=False, gc=False):
     type: str = ""
 
 
-class Trend(Reading, frozen=True, eq=False, gc=False):
+class Trend(Reported, frozen=True, eq=False, gc=False):
     """A trend group of a METAR, kept apart from the observation.
 
     change: NOSIG, BECMG or TEMPO; text: as written. begins, ends: aware UTC, the report's time and 2 hours later where
@@ -94,7 +96,7 @@ class Trend(Reading, frozen=True, eq=False, gc=False):
     mentioned: frozenset[str] = frozenset()
 
 
-class Remarks(Reading, frozen=True, eq=False, gc=False):
+class Remarks(Reported, frozen=True, eq=False, gc=False):
     """Facts from behind RMK that bear on the walk round. NaN, False or empty where not said.
 
     hourly_precipitation_mm, ice_accretion_mm (hours, mm): 0 is a trace. cumulonimbus, lightning: seen now, at any
@@ -130,7 +132,7 @@ class Remarks(Reading, frozen=True, eq=False, gc=False):
 NO_REMARKS = Remarks()
 
 
-class Report(Reading, frozen=True, eq=False, gc=False):
+class Report(Reported, frozen=True, eq=False, gc=False):
     """One METAR or SPECI as read.
 
     Missing numbers are NaN, missing texts "", missing lists (). A value that two readers do not agree on is missing.

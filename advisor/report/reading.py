@@ -28,17 +28,17 @@ def read_all(text: str, *, now: datetime) -> list[Report | Forecast]:
 
         if iwxxm.looks_like(text):
             return iwxxm.read(text)
-    found: list[Report | Forecast] = []
-    for one in split(text):
-        if kind(one) == "TAF":
+    reports: list[Report | Forecast] = []
+    for report in split(text):
+        if kind(report) == "TAF":
             from advisor.report import taf
 
-            found.append(taf.read(one, now=now))
+            reports.append(taf.read(report, now=now))
         else:
-            found.append(metar.read(one, now=now))
-    if not found:
+            reports.append(metar.read(report, now=now))
+    if not reports:
         raise ReportError("no report in it", where="report", hint="a report begins as in METAR ZZZA 100550Z")
-    return found
+    return reports
 
 
 def _may_be_xml(text: str) -> bool:

@@ -14,9 +14,9 @@ from advisor.errors import ReportError
 from advisor.report.code.taf.body import Body
 from advisor.report.code.taf.header import HINT, read_header
 from advisor.report.code.taf.stretch import settle
-from advisor.report.code.taf.tokens import Tokens
+from advisor.report.code.taf.tokens import TokenReader
 from advisor.report.code.words import beginning
-from advisor.report.forecast import Change, Forecast, Period
+from advisor.report.forecast import ChangeGroup, Forecast, Period
 from advisor.report.model import NOT_DECODED, Group
 from advisor.report.moments import utc
 
@@ -45,12 +45,12 @@ def read(text: str, *, now: datetime) -> Forecast:
     if not written:
         raise ReportError("empty forecast", where=beginning(text), hint=HINT)
     late = rest.replace("=", " ").split() if ended else []
-    tokens = Tokens(written, text)
+    tokens = TokenReader(written, text)
     header = read_header(tokens, now)
     body = Body(tokens, header)
     body.read()
     periods: tuple[Period, ...] = ()
-    changes: tuple[Change, ...] = ()
+    changes: tuple[ChangeGroup, ...] = ()
     if not (body.cancelled or body.nil):
         periods, changes = settle(body.periods, body.changes, header.valid_from, header.valid_to)
     after_end = [Group(token, NOT_DECODED, "stands after the end of the forecast") for token in late]

@@ -25,13 +25,13 @@ from advisor.conditions import Conditions, Departure, Floats, Place, Windows
 from advisor.departure import from_unix, hhmm, windows_of
 from advisor.outlook import gaps
 from advisor.quantities import TREATMENT_CATEGORIES
+from advisor.quantities.units import HOUR_S
 from advisor.report.forecast import Forecast
 from advisor.report.model import Report
 from advisor.slots.cases import CasePick, by_case, if_it_stood_there, only, untold
 from advisor.slots.files.schedule import Row
 
 AHEAD_S = 6 * 3600
-HOUR_S = 3600
 FROZEN_CODES = ("SN", "SG", "PL", "GS", "GR", "IC", "FZ")
 ICE = ("freezing_precipitation", "freezing_after_wet", "ice_pellets", "hail", "recent_freezing")
 UNKNOWN_KIND = TREATMENT_CATEGORIES.index("unknown")
@@ -314,7 +314,7 @@ def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]
         return "", False
     at = conditions.unix_s[inside[(codes[0] > 0 if central else (codes > 0).any(axis=0)).argmax()]]
     text = " or ".join(names).replace("unknown", "precipitation of unknown kind")
-    return f"{'' if central else 'possibly '}{text} from {hhmm(float(at))}", bool(central)
+    return f"{text} from {hhmm(float(at))}{'' if central else ' in some cases'}", bool(central)
 
 
 def holdover_codes(conditions: Conditions, frost_code: int) -> tuple[Any, Floats]:

@@ -79,7 +79,7 @@ def why_none(need: Need, table: Holdover, first_s: int, last_s: int) -> str:
     if none:
         return f"no guideline exists for {', '.join(none)}: ask for the operator's decision"
     if UNKNOWN in met:
-        return "what falls then is not known: no holdover can be given"
+        return "what falls then is not known"
     names = ", ".join(NAMES[value] for value in sorted(met))
     coldest = float(np.nanmin(air[missing])) if not bool(np.isnan(air[missing]).all()) else float("nan")
     at = f" at {coldest:.0f} °C" if isfinite(coldest) else ""

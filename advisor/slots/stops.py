@@ -38,7 +38,7 @@ def closures(conditions: Conditions | None, pads: Pads, now: int) -> tuple[tuple
             why = f"gusts over the limit of {limit:.0f} kt"
             (sure if certain else possible).append(Closure(names, from_s, until_s, why))
         for _, from_s, until_s in _spans(np.isnan(gust), conditions.unix_s, 0):
-            why = f"wind not known: gusts over the limit of {limit:.0f} kt cannot be ruled out"
+            why = f"wind not known, gusts over the limit of {limit:.0f} kt cannot be ruled out"
             possible.append(Closure(names, from_s, until_s, why))
     return tuple(sure), tuple(possible)
 

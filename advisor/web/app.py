@@ -13,7 +13,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
-from advisor.web import api, board, enter, fixed, pages, walk_api, walk_pages, wall
+from advisor.web import api, board, enter, fixed, form_pages, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
 from advisor.web.who import Access, guard
@@ -35,6 +35,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
         route_handlers=[
             *fixed.HANDLERS,
             *api.HANDLERS,
+            *form_pages.HANDLERS,
             *pages.HANDLERS,
             *board.HANDLERS,
             *wall.HANDLERS,
@@ -54,6 +55,7 @@ def create_app(settings: Settings | None = None) -> Litestar:
     )
     app.state.work = work = Work(settings or Settings())
     app.state.access = Access(work)
+    app.state.problem_page = pages.problem_page
     app.state.walks = _walks(work)
     app.state.boards = board.Boards(work)
     app.state.run, app.state.wait = _runner(QUICK), _runner(WAITING)

@@ -7,7 +7,8 @@ import tempfile
 import threading
 import time
 import zlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from html import escape
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,17 +17,19 @@ from litestar import MediaType, Request, Response, post
 
 from advisor.departure import read_moment
 from advisor.errors import AdvisorError, ChecklistError, DepartureError, ReportError
+from advisor.render.words import clock
 from advisor.slots.files import actuals
 from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web import typed
 from advisor.web.api import count, work_of
 from advisor.web.fixed import reading
+from advisor.web.form_pages import FORMS
 from advisor.web.forms import MOST_FORM, MOST_TEXT, place, read_form, too_long
 from advisor.web.model import PlanAsked
-from advisor.web.pages import FORMS, HTML, form_is_ours, rendered, standing_alone
+from advisor.web.pages import HTML, form_is_ours, rendered, standing_alone
 from advisor.web.problems import Refused, problem
 from advisor.web.store import Kept, new_id
-from advisor.web.work import Work
+from advisor.web.work import News, Work
 
 if TYPE_CHECKING:
     from advisor.slots.demand import Need
@@ -36,6 +39,7 @@ MOST_BYTES = 32_000_000
 # of the time, for the solver at least
 LEAST_PART = 0.3
 MOST_FAULTS = 20
+MOST_NEWS = 5
 FIELDS = ("schedule", "reports", "actuals", "place", "now")
 _OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
 Req = Request[Any, Any, Any]
@@ -267,7 +271,14 @@ async def show(request: Req) -> Response[bytes]:
     found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
     if found is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    return standing_alone(request, found.page.encode("utf-8"))
+    return standing_alone(request, _with_news(found.page, work_of(request).news()).encode("utf-8"))
+
+
+def _with_news(page: str, news: Sequence[News]) -> str:
+    """A board as it was made, with what has changed since in departures that are watched."""
+    rows = [f"<p>{escape(f'{clock(one.at)} {one.departure}: {one.said}')}</p>" for one in news[:MOST_NEWS]]
+    said = f'<main>\n<div class="said" role="status">{"".join(rows)}</div>' if rows else "<main>"
+    return page.replace("<main>", said, 1)
 
 
 @post("/api/slots", status_code=201)

@@ -6,13 +6,14 @@ import re
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 import msgspec
 
 from advisor import places
 from advisor.brief.situations import Known, Tried
 from advisor.checklist import aircraft, revision
+from advisor.checklist.desk import check as desk
 from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED, evaluate
 from advisor.checklist.language import wording
 from advisor.checklist.language.condition import ConditionError, compile_condition
@@ -22,6 +23,7 @@ from advisor.checklist.toml import edit
 from advisor.checklist.toml.edit import FIELDS, Opened, Written
 from advisor.conditions import PHASES
 from advisor.errors import AdvisorError, ChecklistError
+from advisor.feeds.file import files_of
 from advisor.quantities import CODE, FLAG, QUANTITIES
 from advisor.report import reading
 from advisor.report.model import Report
@@ -34,6 +36,13 @@ FIRES, NOT, UNKNOWN = "fires", "does not", "not known"
 SIGNS = (">=", ">", "<=", "<", "==", "!=")
 _TEXTS = ("when", "weight", "text", "more", "must_when", "must_text", "must_more", "zone", "reason")
 _SPACES = re.compile(r"\s+")
+
+
+class Found(NamedTuple):
+    """A folder that passes: its checklist, and all that the check says of it."""
+
+    checklist: Checklist
+    told: desk.Checked
 
 
 class Row(msgspec.Struct, frozen=True):
@@ -68,7 +77,10 @@ class Answer(msgspec.Struct, frozen=True):
 
 
 class Draft(msgspec.Struct, frozen=True):
-    """A rule being edited: its fields, in words, what is wrong with them, and what they do with reports."""
+    """A rule being edited: its fields, in words, what is wrong with them, and what they do with reports.
+
+    notes: what the check notes on the folder as it would be; less: what the rule then says less than the shipped one.
+    """
 
     opened: Opened
     written: Written
@@ -78,6 +90,8 @@ class Draft(msgspec.Struct, frozen=True):
     faults: tuple[str, ...]
     answers: tuple[Answer, ...] = ()
     unread: str = ""
+    notes: tuple[str, ...] = ()
+    less: tuple[str, ...] = ()
 
     @property
     def counts(self) -> str:
@@ -90,11 +104,11 @@ class Draft(msgspec.Struct, frozen=True):
         return f"Of {len(drafted)} reports it fires in {fires}; in {unknown} it is not known."
 
 
-def check(folder: Path) -> Checklist:
-    """The same as the command: a folder is read whole, its aircraft with it. Raises ChecklistError."""
-    loaded, _ = revision.load_all(folder)
-    aircraft.load_profiles(folder)
-    return loaded
+def check(folder: Path) -> Found:
+    """The same as the command: a folder is read whole, its aircraft and feeds with it. Raises ChecklistError."""
+    told = desk.check(folder, feeds=files_of)
+    told.raise_faults()
+    return Found(revision.load(folder), told)
 
 
 def listed(folder: Path) -> Listed:
@@ -102,7 +116,7 @@ def listed(folder: Path) -> Listed:
     faults: tuple[str, ...] = ()
     name = ""
     try:
-        name = check(folder).name
+        name = check(folder).checklist.name
     except ChecklistError as error:
         faults = _faults(error, folder)
     found = []
@@ -209,17 +223,30 @@ def tried(folder: Path, draft: Draft, reports: Sequence[Report], place: str, cho
     place: "" for the station of the reports; chosen: id of an aircraft, "" for the checklist's.
     """
     faults: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    less: tuple[str, ...] = ()
     after: Checklist | None = None
     try:
-        after = edit.tried(folder, draft.opened.file, text_of(draft), check)
+        after, told = edit.tried(folder, draft.opened.file, text_of(draft), check)
+        notes = tuple(_short(one.file, one.line, one.message) for one in told.notes)
+        less = tuple(_less(one) for one in told.loosened if one.about == draft.written.id)
     except ChecklistError as error:
         faults = _faults(error, folder)
     try:
-        before: Checklist | None = check(folder)
+        before: Checklist | None = check(folder).checklist
     except ChecklistError:
         before = None
-    told, unread = _answers(folder, draft.written.id, before, after, reports, place, chosen)
-    return msgspec.structs.replace(draft, faults=faults, answers=told, unread=unread)
+    answers, unread = _answers(folder, draft.written.id, before, after, reports, place, chosen)
+    return msgspec.structs.replace(draft, faults=faults, answers=answers, unread=unread, notes=notes, less=less)
+
+
+def _short(file: str, line: int, message: str) -> str:
+    return f"{Path(file).name}:{line}: {message}"
+
+
+def _less(one: desk.Loosened) -> str:
+    """What a draft says less than what is shipped, in words."""
+    return f"{one.what}: {one.was}, now {one.now} ({', '.join(one.classes)})"
 
 
 def saved(folder: Path, draft: Draft, digest: str) -> None:
@@ -292,7 +319,7 @@ def _stamp(moment: datetime) -> str:
 def fleet(folder: Path) -> tuple[list[tuple[str, str]], str]:
     """The aircraft of a folder, id and name, and the usual one; what is shipped where the folder cannot be used."""
     try:
-        profiles, usual = aircraft.load_profiles(folder), check(folder).default_aircraft
+        profiles, usual = aircraft.load_profiles(folder), check(folder).checklist.default_aircraft
     except ChecklistError:
         profiles, usual = aircraft.load_profiles(), revision.load().default_aircraft
     return [(profile.id, profile.name) for profile in profiles.values()], usual

@@ -7,13 +7,14 @@ from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qs, quote
 
-from litestar import Request, Response, get, post
+from litestar import Request, Response, post
 
 from advisor.checklist.toml.edit import ChangedError
 from advisor.conditions import PHASES
 from advisor.errors import AdvisorError, ChecklistError
 from advisor.web import edit, forms
 from advisor.web.api import work_of
+from advisor.web.fixed import reading
 from advisor.web.pages import form_is_ours, rendered
 from advisor.web.problems import Refused
 from advisor.web.work import Work
@@ -39,7 +40,7 @@ def _folder(request: Req) -> Path:
     return folder
 
 
-@get("/edit", opt=_ROLE)
+@reading("/edit", opt=_ROLE)
 async def rules(request: Req) -> Response[bytes]:
     """The rules of the folder, by file."""
     folder = _folder(request)
@@ -47,7 +48,7 @@ async def rules(request: Req) -> Response[bytes]:
     return rendered(request, "edit.html", listed=listed, saved=request.query_params.get("saved", ""), quote=quote)
 
 
-@get("/edit/{file:str}/{rule:str}", opt=_ROLE)
+@reading("/edit/{file:str}/{rule:str}", opt=_ROLE)
 async def rule(request: Req) -> Response[bytes]:
     """One rule, as it is saved."""
     folder, file, name = _folder(request), request.path_params["file"], request.path_params["rule"]

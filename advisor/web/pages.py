@@ -1,46 +1,43 @@
-"""The pages: the form, the brief, and what is said when something is wrong."""
+"""The pages: how one is made, the brief, and what is said when something is wrong."""
 
 from __future__ import annotations
 
 import hashlib
 import re
 from base64 import b64encode
-from collections.abc import Callable, Mapping, Sequence
 from functools import lru_cache
 from importlib.util import find_spec
 from typing import Any
-from urllib.parse import urlencode
 
 import jinja2
 import msgspec
-from litestar import Request, Response, post
+from litestar import Request, Response
 from litestar.datastructures import Cookie
 from markupsafe import Markup
 
 from advisor import places
 from advisor.brief.model import Brief
 from advisor.departure import stamp
-from advisor.errors import AdvisorError, ChecklistError
+from advisor.quantities.units import DAY_S
 from advisor.render.changed import sentences
 from advisor.render.html import render_html
 from advisor.render.picture import chart, describe, stand
 from advisor.render.picture import data as picture
 from advisor.render.text import with_local
-from advisor.web import check, forms
+from advisor.web import forms
 from advisor.web.above import above, weather_said
-from advisor.web.api import count, make, work_of
+from advisor.web.api import work_of
 from advisor.web.fixed import HERE, VERSION, reading
 from advisor.web.model import Entry, Problem
-from advisor.web.problems import Refused, problem
+from advisor.web.problems import Refused
 from advisor.web.store import new_id
 from advisor.web.view import changed, laid_out
-from advisor.web.who import OPEN, person_of, site_of
-from advisor.web.work import Unkept, Work, brief_of
+from advisor.web.who import site_of
+from advisor.web.work import Work, brief_of
 
 HTML = "text/html"
 TOKEN, THEME, LAST, USUAL = "form", "theme", "last", "usual"
 THEMES = ("auto", "light", "dark", "night")
-DAY_S = 86_400
 _STYLE = re.compile(rb"<style[^>]*>(.*?)</style>", re.S)
 Req = Request[Any, Any, Any]
 
@@ -59,7 +56,8 @@ def _templates() -> jinja2.Environment:
     return made
 
 
-def _cookie(name: str, value: str, max_age: int) -> Cookie:
+def cookie(name: str, value: str, max_age: int) -> Cookie:
+    """A cookie of ours. max_age: seconds."""
     return Cookie(key=name, value=value, max_age=max_age, httponly=True, samesite="lax", path="/")
 
 
@@ -82,7 +80,7 @@ def rendered(
     cookies = list(cookies or [])
     if not token:
         token = forms.new_token()
-        cookies.append(_cookie(TOKEN, token, 30 * DAY_S))
+        cookies.append(cookie(TOKEN, token, 30 * DAY_S))
     chosen = theme if theme in THEMES else "auto"
     back = _here(request)
     body = _templates().get_template(template).render(theme=chosen, token=token, back=back, screen=screen, **said)
@@ -112,125 +110,6 @@ def form_is_ours(request: Req, token: str | None) -> None:
         raise Refused(403, "this form did not come from this page", hint=hint)
 
 
-@reading("/")
-async def first(request: Req) -> Response[bytes]:
-    """The form: for the same departure again, filled in from its brief; for a new one, with what stays the same."""
-    work, since = work_of(request), request.query_params.get("again", "")
-    values: dict[str, str] = {}
-    filled = ""
-    again: Entry | None = await request.app.state.run(work.get, since) if since else None
-    last = request.cookies.get(LAST, "")
-    entry: Entry | None = again or (await request.app.state.run(work.get, last) if last else None)
-    if entry is not None:
-        values = forms.values_of(entry.asked)
-        filled = brief_of(entry).made_at
-    else:
-        values = forms.read_form(request.cookies.get(USUAL, "").encode())
-    if again is None:
-        wanted = forms.NEXT if entry is not None else forms.USUAL
-        values = {name: value for name, value in values.items() if name in wanted}
-    given = {name: value for name, value in request.query_params.items() if name in (*forms.TEXTS, "reports")}
-    return form_page(request, values | given, filled=filled, since=since if again else "")
-
-
-# in the order of the form: a list of what is wrong follows it
-LABELS = {
-    "reports": "Weather reports",
-    "station": "Station",
-    "feed": "Feed",
-    "off_block": "Off-block",
-    "place": "Where it stands",
-    "aircraft": "Aircraft",
-    "heading": "Nose points to",
-    "parked_since": "Parked outside since",
-    "seen": "Seen on the aircraft",
-    "looked_at": "Looked at",
-    "fuel_temperature": "Fuel temperature",
-    "fuel_fill": "Fuel in the wings",
-    "treated_at": "Treated against ice at",
-    "walk_round": "Walk from and to",
-    "doors_open": "Doors open from and to",
-    "take_off": "Take-off",
-    "now": "Taken as now",
-}
-
-
-def form_page(
-    request: Req,
-    values: Mapping[str, str],
-    *,
-    errors: Sequence[Exception] = (),
-    filled: str = "",
-    since: str = "",
-    theme: str = "",
-) -> Response[bytes]:
-    """The form with what was typed. errors: everything that is wrong with it."""
-    work = work_of(request)
-    found = [problem(error) for error in errors]
-    found.sort(key=lambda one: list(LABELS).index(one.field) if one.field in LABELS else -1)
-    page = rendered(
-        request,
-        "form.html",
-        status=_status(found),
-        theme=theme,
-        screen="brief",
-        values=values,
-        faults={one.field: one for one in reversed(found) if one.field in LABELS},
-        problems=found,
-        labels=LABELS,
-        filled=filled,
-        since=since,
-        fleet=[(profile.id, profile.name) for profile in work.fleet.values()],
-        clock=f"{work.settings.clock():%H%MZ}",
-        default_aircraft=work.checklist.default_aircraft,
-        feeds=work.settings.feeds if work.settings.fetch else (),
-        has_pads=work.settings.pads is not None,
-    )
-    for error in errors:
-        page.headers.update(getattr(error, "headers", {}))
-    return page
-
-
-def _status(found: Sequence[Problem]) -> int:
-    """Of a form's answer: what is wrong with the whole counts before what is wrong with an entry."""
-    whole = [one.status for one in found if one.status not in (400, 422)]
-    return whole[0] if whole else 422 if found else 200
-
-
-# pages that show a form again with what was typed, by the name that the form carries
-FORMS: dict[str, Callable[[Req, Mapping[str, str], str], Response[bytes]]] = {
-    "brief": lambda request, values, theme: form_page(request, values, since=values.get("since", ""), theme=theme)
-}
-
-
-@post("/brief", status_code=303, request_max_body_size=forms.MOST_FORM)
-async def submit(request: Req) -> Response[bytes]:
-    """Make a brief from the form and go to its page; or show the form again with everything that is wrong."""
-    work, values = work_of(request), forms.read_form(await request.body())
-    since = values.get("since", "")
-    try:
-        form_is_ours(request, values.get("token"))
-        count(request)
-        read = forms.read(values, work.settings.clock())
-        wrong: dict[str, Exception] = dict(read.faults)
-        if read.asked is not None:
-            wrong = {**check.faults(read.asked, work.settings.clock(), work.checklist, work.fleet), **wrong}
-        if wrong or read.asked is None:
-            return form_page(request, values, errors=list(wrong.values()), since=since)
-        entry = await make(request, read.asked, since or None)
-    except ChecklistError:
-        raise
-    except Unkept as error:
-        # it is given all the same, and stays at its address while the server runs
-        page: Response[bytes] = await request.app.state.run(_brief_page, request, error.entry, str(error))
-        return page
-    except (AdvisorError, msgspec.ValidationError, Refused) as error:
-        return form_page(request, values, errors=[error], since=since)
-    usual = urlencode([(name, values[name]) for name in forms.USUAL if values.get(name)])
-    cookies = [_cookie(LAST, entry.id, DAY_S), _cookie(USUAL, usual, 90 * DAY_S)]
-    return Response(b"", status_code=303, headers={"Location": f"/b/{entry.id}"}, cookies=cookies, media_type=HTML)
-
-
 async def _entry(request: Req) -> Entry:
     """The brief of an address, after a look for newer reports where that is due."""
     work, state = work_of(request), request.app.state
@@ -246,11 +125,12 @@ async def _entry(request: Req) -> Entry:
 async def show(request: Req) -> Response[bytes]:
     """A brief. Newer reports make a newer brief beside it, with what changed; this one stays as it is."""
     entry = await _entry(request)
-    page: Response[bytes] = await request.app.state.run(_brief_page, request, entry)
+    page: Response[bytes] = await request.app.state.run(brief_page, request, entry)
     return page
 
 
-def _brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
+def brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
+    """The page of a brief. Blocking: it computes. unkept: why it could not be kept."""
     work = work_of(request)
     brief = brief_of(entry)
     before = work.get(entry.since) if entry.since else None
@@ -370,23 +250,6 @@ def _since(work: Work, entry: Entry) -> tuple[str, ...]:
     return sentences(brief_of(entry), brief_of(work.latest(entry)))
 
 
-@post("/theme", status_code=303, opt={"role": OPEN}, request_max_body_size=forms.MOST_FORM)
-async def theme(request: Req) -> Response[bytes]:
-    """Choose light, dark, dim red, or as the device has it. What was typed into a form of ours stays in it."""
-    values = await own_form(request)
-    wanted, back = values.get("theme", ""), values.get("back", "/")
-    if wanted not in THEMES:
-        raise Refused(400, "no such theme", hint=f"choose one of {', '.join(THEMES)}")
-    cookie = _cookie(THEME, wanted, 365 * DAY_S)
-    form = FORMS.get(values.get("screen", ""))
-    if form is not None and (request.app.state.access.tokens is None or person_of(request) is not None):
-        page = form(request, values, wanted)
-        page.cookies.append(cookie)
-        return page
-    headers = {"Location": leads_back(back)}
-    return Response(b"", status_code=303, headers=headers, cookies=[cookie], media_type=HTML)
-
-
 def leads_back(back: str) -> str:
     """Where a form leads back to: a path of ours, never one that a browser takes for another site."""
     if not back.startswith("/") or back[1:2] in ("/", "\\") or not all("!" <= letter <= "~" for letter in back):
@@ -402,4 +265,4 @@ def problem_page(request: Req, found: Problem) -> Response[bytes]:
     return rendered(request, "problem.html", status=found.status, fault=found)
 
 
-HANDLERS = (first, submit, show, sheet, sheet_pdf, look, theme)
+HANDLERS = (show, sheet, sheet_pdf, look)

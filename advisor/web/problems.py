@@ -113,9 +113,7 @@ def handle(request: Req, error: Exception) -> Response[bytes]:
     if is_api(request.url.path):
         body = msgspec.json.encode(found)
         return Response(body, status_code=found.status, media_type=MEDIA, headers=headers)
-    from advisor.web.pages import problem_page
-
     # with its cookies: a form on it has to be ours when it comes back
-    page = problem_page(request, found)
+    page: Response[bytes] = request.app.state.problem_page(request, found)
     page.headers.update(headers)
     return page

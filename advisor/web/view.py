@@ -59,7 +59,7 @@ def laid_out(brief: Brief, view: str, before: Brief | None = None) -> dict[str, 
         "off_block": text.with_local(windows.off_block, brief),
         "off_block_at": windows.off_block,
         "ahead": _ahead(view, windows.off_block),
-        "walk": f"{words.clock(windows.walk_round[0])}–{words.clock(windows.walk_round[1])}",
+        "walk": words.span(*windows.walk_round, brief.now),
         "picture": text.picture(brief),
         "reports": [
             {
@@ -205,7 +205,7 @@ def _doors(names: list[str]) -> str:
 
 
 def _span(span: tuple[str, str], brief: Brief) -> str:
-    return " to ".join(text.with_local(stamp, brief) for stamp in span)
+    return words.span_with_local(*span, brief.now, brief.place.time_zone)
 
 
 def _ahead(view: str, off_block: str) -> str:

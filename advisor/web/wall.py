@@ -17,6 +17,8 @@ from advisor.web.pages import rendered
 from advisor.web.problems import Refused
 
 NEXT = 10
+# changes that are shown at once
+MOST_NEWS = 5
 Req = Request[Any, Any, Any]
 
 
@@ -83,6 +85,7 @@ async def wall(request: Req) -> Response[bytes]:
         made_at=plan["now"],
         age=text.duration(age) if age >= 0 else "made for a later time",
         old=age > 30,
+        news=[(words.clock(one.at), one.departure, one.said) for one in work_of(request).news()[:MOST_NEWS]],
     )
 
 

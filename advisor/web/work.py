@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections import OrderedDict
+from collections import OrderedDict, deque
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 import msgspec
@@ -17,6 +18,8 @@ from advisor.checklist import aircraft, revision
 from advisor.checklist.profile import Profile
 from advisor.departure import hhmm, read_at_or_before, read_moment, stamp, to_unix
 from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
+from advisor.render import words
+from advisor.render.changed import sentences
 from advisor.web.limits import RateLimit
 from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
 from advisor.web.store import FolderStore, MemoryStore, Store, is_full, new_id
@@ -25,6 +28,7 @@ CHECK_EVERY_S = 120
 # what a feed answered is shared for so long
 SHARED_S = 60
 MOST_WATCHED = 500
+MOST_NEWS = 200
 SPARE_BYTES = 8_000_000
 SILENT = "No newer report can be looked for: the feed has not answered since"
 _NOT_ADVISED = ("reports", "now", "station", "feed")
@@ -66,6 +70,16 @@ class Shared:
                     self._locks.pop(key, None)
 
 
+@dataclass(frozen=True)
+class News:
+    """What a newer report changed in a must-line, or at a door, of a departure that is watched. at, until: stamps."""
+
+    at: str
+    until: str
+    departure: str
+    said: str
+
+
 class Unkept(Exception):  # noqa: N818
     """A brief that was made and could not be kept. full: for want of room on the disk."""
 
@@ -90,6 +104,7 @@ class Work:
         self.spare = MemoryStore(self.unix, SPARE_BYTES)
         self._feeds = Shared(self.unix)
         self._watched: OrderedDict[str, None] = OrderedDict()
+        self._news: deque[News] = deque(maxlen=MOST_NEWS)
 
     def unix(self) -> float:
         """Seconds since 1970 by the server's clock."""
@@ -217,6 +232,7 @@ class Work:
             self.store.put(msgspec.structs.replace(made, since=entry.id))
             entry = msgspec.structs.replace(entry, newer=made.id)
             self.store.put(entry)
+            self._announce(before, brief_of(made))
         except AdvisorError as error:
             _log.info("no newer report: %s", error)
         except OSError as error:
@@ -225,6 +241,18 @@ class Work:
             with self._lock:
                 self._renewing.discard(entry.id)
         return entry
+
+    def _announce(self, before: Brief, after: Brief) -> None:
+        where = after.place.indicator or after.place.name
+        departure = f"{where}, off-block {words.clock(after.windows.off_block)}, {after.aircraft.name.split(',')[0]}"
+        # the newest first, and among those the gravest
+        found = [News(self.stamp(), after.windows.off_block, departure, said) for said in sentences(before, after)]
+        self._news.extendleft(reversed(found))
+
+    def news(self) -> list[News]:
+        """What changed in departures that are watched and have not left, the newest first."""
+        now = self.stamp()
+        return [one for one in self._news if one.until >= now]
 
     def _answer(self, entry: Entry) -> tuple[Sequence[str], Sequence[str]]:
         """What the feed has now; no text and since when, where it does not answer."""

@@ -13,8 +13,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.slots.model import Group, Job, Option, Problem, price
-from advisor.slots.solver.listing import first_come
+from advisor.slots.model import Group, Job, Option, Problem, Start, price
+from advisor.slots.solver.listing import in_order
 from advisor.slots.solver.solve import solve
 
 UTILISATION = 0.85
@@ -44,6 +44,11 @@ def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem
             options.append(Option(1, taken, first, cost))
         jobs.append(Job(f"F{at}", 1.0, tuple(options), 2000.0, first))
     return Problem(tuple(jobs), groups, horizon + 240)
+
+
+def first_come(problem: Problem) -> tuple[Start | None, ...]:
+    """First come, first served: in order of readiness, each where it costs least."""
+    return in_order(problem, sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job)))
 
 
 def run(departures: int, pads: int, seed: int, goal: float, seconds: float) -> tuple[str, float]:

@@ -263,6 +263,9 @@ def test_what_physics_decides(old, new, answer):
         "fog and not patchy_fog and visibility_m >= 2000",
         "dew_point_c > 10 and air_temperature_c < 8",
         "air_temperature_c <= -5 and frost_point_c >= 0",
+        # at a dew point of -3 °C the frost point is -2.65 °C
+        "dew_point_c <= -3 and frost_point_c >= -2",
+        "dew_point_c == -20 and frost_point_c > -16",
         "wind_chill_c <= -10 and air_temperature_c > 12",
         "snow and not frozen_precipitation",
         'light == "day" and illuminance_lx < 20',

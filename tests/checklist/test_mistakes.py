@@ -8,8 +8,9 @@ from pathlib import Path
 
 import pytest
 
+from advisor.checklist import revision
 from advisor.checklist.desk.check import Checked, check
-from advisor.cli.checklist_check import _feeds
+from advisor.feeds.file import files_of
 
 HEAD = """\
 [checklist]
@@ -285,7 +286,7 @@ MISTAKES: list[tuple[str, int, str, str, str] | tuple[str, int, str, str, str, i
     ("rules.toml", 7, 'when = "gust_kt = 3"', "condition", "not a condition"),
     ("rules.toml", 7, 'when = "10 <= gust_kt <= 3"', "condition", "no number can meet this"),
     ("rules.toml", 7, 'when = "gust_kt in ()"', "condition", "an empty list"),
-    ("rules.toml", 7, 'when = "gust_kt in [1, 2]"', "condition", "not allowed"),
+    ("rules.toml", 7, 'when = "gust_kt in [1, 2]"', "condition", "write round brackets"),
     ("rules.toml", 7, 'when = "gust_kt is 3"', "condition", '"is" is not allowed'),
     ("rules.toml", 7, 'when = "True"', "condition", "a value alone says nothing"),
     ("rules.toml", 7, 'when = "snow # or rain"', "condition", "has no meaning here"),
@@ -293,9 +294,29 @@ MISTAKES: list[tuple[str, int, str, str, str] | tuple[str, int, str, str, str, i
     ("rules.toml", 7, f'when = "{"not " * 30}snow"', "condition", "nested more than 25 deep"),
     ("rules.toml", 7, 'when = "snow and not snow"', "never", "no weather meets"),
     ("rules.toml", 7, 'when = "slippery_surface or not slippery_surface"', "always", "every weather meets"),
+    # what no weather meets, given the physics, and what every weather does
+    ("rules.toml", 7, 'when = "gust_kt < 20 and wind_kt > 25"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "dark and sun_elevation_deg > 10"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "illuminance_lx > 5000 and dark"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "freezing_fog and not fog"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "relative_humidity_pct > 104"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "snow and not precipitation_any"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "frost_point_c > 2 and air_temperature_c < 0"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "wind_chill_c < -10 and air_temperature_c > 12"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "frost_margin_c > 0 and wing_skin_temperature_c > 3"', "never", "no weather meets"),
+    ("rules.toml", 7, 'when = "gust_kt >= 0"', "always", "every weather meets"),
+    ("rules.toml", 7, 'when = "wind_kt < 30 or gust_kt >= 30"', "always", "every weather meets"),
+    ("rules.toml", 7, 'when = "fog or not freezing_fog"', "always", "every weather meets"),
+    ("rules.toml", 18, 'when = "dark and sun_elevation_deg > 0"', "never", "no weather meets"),
     # must_when
     ("rules.toml", 15, 'must_when = "freezing_precipitation"', "must-when", "holds also where when does not"),
-    ("rules.toml", 15, 'must_when = "slippery_surface and air_temperature_c > 1"', "must-when", "never reached"),
+    (
+        "rules.toml",
+        15,
+        'must_when = "slippery_surface and air_temperature_c > 1"',
+        "must-when",
+        "only where when does not",
+    ),
     ("rules.toml", 15, 'must_when = "snow and not snow"', "never", "no weather meets"),
     ("rules.toml", 15, 'must_when = "slippery_surface and air_temperature_c <= 1"', "must-when", "holds wherever"),
     ("rules.toml", 15, 'must_when = "freezing"', "condition", "did you mean"),
@@ -371,7 +392,7 @@ def write(folder: Path, **other: str) -> Path:
 
 
 def found(folder: Path) -> Checked:
-    return check(folder, strict=True, feeds=_feeds)
+    return check(folder, strict=True, feeds=files_of)
 
 
 def said(checked: Checked, folder: Path) -> list[str]:
@@ -521,6 +542,30 @@ def test_what_people_keep_beside_the_rules_is_left_alone(tmp_path: Path) -> None
     (folder / "README.md").write_text("Invented.", encoding="utf-8")
     (folder / ".git").mkdir()
     assert said(found(folder), folder) == []
+
+
+@pytest.mark.parametrize(
+    "when",
+    [
+        "gust_kt < 20 and wind_kt <= 20",
+        "dark and sun_elevation_deg < -7",
+        "fog and not freezing_fog",
+        "relative_humidity_pct >= 100",
+        "frost_margin_c > 0 and air_temperature_c > 2",
+        "wind_kt < 30 or gust_kt >= 35",
+    ],
+)
+def test_what_some_weather_meets_and_some_does_not_is_no_mistake(tmp_path: Path, when: str) -> None:
+    text = RULES.replace("slippery_surface and air_temperature_c <= 1 and freezing", f"{when} and freezing")
+    rules = text.replace('when = "slippery_surface and air_temperature_c <= 1"', f'when = "{when}"')
+    # wind and freezing precipitation go together, and so do all the others
+    folder = write(tmp_path / "ours", **{"rules.toml": rules})
+    assert said(found(folder), folder) == []
+
+
+def test_the_shipped_rules_have_no_mistake() -> None:
+    checked = check(revision.SHIPPED, strict=True)
+    assert (checked.faults, checked.notes, checked.loosened) == ((), (), ())
 
 
 def test_there_are_many_of_them() -> None:

@@ -135,6 +135,14 @@ def test_windows_head_and_sources_may_be_given_alone(own):
     assert checklist.sources["our-manual"].locator == "2.4"
 
 
+def test_a_folder_that_changes_anything_is_not_told_by_the_shipped_revision(own):
+    assert own(own=advice("extra")).revision == "1, changed without a revision of its own"
+    assert own(own="[checklist]\ncall_lead_min = 60\n").revision.startswith("1, changed")
+    assert own(own='[checklist]\nrevision = "A"\n' + advice("extra")).revision == "A"
+    # what is written again word for word changes nothing
+    assert own(own=advice("torch"), pages='[page.torch]\ndoes = "x"\n').revision == "1"
+
+
 def test_a_rule_for_a_class_takes_what_differs(shipped):
     rule = load(shipped=shipped).rule("torch")
     assert rule.for_class("glider").weight == "should"

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 from folders import advice, write
 
 from advisor import advise
-from advisor.checklist import revision
+from advisor.archive.held import Of
+from advisor.checklist import revision, show
+from advisor.checklist.rules import Rule
 
 JET = (revision.aircraft.SHIPPED / "single-aisle-jet.toml").read_text(encoding="utf-8")
 OURS = JET.replace('id = "single-aisle-jet"', 'id = "zz-600"\nclass = "single-aisle-jet"')
@@ -111,6 +114,40 @@ def test_a_place_with_an_indicator_of_its_own_counts_beside_the_station_s(tmp_pa
     own = advice("here", when='"always"', stations='["EKCH"]') + advice("there", when='"always"', stations='["ZZZA"]')
     folder = write(tmp_path / "own", own=own)
     assert {"here", "there"} <= ids(folder, place="EKCH")
+
+
+def test_the_page_of_a_rule_says_for_whom_where_and_when_alone(tmp_path) -> None:
+    own = advice(
+        "ours",
+        **CALL,
+        aircraft='["glider"]',
+        stations='["ZZZB", "ZZZA"]',
+        months="[12, 1]",
+        lead_min="20",
+        lead_by_station="{ ZZZA = 30 }",
+    )
+    page = show.page(revision.load(write(tmp_path / "own", own=own)), "ours")
+    assert "  only    aircraft glider; at ZZZA, ZZZB; months 1, 12\n" in page
+    assert "  latest  20 min before off-block; 30 min at ZZZA\n" in page
+
+
+def test_over_an_archive_a_rule_holds_for_its_aircraft_stations_and_months_alone() -> None:
+    # 2027-01-31 23:30Z and 2027-02-15 12:00Z, by hand: days since 1970 times 86,400 s
+    at_s = np.array([1801438200, 1802692800, 1802692800])
+    of = Of(revision.load().profiles["glider"], ("ZZZA", "ZZZB"), np.array([0, 0, 1], dtype=np.int32), at_s)
+    rules = [
+        Rule("one", "gear", "always", ("parked",), "must", "x", "common-practice", **only)
+        for only in ({}, {"stations": ("ZZZB",)}, {"months": (1,)}, {"months": (2,)}, {"aircraft": ("helicopter",)})
+    ]
+    held = of.held(np.zeros((5, 3), dtype=np.int8), rules) == 0
+    # an hour after half past eleven it is February
+    assert held.tolist() == [
+        [True, True, True],
+        [False, False, True],
+        [True, False, False],
+        [True, True, True],
+        [False, False, False],
+    ]
 
 
 def test_values_in_a_text_come_with_their_unit_or_as_words(tmp_path) -> None:

@@ -79,8 +79,8 @@ def test_what_a_trend_mentions(trend: str, mentioned: set[str] | None, weather: 
         assert (said.wind_direction_deg, said.wind_kt, said.gust_kt) == (240, 20, 35)
 
 
-def group(start: float, end: float, label: str) -> lanes.Group:
-    return lanes.Group(start, end, label, Elements())
+def group(start: float, end: float, label: str) -> lanes.PassingGroup:
+    return lanes.PassingGroup(start, end, label, Elements())
 
 
 def test_groups_go_onto_the_first_free_lane_in_the_order_of_time() -> None:

@@ -1,45 +1,47 @@
-"""How often does a brief cry wolf? Over real reports at their own times; OFTEN.md beside this file keeps the answer.
+"""How often does a brief cry wolf, and how often is it silent? By a replay of real reports; OFTEN.md keeps the answer.
 
-Run: python tests/measures/often.py PATH/metars.jsonl [EVERY [PROCESSES]]. Each report is briefed as if issued 20
-minutes ago for an off-block time an hour ahead, at its own station, for the default aircraft.
+Run: python tests/measures/often.py PATH/metars.jsonl. Every report that can be used, of every month, at its own
+station, for the default aircraft: one instant an hour after the report, three cases, the station's own series as
+history (advisor.archive). What that reduction costs stands in REPLAY.md.
 """
 
 from __future__ import annotations
 
 import json
-import multiprocessing
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator
-from datetime import datetime, timedelta
-from functools import partial
-from itertools import islice
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import NamedTuple
 
-from advisor import advise
+import numpy as np
+
 from advisor import places as place
-from advisor.brief.model import Brief
-from advisor.errors import AdvisorError
+from advisor.archive import order, replay
+from advisor.archive.files import Row as Line
+from advisor.archive.instant import AHEAD_S
+from advisor.archive.part import off_block_in_min
+from advisor.archive.reading import Reader
+from advisor.checklist import aircraft, revision
+from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED, STATUSES, answers, each_time
 from advisor.physics import sun
-from advisor.report import metar
-from advisor.report.model import Report
 
 FROST_LINES = ("de-icing-request", "wing-upper-surface")
-FROST = {"frost_margin_c", "tank_frost_margin_c"}
 # kinds of weather that fall or blow; mist, fog, haze and smoke do not
 FALLS = ("DZ", "RA", "SN", "SG", "IC", "PL", "GR", "GS", "UP", "TS", "SQ", "FC")
 NIGHT_BELOW_DEG = -6.0
-CHUNK = 100
+FROST_AT_MOST_C = 15.0
+CHUNK = 20_000
 
 
 class Row(NamedTuple):
-    """What the table needs of one report and its brief. sun_deg: height of the sun in the middle of the walk round."""
+    """What the table needs of one report and its replay. sun_deg: height of the sun at the instant of the walk."""
 
     month: str
     request: str
     told: int
-    frost: dict[str, tuple[str, str]]
+    frost: dict[str, str]
     dry: bool
     no_weather: bool
     temperature_c: float
@@ -90,62 +92,79 @@ RATES = (
 )
 
 
-def brief_of(line: str) -> tuple[Report, Brief] | None:
-    """A report with the brief of an hour ahead; None for an unknown station or without a usable group."""
-    row = json.loads(line)
-    try:
-        report = metar.read(row["raw"], now=datetime.fromisoformat(row["valid"]))
-        now = report.issued + timedelta(minutes=20)
-        where = place.look_up(report.station)
-        if where is None:
-            return None
-        return report, advise([report], now=now, off_block=now + timedelta(minutes=60), place=where)
-    except AdvisorError:
-        return None
+def reports(path: Path) -> list[order.Dated]:
+    """The reports of a corpus file with a position, in order of station and time, doubled ones once."""
+    lines = []
+    for text in path.read_text(encoding="utf-8").splitlines():
+        row = json.loads(text)
+        valid = datetime.fromisoformat(row["valid"])
+        lines.append(Line(row["raw"], valid if valid.tzinfo else valid.replace(tzinfo=UTC)))
+    usable, _ = order.dated(lines)
+    by_moment = {(one.station, one.at): one for one in order.in_order(usable)}
+    return [one for one in by_moment.values() if place.look_up(one.station) is not None]
 
 
-def _row(report: Report, brief: Brief) -> Row:
-    request = next((line.status for line in brief.advice if line.id == "de-icing-request"), "")
-    frost = {
-        line.id: (line.status, line.case)
-        for line in brief.advice
-        if line.id in FROST_LINES
-        and line.status != "cannot tell"
-        and any(item.quantity in FROST for item in line.because)
-    }
-    start, end = (datetime.fromisoformat(at).timestamp() for at in brief.windows.walk_round)
-    covers = [layer.cover for layer in report.cloud]
-    falls = [code for code in report.weather if any(kind in code for kind in FALLS)]
-    return Row(
-        f"{report.issued:%Y-%m}",
-        request,
-        sum(line.status != "cannot tell" for line in brief.advice),
-        frost,
-        not falls and not report.weather_missing and not report.recent_weather,
-        not report.weather and not report.weather_missing and not report.recent_weather,
-        report.temperature_c,
-        report.temperature_c - report.dew_point_c,
-        report.wind_kt,
-        report.sky != "missing" and not {"BKN", "OVC", "VV"} & set(covers),
-        any(layer.cover in ("OVC", "VV") and layer.base_ft < 1500 / 0.3048 for layer in report.cloud),
-        float(sun.elevation_deg((start + end) / 2, brief.place.latitude_deg, brief.place.longitude_deg)),
+def rows(path: Path) -> Iterator[Row]:
+    """Every report's row, station by station."""
+    found = reports(path)
+    reader, start = Reader(), 0
+    while start < len(found):
+        end = min(len(found), start + CHUNK)
+        while end < len(found) and found[end].station == found[end - 1].station:
+            end += 1
+        yield from _replayed(found[start:end], reader)
+        start = end
+
+
+def _replayed(found: list[order.Dated], reader: Reader) -> Iterator[Row]:
+    names = sorted({one.station for one in found})
+    position = {name: at for at, name in enumerate(names)}
+    station = np.array([position[one.station] for one in found], dtype=np.int32)
+    at_s = np.array([int(one.at.timestamp()) for one in found], dtype=np.int64)
+    read = reader.read([one.text for one in found], names, station, at_s)
+    kept = np.flatnonzero(read.usable)
+    table, station, at_s = read.table.picked(kept), station[kept], at_s[kept]
+    where = [found for name in names if (found := place.look_up(name)) is not None]
+    checklist = revision.load()
+    profile = aircraft.load_profiles()[checklist.default_aircraft]
+    made = replay.derived(
+        table,
+        station,
+        at_s,
+        where,
+        profile.airframe(),
+        off_block_in_min=off_block_in_min(checklist, profile),
     )
-
-
-def _rows_of(lines: list[str]) -> list[Row]:
-    return [_row(*made) for made in map(brief_of, lines) if made is not None]
-
-
-def rows(path: Path, every: int, processes: int) -> Iterator[Row]:
-    """Every so many-th report's row, in the order of the file."""
-    with path.open(encoding="utf-8") as file, multiprocessing.Pool(processes) as pool:
-        chosen = islice(file, 0, None, every)
-        for found in pool.imap(_rows_of, iter(partial(_take, chosen), [])):
-            yield from found
-
-
-def _take(lines: Iterator[str]) -> list[str]:
-    return list(islice(lines, CHUNK))
+    rules = checklist.for_class(profile.class_id)
+    status = each_time(answers(rules, made, profile.class_id))
+    lines = {rule.id: row for rule, row in zip(rules, status, strict=True)}
+    told = (status < STATUSES.index(CANNOT_TELL)).sum(axis=0)
+    cold = made.number("air_temperature_c") <= FROST_AT_MOST_C
+    frost = np.any(cold & (made.number("frost_margin_c") > 0), axis=0)
+    elevation = sun.elevation_deg(at_s + AHEAD_S, np.asarray(made.latitude_deg), np.asarray(made.longitude_deg))
+    for at in range(len(table)):
+        codes = table.weather_sets[table.weather[at]]
+        falls = [code for code in codes if any(kind in code for kind in FALLS)]
+        known = not table.weather_missing[at]
+        quiet = known and not table.told[at] and not table.recent_missing[at]
+        words = {name: STATUSES[lines[name][at]] for name in FROST_LINES}
+        cries = {name: word for name, word in words.items() if word not in (CANNOT_TELL, NOT_INDICATED)}
+        covered = float(table.cloud_central[at])
+        request = words["de-icing-request"]
+        yield Row(
+            f"{datetime.fromtimestamp(int(at_s[at]), UTC):%Y-%m}",
+            "" if request == NOT_INDICATED else request,
+            int(told[at]),
+            cries if frost[at] else {},
+            not falls and quiet,
+            not codes and quiet,
+            float(table.temperature_c[at]),
+            float(table.temperature_c[at] - table.dew_point_c[at]),
+            float(table.wind_kt[at]),
+            bool(table.sky_known[at]) and covered < 0.6,
+            covered == 1.0 and float(table.base_m[at]) < 1500,
+            float(elevation[at]),
+        )
 
 
 def table(found: Iterable[Row]) -> str:
@@ -163,13 +182,13 @@ def table(found: Iterable[Row]) -> str:
         # below +10 °C, no precipitation, and wind over 10 kt or overcast below 1500 m
         if row.no_weather and row.temperature_c < 10 and (row.wind_kt > 10 or row.low_overcast):
             windy["briefs"] += 1
-            windy["possible frost"] += any(status == "possible" for status, _ in row.frost.values())
+            windy["possible frost"] += "possible" in row.frost.values()
         for rate, counted in zip(RATES, classes, strict=True):
             if row.dry and rate.holds(row):
                 counted["briefs"] += 1
                 counted["frost"] += row.cries
-    columns = ("expected", "possible", "cannot tell", "over 12 lines")
-    out = [f"| month | briefs | de-icing request {' | '.join(columns)} |", "|---|---|---|---|---|---|"]
+    columns = ("expected", "likely", "possible", "cannot tell", "over 12 lines")
+    out = [f"| month | briefs | de-icing request {' | '.join(columns)} |", "|---|---|---|---|---|---|---|"]
     for name, tally in sorted(month.items()):
         shares = [f"{100 * tally[key] / tally['briefs']:.1f} %" for key in columns]
         out.append(f"| {name} | {tally['briefs']} | " + " | ".join(shares) + " |")
@@ -193,5 +212,4 @@ def table(found: Iterable[Row]) -> str:
 
 
 if __name__ == "__main__":
-    every, processes = ([int(word) for word in sys.argv[2:]] + [1, 2][len(sys.argv) - 2 :])[:2]
-    sys.stdout.write(table(rows(Path(sys.argv[1]), every, processes)))
+    sys.stdout.write(table(rows(Path(sys.argv[1]))))

@@ -11,6 +11,7 @@ from published_tables import tables
 from pvlib import spa
 
 from advisor.physics import sun
+from advisor.physics.sunrise import rise_or_set
 
 PUBLISHED = tables("sun")
 
@@ -240,3 +241,17 @@ def test_trap_pole_is_pulled_to_89_8_degrees():
     assert _astral_elevation(1e9, 90.0, 0.0) == _astral_elevation(1e9, 89.8, 0.0)
     declination = sun.declination_deg(1e9)
     assert sun.elevation_deg(1e9, 90.0, 0.0) == pytest.approx(declination, abs=1e-6)
+
+
+@pytest.mark.parametrize("latitude, longitude, rise, set_", PUBLISHED["usno_rise_set"]["rows"])
+def test_the_sunrise_and_sunset_of_a_brief_are_those_of_the_almanac(latitude, longitude, rise, set_):
+    tolerance = PUBLISHED["usno_rise_set"]["tolerance_s"]
+    for published, rises in ((rise, True), (set_, False)):
+        at = int(published.timestamp())
+        found = rise_or_set(latitude, longitude, at - 3600, at + 3 * 3600)
+        assert found == (pytest.approx(at, abs=tolerance), rises)
+
+
+def test_there_is_no_sunrise_in_a_polar_night_and_no_sunset_under_a_midnight_sun():
+    for noon in (1_798_200_000, 1_782_043_200):  # 25 December and 21 June 2026, 12Z
+        assert rise_or_set(78.2, 15.5, noon - 12 * 3600, noon + 12 * 3600) is None

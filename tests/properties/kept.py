@@ -217,7 +217,8 @@ def more_wind(night: Night, rng: Random) -> Trial:
     def lost_of(before: Brief, after: Brief) -> list[str]:
         windy, calm = about_wind(before), sure_with_calm(before)
         found = lowered(before, after, windy - calm)
-        found += [f"{name} gone" for name in windy & calm if lines(after).get(name) not in SURE]
+        told, left = lines(before), lines(after)
+        found += [f"{name} gone" for name in windy & calm if told[name] in SURE and left.get(name) not in SURE]
         for was, now in zip(before.doors, after.doors, strict=True):
             if DOOR_RANK[now.status] < DOOR_RANK[was.status]:
                 found.append(f"{was.door}: {was.status} to {now.status}")

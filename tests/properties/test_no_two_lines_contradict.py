@@ -22,6 +22,7 @@ from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.condition import compile_condition
 from advisor.checklist.rules import CLASSES, Rule
 from advisor.errors import AdvisorError
+from advisor.render.listing import listing
 
 CHECKLIST = revision.load(None)
 RULES = {name: CHECKLIST.for_class(name) for name in CLASSES}
@@ -92,6 +93,11 @@ def composed(aircraft: str) -> list[tuple[str, Brief]]:
 def printed(brief: Brief) -> list[str]:
     """The words of the lines that stand in a brief as lines."""
     return [line.text for line in brief.advice if line.status != "cannot tell"]
+
+
+def listed(brief: Brief) -> list[str]:
+    """The entries that are printed, standing lines folded and names in place of lines as the listing has them."""
+    return [entry.text for part in listing(brief) for entry in part.entries if part.key != "untold"]
 
 
 @dataclass(frozen=True)
@@ -207,6 +213,7 @@ def test_the_pairs_that_exclude_each_other_are_told_from_those_that_do_not() -> 
 def test_no_brief_of_composed_weather_contradicts_itself(aircraft: str) -> None:
     for told, brief in composed(aircraft):
         assert contradictions(printed(brief)) == [], told
+        assert contradictions(listed(brief)) == [], told
 
 
 @pytest.mark.parametrize("path", SAMPLES, ids=lambda path: path.parent.name)

@@ -114,10 +114,21 @@ def margins(brief):
 
 
 def no_smaller(before, after):
-    """Whether each end of the margin is nowhere smaller, to a hundredth of a degree."""
+    """Whether each end of the margin is nowhere smaller, to a hundredth of a degree.
+
+    Under low cloud the warmest estimate of the skin may be warmer than the air; then calm air lets it be so.
+    """
     was, now = margins(before), margins(after)
+    warmer = {
+        row["at"] for row in before.timeline if row["wing_skin_temperature_c"]["high"] > row["air_temperature_c"]["low"]
+    }
     # who may be treated takes off later, so one brief may be longer than the other
-    return all(now[at][end] >= was[at][end] - 0.01 for at in was.keys() & now.keys() for end in was[at])
+    return all(
+        now[at][end] >= was[at][end] - 0.01
+        for at in was.keys() & now.keys()
+        for end in was[at]
+        if end != "low" or at not in warmer
+    )
 
 
 def skin_below_air(brief):

@@ -250,8 +250,8 @@ def test_a_gap_is_a_gap_and_not_a_zero():
     pieces = [points(node) for node in shapes(root, "line-frost") if node.tag == f"{SVG}path"]
     assert [len(piece) for piece in pieces] == [10, len(margin) - 14]
     said = " ".join(text for text, _ in texts(root))
-    assert "Air not known 0620Z to 0635Z." in said
-    assert "Air not known 0620Z to 0635Z." in root.find(f"{SVG}desc").text
+    assert "Air not known 0620–0635Z." in said
+    assert "Air not known 0620–0635Z." in root.find(f"{SVG}desc").text
 
 
 def test_what_nothing_is_known_of_is_hatched_and_said_and_has_no_line():

@@ -119,3 +119,12 @@ def test_without_anything_the_call_for_treatment_stands_in_its_place_on_every_fa
     assert first.mark == "?" and "cannot be told without" in first.why
     for face in (render(brief), " ".join(Words(render_html(brief)).words), of_paper(brief)):
         assert squeezed(first.why) in squeezed(face)
+
+
+@pytest.mark.parametrize(
+    ("name", "rows"),
+    [("freezing-drizzle", 66), ("light-snow-at-night", 70), ("clear-frosty-dawn", 58), ("quiet-day", 30)],
+)
+def test_a_brief_is_no_longer_than_people_read_at_five_in_the_morning(name: str, rows: int) -> None:
+    # ours: about two screens of a night with weather, and half of one on a quiet day
+    assert render(make(name)).count("\n") <= rows

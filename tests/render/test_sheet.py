@@ -117,14 +117,10 @@ def test_what_everybody_needs_is_on_both_sheets(sheets, name):
             "Signature",
             made.reports[0].raw,
             *(
-                f"{at[11:13]}{at[14:16]}Z"
-                for at in (
-                    *made.windows.walk_round,
-                    *made.windows.doors_open,
-                    made.windows.off_block,
-                    made.windows.take_off,
-                )
+                f"{a[11:13]}{a[14:16]}–{b[11:13]}{b[14:16]}Z"
+                for a, b in (made.windows.walk_round, made.windows.doors_open)
             ),
+            *(f"{at[11:13]}{at[14:16]}Z" for at in (made.windows.off_block, made.windows.take_off)),
             *(
                 door.door
                 for door in made.doors
@@ -148,8 +144,8 @@ def test_what_was_not_understood_and_what_was_loosened_is_said_apart():
 def test_local_time_stands_beside_z(sheets):
     # Oslo is an hour ahead of UTC in January, two in June (IANA time zone database)
     for name, walk in (
-        ("worst", "0645Z to 0705Z (07:45 to 08:05 local)"),
-        ("quiet", "1045Z to 1105Z (12:45 to 13:05 local)"),
+        ("worst", "0645–0705Z (07:45–08:05 local)"),
+        ("quiet", "1045–1105Z (12:45–13:05 local)"),
     ):
         _, page, pdf = sheets[name]
         assert walk in Reader(page).words and squeezed(walk) in squeezed(pdf_words(pdf))

@@ -165,7 +165,7 @@ def test_weather_is_said_in_plain_words_by_region(text, station, expected):
 @pytest.mark.parametrize(
     ("rest", "text", "expected"),
     [
-        ("24008G22KT 9999 OVC010 02/M01 Q1013", "24008G22KT", "wind from 240° true at 8 kt, gusting 22 kt"),
+        ("24008G22KT 9999 OVC010 02/M01 Q1013", "24008G22KT", "wind from 240° true at 8 kt, gusting to 22 kt"),
         ("24008G22KT 9999 OVC010 02/M01 Q1013", "02/M01", "temperature 2 °C, dew point −1 °C"),
         ("24008KT 1 1/2SM OVC010 02/M01 Q1013", "1 1/2SM", "visibility 1 1/2 statute miles"),
         ("24008KT 3000 1200NE OVC010 02/M01 Q1013", "1200NE", "lowest visibility 1200 m, to the north-east"),

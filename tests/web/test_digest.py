@@ -45,7 +45,7 @@ def test_missing_groups_make_the_answer_cannot_tell_never_calm() -> None:
     made = brief(POOR)
     for answer in (digest.stop(made), digest.doors(made)):
         assert (answer.verdict, answer.tone) == ("cannot tell", digest.UNKNOWN)
-    assert "storm near" in words(digest.stop(made))
+    assert "thunderstorm" in words(digest.stop(made))
 
 
 def test_the_call_is_the_one_for_de_icing_and_all_else_stands_under_its_latest_time(worst) -> None:

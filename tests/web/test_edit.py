@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 import shutil
+import subprocess
+import sys
 import threading
 from pathlib import Path
 
@@ -155,6 +157,14 @@ def test_there_are_no_such_pages_without_the_option(running):
     assert requests.get(f"{running.url}/edit").status_code == 404
 
 
+@pytest.mark.parametrize(("more", "said"), [(["--host", "0.0.0.0"], "for this machine alone"), ([], "no such folder")])
+def test_the_command_edits_on_this_machine_alone_and_a_folder_that_is_there(folder, more, said):
+    named = str(folder) if more else str(folder / "none")
+    command = [sys.executable, "-m", "advisor", "serve", "--port", "0", "--edit", named, *more]
+    made = subprocess.run(command, capture_output=True, text=True, check=False, timeout=60)
+    assert made.returncode == 2 and said in made.stderr and "Traceback" not in made.stderr
+
+
 def test_a_draft_is_tried_on_reports_beside_what_is_saved(site, folder):
     page = Page(site).send("try", when="gust_kt >= 25", reports=HISTORY, place="61.4,9.8").text
     rows = re.findall(r"<tr(?: class=\"differs\")?><th scope=\"row\">.*?</tr>", page, re.S)
@@ -164,6 +174,13 @@ def test_a_draft_is_tried_on_reports_beside_what_is_saved(site, folder):
     assert [("differs" in row) for row in rows][2] is True
     assert "fires," in said[0] and "does" in said[4]
     assert (folder / "rules.toml").read_text(encoding="utf-8") == RULES
+
+
+def test_a_draft_says_what_it_makes_less_and_what_the_check_notes(site):
+    page = Page(site).send("try", when="gust_kt < 20 and wind_kt > 30", reports="").text
+    noted = page.split('class="noted"')[1].split("</div>")[0]
+    assert "Less than what is shipped" in noted and "wind_kt &gt;= 20 or gust_kt &gt;= 28, now gust_kt &lt; 20" in noted
+    assert "rules.toml:" in noted and "advisor-" not in noted
 
 
 def test_a_report_that_says_too_little_is_not_known(site):
@@ -204,6 +221,21 @@ def test_two_who_save_at_once_do_not_both_win(folder):
         one.join()
     assert len(done) == 1 and len(refused) == 5
     assert f"gust_kt >= {done[0]}" in (folder / "rules.toml").read_text(encoding="utf-8")
+    assert sorted(path.name for path in folder.iterdir()) == ["rules.toml"]
+
+
+def test_who_writes_while_the_check_runs_is_not_written_over(folder):
+    found = edit.opened(folder, "rules.toml")
+    elsewhere = RULES.replace("Take a shovel.", "Take two shovels.")
+
+    def meanwhile(copy: Path) -> None:
+        revision.load(copy)
+        (folder / "rules.toml").write_text(elsewhere, encoding="utf-8")
+
+    text = edit.rewritten(found.text, "strong-wind", {"when": "gust_kt >= 33"})
+    with pytest.raises(edit.ChangedError):
+        edit.save(folder, "rules.toml", found.digest, text, meanwhile)
+    assert (folder / "rules.toml").read_text(encoding="utf-8") == elsewhere
     assert sorted(path.name for path in folder.iterdir()) == ["rules.toml"]
 
 

@@ -24,6 +24,12 @@ def test_head_says_what_get_says_without_the_body(site, path) -> None:
     assert head.headers["content-type"] == full.headers["content-type"]
 
 
+def test_whatever_is_read_by_get_answers_head(site) -> None:
+    for route in site.app.routes:
+        methods = {method for handler in route.route_handlers for method in handler.http_methods}
+        assert ("GET" in methods) == ("HEAD" in methods), route.path
+
+
 def test_a_brief_answers_head(site) -> None:
     path = brief_page(site).url.path
     assert site.head(path).status_code == 200 and site.head(path + "/sheet").content == b""

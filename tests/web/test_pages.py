@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from advisor.errors import FeedError
-from advisor.web import pages
+from advisor.web import form_pages, pages
 from advisor.web.model import FIELDS
 from tests.web.site import NEWER, PLACE, POOR, QUIET, STORM, WORST, Clock, body, brief_page, client, send, token
 
@@ -102,7 +102,7 @@ def test_everything_that_is_wrong_is_said_at_once(site) -> None:
     faults = set(re.findall(r'id="(\w+)-fault"', answer.text))
     assert faults == set(wrong) - {"take_off"}
     (told,) = re.findall(r'role="alert">(.*?)</div>', answer.text, re.S)
-    assert re.findall(r'href="#(\w+)"', told) == [name for name in pages.LABELS if name in faults]
+    assert re.findall(r'href="#(\w+)"', told) == [name for name in form_pages.LABELS if name in faults]
     for name, value in wrong.items():
         assert f'value="{value}"' in answer.text or name in ("reports", "seen")
     assert set(re.findall(r'id="(\w+)-fault"', send(site, **wrong | {"off_block": "0640"}).text)) == set(wrong) - {
@@ -365,7 +365,7 @@ def test_briefing_again_shows_what_changed_and_the_old_page_points_to_the_new_on
         clock.on(minutes=27)
         second = brief_page(site, report=NEWER, since=name)
         assert "Since the brief of 0525Z" in second.text
-        assert "<b>no holdover table covers it</b>: gone" in second.text
+        assert "<b>no holdover time</b>: gone" in second.text
         old = site.get(f"/b/{name}").text
     assert "<b>6 doors</b>: lowered from exceeded to within" in second.text
     assert "Stale: a newer brief was made at 0552Z" in old

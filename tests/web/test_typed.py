@@ -59,6 +59,7 @@ def test_now_by_the_clock_is_the_nearest_such_time() -> None:
         "05:55 - 06:15",
         "5:55/6:15",
         "0555Z to 0615Z (06:55 to 07:15 local)",
+        "0555–0615Z (06:55–07:15 local)",
         "0555Z (06:55 local) to 0615Z (07:15 local)",
     ],
 )
@@ -68,7 +69,7 @@ def test_spans(text) -> None:
 
 def test_spans_with_days() -> None:
     wanted = "2027-01-26T23:50:00Z/2027-01-27T00:10:00Z"
-    for text in ("26/2350Z to 27/0010Z", "262350Z/270010Z", "2027-01-26T23:50Z/2027-01-27T00:10Z"):
+    for text in ("26/2350Z to 27/0010Z", "26/2350–27/0010Z", "262350Z/270010Z", "2027-01-26T23:50Z/2027-01-27T00:10Z"):
         assert typed.span(text, NOW) == wanted
 
 
@@ -105,9 +106,7 @@ def test_the_form_takes_what_its_own_pages_print() -> None:
     with client() as site:
         page = brief_page(site, place="ENGM", parked_since="092110Z", treated_at="4:58", heading="210°")
         shown = unescape(re.sub(r"<[^>]+>", " ", page.text))
-        times = dict(
-            re.findall(r"(Walk|Doors open|Off-block|Take-off)\s+(\d{4}Z \([^)]*\)(?: to \d{4}Z \([^)]*\))?)", shown)
-        )
+        times = dict(re.findall(r"(Walk|Doors open|Off-block|Take-off)\s+(\d{4}(?:–\d{4})?Z \([^)]*local\))", shown))
         assert set(times) == {"Walk", "Doors open", "Off-block", "Take-off"}
         again = send(
             site,

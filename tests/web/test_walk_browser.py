@@ -168,6 +168,51 @@ def test_what_the_server_does_not_take_is_said_and_kept_in_sight(browser, kept) 
         assert "found frost" in page.locator("#queue").inner_text()
         page.reload()
         assert "Not taken" in page.locator("#queue").inner_text()
+        # above everything and at its own place, until somebody has read it
+        refused = page.locator("#refused")
+        assert refused.is_visible() and "the walk is signed" in refused.inner_text()
+        assert "Not taken: frost" in page.locator(".place").nth(1).locator(".refused").inner_text()
+        page.get_by_role("button", name="I have read it").tap()
+        assert not refused.is_visible() and page.locator(".refused").count() == 0
+        page.reload()
+        assert "Not taken" not in page.locator("main").inner_text()
+
+
+def test_two_tabs_of_one_walk_show_the_same_ticks(browser, kept) -> None:
+    with opened(browser, **PHONE) as page:
+        begin(page, kept)
+        worker_ready(page)
+        other = page.context.new_page()
+        other.goto(page.url)
+        cut(page)
+        press(page, 1, "Frost")
+        other.locator(".state", has_text="frost, ").wait_for()
+        assert "not sent yet" in other.locator(".state").nth(1).inner_text()
+        press(other, 2, "Ice")
+        page.locator(".state", has_text="ice, ").wait_for()
+        assert waiting(page) == 2
+        mend(page)
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        for tab in (page, other):
+            tab.locator(".unsent").first.wait_for(state="detached")
+            until(tab, "!document.querySelector('#places').textContent.includes('not sent yet')")
+            assert "frost" in tab.locator(".state").nth(1).inner_text()
+            assert "ice" in tab.locator(".state").nth(2).inner_text()
+        assert len(events(kept)) == 3
+        # without reception again, the ticks that were sent are still on the page
+        cut(page)
+        page.reload()
+        assert page.locator(".state").nth(1).inner_text().startswith(("frost", "!"))
+        assert "kept on this telephone" in page.locator("#queue").inner_text()
+
+
+def test_times_that_are_none_stay_with_their_form_and_are_said_there(browser, kept) -> None:
+    with opened(browser, **PHONE) as page:
+        begin(page, kept)
+        page.locator("#treatment-at").fill("noon")
+        page.get_by_role("button", name="Note the step").tap()
+        assert page.locator("#treatment-at").evaluate("e => e.validationMessage").startswith("Give a UTC time")
+        assert page.locator("#treatment-at").input_value() == "noon" and waiting(page) == 0
 
 
 def test_the_whole_walk_with_script_off(browser, kept) -> None:

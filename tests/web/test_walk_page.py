@@ -119,6 +119,38 @@ def test_a_form_that_is_not_taken_keeps_what_was_typed_and_says_every_fault(site
     assert lost.status_code == 422 and 'value="092110Z"' in lost.text
 
 
+def test_the_front_form_offers_what_the_last_walk_of_the_aircraft_knows_and_takes_nothing_by_itself(site) -> None:
+    where = begun(site)
+    say(site, where, "found", line="wing-upper-surface", found="frost")
+    say(site, where, "sign", by="AB", role="pilot", covered="yes", parked_since="2110")
+    typed = {"token": token(site.get("/").text), "reports": QUIET, "heading": "north", "registration": "ZZ-INV"}
+    page = site.post("/offers", data=typed).text
+    assert QUIET in page and 'value="north"' in page and 'value="ZZ-INV"' in page
+    rows = re.findall(r'<input type="checkbox" name="take_(\w+)" value="([^"]+)">', page)
+    assert rows == [("seen", "frost"), ("parked_since", "09/2110Z")]
+    assert "checked> frost" not in page and "Said of it: covers on." in page and "Walk of 0525Z by AB" in page
+    asked = {"reports": QUIET, "off_block": "0640", "place": "61.4,9.8", "registration": "ZZ-INV"}
+    plain = brief_page(site, QUIET, registration="ZZ-INV")
+    assert "seen on it" not in plain.text
+    ticked = {f"take_{name}": value for name, value in rows}
+    answer = site.post("/brief", data=typed | asked | ticked | {"heading": ""}, follow_redirects=False)
+    assert answer.status_code == 303, re.findall('class="fault".*', answer.text)
+    brief = site.get("/api" + answer.headers["location"].replace("/b/", "/brief/")).json()
+    assert brief["parked_since"] == "2027-01-09T21:10:00Z"
+    assert "Frost seen on it" in site.get(answer.headers["location"]).text
+    # of another aircraft, and after a day and a half, nothing is known
+    assert "No walk of ZZ-OTH" in site.post("/offers", data=typed | {"registration": "ZZ-OTH"}).text
+    site.clock.on(minutes=37 * 60)
+    assert "No walk of ZZ-INV" in site.post("/offers", data=typed).text
+
+
+def test_without_a_record_the_form_asks_for_no_registration() -> None:
+    with client() as plain:
+        page = plain.get("/").text
+        assert 'name="registration"' not in page
+        assert plain.post("/offers", data={"token": token(page), "registration": "X"}).status_code == 200
+
+
 @pytest.mark.parametrize("text", ["0521", "5:21", "05:21Z", "100521Z", "10/0521Z", "2027-01-10 0521Z"])
 def test_times_on_the_walk_are_taken_as_people_write_them(site, text) -> None:
     where = begun(site)

@@ -54,6 +54,36 @@ def test_a_must_line_that_comes_is_said_in_one_sentence(site) -> None:
     assert found["newer"] and "De-icing: new (expected)" in found["said"]
 
 
+def test_the_dispatcher_s_boards_say_what_changed_until_off_block(tmp_path) -> None:
+    samples = Path(__file__).parents[2] / "sample_reports" / "slots"
+    clock, reports = Clock(), [QUIET]
+    sent = {
+        "schedule": (samples / "schedule.csv").read_text(),
+        "reports": [(samples / "report.txt").read_text()],
+        "now": "2027-01-10T04:30:00Z",
+    }
+    settings = {"pads": samples / "pads.toml", "plan_seconds": 5.0}
+    with client(clock=clock, fetch=lambda *_: (list(reports), []), feeds=("invented",), **settings) as site:
+        name = made(site)
+        answer = site.post("/api/slots", json=sent)
+        assert answer.status_code == 201, answer.text
+        board = answer.headers["location"].replace("/api", "")
+        wanted = "61.40 N 9.80 E, off-block 0640Z, Single-aisle jet"
+        for page in (board, f"{board}/wall"):
+            assert wanted not in site.get(page).text
+        reports[:] = [WORST]
+        clock.on(minutes=3)
+        site.app.state.work.look_again()
+        for page in (board, f"{board}/wall"):
+            found = site.get(page).text
+            assert f"0528Z {wanted}" in found and "De-icing: new (expected)" in found
+            # whose brief it is stays with whoever has its address
+            assert name not in found
+        clock.on(minutes=73)
+        for page in (board, f"{board}/wall"):
+            assert wanted not in site.get(page).text
+
+
 def test_the_newest_is_compared_with_what_is_on_the_screen(site) -> None:
     name = made(site)
     for report in (WORST, NEWER):

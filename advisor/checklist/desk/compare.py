@@ -17,7 +17,16 @@ import msgspec
 from advisor.checklist import loosened
 from advisor.checklist.desk.sought import Shown, Sought, reaching
 from advisor.checklist.language import wording
-from advisor.checklist.language.decide import BOTH_WAYS, CANNOT_DECIDE, LOOSENED, SAME, TIGHTENED, Decision, decide
+from advisor.checklist.language.decide import (
+    BOTH_WAYS,
+    CANNOT_DECIDE,
+    LOOSENED,
+    SAME,
+    TIGHTENED,
+    WORK,
+    Decision,
+    decide,
+)
 from advisor.checklist.rules import CLASSES, Checklist, Loss, Rule, compiled
 
 ADDED, REMOVED, TEXT = "added", "removed", "text"
@@ -26,7 +35,8 @@ LOOSER = (LOOSENED, BOTH_WAYS, REMOVED, CANNOT_DECIDE)
 _WHAT = {"aircraft": "classes", "stations": "classes", "months": "classes", "surfaces": "doors", "removed": "doors"}
 
 
-Witness = Callable[[Sought], Shown | None]
+# a difference, and whether much work may be spent on it
+Witness = Callable[[Sought, bool], Shown | None]
 
 
 class Change(msgspec.Struct, frozen=True):
@@ -90,10 +100,9 @@ def compare(old: Checklist, new: Checklist, witness: Witness | None = None) -> C
         found += _rule(rule_id, old, new, usual)
     apart = frozenset(one.id for one in found if one.change != SAME)
     found += _rest(old, new, usual, apart)
-    # the search is bounded: what says less is shown first, other words last
-    first = sorted(range(len(found)), key=lambda at: (found[at].change not in LOOSER, found[at].what == "text"))
-    shown = {at: _shown(found[at], new, witness) for at in first}
-    rules = tuple(shown[at] for at in range(len(found)))
+    rules = tuple(_plain(one, new) for one in found)
+    if witness is not None:
+        rules = _shown(found, rules, witness)
     return Comparison(_named(old), _named(new), any(one.change in LOOSER for one in rules), rules)
 
 
@@ -161,7 +170,7 @@ def _conditions(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
 
 
 def _places(decision: Decision) -> str:
-    parts = []
+    parts = [f"more than {WORK:,} parts would have to be looked at"] if decision.change == CANNOT_DECIDE else []
     for said, places in (("no more for", decision.less), ("newly for", decision.more)):
         if places:
             parts.append(f"{said} {wording.place_in_words(wording.merged(places)[0])}")
@@ -253,15 +262,31 @@ def _for(classes: Iterable[str]) -> str:
     return "" if len(listed) == len(CLASSES) else f"for {', '.join(listed)}"
 
 
-def _shown(one: _Difference, new: Checklist, witness: Witness | None) -> Change:
+def _plain(one: _Difference, new: Checklist) -> Change:
     reason = ""
     if one.change in LOOSER:
         rule = new.rule(one.id)
         reason = new.reasons.get(one.id) or (rule.reason if rule is not None else "")
-    plain = Change(one.id, one.change, one.what, one.where, reason=reason)
-    shown = witness(one.sought) if witness is not None and one.sought is not None else None
-    if shown is None:
-        return plain
+    return Change(one.id, one.change, one.what, one.where, reason=reason)
+
+
+def _shown(found: Sequence[_Difference], rules: Sequence[Change], witness: Witness) -> tuple[Change, ...]:
+    """The differences with their witnesses: all of them quickly, then with more work those that have none yet.
+
+    The search is bounded: what says less comes first, other words last.
+    """
+    order = sorted(range(len(found)), key=lambda at: (found[at].change not in LOOSER, found[at].what == "text"))
+    shown: dict[int, Shown] = {}
+    for thorough in (False, True):
+        for at in order:
+            sought = found[at].sought
+            if sought is not None and at not in shown and (answer := witness(sought, thorough)) is not None:
+                shown[at] = answer
+    return tuple(_with(one, shown[at]) if at in shown else one for at, one in enumerate(rules))
+
+
+def _with(plain: Change, shown: Shown) -> Change:
+    """A difference with its witness."""
     situation = shown.situation
     reports = (situation.report,) if isinstance(situation.report, str) else situation.report
     own = ("report", "now", "off_block", "place", "aircraft")

@@ -17,6 +17,8 @@ from advisor.conditions import PHASES
 
 MUST, SHOULD, NONE = "must", "should", "none"
 
+# a rule, and whether much work may be spent on it
+Reach = Callable[[Rule, bool], bool | None]
 Weather = Callable[[Situation, str], Weathered | None]
 
 
@@ -58,14 +60,12 @@ class Coverage(msgspec.Struct, frozen=True, tag_field="schema", tag="coverage/1"
     fingerprint: str = ""
 
 
-def coverage(
-    checklist: Checklist, told: Sequence[Told], weather: Weather, reach: Callable[[Rule], bool | None] | None = None
-) -> Coverage:
+def coverage(checklist: Checklist, told: Sequence[Told], weather: Weather, reach: Reach | None = None) -> Coverage:
     """Coverage of a checklist.
 
     told: the situations; weather: one for a class of aircraft, None where it cannot be used for it. reach: whether
-    a rule that none of them reaches comes up in a report that can be written: True also with what nobody has to
-    state, None only with it.
+    a rule that none of them reaches comes up in a report that can be written: True also where nobody states anything of
+    the aircraft, None only where somebody does.
     """
     seen: dict[tuple[str, str], set[Reached]] = {}
     plain: set[str] = set()
@@ -81,7 +81,8 @@ def coverage(
             (with_more if stated(one.situation) else plain).update(item.rule for item in found)
     missing = [rule for rule in checklist.rules if rule.id not in plain]
     for rule in missing:
-        answer = reach(rule) if reach is not None else False
+        # one that a situation reaches with more stated is only asked about quickly
+        answer = reach(rule, rule.id not in with_more) if reach is not None else False
         if answer:
             plain.add(rule.id)
         elif answer is None:

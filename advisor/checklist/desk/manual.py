@@ -222,7 +222,18 @@ def _by_class(rule: Rule) -> Iterator[Line]:
         said += [_joined(one.text or "", one.more or "")] if one.text or one.more else []
         if one.must_text or one.must_more:
             said.append(f"where a must: {_joined(one.must_text or '', one.must_more or '')}")
-        yield Line(class_id.replace("-", " "), ("; ".join(said),))
+        yield Line(class_id.replace("-", " "), (_chained(said),))
+
+
+def _chained(parts: Iterable[str]) -> str:
+    """Parts in a row: after a sentence the next begins as one."""
+    whole = ""
+    for part in parts:
+        if whole.endswith("."):
+            whole += f" {part[:1].upper()}{part[1:]}"
+        else:
+            whole += f"; {part}" if whole else part
+    return whole
 
 
 def _reference(source: Source) -> str:

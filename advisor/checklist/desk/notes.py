@@ -9,10 +9,10 @@ from advisor.checklist.desk.reach import always_holds, can_hold
 from advisor.checklist.entries import Entry, Override
 from advisor.checklist.fields import CLASSES
 from advisor.checklist.language.condition import did_you_mean
-from advisor.checklist.language.nodes import And, Not
+from advisor.checklist.language.nodes import And, Not, Or
 from advisor.checklist.loosened import LEAD, RULE, WINDOWS, reason
 from advisor.checklist.profile import GROUPINGS, LAST, Profile
-from advisor.checklist.revision import Reading
+from advisor.checklist.revision import Reading, changes
 from advisor.checklist.rules import PLACEHOLDER, Checklist, Loss, Rule
 from advisor.checklist.toml.files import Fault
 from advisor.quantities import QUANTITIES
@@ -83,10 +83,12 @@ def _on_conditions(file: str, path: Place, entry: Entry, rule: Rule) -> Iterator
     elif rule.condition.always:
         return
     elif not can_hold(And((must, when))):
-        what = "holds only where when does not: it is never reached"
-        yield Fault(file, place, what, "make when wider, or leave it out", code="must-when")
-    elif can_hold(And((must, Not(when)))):
-        what = "holds also where when does not: there it is not reached"
+        # one of the two at any time is meant: a line by day that is graver at dusk
+        if not always_holds(Or((must, when))):
+            what = "holds only where when does not: it counts only where when holds at another time of the window"
+            yield Fault(file, place, what, "make when wider, or leave it out", code="must-when")
+    elif rule.weight == "should" and can_hold(And((must, Not(when)))):
+        what = "holds also where when does not: there it is no must, for nothing is said"
         yield Fault(file, place, what, "make when as wide, or add its condition to must_when", code="must-when")
     elif rule.weight == "should" and not can_hold(And((when, Not(must)))):
         yield Fault(file, place, "holds wherever when does", 'write weight = "must"', code="must-when")
@@ -173,14 +175,6 @@ def _on_identity(reading: Reading, shipped: Checklist, strict: bool) -> Iterator
             yield Fault(
                 where, at, f"says less than the shipped one ({loss.what}), and nobody says why", hint, code="reason"
             )
-
-
-def changes(whole: Checklist, shipped: Checklist) -> bool:
-    """Whether a folder changes anything that decides advice, its head apart."""
-    if whole.changed or any(rule.origin == "operator" for rule in whole.rules):
-        return True
-    parts = ("windows", "profiles", "call_lead_min", "call_lead_by_class", "call_lead_by_station", "default_aircraft")
-    return any(getattr(whole, part) != getattr(shipped, part) for part in parts)
 
 
 def _head_place(reading: Reading) -> tuple[str, Place]:

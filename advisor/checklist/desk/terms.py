@@ -186,6 +186,6 @@ LANGUAGE = """\
 A condition compares these with constants in their own unit, written without it: gust_kt >= 28,
 -2 <= air_temperature_c <= 15, light in ("full dark", "day"); a flag stands alone. not binds most, then
 and, then or; parentheses group. What is not known is neither yes nor no; what does not exist is no.
-A text may hold {quantity}: it is filled in with its unit.
+A text may hold {quantity}: it is filled in with its unit, a flag as yes or no, a code as its word.
 during: parked (now to the walk), walk_round, doors_open, off_block (from the walk's end), take_off.
 """

@@ -154,7 +154,8 @@ class _Reader:
             self.fail("two quantities in one comparison", names[1], "compare one quantity with numbers")
         for side in sides:
             if not isinstance(side, (ast.Name, ast.Constant, ast.UnaryOp, ast.Tuple)):
-                self.fail(_refused(side), side, _FORMS)
+                listed = isinstance(side, (ast.List, ast.Set))
+                self.fail(_refused(side), side, "write round brackets, as in (1, 2)" if listed else _FORMS)
         if not names:
             self.fail("no quantity in this comparison", tree, "compare one quantity with numbers")
         row = self.quantity(names[0])

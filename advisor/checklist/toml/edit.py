@@ -120,7 +120,7 @@ def tried(folder: Path, file: str, text: str, check: Callable[[Path], Checked]) 
     _path(folder, file)
     with tempfile.TemporaryDirectory(prefix="advisor-") as scratch:
         copy = Path(scratch) / "folder"
-        shutil.copytree(folder, copy, symlinks=True)
+        shutil.copytree(folder, copy, symlinks=True, ignore=_hidden_folders)
         # a link is not written through
         target = copy / file
         target.unlink()
@@ -129,6 +129,11 @@ def tried(folder: Path, file: str, text: str, check: Callable[[Path], Checked]) 
             return check(copy)
         except ChecklistError as error:
             raise _named(error, str(copy), str(folder)) from None
+
+
+def _hidden_folders(inside: str, names: list[str]) -> list[str]:
+    """Such as a repository's own: no check reads them, and they may be large."""
+    return [name for name in names if name.startswith(".") and (Path(inside) / name).is_dir()]
 
 
 def save(folder: Path, file: str, digest: str, text: str, check: Callable[[Path], Checked]) -> Checked:

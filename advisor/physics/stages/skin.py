@@ -7,7 +7,7 @@ import numpy as np
 from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
 from advisor.physics import convection, deposits, frost, sky, surface
 from advisor.physics.stages.stage import Stage
-from advisor.quantities.units import M_S_PER_KT
+from advisor.quantities.units import HOUR_S, M_S_PER_KT
 
 # a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
 LEAST_FILL = 0.1
@@ -54,9 +54,9 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
     fraction, base = conditions.number("cloud_fraction"), conditions.number("cloud_base_m")
     fuel = conditions.number("skin_fuel_temperature_c")
     elevation = conditions.columns["sun_elevation_deg"][0]
-    made: dict[str, Floats] = {name: np.empty(conditions.shape) for name in (*SKINS, "frost_growth_g_m2_h")}
+    columns: dict[str, Floats] = {name: np.empty(conditions.shape) for name in (*SKINS, "frost_growth_g_m2_h")}
     for loss in LOSSES:
-        rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+        rows = [row for row, case in enumerate(conditions.cases) if case.loss == loss]
         if not rows:
             continue
         at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
@@ -68,25 +68,25 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
             # calm is the coldest at night; in the sun a wind that nobody told may bring a skin down to the air
             skins = {name: np.where(windless, np.minimum(skins[name], air[rows]), skins[name]) for name in skins}
         for name, values in skins.items():
-            made[name][rows] = values
-        made["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
+            columns[name][rows] = values
+        columns["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
             air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
         )
-    made["wing_skin_temperature_c"] += _refuted_c(conditions, made["wing_skin_temperature_c"])
+    columns["wing_skin_temperature_c"] += _refuted_c(conditions, columns["wing_skin_temperature_c"])
     if conditions.nothing_seen_at_s is not None:
         for loss in LOSSES:
-            rows = [at for at, case in enumerate(conditions.cases) if case.loss == loss]
+            rows = [row for row, case in enumerate(conditions.cases) if case.loss == loss]
             at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
-            made["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
-                air[rows], dew[rows], made["wing_skin_temperature_c"][rows], at_wing, loss=loss
+            columns["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
+                air[rows], dew[rows], columns["wing_skin_temperature_c"][rows], at_wing, loss=loss
             )
     if not airframe.has_tank_skin:
-        made["tank_skin_temperature_c"] = made["wing_skin_temperature_c"].copy()
-    return dict(made)
+        columns["tank_skin_temperature_c"] = columns["wing_skin_temperature_c"].copy()
+    return dict(columns)
 
 
 # how long before a look a skin has to have been colder for frost to be seen, and how long the look holds, s (ours)
-SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = 1800.0, 3600.0, 3 * 3600.0
+SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = HOUR_S / 2, HOUR_S, 3 * HOUR_S
 # what a skin may cool by after the look before frost shows, °C (ours)
 COOLS_BY_C = 1.0
 

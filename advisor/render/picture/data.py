@@ -73,6 +73,10 @@ class Timeline:
         """HHMMZ, with the day where it is not today's."""
         return words.moment(stamp(at_s) or "", self.now)
 
+    def span(self, start_s: float, end_s: float) -> str:
+        """From one time to another, as 0555–0615Z."""
+        return words.span(stamp(start_s) or "", stamp(end_s) or "", self.now)
+
     def local(self, at_s: float) -> str:
         """HH:MM of the place, "" where its zone is not known."""
         return words.local(stamp(at_s) or "", self.zone)

@@ -81,14 +81,14 @@ def sentences(line: Timeline) -> tuple[str, ...]:
     first, last = line.clock(line.times_s[0]), line.clock(line.take_off_s)
     out = [
         *(f"{said}." for said in answers(line)),
-        f"From {first} to take-off at {last}. Walk {line.clock(line.walk_s[0])} to {line.clock(line.walk_s[1])}, "
-        f"doors {line.clock(line.doors_s[0])} to {line.clock(line.doors_s[1])}, "
+        f"From {first} to take-off at {last}. Walk {line.span(*line.walk_s)}, "
+        f"doors {line.span(*line.doors_s)}, "
         f"off-block {line.clock(line.off_block_s)}.",
         *_planned(line),
     ]
     for lane in line.lanes:
         out += _lane(line, lane)
-    spells = "; ".join(f"{line.clock(one.start_s)} to {line.clock(one.end_s)} {one.said}" for one in line.spells)
+    spells = "; ".join(f"{line.span(one.start_s, one.end_s)} {one.said}" for one in line.spells)
     out.append(f"Weather: {spells or 'not known'}.")
     return tuple(out)
 
@@ -106,12 +106,14 @@ def answers(line: Timeline) -> tuple[str, ...]:
     """What the night is about, in a few short sentences without a full stop."""
     out = [*_dark(line), *_falls(line)]
     frost, wind = line.lane("frost"), line.lane("wind")
-    out += _beyond(line, frost, frost.series[0], 0.0, "Frost", ("can form", "possible"))
+    out += _beyond(line, frost, frost.series[0], 0.0, "Frost", ("can form", "likely", "possible"))
     if wind.levels:
         level = wind.levels[0]
         limit = f"{words.amount(level.value, 0)} kt"
         gust = next(series for series in wind.series if series.key == "gust_kt")
-        out += _beyond(line, wind, gust, level.value, "Gust", (f"above {limit}", f"may pass {limit}"))
+        out += _beyond(
+            line, wind, gust, level.value, "Gust", (f"above {limit}", f"likely above {limit}", f"may pass {limit}")
+        )
     return tuple(out) or ("Nothing here comes near a limit",)
 
 
@@ -142,9 +144,9 @@ def _since(line: Timeline, at_s: float) -> str:
 
 
 def _beyond(
-    line: Timeline, lane: Lane, series: Series, level: float, name: str, said: tuple[str, str]
+    line: Timeline, lane: Lane, series: Series, level: float, name: str, said: tuple[str, str, str]
 ) -> Iterator[str]:
-    """Since when the highest estimate is above a level. said: where the lowest ever is as well, and where not."""
+    """Since when the highest estimate is above a level. said: where the lowest is as well, the central one, neither."""
     first = None
     for index, value in enumerate(series.high):
         if value is not None and value > level:
@@ -156,9 +158,10 @@ def _beyond(
             start = line.times_s[max(0, index - 1)]
             first = next((at_s for at_s in met if start <= at_s <= line.times_s[index]), line.times_s[index])
             break
-    sure = any(value is not None and value > level for value in series.low)
+    estimates = (series.low, series.central, (level + 1,))
+    sure = [any(value is not None and value > level for value in values) for values in estimates]
     if first is not None:
-        yield f"{name} {said[0] if sure else said[1]} {_since(line, first)}"
+        yield f"{name} {said[sure.index(True)]} {_since(line, first)}"
     elif all(value is None for value in (*series.low, *series.central, *series.high)):
         yield f"{name} not known"
     elif any(value is None for value in (*series.low, *series.high)):

@@ -206,9 +206,7 @@ def gaps(series: Series, times: Sequence[float], now: str) -> Iterator[str]:
             yield f"{series.label} {said}"
             continue
         for start, end in _runs([one == state for one in states]):
-            first = words.moment(stamp(times[start]) or "", now)
-            last = words.moment(stamp(times[end]) or "", now)
-            yield f"{series.label} {said} {first}" + (f" to {last}" if last != first else "")
+            yield f"{series.label} {said} {words.span(stamp(times[start]) or '', stamp(times[end]) or '', now)}"
 
 
 def _runs(flags: Sequence[bool]) -> Iterator[tuple[int, int]]:

@@ -123,7 +123,7 @@ def order_line(plan: Plan) -> str:
     lost = " Who misses the window in any case goes after those who can make theirs." if plan.order.yields else ""
     return (
         f"Call by number: the lowest number that is there goes next.{lost} This order is: {plan.order.name}. "
-        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f} ({', '.join(others)})."
+        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f} ({'; '.join(others)})."
     )
 
 
@@ -143,7 +143,7 @@ def span(first: str | None, last: str | None) -> str:
 
 def closure_line(shut: ClosureOut, now: str) -> str:
     """One closure."""
-    may = "may be shut, which the plan does not reckon with: " if shut.possible else ""
+    may = "may be shut, and the plan does not count on it: " if shut.possible else ""
     days = shut.from_[:10] != now[:10] or shut.until[:10] != now[:10]
     first = moment(shut.from_, now).removesuffix("Z")
     when = f"{first}–{moment(shut.until, now)}" if days else span(shut.from_, shut.until)

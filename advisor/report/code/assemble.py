@@ -13,7 +13,8 @@ from typing import Any
 
 import numpy as np
 
-from advisor.report.code.entries import Entry
+from advisor.quantities.units import DAY_S, HOUR_S
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
 
@@ -31,35 +32,35 @@ class Assembly:
         self.groups: list[Group] = []
         self.fields: dict[str, Any] = {}
         self.remarks: dict[str, Any] = {}
-        self.trend: list[Entry] = []
+        self.trend: list[LedgerEntry] = []
         self.cloud: list[CloudLayer] = []
         self.weather: list[str] = []
         self.recent: list[str] = []
         self.body_temperature = self.tenths = -1
         self.pairs: dict[int, dict[str, float]] = {}
 
-    def take(self, one: Entry) -> None:
+    def take(self, entry: LedgerEntry) -> None:
         """Take one entry: keep its group, and its values where it is decoded."""
-        group = one.group
+        group = entry.group
         self.groups.append(group)
         part = group.part
         if part == "trend":
-            self.trend.append(one)
+            self.trend.append(entry)
             return
-        if part == "remarks" and one.words and one.words[-1] == "$":
+        if part == "remarks" and entry.words and entry.words[-1] == "$":
             self.remarks["maintenance_needed"] = True
         if group.status == DECODED or group.kind in _FROM_NOTED:
             taker = (_TAKE_REMARK if part == "remarks" else _TAKE).get(group.kind)
             if taker is not None:
-                taker(self, one)
+                taker(self, entry)
         elif part == "body":
             self.not_read(group)
 
-    def value(self, one: Entry) -> None:
+    def value(self, entry: LedgerEntry) -> None:
         """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
-        taker = _TAKE.get(one.group.kind)
+        taker = _TAKE.get(entry.group.kind)
         if taker is not None:
-            taker(self, one)
+            taker(self, entry)
 
     def not_read(self, group: Group) -> None:
         """Take a group that was not read: where it may have been weather, the weather is not known."""
@@ -114,24 +115,24 @@ class Assembly:
 
     def moment(self, hour: float, minute: float) -> datetime:
         """Find the last such time of day not after the report; without an hour, the last such minute."""
-        at = self.issued.replace(minute=int(minute))
+        time = self.issued.replace(minute=int(minute))
         if isnan(hour):
-            return at if at <= self.issued else at - HOUR
-        at = at.replace(hour=int(hour))
-        return at if at <= self.issued + timedelta(minutes=10) else at - timedelta(days=1)
+            return time if time <= self.issued else time - HOUR
+        time = time.replace(hour=int(hour))
+        return time if time <= self.issued + timedelta(minutes=10) else time - timedelta(days=1)
 
 
 def moments_s(issued_s: Any, hour: Any, minute: Any) -> Any:
     """Assembly.moment for many reports at once: seconds since 1970 UTC, arrays; hour NaN where not said."""
-    in_hour = issued_s - issued_s % 3600 + minute * 60
-    in_hour = np.where(in_hour > issued_s, in_hour - 3600, in_hour)
-    in_day = issued_s - issued_s % 86_400 + np.nan_to_num(hour) * 3600 + minute * 60
-    in_day = np.where(in_day > issued_s + 600, in_day - 86_400, in_day)
+    in_hour = issued_s - issued_s % HOUR_S + minute * 60
+    in_hour = np.where(in_hour > issued_s, in_hour - HOUR_S, in_hour)
+    in_day = issued_s - issued_s % DAY_S + np.nan_to_num(hour) * HOUR_S + minute * 60
+    in_day = np.where(in_day > issued_s + 600, in_day - DAY_S, in_day)
     return np.where(np.isnan(hour), in_hour, in_day)
 
 
-def _modifier(a: Assembly, one: Entry) -> None:
-    word = one.group.text.upper()
+def _modifier(a: Assembly, entry: LedgerEntry) -> None:
+    word = entry.group.text.upper()
     if word == "AUTO":
         a.fields["automatic"] = True
     elif word.startswith("C"):
@@ -140,8 +141,8 @@ def _modifier(a: Assembly, one: Entry) -> None:
         a.fields["nil"] = True
 
 
-def _wind(a: Assembly, one: Entry) -> None:
-    n = one.numbers
+def _wind(a: Assembly, entry: LedgerEntry) -> None:
+    n = entry.numbers
     kt, gust = n["kt"], n["gust_kt"]
     if gust < kt:
         if a.groups:
@@ -149,50 +150,50 @@ def _wind(a: Assembly, one: Entry) -> None:
         gust = nan
         a.fields["gust_lost"] = True
     a.fields.update(wind_direction_deg=n["direction_deg"], wind_kt=kt, gust_kt=gust)
-    if "gust missing" in one.words:
+    if "gust missing" in entry.words:
         a.fields["gust_lost"] = True
-    if "variable" in one.words:
+    if "variable" in entry.words:
         a.fields["wind_variable"] = True
-    if "at least" in one.words:
+    if "at least" in entry.words:
         a.fields["wind_is"] = "at least"
 
 
-def _variation(a: Assembly, one: Entry) -> None:
-    a.fields.update(wind_from_deg=one.numbers["from_deg"], wind_to_deg=one.numbers["to_deg"])
+def _variation(a: Assembly, entry: LedgerEntry) -> None:
+    a.fields.update(wind_from_deg=entry.numbers["from_deg"], wind_to_deg=entry.numbers["to_deg"])
 
 
-def _visibility(a: Assembly, one: Entry) -> None:
-    a.fields.update(visibility_m=one.numbers["m"], visibility_is=one.words[0], visibility_text=one.words[1])
+def _visibility(a: Assembly, entry: LedgerEntry) -> None:
+    a.fields.update(visibility_m=entry.numbers["m"], visibility_is=entry.words[0], visibility_text=entry.words[1])
 
 
-def _cavok(a: Assembly, one: Entry) -> None:
+def _cavok(a: Assembly, entry: LedgerEntry) -> None:
     if "visibility_m" not in a.fields:
-        _visibility(a, one)
+        _visibility(a, entry)
     a.fields["sky"] = "CAVOK"
 
 
-def _minimum(a: Assembly, one: Entry) -> None:
-    a.fields["visibility_minimum_m"] = min(one.numbers["m"], a.fields.get("visibility_minimum_m", one.numbers["m"]))
+def _minimum(a: Assembly, entry: LedgerEntry) -> None:
+    a.fields["visibility_minimum_m"] = min(entry.numbers["m"], a.fields.get("visibility_minimum_m", entry.numbers["m"]))
 
 
-def _rvr(a: Assembly, one: Entry) -> None:
-    low, old = one.numbers["low_m"], a.fields.get("runway_visual_range_m", nan)
+def _rvr(a: Assembly, entry: LedgerEntry) -> None:
+    low, old = entry.numbers["low_m"], a.fields.get("runway_visual_range_m", nan)
     if not low >= old:
         a.fields["runway_visual_range_m"] = low if not isnan(low) else old
 
 
-def _weather(a: Assembly, one: Entry) -> None:
-    if one.words[0] == "//":
+def _weather(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words[0] == "//":
         a.fields["weather_missing"] = True
     else:
-        a.weather.append(one.words[0])
+        a.weather.append(entry.words[0])
 
 
-def _recent(a: Assembly, one: Entry) -> None:
-    if one.words[0] == "//":
+def _recent(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words[0] == "//":
         a.fields["recent_missing"] = True
     else:
-        a.recent.append(one.words[0])
+        a.recent.append(entry.words[0])
 
 
 @lru_cache(maxsize=4096)
@@ -201,75 +202,75 @@ def _layer(cover: str, base_ft: float, kind: str) -> CloudLayer:
     return CloudLayer(cover, base_ft, kind)
 
 
-def _cloud(a: Assembly, one: Entry) -> None:
-    a.cloud.append(_layer(one.words[0], one.numbers["base_ft"], one.words[1]))
-    if one.words[0] == "VV":
-        a.fields["vertical_visibility_ft"] = one.numbers["base_ft"]
+def _cloud(a: Assembly, entry: LedgerEntry) -> None:
+    a.cloud.append(_layer(entry.words[0], entry.numbers["base_ft"], entry.words[1]))
+    if entry.words[0] == "VV":
+        a.fields["vertical_visibility_ft"] = entry.numbers["base_ft"]
 
 
-def _sky(a: Assembly, one: Entry) -> None:
-    a.fields["sky"] = one.words[0]
+def _sky(a: Assembly, entry: LedgerEntry) -> None:
+    a.fields["sky"] = entry.words[0]
 
 
-def _temperature(a: Assembly, one: Entry) -> None:
+def _temperature(a: Assembly, entry: LedgerEntry) -> None:
     a.body_temperature = len(a.groups) - 1
-    a.pairs[a.body_temperature] = one.numbers
-    a.fields.update(temperature_body_c=one.numbers["c"], dew_point_body_c=one.numbers["dew_c"])
+    a.pairs[a.body_temperature] = entry.numbers
+    a.fields.update(temperature_body_c=entry.numbers["c"], dew_point_body_c=entry.numbers["dew_c"])
 
 
-def _pressure(a: Assembly, one: Entry) -> None:
+def _pressure(a: Assembly, entry: LedgerEntry) -> None:
     if isnan(a.fields.get("pressure_hpa", nan)):
-        a.fields["pressure_hpa"] = one.numbers["hpa"]
+        a.fields["pressure_hpa"] = entry.numbers["hpa"]
 
 
-def _runway_state(a: Assembly, one: Entry) -> None:
-    if one.words == ("SNOCLO",):
+def _runway_state(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words == ("SNOCLO",):
         a.fields["aerodrome_closed"] = True
-    elif len(one.words) == 2 and len(one.words[1]) == 6 and one.words[1][0].isdigit():
-        a.fields["runway_deposits"] = (*a.fields.get("runway_deposits", ()), int(one.words[1][0]))
+    elif len(entry.words) == 2 and len(entry.words[1]) == 6 and entry.words[1][0].isdigit():
+        a.fields["runway_deposits"] = (*a.fields.get("runway_deposits", ()), int(entry.words[1][0]))
 
 
-def _cloud_seen(a: Assembly, one: Entry) -> None:
-    if one.words and one.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
+def _cloud_seen(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words and entry.words[0] in ("CB", "CBMAM", "TS", "VCTS"):
         a.remarks["cumulonimbus"] = True
-        _how_far(a, one)
-    if one.words and one.words[0] in ("TS", "VCTS"):
+        _how_far(a, entry)
+    if entry.words and entry.words[0] in ("TS", "VCTS"):
         a.remarks["lightning"] = True
 
 
-def _how_far(a: Assembly, one: Entry) -> None:
-    if "DSNT" not in one.group.text.upper().split():
+def _how_far(a: Assembly, entry: LedgerEntry) -> None:
+    if "DSNT" not in entry.group.text.upper().split():
         a.remarks["storm_not_distant"] = True
 
 
-def _lightning(a: Assembly, one: Entry) -> None:
+def _lightning(a: Assembly, entry: LedgerEntry) -> None:
     a.remarks["lightning"] = True
-    _how_far(a, one)
+    _how_far(a, entry)
 
 
-def _tenths(a: Assembly, one: Entry) -> None:
+def _tenths(a: Assembly, entry: LedgerEntry) -> None:
     a.tenths = len(a.groups) - 1
-    a.pairs[a.tenths] = one.numbers
-    a.remarks.update(temperature_c=one.numbers["c"], dew_point_c=one.numbers["dew_c"])
+    a.pairs[a.tenths] = entry.numbers
+    a.remarks.update(temperature_c=entry.numbers["c"], dew_point_c=entry.numbers["dew_c"])
 
 
-def _peak(a: Assembly, one: Entry) -> None:
-    n = one.numbers
+def _peak(a: Assembly, entry: LedgerEntry) -> None:
+    n = entry.numbers
     a.remarks.update(
         peak_wind_direction_deg=n["direction_deg"], peak_wind_kt=n["kt"], peak_wind_at=a.moment(n["hour"], n["minute"])
     )
 
 
 def _flag(name: str) -> Any:
-    def take(a: Assembly, one: Entry) -> None:
+    def take(a: Assembly, entry: LedgerEntry) -> None:
         a.remarks[name] = True
 
     return take
 
 
 def _number(name: str, key: str) -> Any:
-    def take(a: Assembly, one: Entry) -> None:
-        a.remarks[name] = one.numbers[key]
+    def take(a: Assembly, entry: LedgerEntry) -> None:
+        a.remarks[name] = entry.numbers[key]
 
     return take
 
@@ -282,49 +283,49 @@ _SENSORS = {
 _MISSING_SENSORS = {"ICE": "freezing_rain_sensor_out", "WX": "precipitation_sensor_out"}
 
 
-def _sensor(a: Assembly, one: Entry) -> None:
-    a.remarks[_SENSORS[one.words[0]]] = True
+def _sensor(a: Assembly, entry: LedgerEntry) -> None:
+    a.remarks[_SENSORS[entry.words[0]]] = True
 
 
-def _missing(a: Assembly, one: Entry) -> None:
-    if one.words and one.words[0] in _MISSING_SENSORS:
-        a.remarks[_MISSING_SENSORS[one.words[0]]] = True
+def _missing(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words and entry.words[0] in _MISSING_SENSORS:
+        a.remarks[_MISSING_SENSORS[entry.words[0]]] = True
 
 
-def _station_type(a: Assembly, one: Entry) -> None:
-    if one.words[0] == "1":
+def _station_type(a: Assembly, entry: LedgerEntry) -> None:
+    if entry.words[0] == "1":
         a.fields["weather_missing"] = True
 
 
-def _change(a: Assembly, one: Entry) -> None:
-    a.remarks["pressure_rising_rapidly" if one.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
+def _change(a: Assembly, entry: LedgerEntry) -> None:
+    a.remarks["pressure_rising_rapidly" if entry.words[0] == "PRESRR" else "pressure_falling_rapidly"] = True
 
 
-def _increasing(a: Assembly, one: Entry) -> None:
-    a.remarks.update(snow_last_hour_cm=one.numbers["hour_cm"], snow_depth_cm=one.numbers["depth_cm"])
+def _increasing(a: Assembly, entry: LedgerEntry) -> None:
+    a.remarks.update(snow_last_hour_cm=entry.numbers["hour_cm"], snow_depth_cm=entry.numbers["depth_cm"])
 
 
-def _ice(a: Assembly, one: Entry) -> None:
+def _ice(a: Assembly, entry: LedgerEntry) -> None:
     known = a.remarks.get("ice_accretion_mm", ())
-    a.remarks["ice_accretion_mm"] = (*known, (int(one.numbers["hours"]), one.numbers["mm"]))
+    a.remarks["ice_accretion_mm"] = (*known, (int(entry.numbers["hours"]), entry.numbers["mm"]))
 
 
-def _events(a: Assembly, one: Entry) -> None:
+def _events(a: Assembly, entry: LedgerEntry) -> None:
     """Take begins and ends of weather; those of one kind of weather stand in the order in which they came."""
     events: list[tuple[str, str, datetime]] = []
     following: dict[str, datetime] = {}
     # a "$" may stand behind the last of them
-    for first in reversed(range(0, len(one.words) - 3, 4)):
-        code, edge, hour, minute = one.words[first : first + 4]
+    for first in reversed(range(0, len(entry.words) - 3, 4)):
+        code, edge, hour, minute = entry.words[first : first + 4]
         after = following.get(code, a.issued)
         if minute == "MM":
-            at = after if edge == "E" else min(after, a.issued - HOUR)
+            time = after if edge == "E" else min(after, a.issued - HOUR)
         else:
-            at = a.moment(float(hour) if hour else nan, float(minute))
-            if at > after and not hour:
-                at -= HOUR
-        following[code] = min(after, at)
-        events.append((code, edge, at))
+            time = a.moment(float(hour) if hour else nan, float(minute))
+            if time > after and not hour:
+                time -= HOUR
+        following[code] = min(after, time)
+        events.append((code, edge, time))
     a.remarks["precipitation_events"] = (*a.remarks.get("precipitation_events", ()), *reversed(events))
 
 

@@ -15,7 +15,7 @@ LONGEST_TOKEN = 60
 _NO_NUMBERS: dict[str, float] = {}
 
 
-class Entry(NamedTuple):
+class LedgerEntry(NamedTuple):
     """One group with what it carries: numbers by name (NaN where coded missing) and words, in the kind's own order."""
 
     group: Group
@@ -36,31 +36,33 @@ def entry(
     numbers: dict[str, float] | None = None,
     words: tuple[str, ...] = (),
     part: str = "body",
-) -> Entry:
+) -> LedgerEntry:
     """Make an entry; numbers None means none."""
-    return Entry(Group(text, status, meaning, part, kind), _NO_NUMBERS if numbers is None else numbers, words)
+    return LedgerEntry(Group(text, status, meaning, part, kind), _NO_NUMBERS if numbers is None else numbers, words)
 
 
-def changed(one: Entry, *, status: str | None = None, meaning: str | None = None, part: str | None = None) -> Entry:
+def changed(
+    one: LedgerEntry, *, status: str | None = None, meaning: str | None = None, part: str | None = None
+) -> LedgerEntry:
     """Copy an entry with another status, meaning or part; a conflict carries no numbers or words any more."""
     old = one.group
     kind = "" if status == NOT_DECODED else old.kind
     group = Group(old.text, status or old.status, meaning or old.meaning, part or old.part, kind)
     if status in (CONFLICT, NOT_DECODED):
-        return Entry(group, _NO_NUMBERS, ())
-    return Entry(group, one.numbers, one.words)
+        return LedgerEntry(group, _NO_NUMBERS, ())
+    return LedgerEntry(group, one.numbers, one.words)
 
 
-class Row:
+class GroupRow:
     """One line of the table: the kind, which first letters it may have, its pattern (compiled when first needed)."""
 
     __slots__ = ("_pattern", "first", "kind", "regex", "say")
 
-    def __init__(self, kind: str, first: str, regex: str, say: Callable[[re.Match[str], bool], Entry]) -> None:
+    def __init__(self, kind: str, first: str, regex: str, say: Callable[[re.Match[str], bool], LedgerEntry]) -> None:
         self.kind, self.first, self.regex, self.say = kind, first, regex, say
         self._pattern: re.Pattern[str] | None = None
 
-    def read(self, token: str, us: bool) -> Entry | None:
+    def read(self, token: str, us: bool) -> LedgerEntry | None:
         """Return the entry where the whole token fits."""
         if self._pattern is None:
             self._pattern = re.compile(self.regex, re.ASCII)
@@ -86,7 +88,7 @@ def fraction(text: str) -> float:
     return total
 
 
-def as_written(one: Entry, text: str) -> Entry:
+def as_written(one: LedgerEntry, text: str) -> LedgerEntry:
     """The same entry under the text that really stood there."""
     old = one.group
     return entry(text, old.kind, old.status, old.meaning, one.numbers, one.words, old.part)

@@ -13,12 +13,12 @@ import re
 from functools import lru_cache
 
 from advisor.report.code import words as w
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, Row, entry
+from advisor.report.code.entries import LONGEST_TOKEN, GroupRow, LedgerEntry, entry
 from advisor.report.code.group import aerodrome, air, sight, weather, wind
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED
 
 
-def _trend_time(m: re.Match[str], us: bool) -> Entry:
+def _trend_time(m: re.Match[str], us: bool) -> LedgerEntry:
     word = {"FM": "from", "TL": "until", "AT": "at"}[m[1]]
     hour, minute = int(m[2]), int(m[3])
     if hour > 24 or minute > 59:
@@ -26,7 +26,7 @@ def _trend_time(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "trend time", DECODED, f"{word} {m[2]}:{m[3]} UTC", {"hour": hour, "minute": minute}, (m[1],))
 
 
-def _modifier(m: re.Match[str], us: bool) -> Entry:
+def _modifier(m: re.Match[str], us: bool) -> LedgerEntry:
     meaning = w.MODIFIERS.get(m[0], f"a correction, number {ord(m[0][2]) - 64}" if m[0].startswith("CC") else "")
     return entry(m[0], "modifier", DECODED, meaning, None, (m[0],))
 
@@ -43,52 +43,56 @@ _COLOUR = r"BLU\+?|WHT|GRN|YLO[12]?|AMB|RED"
 _POINT = "N|NNE|NE|ENE|E|ESE|SE|SSE|S|SSW|SW|WSW|W|WNW|NW|NNW"
 
 ROWS = (
-    Row("wind", "0123456789VE/P", r"(E)?(\d{3}|VRB|///)(P?\d{2,3}|//)(?:G(P?\d{2,3}|//))?(KTS?|MPS|KMH)", wind.wind),
-    Row("wind", "0123456789", r"\d{5}(?:G\d{2,3})?", wind.wind_without_unit),
-    Row("temperature", "0123456789M-X/", r"((?:M|-)?\d\d|//|XX|MM)/((?:M|-)?\d\d|//|XX|MM)?", air.temperature),
-    Row("pressure", "AQ", r"(A|QNH|Q)(\d{4}|(?<!A)\d{3}|////)(?:INS)?", air.pressure),
-    Row("cloud", "FSBO/", r"(FEW|SCT|BKN|OVC|///)(\d{3}|///)?(CB|TCU|///|CU|SC|ST|AC|AS|CI|CC|CS|NS)?", weather.cloud),
-    Row("visibility", "0123456789/MP", r"([MP])?(\d{4}|////)(NDV|[NS][EW]?|[EW])?", sight.in_metres),
-    Row(
+    GroupRow(
+        "wind", "0123456789VE/P", r"(E)?(\d{3}|VRB|///)(P?\d{2,3}|//)(?:G(P?\d{2,3}|//))?(KTS?|MPS|KMH)", wind.wind
+    ),
+    GroupRow("wind", "0123456789", r"\d{5}(?:G\d{2,3})?", wind.wind_without_unit),
+    GroupRow("temperature", "0123456789M-X/", r"((?:M|-)?\d\d|//|XX|MM)/((?:M|-)?\d\d|//|XX|MM)?", air.temperature),
+    GroupRow("pressure", "AQ", r"(A|QNH|Q)(\d{4}|(?<!A)\d{3}|////)(?:INS)?", air.pressure),
+    GroupRow(
+        "cloud", "FSBO/", r"(FEW|SCT|BKN|OVC|///)(\d{3}|///)?(CB|TCU|///|CU|SC|ST|AC|AS|CI|CC|CS|NS)?", weather.cloud
+    ),
+    GroupRow("visibility", "0123456789/MP", r"([MP])?(\d{4}|////)(NDV|[NS][EW]?|[EW])?", sight.in_metres),
+    GroupRow(
         "visibility",
         "0123456789/MP",
         r"([MP])?(\d{1,3}|\d{1,2}/\d{1,2}|\d{1,2} \d/\d{1,2}|////?)\s?(SM|KM)",
         sight.in_miles_or_km,
     ),
-    Row("sky", "CNS", r"CLR|NCD|NSC|SKC", weather.sky),
-    Row("CAVOK", "C", r"CAVOK", sight.cavok),
-    Row("wind variation", "0123456789/", r"(\d{3}|///)V(\d{3}|///)", wind.variation),
-    Row("weather", "+-VMBPDSTFRIGUHNC", _WX, weather.weather),
-    Row("vertical visibility", "V", r"VV(\d{3}|///)", weather.vertical_visibility),
-    Row("modifier", "ACRNFT", r"AUTO|CORR?|CC[A-G]|RTD|NIL|FINO|TEST|AMD", _modifier),
-    Row("recent weather", "R", rf"RE(//|{_WX})", weather.recent),
-    Row(
+    GroupRow("sky", "CNS", r"CLR|NCD|NSC|SKC", weather.sky),
+    GroupRow("CAVOK", "C", r"CAVOK", sight.cavok),
+    GroupRow("wind variation", "0123456789/", r"(\d{3}|///)V(\d{3}|///)", wind.variation),
+    GroupRow("weather", "+-VMBPDSTFRIGUHNC", _WX, weather.weather),
+    GroupRow("vertical visibility", "V", r"VV(\d{3}|///)", weather.vertical_visibility),
+    GroupRow("modifier", "ACRNFT", r"AUTO|CORR?|CC[A-G]|RTD|NIL|FINO|TEST|AMD", _modifier),
+    GroupRow("recent weather", "R", rf"RE(//|{_WX})", weather.recent),
+    GroupRow(
         "runway visual range",
         "R",
         rf"R({_RUNWAY})/([PM]?\d{{4}}|////)(?:V([PM]?\d{{4}}))?(FT)?/?([UDN])?/?",
         sight.runway_visual_range,
     ),
-    Row("runway state", "SR", rf"(?:R({_RUNWAY})?/+)?SNOCLO", aerodrome.closed),
-    Row(
+    GroupRow("runway state", "SR", rf"(?:R({_RUNWAY})?/+)?SNOCLO", aerodrome.closed),
+    GroupRow(
         "runway state",
         "R",
         rf"R({_RUNWAY})/{{0,2}}([\d/]{{6}}|CLRD(?:\d\d?|//)?|D|\d\d[\d/D]?|[\d/]{{4}})",
         aerodrome.runway_state,
     ),
-    Row("runway state", "R", r"R/{5,9}", aerodrome.no_runway_state),
-    Row("wind shear", "W", rf"WS (?:ALL RWYS?|(?:RWY ?|R)({_RUNWAY}))", wind.shear),
-    Row("sea state", "W", r"W(M?\d\d|//)/([SH])(\d{0,3}|/{1,3})", aerodrome.sea),
-    Row("sea state", "W", r"W/{3,6}", aerodrome.no_sea),
-    Row("pressure at aerodrome level", "Q", r"QFE(\d{3,4}(?:[./]\d)?)(?:/(\d{3,4}))?", air.pressure_at_aerodrome),
-    Row("colour state", "BWGYAR", rf"(?:BLACK)?(?:{_COLOUR})(?:/(?:{_COLOUR}))?|BLACK", aerodrome.colour),
-    Row("rainfall", "R", r"RF(\d\d[./]\d)/(\d{3}[./]\d)", aerodrome.rainfall),
-    Row("trend time", "FTA", r"(FM|TL|AT)(\d\d)(\d\d)", _trend_time),
-    Row("cloud seen", "CT", rf"(CB|TCU|TS)((?:[/,](?:{_POINT}))*)", weather.cloud_seen),
+    GroupRow("runway state", "R", r"R/{5,9}", aerodrome.no_runway_state),
+    GroupRow("wind shear", "W", rf"WS (?:ALL RWYS?|(?:RWY ?|R)({_RUNWAY}))", wind.shear),
+    GroupRow("sea state", "W", r"W(M?\d\d|//)/([SH])(\d{0,3}|/{1,3})", aerodrome.sea),
+    GroupRow("sea state", "W", r"W/{3,6}", aerodrome.no_sea),
+    GroupRow("pressure at aerodrome level", "Q", r"QFE(\d{3,4}(?:[./]\d)?)(?:/(\d{3,4}))?", air.pressure_at_aerodrome),
+    GroupRow("colour state", "BWGYAR", rf"(?:BLACK)?(?:{_COLOUR})(?:/(?:{_COLOUR}))?|BLACK", aerodrome.colour),
+    GroupRow("rainfall", "R", r"RF(\d\d[./]\d)/(\d{3}[./]\d)", aerodrome.rainfall),
+    GroupRow("trend time", "FTA", r"(FM|TL|AT)(\d\d)(\d\d)", _trend_time),
+    GroupRow("cloud seen", "CT", rf"(CB|TCU|TS)((?:[/,](?:{_POINT}))*)", weather.cloud_seen),
 )
 
 
 @lru_cache(maxsize=16384)
-def body(token: str, us: bool) -> Entry:
+def body(token: str, us: bool) -> LedgerEntry:
     """Classify one group before RMK by its text alone, by the ledger.
 
     token: the group, upper case; parts of a group in several tokens are joined by one space. us: United States rules.

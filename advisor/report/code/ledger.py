@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from math import isclose, nan
 
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.code.remarks import remark_at
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
@@ -25,8 +25,8 @@ TRENDS = {
     "TEMPO": "trend: at times",
     "NOSIG": "trend: no significant change in the next 2 hours",
     "INTER": "trend: now and then",
-    "PROB30": "trend: 30 % likely",
-    "PROB40": "trend: 40 % likely",
+    "PROB30": "trend: 30 % probability",
+    "PROB40": "trend: 40 % probability",
 }
 # After NOSIG there is no trend to speak of: these kinds still belong to the observation.
 LATE = frozenset(
@@ -57,12 +57,12 @@ _EMPTY: dict[str, dict[str, float]] = {
 _EMPTY_WORDS: dict[str, tuple[str, ...]] = {"visibility": ("exactly", ""), "weather": ("//",), "cloud": ("///", "")}
 
 
-def missing(text: str, kind: str) -> Entry:
+def missing(text: str, kind: str) -> LedgerEntry:
     """Make the entry of a group coded missing, for a kind."""
     return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
 
 
-def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
     """Tell from its place which group a lone "//" or "M" stands for.
 
     done: the last of the slots of a report that was filled, 0 to 6. Of the tokens, upper case, only the kinds of the
@@ -90,39 +90,39 @@ def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> 
     return missing(token, kind)
 
 
-def placed(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> Entry:
+def placed(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
     """Classify one of SLASHES in the body by its place; four strokes behind the wind are visibility."""
     return body(token, us) if token == "////" and done == 1 else slot_of(token, done, tokens, at, us)
 
 
-def in_trend(token: str) -> Entry | None:
+def in_trend(token: str) -> LedgerEntry | None:
     """Classify one of SLASHES in a trend, None where it is read as any other token."""
     return missing(token, "weather") if token == "//" else None
 
 
-def after_nosig(one: Entry) -> Entry:
+def after_nosig(read: LedgerEntry) -> LedgerEntry:
     """What a group behind NOSIG becomes: there is no trend to speak of."""
-    return one if one.kind in LATE else changed(one, status=NOT_DECODED, meaning="not understood here, after NOSIG")
+    return read if read.kind in LATE else changed(read, status=NOT_DECODED, meaning="not understood here, after NOSIG")
 
 
-def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
     token = tokens[at]
     if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
         following = tokens[at + 1]
         if token == "WS":
             for count in (3, 2):
-                found = body(" ".join(tokens[at : at + count]), us)
-                if found.kind == "wind shear" and found.group.text.count(" ") == min(count, len(tokens) - at) - 1:
-                    return found, found.group.text.count(" ") + 1
+                longer = body(" ".join(tokens[at : at + count]), us)
+                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                    return longer, longer.group.text.count(" ") + 1
         if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
-            found = body(f"{token} {following}", us)
-            if found.kind == "visibility":
-                return found, 2
+            longer = body(f"{token} {following}", us)
+            if longer.kind == "visibility":
+                return longer, 2
     return body(token, us), 1
 
 
-def same(one: Entry, other: Entry) -> bool:
+def same(one: LedgerEntry, other: LedgerEntry) -> bool:
     """Whether two groups of one kind say the same, pressures within a rounding of hectopascals and inches."""
     if one.kind == "pressure":
         a, b = one.numbers.get("hpa", nan), other.numbers.get("hpa", nan)
@@ -138,7 +138,7 @@ def begins_remarks(token: str) -> bool:
     return token in ("RMK", "RMKS") or token[:4] in ("RMK/", "RMK:")
 
 
-def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
+def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
     """Sort the tokens behind the header of a report into groups.
 
     tokens: as written, after station and time. us: United States rules. Returns entries in order, whose texts
@@ -147,87 +147,87 @@ def sort(tokens: Sequence[str], us: bool) -> list[Entry]:
     written = " ".join(tokens)
     # nearly every report is in upper case already: its own tokens then need no second copy and no comparison
     upper = tokens if written.upper() == written else [token.upper() for token in tokens]
-    entries: list[Entry] = []
+    entries: list[LedgerEntry] = []
     seen: dict[str, int] = {}
     part, at, done, n = "body", 0, 0, len(upper)
     while at < n:
         token = upper[at]
         took = 1
         if part == "remarks":
-            one, took = remark_at(upper, at, us)
+            current, took = remark_at(upper, at, us)
         elif begins_remarks(token):
             part = "remarks"
-            one = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
+            current = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
         elif token in TRENDS:
             part = "late" if token == "NOSIG" else "trend"
-            one = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
+            current = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
         elif part == "trend":
             coded = in_trend(token)
-            one, took = taken(upper, at, us) if coded is None else (coded, 1)
-            one = changed(one, part="trend")
+            current, took = taken(upper, at, us) if coded is None else (coded, 1)
+            current = changed(current, part="trend")
         elif part == "late":
-            one, took = taken(upper, at, us)
-            one = after_nosig(one)
+            current, took = taken(upper, at, us)
+            current = after_nosig(current)
         else:
             if token in SLASHES:
-                one = placed(token, done, upper, at, us)
+                current = placed(token, done, upper, at, us)
             elif len(token) > LONGEST_BEGINNING:
-                one = body(token, us)
+                current = body(token, us)
             else:
-                one, took = taken(upper, at, us)
-            kind = one.group.kind
+                current, took = taken(upper, at, us)
+            kind = current.group.kind
             slot = SLOT_OF.get(kind, 0)
             if slot > done:
                 done = slot
             if kind in ONCE:
-                one = _only_once(one, entries, seen)
+                current = _only_once(current, entries, seen)
         if took == 1:
             if upper is not tokens and tokens[at] != token:
-                one = _as_written(one, tokens[at])
+                current = _as_written(current, tokens[at])
         elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
-            one = _as_written(one, " ".join(tokens[at : at + took]))
-        entries.append(one)
+            current = _as_written(current, " ".join(tokens[at : at + took]))
+        entries.append(current)
         at += took
     return entries
 
 
-def _as_written(one: Entry, text: str) -> Entry:
-    old = one.group
-    return Entry(Group(text, old.status, old.meaning, old.part, old.kind), one.numbers, one.words)
+def _as_written(read: LedgerEntry, text: str) -> LedgerEntry:
+    old = read.group
+    return LedgerEntry(Group(text, old.status, old.meaning, old.part, old.kind), read.numbers, read.words)
 
 
-def _only_once(one: Entry, entries: list[Entry], seen: dict[str, int]) -> Entry:
+def _only_once(new: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int]) -> LedgerEntry:
     """Settle a second group of a kind that a report has once: repeated, a lowest visibility, or in conflict."""
-    kind = "visibility" if one.group.kind == "CAVOK" else one.group.kind
-    if one.group.status == CONFLICT and kind in seen:
-        return changed(one, status=NOT_DECODED, meaning="not understood")
+    kind = "visibility" if new.group.kind == "CAVOK" else new.group.kind
+    if new.group.status == CONFLICT and kind in seen:
+        return changed(new, status=NOT_DECODED, meaning="not understood")
     if kind not in seen:
         seen[kind] = len(entries)
-        return one
+        return new
     before = entries[seen[kind]]
-    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, one))
+    empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, new))
     if empty and not silent:
         entries[seen[kind]] = changed(before, status=NOTED)
         seen[kind] = len(entries)
-        return one
-    if before.group.status == CONFLICT or same(before, one):
-        return one if kind == "pressure" else changed(one, status=NOTED, meaning=one.group.meaning + " (said again)")
-    if one.kind == before.kind == "visibility" and one.numbers.get("m", nan) < before.numbers.get("m", nan):
-        how, shown = one.words[:2]
+        return new
+    if before.group.status == CONFLICT or same(before, new):
+        return new if kind == "pressure" else changed(new, status=NOTED, meaning=new.group.meaning + " (said again)")
+    if new.kind == before.kind == "visibility" and new.numbers.get("m", nan) < before.numbers.get("m", nan):
+        how, shown = new.words[:2]
         return entry(
-            one.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", one.numbers, (how, shown, "")
+            new.group.text, "minimum visibility", DECODED, f"lowest visibility {shown}", new.numbers, (how, shown, "")
         )
     entries[seen[kind]] = changed(before, status=CONFLICT, meaning=f"{before.group.meaning}; said twice, differently")
-    return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+    return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
 
 
 @lru_cache(maxsize=8192)
-def header_entry(text: str, kind: str, meaning: str) -> Entry:
+def header_entry(text: str, kind: str, meaning: str) -> LedgerEntry:
     """Make an entry of the header: type, station, time or a word such as COR."""
     return entry(text, kind, DECODED, meaning, None, (text,), "header")
 
 
-def modifier(text: str) -> Entry | None:
+def modifier(text: str) -> LedgerEntry | None:
     """Return the entry of AUTO, COR, NIL and the like, None for anything else."""
-    one = body(text.upper(), False)
-    return header_entry(text, "modifier", one.group.meaning) if one.kind == "modifier" else None
+    read = body(text.upper(), False)
+    return header_entry(text, "modifier", read.group.meaning) if read.kind == "modifier" else None

@@ -13,7 +13,7 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from advisor.report.code import words as w
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, Row, changed, entry
+from advisor.report.code.entries import LONGEST_TOKEN, GroupRow, LedgerEntry, changed, entry
 from advisor.report.code.groups import ROWS
 from advisor.report.code.remark import air, sight, station, weather
 from advisor.report.code.remark.making import Say, where
@@ -22,39 +22,39 @@ from advisor.report.model import NOT_DECODED, NOTED
 _CHANGES = re.compile(r"(?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+", re.ASCII)
 _GENUS = "CI|CC|CS|AC|AS|NS|SC|ST|CU|CB|TCU|SF|CF|ACC|FG|SN|IC|BLSN|HZ|FU|RA|VA|SG|DZ"
 _TEN = r"[01]\d{3}"
-_TIMES_ROW = Row(
+_TIMES_ROW = GroupRow(
     "weather times", "+-VFSTBDMPRUIGH", r"[A-Z+-]{2,9} ?[BE](?:\d{2}|MM)[A-Z0-9+-]*", weather.begins_and_ends
 )
 
 _ROWS = (
-    Row("station type", "A", r"A[O0]([12])(A)?", station.station_type),
-    Row("sea-level pressure", "S", r"SLP(\d{3}|///)", air.sea_level_pressure),
-    Row("temperature to tenths", "T", rf"T({_TEN})({_TEN}|////)?", air.temperature),
-    Row("hourly precipitation", "P", r"P(\d{4}|////)", weather.last_hour),
-    Row("longer precipitation", "67", r"([67])(\d{4}|////)", weather.several_hours),
-    Row("pressure tendency", "5", r"5([0-8/])(\d{3}|///)", air.tendency),
-    Row("6-hour temperature", "12", rf"([12])({_TEN})", air.extreme_of_six_hours),
-    Row("24-hour temperature", "4", rf"4({_TEN})({_TEN})", air.extremes_of_day),
-    Row("snow depth", "4", r"4/(\d{3})", weather.snow_depth),
-    Row("snow remark", "9", r"93([13])(\d{3})", weather.snow_of_six_hours),
-    Row("sunshine", "9", r"98(\d{3})", sight.sunshine),
-    Row("ice accretion", "I", r"I([136])(\d{3})", weather.ice),
+    GroupRow("station type", "A", r"A[O0]([12])(A)?", station.station_type),
+    GroupRow("sea-level pressure", "S", r"SLP(\d{3}|///)", air.sea_level_pressure),
+    GroupRow("temperature to tenths", "T", rf"T({_TEN})({_TEN}|////)?", air.temperature),
+    GroupRow("hourly precipitation", "P", r"P(\d{4}|////)", weather.last_hour),
+    GroupRow("longer precipitation", "67", r"([67])(\d{4}|////)", weather.several_hours),
+    GroupRow("pressure tendency", "5", r"5([0-8/])(\d{3}|///)", air.tendency),
+    GroupRow("6-hour temperature", "12", rf"([12])({_TEN})", air.extreme_of_six_hours),
+    GroupRow("24-hour temperature", "4", rf"4({_TEN})({_TEN})", air.extremes_of_day),
+    GroupRow("snow depth", "4", r"4/(\d{3})", weather.snow_depth),
+    GroupRow("snow remark", "9", r"93([13])(\d{3})", weather.snow_of_six_hours),
+    GroupRow("sunshine", "9", r"98(\d{3})", sight.sunshine),
+    GroupRow("ice accretion", "I", r"I([136])(\d{3})", weather.ice),
     _TIMES_ROW,
-    Row("cloud remark", "CANSTFIBHRVD", rf"(?:(?:{_GENUS})\d)+", sight.oktas_by_type),
-    Row(
+    GroupRow("cloud remark", "CANSTFIBHRVD", rf"(?:(?:{_GENUS})\d)+", sight.oktas_by_type),
+    GroupRow(
         "cloud remark",
         "12345678CTASNF",
         r"([1-8])?(CI|CC|CS|AC|AS|NS|SC|ST|CU|TCU|SF|CF|ACC)(\d{3})?",
         sight.cloud_type,
     ),
-    Row("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", sight.layer),
-    Row("cloud remark", "8", r"8/[\d/]{3}", sight.cloud_codes),
-    Row("pressure remark", "A", r"A(\d{2}\.?\d{2})A?", air.altimeter),
-    Row("wind elsewhere", "RA", r"(R\d\d[LRC]?|ARP)/([\dVRBPG/]{5,9}(?:KT|MPS))", air.wind_on_runway),
-    Row("cloud remark", "Q", r"QBB(\d{3,4})", sight.lowest_base),
-    Row("longer precipitation", "P", r"PP(\d{3}|///)", weather.since_last),
-    Row("snow remark", "/", r"/S(\d\d)/", weather.snow_by_code),
-    Row("weather remark", weather.WEATHER.first, weather.WEATHER.regex, weather.also_seen),
+    GroupRow("cloud remark", "FSBO", r"(?:FEW|SCT|BKN|OVC)(?:\d{3})?(?:CB|TCU|///)?", sight.layer),
+    GroupRow("cloud remark", "8", r"8/[\d/]{3}", sight.cloud_codes),
+    GroupRow("pressure remark", "A", r"A(\d{2}\.?\d{2})A?", air.altimeter),
+    GroupRow("wind elsewhere", "RA", r"(R\d\d[LRC]?|ARP)/([\dVRBPG/]{5,9}(?:KT|MPS))", air.wind_on_runway),
+    GroupRow("cloud remark", "Q", r"QBB(\d{3,4})", sight.lowest_base),
+    GroupRow("longer precipitation", "P", r"PP(\d{3}|///)", weather.since_last),
+    GroupRow("snow remark", "/", r"/S(\d\d)/", weather.snow_by_code),
+    GroupRow("weather remark", weather.WEATHER.first, weather.WEATHER.regex, weather.also_seen),
 )
 _BODY_KINDS = ("colour state", "pressure at aerodrome level", "wind variation", "runway state", "cloud seen", "sky")
 
@@ -162,7 +162,7 @@ def begins(tokens: Sequence[str], at: int) -> bool:
     return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[at + 1 : at + 2] == ["V"]
 
 
-def phrase_at(text: str, us: bool) -> Entry | None:
+def phrase_at(text: str, us: bool) -> LedgerEntry | None:
     """Read the remark of several tokens that a text begins with; None where there is none. us: United States rules."""
     first = text.split(" ", 1)[0]
     for phrase in PHRASES.get(first, ()) or _others(first):
@@ -173,7 +173,7 @@ def phrase_at(text: str, us: bool) -> Entry | None:
 
 
 @lru_cache(maxsize=16384)
-def single(token: str, us: bool) -> Entry:
+def single(token: str, us: bool) -> LedgerEntry:
     """Classify one remark of one token, upper case, by the ledger. us: United States rules."""
     if token in station.FIXED:
         kind, status, meaning = station.FIXED[token]
@@ -207,7 +207,7 @@ def changes(token: str) -> bool:
     return token[0] in "BE" and _CHANGES.fullmatch(token) is not None
 
 
-def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[Entry, int]:
+def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the remark that begins at a token.
 
     tokens: upper case; at: the index to begin at. Returns the entry and how many tokens it took, 1 or more.

@@ -29,7 +29,7 @@ from typing import Any
 
 from metar.Metar import Metar, ParserError
 
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 
 # what stands before a wind, before any other group of the body, and before a remark
 _HEAD = "METAR ZZZZ 152359Z "
@@ -61,161 +61,165 @@ def _mark(quantity: Any) -> str | None:
     return ">" if said.startswith("greater") else "<" if said.startswith("less") else None
 
 
-def _wind(one: Entry, text: str) -> bool:
+def _wind(entry: LedgerEntry, text: str) -> bool:
     report = _read(_HEAD, text.removeprefix("E"))
     if report is None:
         return False
-    numbers = one.numbers
+    numbers = entry.numbers
     more = any(q is not None and _mark(q) == ">" for q in (report.wind_speed, report.wind_gust))
     return (
         _near(numbers["direction_deg"], report.wind_dir, None, 0.01)
         and _near(numbers["kt"], report.wind_speed, "KT", 0.01)
         and _near(numbers["gust_kt"], report.wind_gust, "KT", 0.01)
-        and more == ("at least" in one.words)
+        and more == ("at least" in entry.words)
     )
 
 
-def _variation(one: Entry, text: str) -> bool:
+def _variation(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     return (
         report is not None
-        and _near(one.numbers["from_deg"], report.wind_dir_from, None, 0.01)
-        and _near(one.numbers["to_deg"], report.wind_dir_to, None, 0.01)
+        and _near(entry.numbers["from_deg"], report.wind_dir_from, None, 0.01)
+        and _near(entry.numbers["to_deg"], report.wind_dir_to, None, 0.01)
     )
 
 
 _MARK = {"exactly": None, "less than": "<", "at least": ">"}
 
 
-def _visibility(one: Entry, text: str) -> bool:
+def _visibility(entry: LedgerEntry, text: str) -> bool:
     joined = text.replace(" SM", "SM").replace(" KM", "KM")
     report = _read(_BODY, joined)
-    if report is None or report.vis is None or not _near(one.numbers["m"], report.vis, "M", 0.5):
+    if report is None or report.vis is None or not _near(entry.numbers["m"], report.vis, "M", 0.5):
         return False
     # Ten miles or kilometres are "or more" by the coding rules; python-metar keeps the bare number.
     marked = _mark(report.vis) or (">" if report.vis.value() == 10 else None)
-    if _MARK[one.words[0]] != marked and text != "CAVOK":
+    if _MARK[entry.words[0]] != marked and text != "CAVOK":
         return False
     towards = report.vis_dir.compass() if report.vis_dir is not None else ""
-    return one.kind != "minimum visibility" or bool(towards == one.words[2])
+    return entry.kind != "minimum visibility" or bool(towards == entry.words[2])
 
 
-def _rvr(one: Entry, text: str) -> bool:
+def _rvr(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     if report is None or not report.runway:
         return False
     name, low, high, _ = report.runway[0]
-    numbers = one.numbers
-    return name == one.words[0] and _near(numbers["low_m"], low, "M", 0.5) and _near(numbers["high_m"], high, "M", 0.5)
+    numbers = entry.numbers
+    return (
+        name == entry.words[0] and _near(numbers["low_m"], low, "M", 0.5) and _near(numbers["high_m"], high, "M", 0.5)
+    )
 
 
 def _joined(parts: tuple[str | None, ...]) -> str:
     return "".join(part or "" for part in parts)
 
 
-def _weather(one: Entry, text: str) -> bool:
+def _weather(entry: LedgerEntry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _read(_BODY, text)
     return (
-        report is not None and bool(report.weather) and _joined(report.weather[0]) == one.words[0].replace("PE", "PL")
+        report is not None and bool(report.weather) and _joined(report.weather[0]) == entry.words[0].replace("PE", "PL")
     )
 
 
-def _recent(one: Entry, text: str) -> bool:
+def _recent(entry: LedgerEntry, text: str) -> bool:
     text = text.replace("PE", "PL")
     report = _read(_BODY, text)
-    return report is not None and bool(report.recent) and _joined(report.recent[0]) == one.words[0].replace("PE", "PL")
+    return (
+        report is not None and bool(report.recent) and _joined(report.recent[0]) == entry.words[0].replace("PE", "PL")
+    )
 
 
-def _cloud(one: Entry, text: str) -> bool:
+def _cloud(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
     if report is None or not report.sky:
         return False
     cover, height, kind = report.sky[0]
-    if not _near(one.numbers.get("base_ft", float("nan")), height, "FT", 0.5):
+    if not _near(entry.numbers.get("base_ft", float("nan")), height, "FT", 0.5):
         return False
-    if one.kind == "sky":
-        return bool(cover == one.words[0].replace("SKC", "CLR"))
-    return bool(cover == one.words[0]) and (kind or "") == one.words[1].replace("///", "")
+    if entry.kind == "sky":
+        return bool(cover == entry.words[0].replace("SKC", "CLR"))
+    return bool(cover == entry.words[0]) and (kind or "") == entry.words[1].replace("///", "")
 
 
-def _temperature(one: Entry, text: str) -> bool:
+def _temperature(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
-    return report is not None and _pair(one, report)
+    return report is not None and _pair(entry, report)
 
 
-def _pair(one: Entry, report: Any) -> bool:
-    numbers = one.numbers
+def _pair(entry: LedgerEntry, report: Any) -> bool:
+    numbers = entry.numbers
     return _near(numbers["c"], report.temp, "C", 0.05) and _near(numbers["dew_c"], report.dewpt, "C", 0.05)
 
 
-def _tenths(one: Entry, text: str) -> bool:
+def _tenths(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text.removesuffix("////") if len(text) == 9 else text)
-    return report is not None and _pair(one, report)
+    return report is not None and _pair(entry, report)
 
 
-def _pressure(one: Entry, text: str) -> bool:
+def _pressure(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text)
-    return report is not None and _near(one.numbers["hpa"], report.press, "HPA", 0.1)
+    return report is not None and _near(entry.numbers["hpa"], report.press, "HPA", 0.1)
 
 
-def _shear(one: Entry, text: str) -> bool:
+def _shear(entry: LedgerEntry, text: str) -> bool:
     report = _read(_BODY, text.replace("RWYS", "RWY").replace("RWY ", "RWY") if "ALL" not in text else "WS ALL RWY")
-    return report is not None and report.windshear == [one.words[0]]
+    return report is not None and report.windshear == [entry.words[0]]
 
 
-def _sea_level(one: Entry, text: str) -> bool:
+def _sea_level(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
-    return report is not None and _near(one.numbers["hpa"], report.press_sea_level, "HPA", 0.01)
+    return report is not None and _near(entry.numbers["hpa"], report.press_sea_level, "HPA", 0.01)
 
 
-def _hourly(one: Entry, text: str) -> bool:
+def _hourly(entry: LedgerEntry, text: str) -> bool:
     if text.startswith("PCPN"):
         return True
     report = _read(_REMARKS, text)
-    return report is not None and _near(one.numbers["mm"] / 10, report.precip_1hr, "CM", 0.001)
+    return report is not None and _near(entry.numbers["mm"] / 10, report.precip_1hr, "CM", 0.001)
 
 
-def _longer(one: Entry, text: str) -> bool:
+def _longer(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     if report is None:
         return False
     amount = report.precip_24hr if text[0] == "7" else report.precip_6hr
-    return _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
+    return _near(entry.numbers["mm"] / 10, amount, "CM", 0.001)
 
 
-def _six_hours(one: Entry, text: str) -> bool:
+def _six_hours(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     if report is None:
         return False
-    return _near(one.numbers["c"], report.max_temp_6hr if text[0] == "1" else report.min_temp_6hr, "C", 0.01)
+    return _near(entry.numbers["c"], report.max_temp_6hr if text[0] == "1" else report.min_temp_6hr, "C", 0.01)
 
 
-def _day(one: Entry, text: str) -> bool:
+def _day(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
     return (
         report is not None
-        and _near(one.numbers["high_c"], report.max_temp_24hr, "C", 0.01)
-        and _near(one.numbers["low_c"], report.min_temp_24hr, "C", 0.01)
+        and _near(entry.numbers["high_c"], report.max_temp_24hr, "C", 0.01)
+        and _near(entry.numbers["low_c"], report.min_temp_24hr, "C", 0.01)
     )
 
 
-def _depth(one: Entry, text: str) -> bool:
+def _depth(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
-    return report is not None and _near(one.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
+    return report is not None and _near(entry.numbers["cm"] / 100, report.snowdepth, "M", 0.001)
 
 
-def _ice(one: Entry, text: str) -> bool:
+def _ice(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text)
-    amount = None if report is None else getattr(report, f"ice_accretion_{int(one.numbers['hours'])}hr")
-    return amount is not None and _near(one.numbers["mm"] / 10, amount, "CM", 0.001)
+    amount = None if report is None else getattr(report, f"ice_accretion_{int(entry.numbers['hours'])}hr")
+    return amount is not None and _near(entry.numbers["mm"] / 10, amount, "CM", 0.001)
 
 
-def _peak(one: Entry, text: str) -> bool:
+def _peak(entry: LedgerEntry, text: str) -> bool:
     report = _read(_REMARKS, text[:10] + text[10:].lstrip("P"))
     if report is None or report.peak_wind_time is None:
         return False
-    numbers, time = one.numbers, report.peak_wind_time
+    numbers, time = entry.numbers, report.peak_wind_time
     return (
         _near(numbers["direction_deg"], report.wind_dir_peak, None, 0.01)
         and _near(numbers["kt"], report.wind_speed_peak, "KT", 0.01)
@@ -224,7 +228,7 @@ def _peak(one: Entry, text: str) -> bool:
     )
 
 
-_ASK: dict[str, Callable[[Entry, str], bool]] = {
+_ASK: dict[str, Callable[[LedgerEntry, str], bool]] = {
     "wind": _wind,
     "wind variation": _variation,
     "visibility": _visibility,
@@ -254,30 +258,30 @@ _verdicts: dict[str, dict[str, bool]] = {kind: {} for kind in _ASK}
 _MOST = 8192
 
 
-def agrees(one: Entry) -> bool:
+def agrees(entry: LedgerEntry) -> bool:
     """Whether python-metar reads the same from this group; True for what it is not asked about.
 
-    one: a decoded entry of the ledger. The answer depends on kind and text alone and is remembered.
+    entry: a decoded one of the ledger. The answer depends on kind and text alone and is remembered.
     """
-    known = _verdicts.get(one.group.kind)
+    known = _verdicts.get(entry.group.kind)
     if known is None:
         return True
-    text = one.group.text
+    text = entry.group.text
     verdict = known.get(text)
     if verdict is None:
-        verdict = _asked(one, text.upper().removesuffix("$"))
+        verdict = _asked(entry, text.upper().removesuffix("$"))
         if len(known) >= _MOST:
             known.clear()
         known[text] = verdict
     return verdict
 
 
-def _asked(one: Entry, text: str) -> bool:
-    numbers = one.numbers.values()
-    missing = (numbers and all(map(isnan, numbers))) or one.words[:1] == ("//",)
-    if missing and "variable" not in one.words:
+def _asked(entry: LedgerEntry, text: str) -> bool:
+    numbers = entry.numbers.values()
+    missing = (numbers and all(map(isnan, numbers))) or entry.words[:1] == ("//",)
+    if missing and "variable" not in entry.words:
         return True
-    return _ASK[one.group.kind](one, text)
+    return _ASK[entry.group.kind](entry, text)
 
 
 @lru_cache(maxsize=31 * 24 * 60 * 2)

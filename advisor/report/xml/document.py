@@ -141,7 +141,7 @@ def words(element: Element) -> str:
     return " ".join((element.text or "").split())
 
 
-class Document:
+class XmlDocument:
     """A parsed document: finds elements by local names, and remembers which leaves were used."""
 
     def __init__(self, root: Element) -> None:
@@ -216,16 +216,16 @@ def moment(text: str) -> datetime | None:
         return None
     day, hour, rest, zone = match.groups()
     try:
-        found = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}")
+        time = datetime.fromisoformat(f"{day}{'00' if hour == '24' else hour}{rest}{zone}")
     except ValueError:
         return None
-    if not FIRST <= found <= LAST:
+    if not FIRST <= time <= LAST:
         refuse(f"{text.strip()} lies outside the calendar")
-    found = found.astimezone(UTC)
-    return found + timedelta(days=1) if hour == "24" else found
+    time = time.astimezone(UTC)
+    return time + timedelta(days=1) if hour == "24" else time
 
 
-def times(document: Document, element: Element | None) -> tuple[datetime | None, datetime | None]:
+def times(document: XmlDocument, element: Element | None) -> tuple[datetime | None, datetime | None]:
     """Begin and end of the time in an element; both the same for an instant, None where it cannot be read."""
     element = document.resolved(element)
     if element is None:

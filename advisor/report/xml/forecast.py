@@ -27,7 +27,7 @@ from advisor.report.code.words import united_states
 from advisor.report.forecast import Extreme, Forecast
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 from advisor.report.xml import groups as g
-from advisor.report.xml.document import Document, attribute, nil, times
+from advisor.report.xml.document import XmlDocument, attribute, nil, times
 
 _INDICATORS = {
     "BECOMING": "BECMG",
@@ -41,7 +41,7 @@ _UNKNOWN = "TEMPO"
 MOST_CHANGES = 200
 
 
-def read_taf(doc: Document, element: Element, station: str, issued: datetime, where: str) -> Forecast:
+def read_taf(doc: XmlDocument, element: Element, station: str, issued: datetime, where: str) -> Forecast:
     """Read one TAF element.
 
     station, issued: read before; issued is aware UTC. where: names the report in an error. Raises ReportError where a
@@ -53,7 +53,7 @@ def read_taf(doc: Document, element: Element, station: str, issued: datetime, wh
 class _Reader:
     """Reads one TAF element and keeps its groups in the order of the code."""
 
-    def __init__(self, doc: Document, element: Element, station: str, issued: datetime, where: str) -> None:
+    def __init__(self, doc: XmlDocument, element: Element, station: str, issued: datetime, where: str) -> None:
         self.where = where
         self.doc, self.element, self.station, self.issued = doc, element, station, issued
         self.us = united_states(station)

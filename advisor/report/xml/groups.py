@@ -14,12 +14,12 @@ from math import copysign, floor, isclose, isnan, nan
 from xml.etree.ElementTree import Element
 
 from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S, M_PER_FT
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.group.sight import FARTHEST_SEEN_M
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
-from advisor.report.xml.document import Document, attribute, code, local, nil, times, words
+from advisor.report.xml.document import XmlDocument, attribute, code, local, nil, times, words
 
-Classify = Callable[[str], Entry]
+Classify = Callable[[str], LedgerEntry]
 
 SPEEDS = {
     "[kn_i]": 1.0,
@@ -45,29 +45,29 @@ _NOT_DETECTED = "notDetectedByAutoSystem"
 _SAME = 1e-9
 
 
-def exact(one: Entry, numbers: dict[str, float], kind: str) -> Entry:
+def exact(written: LedgerEntry, numbers: dict[str, float], kind: str) -> LedgerEntry:
     """Put the document's numbers into an entry, and say those that the code has rounded.
 
     What cannot be written in the code, or lies below zero where nothing can, is in conflict.
     """
     below = any(value < 0 for name, value in numbers.items() if name not in ("c", "dew_c"))
-    if below or one.group.status == NOT_DECODED:
+    if below or written.group.status == NOT_DECODED:
         why = f"{kind} {'below zero' if below else 'that cannot be'}, not used"
-        return entry(one.group.text, kind, CONFLICT, why, part=one.group.part)
-    if one.group.status != DECODED or not one.numbers:
-        return one
-    said = one.numbers
+        return entry(written.group.text, kind, CONFLICT, why, part=written.group.part)
+    if written.group.status != DECODED or not written.numbers:
+        return written
+    rounded = written.numbers
     finer = {
         name: value
         for name, value in numbers.items()
-        if not (isnan(value) or isclose(value, said.get(name, nan), rel_tol=_SAME, abs_tol=_SAME))
+        if not (isnan(value) or isclose(value, rounded.get(name, nan), rel_tol=_SAME, abs_tol=_SAME))
     }
     if not finer:
-        return one
-    group = one.group
+        return written
+    group = written.group
     more = ", ".join(f"{value:.6g} {_UNITS.get(name, '')}".strip() for name, value in finer.items())
     told = Group(group.text, group.status, f"{group.meaning} (to be exact: {more})", group.part, group.kind)
-    return Entry(told, {**said, **finer}, one.words)
+    return LedgerEntry(told, {**rounded, **finer}, written.words)
 
 
 _UNITS = {
@@ -91,13 +91,13 @@ def _whole(value: float, digits: int) -> str:
     return f"{floor(value + 0.5):0{digits}d}"
 
 
-def _operator(doc: Document, parent: Element, name: str) -> str:
+def _operator(doc: XmlDocument, parent: Element, name: str) -> str:
     element = doc.child(parent, name)
     doc.use(element)
     return "" if element is None else _OPERATORS.get(words(element), "")
 
 
-def wind(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def wind(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Surface wind of an observation or a forecast, and its variation. element: surfaceWind, None where absent."""
     if element is None:
         return []
@@ -133,39 +133,44 @@ def wind(doc: Document, element: Element | None, classify: Classify) -> list[Ent
     return found
 
 
-def visibility(doc: Document, parent: Element | None, classify: Classify) -> list[Entry]:
+def visibility(doc: XmlDocument, parent: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Prevailing and lowest visibility. parent: the element whose children they are, None where there is none."""
     if parent is None:
         return []
-    at = doc.child(parent, "prevailingVisibility")
-    found = []
-    if at is not None:
-        value = doc.number(at, LENGTHS)
+    element = doc.child(parent, "prevailingVisibility")
+    entries = []
+    if element is not None:
+        value = doc.number(element, LENGTHS)
         more = _operator(doc, parent, "prevailingVisibilityOperator")
         if value >= 9999 and more != "M":
-            one = classify("9999")
-            found.append(Entry(one.group, {"m": max(value, 10_000.0)}, one.words))
+            read = classify("9999")
+            entries.append(LedgerEntry(read.group, {"m": max(value, 10_000.0)}, read.words))
             if value > FARTHEST_SEEN_M:
-                found[-1] = changed(one, status=CONFLICT, meaning="visibility of more than 200 km, not used")
+                entries[-1] = changed(read, status=CONFLICT, meaning="visibility of more than 200 km, not used")
         else:
             text = f"{more if not isnan(value) else ''}{_whole(value, 4)}"
-            found.append(exact(classify(text), {"m": value}, "visibility"))
-    at = doc.child(parent, "minimumVisibility")
-    if at is not None:
-        value = doc.number(at, LENGTHS)
+            entries.append(exact(classify(text), {"m": value}, "visibility"))
+    element = doc.child(parent, "minimumVisibility")
+    if element is not None:
+        value = doc.number(element, LENGTHS)
         direction = doc.number(doc.child(parent, "minimumVisibilityDirection"), DEGREES)
         point = "" if isnan(direction) else _POINTS[int((direction % 360) / 45 + 0.5) % 8]
-        one = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
-        if one.kind == "visibility":
-            text = one.group.text
-            one = entry(
-                text, "minimum visibility", DECODED, f"lowest {one.group.meaning}", one.numbers, (*one.words[:2], "")
+        lowest = exact(classify(_whole(value, 4) + point), {"m": value}, "minimum visibility")
+        if lowest.kind == "visibility":
+            text = lowest.group.text
+            lowest = entry(
+                text,
+                "minimum visibility",
+                DECODED,
+                f"lowest {lowest.group.meaning}",
+                lowest.numbers,
+                (*lowest.words[:2], ""),
             )
-        found.append(one)
-    return found
+        entries.append(lowest)
+    return entries
 
 
-def runway_visual_range(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+def runway_visual_range(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
     """One runway's visual range. element: rvr."""
     inner = doc.child(element, "AerodromeRunwayVisualRange")
     if inner is None:
@@ -179,38 +184,38 @@ def runway_visual_range(doc: Document, element: Element, classify: Classify) -> 
     return [exact(classify(text), {"low_m": value, "high_m": value}, "runway visual range")]
 
 
-def _runway(doc: Document, inner: Element) -> str:
+def _runway(doc: XmlDocument, inner: Element) -> str:
     at = doc.child(inner, "runway")
     name = doc.find(at, "designator")
     doc.use(at)
     return words(name) if name is not None else ""
 
 
-def weather(doc: Document, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[Entry]:
+def weather(doc: XmlDocument, elements: Iterable[Element], classify: Classify, mark: str = "") -> list[LedgerEntry]:
     """Weather codes. elements: presentWeather, recentWeather or weather; mark: "RE" before recent weather."""
-    found = []
+    entries = []
     kind = "recent weather" if mark else "weather"
     for element in elements:
         doc.use(element)
         name = code(element) or words(element)
         if name:
-            one = classify(mark + name.removeprefix(mark))
-            if one.kind != kind:
+            read = classify(mark + name.removeprefix(mark))
+            if read.kind != kind:
                 said = f"not understood as {kind}, not used"
-                one = entry(one.group.text, kind, NOT_DECODED, said, part=one.group.part)
-            found.append(one)
+                read = entry(read.group.text, kind, NOT_DECODED, said, part=read.group.part)
+            entries.append(read)
         elif nil(element) == _NONE:
             if not mark:
-                found.append(classify("NSW"))
+                entries.append(classify("NSW"))
         else:
-            found.append(classify(mark + "//"))
-    return found
+            entries.append(classify(mark + "//"))
+    return entries
 
 
 _NO_CLOUD = {_NONE: "NSC", _NOT_DETECTED: "NCD"}
 
 
-def cloud(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def cloud(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Cloud layers or vertical visibility. element: cloud, None where absent."""
     if element is None:
         return []
@@ -218,24 +223,24 @@ def cloud(doc: Document, element: Element | None, classify: Classify) -> list[En
     if inner is None:
         doc.use(element)
         return [classify(_NO_CLOUD.get(nil(element), "//////"))]
-    found = []
-    at = doc.child(inner, "verticalVisibility")
-    if at is not None:
-        height = doc.number(at, HEIGHTS)
-        found.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
+    entries = []
+    hidden = doc.child(inner, "verticalVisibility")
+    if hidden is not None:
+        height = doc.number(hidden, HEIGHTS)
+        entries.append(exact(classify(f"VV{_whole(height / 100, 3)}"), {"base_ft": height}, "vertical visibility"))
     for layer in doc.children(inner, "layer"):
         body = doc.child(layer, "CloudLayer")
         if body is None:
             doc.use(layer)
-            found.append(classify(_NO_CLOUD.get(nil(layer), "//////")))
+            entries.append(classify(_NO_CLOUD.get(nil(layer), "//////")))
             continue
-        found.append(_layer(doc, body, classify))
-    if not found:
-        found.append(classify("//////"))
-    return found
+        entries.append(_layer(doc, body, classify))
+    if not entries:
+        entries.append(classify("//////"))
+    return entries
 
 
-def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
+def _layer(doc: XmlDocument, body: Element, classify: Classify) -> LedgerEntry:
     amount, base, kind = (doc.child(body, name) for name in ("amount", "base", "cloudType"))
     doc.use(amount)
     doc.use(kind)
@@ -248,7 +253,7 @@ def _layer(doc: Document, body: Element, classify: Classify) -> Entry:
     return exact(classify(f"{cover}{_whole(height / 100, 3)}{type_}"), {"base_ft": height}, "cloud")
 
 
-def temperatures(doc: Document, parent: Element, classify: Classify) -> list[Entry]:
+def temperatures(doc: XmlDocument, parent: Element, classify: Classify) -> list[LedgerEntry]:
     """Air temperature and dew point of an observation. parent: the observation."""
     air, dew = doc.child(parent, "airTemperature"), doc.child(parent, "dewpointTemperature")
     if air is None and dew is None:
@@ -266,7 +271,7 @@ def signed(value: float) -> str:
     return f"{'M' if negative else ''}{abs(rounded):02d}"
 
 
-def pressure(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def pressure(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """QNH. element: qnh, None where absent."""
     if element is None:
         return []
@@ -275,7 +280,7 @@ def pressure(doc: Document, element: Element | None, classify: Classify) -> list
     return [exact(classify(text), {"hpa": value}, "pressure")]
 
 
-def wind_shear(doc: Document, element: Element | None, classify: Classify) -> list[Entry]:
+def wind_shear(doc: XmlDocument, element: Element | None, classify: Classify) -> list[LedgerEntry]:
     """Low-level wind shear. element: windShear, None where absent."""
     if element is None:
         return []
@@ -289,7 +294,7 @@ def wind_shear(doc: Document, element: Element | None, classify: Classify) -> li
     return [classify("WS ALL RWY")] if everywhere else [classify(f"WS R{name}") for name in names]
 
 
-def noted(doc: Document, elements: Iterable[Element], said: str) -> list[Entry]:
+def noted(doc: XmlDocument, elements: Iterable[Element], said: str) -> list[LedgerEntry]:
     """Elements whose meaning is known and not used, each with what stands in it."""
     found = []
     for element in elements:
@@ -304,7 +309,7 @@ def noted(doc: Document, elements: Iterable[Element], said: str) -> list[Entry]:
     return found
 
 
-def forecast_groups(doc: Document, element: Element, classify: Classify) -> list[Entry]:
+def forecast_groups(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
     """Wind, visibility, weather and cloud of a forecast or trend, in the order of the code."""
     if attribute(element, "cloudAndVisibilityOK") in ("true", "1"):
         return [*wind(doc, doc.child(element, "surfaceWind"), classify), classify("CAVOK")]
@@ -324,7 +329,7 @@ def day_hour(at: datetime, *, end: bool = False) -> str:
     return f"{at:%d%H}"
 
 
-def trend_time(doc: Document, element: Element) -> list[str]:
+def trend_time(doc: XmlDocument, element: Element) -> list[str]:
     """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says."""
     at = doc.child(element, "phenomenonTime")
     indicator = doc.child(element, "timeIndicator")

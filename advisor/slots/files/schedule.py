@@ -10,9 +10,10 @@ from dataclasses import dataclass
 from math import nan
 from pathlib import Path
 
-from advisor.departure import DAY_S, FURTHEST_S, read_moment, stamp, to_unix
+from advisor.departure import FURTHEST_S, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
 from advisor.quantities import read_number, read_quantity
+from advisor.quantities.units import DAY_S
 
 COLUMNS = (
     "flight",

@@ -39,7 +39,7 @@
   }
   var ask = document.getElementById("ask");
   if (document.querySelector(".first, .wall, [data-walk]")) sessionStorage.removeItem(taken);
-  if (ask) {
+  if (ask && ask.getAttribute("action") === "/brief") {
     // a form that never came to a page of ours, as after an answer of somebody else's: here it is again
     if (!document.querySelector(".problem") && back(taken)) {
       var note = document.createElement("p");

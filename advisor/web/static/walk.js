@@ -4,7 +4,9 @@
   "use strict";
   var root = document.querySelector("[data-walk]");
   if (!root) return;
-  var walk = root.dataset.walk, mine = "walk:" + walk + ":", refusedMine = "refused:" + walk + ":";
+  var walk = root.dataset.walk, mine = "walk:" + walk + ":", refusedMine = "refused:" + walk + ":", sentMine = "sent:" + walk + ":";
+  // of a page that comes from the telephone: when it was kept
+  var kept = +document.documentElement.dataset.kept || 0;
   var queue = document.getElementById("queue"), busy = false, count = 0, said = "";
 
   function key() {
@@ -13,14 +15,29 @@
   }
   function stamp(date) { return date.toISOString().slice(0, 19) + "Z"; }
   function clock(text) { return text.slice(11, 13) + text.slice(14, 16) + "Z"; }
-  // a time of day is UTC: the last such time, or the next
+  // A time of day is UTC: the last such time, or the next; with a day of the month, the one nearest to now. As the
+  // server reads them; null where it is none.
   function moment(text, next) {
-    var found = /^(\d\d):?(\d\d)Z?$/i.exec(text);
-    if (!found) return text;
-    var now = new Date(), at = new Date(Date.UTC(now.getUTCFullYear(), now.getUTCMonth(), now.getUTCDate(), +found[1], +found[2]));
-    if (!next && at > now) at.setUTCDate(at.getUTCDate() - 1);
-    if (next && at < now) at.setUTCDate(at.getUTCDate() + 1);
-    return stamp(at);
+    var now = new Date(), found, at;
+    text = text.trim();
+    if ((found = /^(\d{1,2})[:.](\d\d)\s*Z?$/i.exec(text) || /^(\d\d)(\d\d)\s*Z?$/i.exec(text))) {
+      at = new Date(Date.UTC(now.getUTCFullYear(), now.getUTCMonth(), now.getUTCDate(), +found[1], +found[2]));
+      if (!next && at > now) at.setUTCDate(at.getUTCDate() - 1);
+      if (next && at < now) at.setUTCDate(at.getUTCDate() + 1);
+      return +found[1] < 24 && +found[2] < 60 ? stamp(at) : null;
+    }
+    if ((found = /^(\d\d)\/?(\d\d):?(\d\d)\s*Z?$/i.exec(text))) {
+      var days = [-1, 0, 1].map(function (month) {
+        return new Date(Date.UTC(now.getUTCFullYear(), now.getUTCMonth() + month, +found[1], +found[2], +found[3]));
+      }).filter(function (one) { return one.getUTCDate() === +found[1] && +found[3] < 60; });
+      days.sort(function (one, other) { return Math.abs(one - now) - Math.abs(other - now); });
+      return days.length ? stamp(days[0]) : null;
+    }
+    if ((found = /^(\d{4}-\d\d-\d\d)[T ](\d\d):?(\d\d)(?::?(\d\d))?\s*(Z|[+-]\d\d:?\d\d)$/i.exec(text))) {
+      at = new Date(found[1] + "T" + found[2] + ":" + found[3] + ":" + (found[4] || "00") + found[5].toUpperCase());
+      return isNaN(at) ? null : stamp(at);
+    }
+    return null;
   }
   function under(prefix) {
     var found = [];
@@ -28,7 +45,9 @@
       var name = localStorage.key(at);
       if (name.indexOf(prefix) === 0) found.push(name);
     }
-    return found.sort().map(function (name) { return { name: name, item: JSON.parse(localStorage.getItem(name)) }; });
+    // what another tab has sent meanwhile is gone
+    return found.sort().map(function (name) { return { name: name, item: JSON.parse(localStorage.getItem(name)) }; })
+      .filter(function (one) { return one.item; });
   }
   function put(item) {
     count += 1;
@@ -36,31 +55,67 @@
     localStorage.setItem(name, JSON.stringify(item));
   }
 
+  function placeOf(about) { return about.line ? "line " + about.line : "zone " + about.zone; }
+  function told(about, more) { return about.found + (about.note ? ", " + about.note : "") + ", " + clock(about.at) + more; }
+  function states(about) {
+    return Array.from(document.querySelectorAll("[data-state]")).filter(function (here) { return here.dataset.state === placeOf(about); });
+  }
+  function put_state(about, more, unsent) {
+    states(about).forEach(function (state) {
+      state.textContent = told(about, more);
+      state.classList.toggle("unsent", unsent);
+      state.classList.toggle("found", about.found !== "nothing seen");
+    });
+  }
+  function named(item) {
+    var about = item.said || {};
+    return [item.kind, about.found, about.step, about.line || about.zone, about.text].filter(Boolean).join(" ");
+  }
+
   function show() {
     var waiting = under(mine), refused = under(refusedMine), parts = [];
     document.querySelectorAll(".state.unsent").forEach(function (one) { one.classList.remove("unsent"); });
-    waiting.forEach(function (one) {
-      var about = one.item.said;
-      if (one.item.kind !== "found") return;
-      var place = about.line ? "line " + about.line : "zone " + about.zone;
-      var state = Array.from(document.querySelectorAll("[data-state]")).find(function (here) { return here.dataset.state === place; });
-      if (!state) return;
-      state.textContent = about.found + (about.note ? ", " + about.note : "") + ", " + clock(about.at) + ", not sent yet";
-      state.classList.add("unsent");
-      state.classList.toggle("found", about.found !== "nothing seen");
-    });
+    // what was sent since this page was kept is not on it
+    if (kept) under(sentMine).forEach(function (one) { put_state(one.item.said, "", false); });
+    waiting.forEach(function (one) { if (one.item.kind === "found") put_state(one.item.said, ", not sent yet", true); });
     if (waiting.length) parts.push(waiting.length + " not sent yet, kept on this telephone" + (said ? " (" + said + ")" : ""));
     else if (said) parts.push(said);
-    refused.forEach(function (one) {
-      var about = one.item.said || {};
-      parts.push("Not taken: " + [one.item.kind, about.found, about.step, about.line || about.zone, about.text].filter(Boolean).join(" ") + ": " + one.item.why);
-    });
+    if (kept) parts.push("No reception: this page was kept on this telephone at " + clock(stamp(new Date(kept))));
+    refused.forEach(function (one) { parts.push("Not taken: " + named(one.item) + ": " + one.item.why); });
     var text = parts.join(". ");
     if (queue.textContent !== text) queue.textContent = text;
+    banner(refused);
     var signing = waiting.some(function (one) { return one.item.kind === "sign"; });
     document.querySelectorAll('form[data-kind="found"], form[data-kind="photo"], form[data-kind="sign"]').forEach(function (form) {
       form.inert = signing;
     });
+  }
+  // what was refused stays in sight, above everything and at its own place, until somebody has read it
+  function banner(refused) {
+    var here = document.getElementById("refused"), text = refused.map(function (one) { return one.name; }).join(" ");
+    if (here.dataset.shown === text) return;
+    here.dataset.shown = text;
+    document.querySelectorAll(".refused").forEach(function (one) { one.remove(); });
+    here.hidden = !refused.length;
+    var head = document.createElement("h2"), read = document.createElement("button");
+    head.textContent = "Not taken: this is not on the record";
+    read.type = "button";
+    read.textContent = "I have read it";
+    read.addEventListener("click", function () {
+      refused.forEach(function (one) { localStorage.removeItem(one.name); });
+      show();
+    });
+    here.replaceChildren(head, ...refused.map(function (one) {
+      var row = document.createElement("p");
+      row.textContent = named(one.item) + ": " + one.item.why;
+      if (one.item.said) states(one.item.said).forEach(function (state) {
+        var at = document.createElement("p");
+        at.className = "refused";
+        at.textContent = "Not taken: " + told(one.item.said, "") + ": " + one.item.why;
+        state.after(at);
+      });
+      return row;
+    }), read);
   }
 
   function post(path, body, headers) {
@@ -76,6 +131,7 @@
       delete item.photo;
       localStorage.setItem(refusedMine + name.slice(mine.length), JSON.stringify(item));
     } else if (status !== 200 && status !== 201) { return; }
+    else if (item.kind === "found") localStorage.setItem(sentMine + placeOf(item.said), JSON.stringify(item));
     localStorage.removeItem(name);
   }
   function bytes(text) {
@@ -138,6 +194,10 @@
       var answer = await fetch("/w/" + walk, { headers: { Accept: "text/html" } });
       if (!answer.ok) return;
       var page = new DOMParser().parseFromString(await answer.text(), "text/html");
+      // what comes from the telephone is no news
+      if (page.documentElement.dataset.kept) return;
+      if (kept) { kept = 0; document.documentElement.removeAttribute("data-kept"); }
+      under(sentMine).forEach(function (one) { localStorage.removeItem(one.name); });
       page.querySelectorAll("[data-state]").forEach(function (one) {
         document.querySelectorAll("[data-state]").forEach(function (here) {
           if (here.dataset.state === one.dataset.state) { here.replaceChildren(...one.childNodes); here.className = one.className; }
@@ -162,6 +222,21 @@
       return canvas.toDataURL("image/jpeg", 0.75);
     });
   }
+  // times as they are kept; what is none is said beside its entry, and stays there
+  function timed(form, about) {
+    var good = true;
+    ["at", "cancel_by", "parked_since"].forEach(function (name) {
+      var entry = form.querySelector('[name="' + name + '"]');
+      if (!entry || !about[name]) return;
+      var read = moment(about[name], name === "cancel_by");
+      if (name !== "cancel_by" && read && read > stamp(new Date())) read = null;
+      entry.setCustomValidity(read ? "" : "Give a UTC time" + (name === "cancel_by" ? "" : " that has passed") + ", such as 0612, 1:35 or 27/0135Z");
+      entry.addEventListener("input", function () { entry.setCustomValidity(""); }, { once: true });
+      if (!read) { good = false; var fold = entry.closest("details"); if (fold) fold.open = true; entry.reportValidity(); }
+      about[name] = read;
+    });
+    return good;
+  }
   document.addEventListener("submit", function (event) {
     var form = event.target.closest("form[data-kind]");
     if (!form) return;
@@ -172,8 +247,7 @@
       about[name] = value.trim();
     });
     if (about.covered) about.covered = about.covered === "yes";
-    if (about.cancel_by) about.cancel_by = moment(about.cancel_by, true);
-    if (about.parked_since) about.parked_since = moment(about.parked_since);
+    if (!timed(form, about)) return;
     if (kind === "photo") {
       var file = values.get("photo");
       small(file).then(function (photo) {
@@ -184,7 +258,7 @@
       }).catch(function () { queue.textContent = "This photo could not be kept: it is none, or there is no room on this telephone"; });
       return;
     }
-    about.at = about.at ? moment(about.at) : stamp(new Date());
+    about.at = about.at || stamp(new Date());
     try {
       put({ kind: kind, key: key(), said: about });
     } catch (error) {
@@ -267,7 +341,11 @@
     }).catch(function () {});
   }
   window.addEventListener("online", flush);
-  window.addEventListener("storage", show);
+  // another tab of the same walk said or sent something
+  window.addEventListener("storage", function (event) {
+    show();
+    if (event.key && event.key.indexOf(mine) === 0 && event.newValue === null) refresh().then(show);
+  });
   document.addEventListener("visibilitychange", function () { if (!document.hidden) flush(); });
   setInterval(flush, 15000);
   setInterval(tick, 10000);

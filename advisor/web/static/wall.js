@@ -21,6 +21,28 @@
     said.hidden = lost === null;
     if (lost !== null) said.textContent = "No connection since " + clock(lost);
   }
+  // by sound only where somebody asked for it at this board
+  var context = null, button = document.createElement("button");
+  button.type = "button";
+  button.textContent = "Sound when something changes";
+  button.setAttribute("aria-pressed", "false");
+  button.addEventListener("click", function () {
+    context = context ? null : new AudioContext();
+    button.setAttribute("aria-pressed", context ? "true" : "false");
+    sound();
+  });
+  document.getElementById("sound").append(button);
+  function sound() {
+    if (!context) return;
+    [0, 0.3, 0.6].forEach(function (at) {
+      var tone = context.createOscillator();
+      tone.frequency.value = 660;
+      tone.connect(context.destination);
+      tone.start(context.currentTime + at);
+      tone.stop(context.currentTime + at + 0.15);
+    });
+  }
+  function news() { return wall().querySelector('[data-part="news"]').textContent; }
   function ask() {
     fetch(location.href).then(function (answer) {
       if (!answer.ok) throw new Error(answer.status);
@@ -28,7 +50,9 @@
     }).then(function (body) {
       var there = new DOMParser().parseFromString(body, "text/html").getElementById("wall");
       if (!there) throw new Error("no board");
+      var before = news();
       wall().replaceWith(there);
+      if (news() !== before && news()) sound();
       lost = null;
       tick();
     }).catch(function () {

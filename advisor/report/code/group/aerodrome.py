@@ -9,7 +9,7 @@ import re
 from math import isnan
 
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry, entry, number
+from advisor.report.code.entries import LedgerEntry, entry, number
 from advisor.report.model import DECODED, NOTED
 
 _DEPOSITS = (
@@ -28,7 +28,7 @@ _EXTENT = {"1": "10 % or less", "2": "11 to 25 %", "5": "26 to 50 %", "9": "51 t
 _SEPARATE = "the runway condition report is separate"
 
 
-def runway_state(m: re.Match[str], us: bool) -> Entry:
+def runway_state(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read runway state in eight figures or CLRD, noted only."""
     runway, state = m[1], m[2]
     name = "all runways" if runway == "88" else "runway " + runway if runway != "99" else "last report repeated"
@@ -52,7 +52,7 @@ def runway_state(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "runway state", NOTED, f"{name}: {said}; {_SEPARATE}", None, (runway, state))
 
 
-def closed(m: re.Match[str], us: bool) -> Entry:
+def closed(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SNOCLO."""
     runway = m[1]
     if runway is None or runway == "88":
@@ -63,17 +63,17 @@ def closed(m: re.Match[str], us: bool) -> Entry:
 _WAVES = {"S": "state of the sea", "H": "wave height"}
 
 
-def no_runway_state(m: re.Match[str], us: bool) -> Entry:
+def no_runway_state(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a runway state of slashes only."""
     return entry(m[0], "runway state", NOTED, f"runway state not reported; {_SEPARATE}")
 
 
-def no_sea(m: re.Match[str], us: bool) -> Entry:
+def no_sea(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a sea group of slashes only."""
     return entry(m[0], "sea state", NOTED, "sea temperature and state of the sea not reported")
 
 
-def sea(m: re.Match[str], us: bool) -> Entry:
+def sea(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read sea temperature with state of the sea or wave height."""
     water, kind, value = number(m[1]), m[2], m[3]
     said = "sea temperature " + ("not reported" if isnan(water) else f"{w.signed(water)} °C")
@@ -96,12 +96,12 @@ def _colours(text: str) -> str:
     return ", then ".join(said)
 
 
-def colour(m: re.Match[str], us: bool) -> Entry:
+def colour(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read military colour state."""
     return entry(m[0], "colour state", NOTED, "military colour state of cloud base and visibility: " + _colours(m[0]))
 
 
-def rainfall(m: re.Match[str], us: bool) -> Entry:
+def rainfall(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read rainfall of 10 minutes and of the day."""
     short, day = (float(text.replace("/", ".")) for text in m.groups())
     meaning = f"rainfall {short:g} mm in 10 minutes, {day:g} mm since 9 local time"

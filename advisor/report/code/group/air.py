@@ -10,7 +10,7 @@ from math import isnan, nan
 
 from advisor.quantities.units import HPA_PER_INHG
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry, entry, number
+from advisor.report.code.entries import LedgerEntry, entry, number
 from advisor.report.model import CONFLICT, DECODED, NOTED
 
 PLAUSIBLE_HPA = (850.0, 1090.0)
@@ -22,7 +22,7 @@ def plausible(temperature_c: float, dew_point_c: float) -> bool:
     return not (temperature_c < -90 or temperature_c > 60 or dew_point_c < -90 or dew_point_c > 40)
 
 
-def temperature(m: re.Match[str], us: bool) -> Entry:
+def temperature(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read temperature and dew point."""
     numbers = {"c": number(m[1]), "dew_c": number(m[2])}
     said = [
@@ -37,7 +37,7 @@ def temperature(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "temperature", DECODED, text, numbers)
 
 
-def pressure(m: re.Match[str], us: bool) -> Entry:
+def pressure(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read QNH or the altimeter setting."""
     if "/" in m[2]:
         return entry(m[0], "pressure", DECODED, "pressure not reported", {"hpa": nan})
@@ -52,7 +52,7 @@ def pressure(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "pressure", DECODED, f"QNH {value:.0f} hPa", {"hpa": value})
 
 
-def pressure_at_aerodrome(m: re.Match[str], us: bool) -> Entry:
+def pressure_at_aerodrome(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read QFE: in mmHg below 800, else in hPa, with hPa behind a stroke."""
     value = float(m[1].replace("/", "."))
     unit = "mmHg" if value < 800 else "hPa"

@@ -10,7 +10,7 @@ from math import isnan, nan
 
 from advisor.quantities.units import M_PER_FT, M_PER_MILE
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry, entry, fraction
+from advisor.report.code.entries import LedgerEntry, entry, fraction
 from advisor.report.model import CONFLICT, DECODED
 
 FARTHEST_SEEN_M = 200_000.0
@@ -22,7 +22,7 @@ def metres(value: float) -> str:
     return f"{value / 1000:g} km" if value >= 5000 else f"{value:.0f} m"
 
 
-def in_metres(m: re.Match[str], us: bool) -> Entry:
+def in_metres(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a visibility in metres, prevailing or lowest."""
     prefix, digits, suffix = m.groups()
     text = m[0]
@@ -46,7 +46,7 @@ def in_metres(m: re.Match[str], us: bool) -> Entry:
     return entry(text, "visibility", DECODED, f"visibility {shown}{extra}", {"m": value}, (how, shown))
 
 
-def in_miles_or_km(m: re.Match[str], us: bool) -> Entry:
+def in_miles_or_km(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a visibility in statute miles or kilometres."""
     prefix, digits, unit = m.groups()
     text = m[0]
@@ -70,12 +70,12 @@ def in_miles_or_km(m: re.Match[str], us: bool) -> Entry:
     return entry(text, "visibility", DECODED, f"visibility {said}", {"m": value}, (how, shown))
 
 
-def cavok(m: re.Match[str], us: bool) -> Entry:
+def cavok(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read CAVOK."""
     return entry(m[0], "CAVOK", DECODED, w.SKY["CAVOK"], {"m": 10_000.0}, ("at least", "10 km or more"))
 
 
-def runway_visual_range(m: re.Match[str], us: bool) -> Entry:
+def runway_visual_range(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read the visual range of one runway."""
     runway, low, high, feet, tendency = m.groups()
     name = f"runway visual range on runway {runway}"

@@ -8,13 +8,13 @@ from __future__ import annotations
 import re
 from math import isnan, nan
 
-from advisor.report.code.entries import KT_PER, Entry, entry, number
+from advisor.report.code.entries import KT_PER, LedgerEntry, entry, number
 from advisor.report.model import CONFLICT, DECODED
 
 HIGHEST_WIND_KT = 200.0
 
 
-def wind(m: re.Match[str], us: bool) -> Entry:
+def wind(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read mean wind and gust."""
     estimated, direction, speed, gust, unit = m.groups()
     text = m[0]
@@ -50,16 +50,16 @@ def wind(m: re.Match[str], us: bool) -> Entry:
     where = known.get(direction, f"from {direction}° true")
     meaning = f"wind {where} at {said(speed, kt)}"
     if gust:
-        meaning += f", gusting {said(gust, gust_kt)}"
+        meaning += f", gusting to {said(gust, gust_kt)}"
     return entry(text, "wind", DECODED, meaning + (", estimated" if estimated else ""), numbers, marks)
 
 
-def wind_without_unit(m: re.Match[str], us: bool) -> Entry:
+def wind_without_unit(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a wind without its unit, which is no wind."""
     return entry(m[0], "wind", CONFLICT, "wind without a unit: knots or m/s cannot be told, so it is not used")
 
 
-def variation(m: re.Match[str], us: bool) -> Entry:
+def variation(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read between which directions the wind varies."""
     numbers = {"from_deg": number(m[1]), "to_deg": number(m[2])}
     if numbers["from_deg"] > 360 or numbers["to_deg"] > 360:
@@ -69,7 +69,7 @@ def variation(m: re.Match[str], us: bool) -> Entry:
     return entry(m[0], "wind variation", DECODED, f"wind direction varies from {m[1]}° to {m[2]}°", numbers)
 
 
-def shear(m: re.Match[str], us: bool) -> Entry:
+def shear(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read wind shear, on one runway or all."""
     where = "all runways" if m[1] is None else f"runway {m[1]}"
     return entry(m[0], "wind shear", DECODED, f"wind shear on take-off or approach, {where}", None, (m[1] or "ALL",))

@@ -9,7 +9,7 @@ import re
 from math import nan
 
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.group.air import IMPLAUSIBLE, plausible
 from advisor.report.code.group.wind import HIGHEST_WIND_KT
 from advisor.report.code.groups import ROWS
@@ -17,7 +17,7 @@ from advisor.report.code.remark.making import NO_SUCH_TIME, clock, remark
 from advisor.report.model import CONFLICT, DECODED, NOTED
 
 
-def sea_level_pressure(m: re.Match[str], us: bool) -> Entry:
+def sea_level_pressure(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SLP."""
     if "/" in m[1]:
         return remark(m, "sea-level pressure", NOTED, "sea-level pressure not reported")
@@ -33,7 +33,7 @@ def _tenths(text: str | None) -> float:
     return -value if text[0] == "1" else value
 
 
-def temperature(m: re.Match[str], us: bool) -> Entry:
+def temperature(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read the T-group, tenths of a degree."""
     numbers = {"c": _tenths(m[1]), "dew_c": _tenths(m[2])}
     if not plausible(numbers["c"], numbers["dew_c"]):
@@ -46,7 +46,7 @@ def temperature(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "temperature to tenths", DECODED, said, c=numbers["c"], dew_c=numbers["dew_c"])
 
 
-def extreme_of_six_hours(m: re.Match[str], us: bool) -> Entry:
+def extreme_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 1 or 2 and tenths of a degree."""
     what = "highest" if m[1] == "1" else "lowest"
     value = _tenths(m[2])
@@ -55,7 +55,7 @@ def extreme_of_six_hours(m: re.Match[str], us: bool) -> Entry:
     )
 
 
-def extremes_of_day(m: re.Match[str], us: bool) -> Entry:
+def extremes_of_day(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 4 and two temperatures."""
     high, low = _tenths(m[1]), _tenths(m[2])
     said = f"last 24 hours: highest {w.signed(high, 1)} °C, lowest {w.signed(low, 1)} °C"
@@ -75,7 +75,7 @@ _TENDENCIES = (
 )
 
 
-def tendency(m: re.Match[str], us: bool) -> Entry:
+def tendency(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 5 and the change of pressure over three hours."""
     if "/" in m[1] + m[2]:
         return remark(m, "pressure tendency", NOTED, "pressure change of 3 hours not reported")
@@ -83,13 +83,13 @@ def tendency(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "pressure tendency", NOTED, said)
 
 
-def altimeter(m: re.Match[str], us: bool) -> Entry:
+def altimeter(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read an altimeter setting behind RMK."""
     digits = m[1].replace(".", "")
     return remark(m, "pressure remark", NOTED, f"altimeter setting {int(digits) / 100:.2f} inHg")
 
 
-def wind_on_runway(m: re.Match[str], us: bool) -> Entry:
+def wind_on_runway(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read the wind of a runway, with a stroke."""
     inner = next((f for row in ROWS if row.kind == "wind" and (f := row.read(m[2], us))), None)
     said = inner.group.meaning if inner is not None else "wind not understood"
@@ -98,7 +98,7 @@ def wind_on_runway(m: re.Match[str], us: bool) -> Entry:
     )
 
 
-def peak_wind(m: re.Match[str], us: bool) -> Entry:
+def peak_wind(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read PK WND."""
     when = clock(m[3], m[4])
     if when is None:
@@ -110,7 +110,7 @@ def peak_wind(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "peak wind", DECODED, said, (), **when[1], direction_deg=float(m[1]), kt=kt)
 
 
-def wind_shift(m: re.Match[str], us: bool) -> Entry:
+def wind_shift(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read WSHFT."""
     when = clock(m[1], m[2])
     if when is None:
@@ -119,7 +119,7 @@ def wind_shift(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "wind shift", DECODED, said, (), **when[1])
 
 
-def wind_elsewhere(m: re.Match[str], us: bool) -> Entry:
+def wind_elsewhere(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read the wind at another place or height."""
     wind = next((read for row in ROWS if row.kind == "wind" and (read := row.read(m[2], us))), None)
     where = m[1].replace("RWY", "runway ").replace("THR", "threshold ").replace("FT", " ft")
@@ -127,6 +127,6 @@ def wind_elsewhere(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "wind elsewhere", NOTED, said)
 
 
-def density_altitude(m: re.Match[str], us: bool) -> Entry:
+def density_altitude(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read DENSITY ALT."""
     return remark(m, "density altitude", NOTED, f"density altitude {m[1].replace('-', '−')} ft")

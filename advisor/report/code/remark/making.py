@@ -8,7 +8,7 @@ from math import nan
 
 from advisor.quantities.units import MM_PER_INCH
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry, entry
+from advisor.report.code.entries import LedgerEntry, entry
 
 CM_PER_INCH = MM_PER_INCH / 10
 NO_SUCH_TIME = "no such time of day"
@@ -34,7 +34,7 @@ def where(text: str) -> str:
     return f"on runway {text[3:].strip()}" if text.startswith("RWY") else f"to the {w.compass(text)}"
 
 
-Say = Callable[[re.Match[str], bool], Entry]
+Say = Callable[[re.Match[str], bool], LedgerEntry]
 
 
 def clock(hour: str | None, minute: str) -> tuple[str, dict[str, float]] | None:
@@ -47,6 +47,6 @@ def clock(hour: str | None, minute: str) -> tuple[str, dict[str, float]] | None:
 
 def remark(
     m: re.Match[str], kind: str, status: str, meaning: str, words: tuple[str, ...] = (), **numbers: float
-) -> Entry:
+) -> LedgerEntry:
     """Make the entry of a remark that matched."""
     return entry(m[0], kind, status, meaning, numbers or None, words, "remarks")

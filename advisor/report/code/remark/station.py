@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-from advisor.report.code.entries import Entry
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.remark.making import Say, remark, where
 from advisor.report.model import DECODED, NOTED
 
@@ -38,7 +38,7 @@ _STATIONS = {
 }
 
 
-def station_type(m: re.Match[str], us: bool) -> Entry:
+def station_type(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read AO1 or AO2."""
     meaning = _STATIONS[m[1]] + (", attended" if m[2] else "")
     return remark(m, "station type", NOTED, meaning, (m[1],))
@@ -60,12 +60,12 @@ _MISSED = {
 }
 
 
-def missing(m: re.Match[str], us: bool) -> Entry:
+def missing(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read MISG behind what is missing."""
     return remark(m, "missing", NOTED, f"{_MISSED[m[1]]} missing", (m[1],))
 
 
-def sensor_out(m: re.Match[str], us: bool) -> Entry:
+def sensor_out(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read CHINO or VISNO with its place."""
     what = "cloud height" if m[1] == "CHINO" else "visibility"
     return remark(m, "sensor out", NOTED, f"{what} {where(m[2])} not available")
@@ -74,7 +74,7 @@ def sensor_out(m: re.Match[str], us: bool) -> Entry:
 def always(kind: str, meaning: str) -> Say:
     """Read as one meaning whatever stands there."""
 
-    def say(m: re.Match[str], us: bool) -> Entry:
+    def say(m: re.Match[str], us: bool) -> LedgerEntry:
         return remark(m, kind, NOTED, meaning)
 
     return say

@@ -10,7 +10,7 @@ from math import nan
 
 from advisor.quantities.units import MM_PER_INCH
 from advisor.report.code import words as w
-from advisor.report.code.entries import Entry, entry, fraction
+from advisor.report.code.entries import LedgerEntry, entry, fraction
 from advisor.report.code.groups import ROWS
 from advisor.report.code.remark.making import CM_PER_INCH, place, remark
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
@@ -21,15 +21,18 @@ MOST_MM_AN_HOUR, MOST_MM_A_DAY, MOST_ICE_MM = 320.0, 1900.0, 250.0
 MOST_CM_AN_HOUR, DEEPEST_CM = 100.0, 1300.0
 
 
-def _too_much(m: re.Match[str], kind: str) -> Entry:
+def _too_much(m: re.Match[str], kind: str) -> LedgerEntry:
     return remark(m, kind, CONFLICT, "more than ever fell or lay, not used")
 
 
 def _amount(text: str) -> str:
-    return "trace, under 0.25 mm" if int(text) == 0 else f"{int(text) / 100:.2f} in ({int(text) * 0.254:.1f} mm)"
+    hundredths = int(text)
+    if hundredths == 0:
+        return "trace, under 0.25 mm"
+    return f"{hundredths / 100:.2f} in ({hundredths * (MM_PER_INCH / 100):.1f} mm)"
 
 
-def last_hour(m: re.Match[str], us: bool) -> Entry:
+def last_hour(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read P and four figures."""
     if "/" in m[1]:
         return remark(m, "hourly precipitation", DECODED, "precipitation of the last hour not reported", mm=nan)
@@ -44,7 +47,7 @@ def last_hour(m: re.Match[str], us: bool) -> Entry:
     )
 
 
-def several_hours(m: re.Match[str], us: bool) -> Entry:
+def several_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 6 or 7 and four figures."""
     span = "3 or 6 hours" if m[1] == "6" else "24 hours"
     if "/" in m[2]:
@@ -55,7 +58,7 @@ def several_hours(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "longer precipitation", DECODED, said, mm=int(m[2]) / 100 * MM_PER_INCH)
 
 
-def snow_depth(m: re.Match[str], us: bool) -> Entry:
+def snow_depth(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 4/ and three figures."""
     cm = int(m[1]) * MM_PER_INCH / 10
     if cm > DEEPEST_CM:
@@ -63,17 +66,17 @@ def snow_depth(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "snow depth", DECODED, f"snow depth {int(m[1])} in ({cm:.0f} cm)", cm=cm)
 
 
-def snow_of_six_hours(m: re.Match[str], us: bool) -> Entry:
+def snow_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 931 or 933 and three figures."""
     tenths = int(m[2])
     if m[1] == "1":
-        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * 0.254:.1f} cm)"
+        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 100):.1f} cm)"
     else:
         said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
     return remark(m, "snow remark", NOTED, said)
 
 
-def ice(m: re.Match[str], us: bool) -> Entry:
+def ice(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read I, hours and hundredths of an inch."""
     mm = int(m[2]) / 100 * MM_PER_INCH
     if mm > MOST_ICE_MM:
@@ -95,7 +98,7 @@ _CHANGE = re.compile(r"([BE])(\d\d)?(\d\d|MM)(?!\d)", re.ASCII)
 LONGEST_TIMES = 240
 
 
-def begins_and_ends(m: re.Match[str], us: bool) -> Entry:
+def begins_and_ends(m: re.Match[str], us: bool) -> LedgerEntry:
     """Begin and end of weather; words hold code, B or E, hour or "", minute or MM, four to an event."""
     text, at, said, words = m[0], 0, [], []
     while at < len(text):
@@ -116,18 +119,18 @@ def begins_and_ends(m: re.Match[str], us: bool) -> Entry:
     return entry(text, "weather times", DECODED, "; ".join(said), None, tuple(words), "remarks")
 
 
-def since_last(m: re.Match[str], us: bool) -> Entry:
+def since_last(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read PP."""
     said = "not reported" if "/" in m[1] else "a trace or none" if int(m[1]) in (0, 999) else f"code {m[1]}"
     return remark(m, "longer precipitation", NOTED, f"precipitation since the last report of this kind: {said}")
 
 
-def snow_by_code(m: re.Match[str], us: bool) -> Entry:
+def snow_by_code(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read snow on the ground by code, Canadian."""
     return remark(m, "snow remark", NOTED, f"snow on the ground, code {m[1]}")
 
 
-def also_seen(m: re.Match[str], us: bool) -> Entry:
+def also_seen(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a code of weather that stands alone."""
     return remark(m, "weather remark", NOTED, f"also seen: {w.weather(m[0], us)}", (m[0],))
 
@@ -156,14 +159,14 @@ _PHENOMENA = {
 }
 
 
-def lightning(m: re.Match[str], us: bool) -> Entry:
+def lightning(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read lightning with its kind and place."""
     types = w.listed([_LIGHTNING_TYPES[m[2][i : i + 2]] for i in range(0, len(m[2]), 2)]) if m[2] else ""
     often = _OFTEN.get((m[1] or "").strip(), "")
     return remark(m, "lightning", DECODED, f"{often}lightning {types}".rstrip() + place(m[3]))
 
 
-def in_sight(m: re.Match[str], us: bool) -> Entry:
+def in_sight(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a storm, a storm cloud or the like in sight."""
     said = (_PHENOMENA.get(m[1]) or w.weather(m[1], us)) + place(m[2])
     moving = m[3].strip().removeprefix("MOV ")
@@ -172,7 +175,7 @@ def in_sight(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "cloud seen", DECODED, said, (m[1],))
 
 
-def snow_increasing(m: re.Match[str], us: bool) -> Entry:
+def snow_increasing(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SNINCR."""
     said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
     hour_cm, depth_cm = (int(inches) * CM_PER_INCH for inches in m.groups())
@@ -181,7 +184,7 @@ def snow_increasing(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "snow increasing", DECODED, said, hour_cm=hour_cm, depth_cm=depth_cm)
 
 
-def last_hour_in_mm(m: re.Match[str], us: bool) -> Entry:
+def last_hour_in_mm(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read PCPN."""
     mm = float(m[1])
     if mm > MOST_MM_AN_HOUR:
@@ -189,7 +192,7 @@ def last_hour_in_mm(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "hourly precipitation", DECODED, f"precipitation of the last hour {mm:g} mm", mm=mm)
 
 
-def hail_size(m: re.Match[str], us: bool) -> Entry:
+def hail_size(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read GR and a size in inches."""
     inches = fraction(m[2])
     if not 0 < inches <= LARGEST_HAIL_IN:
@@ -198,13 +201,13 @@ def hail_size(m: re.Match[str], us: bool) -> Entry:
     return remark(m, "hail size", DECODED, f"hailstones {'under' if m[1] else 'up to'} {mm:.0f} mm across", mm=mm)
 
 
-def snow_on_ground(m: re.Match[str], us: bool) -> Entry:
+def snow_on_ground(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SOG."""
     said = f"snow on the ground {int(m[1])}, in a unit that is not known"
     return remark(m, "snow on ground", NOTED, said, cm=float(m[1]))
 
 
-def present(m: re.Match[str], us: bool) -> Entry:
+def present(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read PRESENT WX."""
     said = w.weather(m[1], us) if WEATHER.read(m[1], us) else m[1]
     return remark(m, "weather remark", NOTED, f"also seen: {said}")

@@ -14,9 +14,9 @@ from advisor.report.code.entries import as_written
 from advisor.report.code.group.air import plausible
 from advisor.report.code.taf.groups import IMPLAUSIBLE_EXTREME, extremes, group
 from advisor.report.code.taf.header import Header
-from advisor.report.code.taf.stretch import Gathering, Stretch
-from advisor.report.code.taf.times import Clock, after
-from advisor.report.code.taf.tokens import DIGITS, FULL_PERIOD, Tokens
+from advisor.report.code.taf.stretch import Stretch, StretchElements
+from advisor.report.code.taf.times import Calendar, after
+from advisor.report.code.taf.tokens import DIGITS, FULL_PERIOD, TokenReader
 from advisor.report.code.taf.words import CANCELLED_SAID, NIL_SAID, extreme_said, said_change, said_from
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Extreme
@@ -41,11 +41,11 @@ class Body:
     periods: the base, then each FM; changes: BECMG, TEMPO, PROB, and an FM whose time could not be read.
     """
 
-    def __init__(self, tokens: Tokens, header: Header) -> None:
+    def __init__(self, tokens: TokenReader, header: Header) -> None:
         self.tokens, self.header = tokens, header
         self.us = united_states(header.station)
         # a NIL without a validity has no stretch: its days are those about the time of issue, the same
-        self.clock = Clock(header.valid_from)
+        self.calendar = Calendar(header.valid_from)
         self.periods = [Stretch("", "base", header.valid_from, header.valid_to)]
         self.changes: list[Stretch] = []
         self.temperatures: list[Extreme] = []
@@ -75,7 +75,7 @@ class Body:
             else:
                 self._element(token, part, current.gathering)
 
-    def _element(self, token: str, part: str, gathering: Gathering) -> None:
+    def _element(self, token: str, part: str, gathering: StretchElements) -> None:
         """Read one group of a stretch, a visibility in two tokens too."""
         tokens, count = self.tokens, 1
         if len(token) <= 2 and token.isdigit():
@@ -117,12 +117,12 @@ class Body:
     def _change(self, indicator: str, probability: float, count: int, glued: str | None) -> Stretch:
         """Read the time of a change group. count: tokens of its head; glued: a time that was run into it."""
         tokens, header = self.tokens, self.header
-        text, took = (glued, 1) if glued else tokens.period(tokens.at + count, self.clock)
+        text, took = (glued, 1) if glued else tokens.period(tokens.at + count, self.calendar)
         start = end = None
         full = FULL_PERIOD.fullmatch(text)
         if full is not None:
             parts = [int(part or 0) for part in full.groups()]
-            start, end = self.clock.at(*parts[:3]), self.clock.at(*parts[3:])
+            start, end = self.calendar.at(*parts[:3]), self.calendar.at(*parts[3:])
         elif header.old_style and len(text) == 4:
             start = after(self.periods[-1].start or header.valid_from, int(text[:2]))
             end = None if start is None else after(start + _HOUR, int(text[2:]))
@@ -149,7 +149,7 @@ class Body:
             return None
         day, hour, minute, bare_hour, bare_minute = match.groups()
         if day is not None:
-            start = self.clock.at(int(day), int(hour), int(minute))
+            start = self.calendar.at(int(day), int(hour), int(minute))
         else:
             start = after(self.periods[-1].start or header.valid_from, int(bare_hour), int(bare_minute or 0))
         label = " ".join(tokens.upper[tokens.at : tokens.at + count])
@@ -165,23 +165,23 @@ class Body:
 
     def _temperature(self, token: str, part: str) -> bool:
         """Read TX and TN groups; False where the token is none."""
-        header, said, status = self.header, [], DECODED
+        header, meanings, status = self.header, [], DECODED
         read = extremes(token)
         for kind, value, day, hour in read:
-            at = after(header.valid_from, hour) if day is None else self.clock.at(day, hour)
-            if at is None or not header.valid_from - _DAY <= at <= header.valid_to + _DAY:
-                said.append("a temperature at a time that cannot be read, not used")
+            time = after(header.valid_from, hour) if day is None else self.calendar.at(day, hour)
+            if time is None or not header.valid_from - _DAY <= time <= header.valid_to + _DAY:
+                meanings.append("a temperature at a time that cannot be read, not used")
                 status = CONFLICT
                 continue
-            told = extreme_said(kind, value, at.day if day is None else day, hour)
+            meaning = extreme_said(kind, value, time.day if day is None else day, hour)
             if not plausible(value, nan):
-                said.append(f"{told}: {IMPLAUSIBLE_EXTREME}, not used")
+                meanings.append(f"{meaning}: {IMPLAUSIBLE_EXTREME}, not used")
                 status = CONFLICT
                 continue
-            self.temperatures.append(Extreme(kind, value, at))
-            said.append(told)
+            self.temperatures.append(Extreme(kind, value, time))
+            meanings.append(meaning)
         if read:
-            self.tokens.add(1, "temperature", status, "; ".join(said), part)
+            self.tokens.add(1, "temperature", status, "; ".join(meanings), part)
         return bool(read)
 
     def _footer(self) -> None:

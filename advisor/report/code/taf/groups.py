@@ -11,7 +11,7 @@ from __future__ import annotations
 import re
 from functools import lru_cache
 
-from advisor.report.code.entries import LONGEST_TOKEN, Entry, changed, entry
+from advisor.report.code.entries import LONGEST_TOKEN, LedgerEntry, changed, entry
 from advisor.report.code.groups import body
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
@@ -57,7 +57,7 @@ _ICING = (
 )
 
 
-def group(token: str, us: bool, part: str) -> Entry:
+def group(token: str, us: bool, part: str) -> LedgerEntry:
     """Classify one group of a forecast by its text alone.
 
     token: upper case; a visibility in two tokens is joined by one space. us: United States rules. part: goes into the
@@ -70,37 +70,37 @@ def group(token: str, us: bool, part: str) -> Entry:
 
 
 @lru_cache(maxsize=16384)
-def _group(token: str, us: bool, part: str) -> Entry:
+def _group(token: str, us: bool, part: str) -> LedgerEntry:
     if token in _MISSING:
         kind, name = _MISSING[token]
         return entry(token, kind, DECODED, f"{name} not forecast", {}, ("//",), part)
-    found = _special(token, part)
-    if found is not None:
-        return found
+    special = _special(token, part)
+    if special is not None:
+        return special
     glued = _GLUED.fullmatch(token)
     if glued is not None:
-        one = body(f"{glued[1]} {glued[2]}/{glued[3]}SM", us)
-        old = one.group
-        return Entry(Group(token, old.status, old.meaning, part, old.kind), one.numbers, one.words)
-    one = body(token, us)
-    if one.group.status == DECODED:
-        if one.kind not in ELEMENT_OF:
-            return changed(one, status=NOTED, part=part)
-        if one.kind == "wind":
-            one = _checked_wind(one)
-    return changed(one, part=part)
+        read = body(f"{glued[1]} {glued[2]}/{glued[3]}SM", us)
+        old = read.group
+        return LedgerEntry(Group(token, old.status, old.meaning, part, old.kind), read.numbers, read.words)
+    read = body(token, us)
+    if read.group.status == DECODED:
+        if read.kind not in ELEMENT_OF:
+            return changed(read, status=NOTED, part=part)
+        if read.kind == "wind":
+            read = _checked_wind(read)
+    return changed(read, part=part)
 
 
-def _checked_wind(one: Entry) -> Entry:
-    numbers = one.numbers
+def _checked_wind(wind: LedgerEntry) -> LedgerEntry:
+    numbers = wind.numbers
     if numbers["direction_deg"] > 360:
-        return changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
+        return changed(wind, status=CONFLICT, meaning="wind from a direction above 360°, not used")
     if numbers["gust_kt"] < numbers["kt"]:
-        return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; the gust is below the mean wind")
-    return one
+        return changed(wind, status=CONFLICT, meaning=f"{wind.group.meaning}; the gust is below the mean wind")
+    return wind
 
 
-def _special(token: str, part: str) -> Entry | None:
+def _special(token: str, part: str) -> LedgerEntry | None:
     """Read what only forecasts have; None for anything else."""
     first = token[:1]
     if first == "W":
@@ -110,7 +110,7 @@ def _special(token: str, part: str) -> Entry | None:
             said = f"wind shear below {int(height) * 100} ft, where the wind is " + (
                 "variable" if direction == "VRB" else f"from {direction}°"
             )
-            said += f" at {speed} {unit}" + (f", gusting {gust}" if gust else "")
+            said += f" at {speed} {unit}" + (f", gusting to {gust}" if gust else "")
             return entry(token, "wind shear", NOTED, said, None, (), part)
         if token == "WSCONDS":
             return entry(token, "wind shear", NOTED, "conditions for wind shear", None, (), part)
@@ -139,8 +139,8 @@ def extremes(token: str) -> list[tuple[str, float, int | None, int]]:
     """Read TX and TN groups, several of them in one token too: kind, °C, day (None where not given), hour."""
     if not _EXTREMES.fullmatch(token):
         return []
-    found = []
+    read = []
     for kind, value, first, second in _EXTREME.findall(token):
         degrees = -float(value[1:]) if value[0] in "M-" else float(value)
-        found.append((kind, degrees, int(first) if second else None, int(second or first)))
-    return found
+        read.append((kind, degrees, int(first) if second else None, int(second or first)))
+    return read

@@ -11,8 +11,8 @@ from datetime import datetime, timedelta
 from msgspec import Struct
 
 from advisor.errors import ReportError
-from advisor.report.code.taf.times import LONGEST_VALIDITY, TIME, Clock, after, begins_at, issued_at
-from advisor.report.code.taf.tokens import FULL_PERIOD, Tokens
+from advisor.report.code.taf.times import LONGEST_VALIDITY, TIME, Calendar, after, begins_at, issued_at
+from advisor.report.code.taf.tokens import FULL_PERIOD, TokenReader
 from advisor.report.code.taf.words import day_time, said_issued, said_valid
 from advisor.report.model import DECODED, NOTED
 
@@ -41,7 +41,7 @@ class Header(Struct, frozen=True):
     corrected: bool
 
 
-def read_header(tokens: Tokens, now: datetime) -> Header:
+def read_header(tokens: TokenReader, now: datetime) -> Header:
     """Read the head. now: aware UTC. Raises ReportError where station, times or validity are missing or impossible."""
     station, issue, marks = _words(tokens)
     if not station:
@@ -60,7 +60,7 @@ def read_header(tokens: Tokens, now: datetime) -> Header:
     )
 
 
-def _words(tokens: Tokens) -> tuple[str, str, set[str]]:
+def _words(tokens: TokenReader) -> tuple[str, str, set[str]]:
     """Read what stands before the validity. Returns station, time of issue ("" where there is none) and marks."""
     station, issue, marks = "", "", set[str]()
     while tokens.at < len(tokens.upper):
@@ -84,28 +84,28 @@ def _words(tokens: Tokens) -> tuple[str, str, set[str]]:
     return station, issue, marks
 
 
-def _issued_by_validity(tokens: Tokens, station: str, now: datetime) -> datetime:
+def _issued_by_validity(tokens: TokenReader, station: str, now: datetime) -> datetime:
     """Find a time of issue from the validity, for a forecast that does not give it."""
-    text, count = tokens.period(tokens.at, Clock(now))
+    text, count = tokens.period(tokens.at, Calendar(now))
     full = FULL_PERIOD.fullmatch(text)
     if full is None or tokens.at + count == len(tokens.written):
         raise ReportError(f"no day and time after the station {station}", where=tokens.where(), hint=HINT)
     return min(begins_at(int(full[1]), int(full[2]), int(full[3] or 0), now, tokens.where), now)
 
 
-def _validity(tokens: Tokens, issued: datetime, issued_given: bool) -> tuple[datetime, datetime, bool]:
+def _validity(tokens: TokenReader, issued: datetime, issued_given: bool) -> tuple[datetime, datetime, bool]:
     """Read the validity: with or without a slash, a day or blanks. Returns from, to, and whether in the old style."""
-    clock = Clock(issued)
-    text, count = tokens.period(tokens.at, clock)
+    calendar = Calendar(issued)
+    text, count = tokens.period(tokens.at, calendar)
     start = end = None
     full = FULL_PERIOD.fullmatch(text)
     old_style = full is None and len(text) in (4, 6)
     if full is not None:
         parts = [int(part or 0) for part in full.groups()]
-        start, end = clock.at(*parts[:3]), clock.at(*parts[3:])
+        start, end = calendar.at(*parts[:3]), calendar.at(*parts[3:])
     elif old_style:
         first, last = int(text[-4:-2]), int(text[-2:])
-        start = clock.at(int(text[:2]), first) if len(text) == 6 else after(issued - 3 * _HOUR, first)
+        start = calendar.at(int(text[:2]), first) if len(text) == 6 else after(issued - 3 * _HOUR, first)
         end = None if start is None else after(start + _HOUR, last)
     elif tokens.ahead(0) == "NIL":
         return issued, issued, False

@@ -12,14 +12,14 @@ from itertools import pairwise
 from math import isnan, nan
 from typing import Any
 
-from advisor.report.code.entries import Entry, changed, entry
+from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.taf.groups import ELEMENT_OF
 from advisor.report.code.unread import looks_like_weather
-from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, Change, Elements, Period
+from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, ChangeGroup, Elements, Period
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
 
 
-class Gathering:
+class StretchElements:
     """Gathers the elements of one stretch (base, FM or a change group) from its entries, in order."""
 
     __slots__ = ("cloud", "fields", "first", "mentioned", "unread", "weather")
@@ -30,42 +30,42 @@ class Gathering:
         self.weather: list[str] = []
         self.cloud: list[CloudLayer] = []
         self.unread: list[str] = []
-        self.first: dict[str, Entry] = {}
+        self.first: dict[str, LedgerEntry] = {}
 
-    def take(self, one: Entry) -> Entry:
+    def take(self, new: LedgerEntry) -> LedgerEntry:
         """Take one entry. Returns it, or what became of it beside the others (said again, in conflict)."""
-        status, kind = one.group.status, one.group.kind
+        status, kind = new.group.status, new.group.kind
         if status == NOTED:
-            return one
+            return new
         element = ELEMENT_OF.get(kind)
         if status != DECODED:
-            self.unread.append(one.group.text)
-            if element is None and looks_like_weather(one.group.text):
+            self.unread.append(new.group.text)
+            if element is None and looks_like_weather(new.group.text):
                 element = WEATHER
             if element is not None:
                 self._unknown(element)
-            return one
+            return new
         assert element is not None
-        if one.words[:1] == ("//",):
+        if new.words[:1] == ("//",):
             self._unknown(element)
-            return one
+            return new
         if kind in ("wind", "visibility"):
             before = self.first.get(kind)
             if before is not None:
-                return self._again(one, before, element)
-            self.first[kind] = one
-        _TAKE[kind](self, one)
+                return self._again(new, before, element)
+            self.first[kind] = new
+        _TAKE[kind](self, new)
         self.mentioned.add(element)
-        return one
+        return new
 
-    def _again(self, one: Entry, before: Entry, element: str) -> Entry:
+    def _again(self, new: LedgerEntry, before: LedgerEntry, element: str) -> LedgerEntry:
         """Settle a second wind or visibility in one stretch."""
-        text = one.group.text
-        if before.words == one.words and before.numbers == one.numbers:
-            return changed(one, status=NOTED, meaning=f"{one.group.meaning} (said again)")
+        text = new.group.text
+        if before.words == new.words and before.numbers == new.numbers:
+            return changed(new, status=NOTED, meaning=f"{new.group.meaning} (said again)")
         self._unknown(element)
         self.unread += [before.group.text, text]
-        return changed(one, status=CONFLICT, meaning=f"{one.group.meaning}; said twice, differently")
+        return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
 
     def _unknown(self, element: str) -> None:
         self.mentioned.add(element)
@@ -102,43 +102,43 @@ _NUMBERS = {
 }
 
 
-def _wind(g: Gathering, one: Entry) -> None:
-    n, fields = one.numbers, g.fields
+def _wind(g: StretchElements, read: LedgerEntry) -> None:
+    n, fields = read.numbers, g.fields
     fields["wind_direction_deg"], fields["wind_kt"], fields["gust_kt"] = n["direction_deg"], n["kt"], n["gust_kt"]
-    fields["gust_lost"] = "gust missing" in one.words
-    if one.words:
-        if "variable" in one.words:
+    fields["gust_lost"] = "gust missing" in read.words
+    if read.words:
+        if "variable" in read.words:
             fields["wind_variable"] = True
-        if "at least" in one.words:
+        if "at least" in read.words:
             fields["wind_is"] = "at least"
 
 
-def _visibility(g: Gathering, one: Entry) -> None:
-    fields, words = g.fields, one.words
-    fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = one.numbers["m"], words[0], words[1]
+def _visibility(g: StretchElements, read: LedgerEntry) -> None:
+    fields, words = g.fields, read.words
+    fields["visibility_m"], fields["visibility_is"], fields["visibility_text"] = read.numbers["m"], words[0], words[1]
 
 
-def _cavok(g: Gathering, one: Entry) -> None:
+def _cavok(g: StretchElements, read: LedgerEntry) -> None:
     if VISIBILITY not in g.mentioned:
-        _visibility(g, one)
+        _visibility(g, read)
     g.mentioned.update((WEATHER, CLOUD))
     g.fields["sky"] = "CAVOK"
 
 
-def _weather(g: Gathering, one: Entry) -> None:
-    if one.words[0] != "NSW":
-        g.weather.append(one.words[0])
+def _weather(g: StretchElements, read: LedgerEntry) -> None:
+    if read.words[0] != "NSW":
+        g.weather.append(read.words[0])
 
 
-def _cloud(g: Gathering, one: Entry) -> None:
-    base = one.numbers["base_ft"]
-    g.cloud.append(CloudLayer(one.words[0], base, one.words[1]))
-    if one.words[0] == "VV" and not isnan(base):
+def _cloud(g: StretchElements, read: LedgerEntry) -> None:
+    base = read.numbers["base_ft"]
+    g.cloud.append(CloudLayer(read.words[0], base, read.words[1]))
+    if read.words[0] == "VV" and not isnan(base):
         g.fields["vertical_visibility_ft"] = base
 
 
-def _sky(g: Gathering, one: Entry) -> None:
-    g.fields["sky"] = one.words[0]
+def _sky(g: StretchElements, read: LedgerEntry) -> None:
+    g.fields["sky"] = read.words[0]
 
 
 _TAKE: dict[str, Any] = {
@@ -169,34 +169,34 @@ class Stretch:
     ) -> None:
         self.indicator, self.label, self.start, self.end = indicator, label, start, end
         self.probability, self.period = probability, period
-        self.gathering = Gathering()
+        self.gathering = StretchElements()
 
 
 def settle(
     periods: Sequence[Stretch], changes: Sequence[Stretch], valid_from: datetime, valid_to: datetime
-) -> tuple[tuple[Period, ...], tuple[Change, ...]]:
+) -> tuple[tuple[Period, ...], tuple[ChangeGroup, ...]]:
     """Give periods their ends (where the next one begins) and changes without a time that of their period.
 
     periods: the base first, each with a start. Returns them in order of writing.
     """
-    starts = [one.start or valid_from for one in periods]
+    starts = [stretch.start or valid_from for stretch in periods]
     order = sorted(range(len(starts)), key=lambda i: (starts[i], i))
     ends = [valid_to] * len(starts)
     for i, following in pairwise(order):
         ends[i] = starts[following]
     return tuple(
-        Period(one.label, start, end, one.gathering.finish(True))
-        for one, start, end in zip(periods, starts, ends, strict=True)
+        Period(stretch.label, start, end, stretch.gathering.finish(True))
+        for stretch, start, end in zip(periods, starts, ends, strict=True)
     ), tuple(
-        Change(
-            one.indicator,
-            one.label,
-            one.start or starts[one.period],
-            one.end or ends[one.period],
-            one.gathering.finish(one.indicator == "FM"),
-            one.probability,
-            one.period,
-            one.start is not None,
+        ChangeGroup(
+            stretch.indicator,
+            stretch.label,
+            stretch.start or starts[stretch.period],
+            stretch.end or ends[stretch.period],
+            stretch.gathering.finish(stretch.indicator == "FM"),
+            stretch.probability,
+            stretch.period,
+            stretch.start is not None,
         )
-        for one in changes
+        for stretch in changes
     )

@@ -34,7 +34,7 @@ def _days(year: int, month: int, day: int) -> dict[int, datetime]:
     return days
 
 
-class Clock:
+class Calendar:
     """Turns the days and hours of a forecast into times: a day is the one from 1 before to 4 after an anchor (UTC)."""
 
     __slots__ = ("days",)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from advisor.report.code.taf.times import LONGEST_VALIDITY, Clock
+from advisor.report.code.taf.times import LONGEST_VALIDITY, Calendar
 from advisor.report.code.words import beginning
 from advisor.report.model import Group
 
@@ -12,7 +12,7 @@ FULL_PERIOD = re.compile(r"(\d\d)(\d\d)(\d\d)?/(\d\d)(\d\d)(\d\d)?Z?", re.ASCII)
 DIGITS = re.compile(r"\d+", re.ASCII)
 
 
-class Tokens:
+class TokenReader:
     """Tokens as written and in upper case, read from left to right.
 
     at: the next one to read. groups: what was made of those before. text: the whole, for errors.
@@ -38,7 +38,7 @@ class Tokens:
         self.groups.append(Group(written, status, meaning, part, kind))
         self.at += count
 
-    def period(self, at: int, clock: Clock) -> tuple[str, int]:
+    def period(self, at: int, calendar: Calendar) -> tuple[str, int]:
         """Join a period that blanks have split. Returns its text and how many tokens it took, "" and 0 for none."""
         upper = self.upper[at : at + 3]
         if not upper:
@@ -54,14 +54,14 @@ class Tokens:
             return "", 0
         if len(first) == 4 and len(upper) > 1 and len(upper[1]) == 4 and DIGITS.fullmatch(upper[1]):
             joined = f"{first}/{upper[1]}"
-            if _fits(clock, first, upper[1]):
+            if _fits(calendar, first, upper[1]):
                 return joined, 2
         if len(first) == 2 and len(upper) > 1 and len(upper[1]) == 4 and DIGITS.fullmatch(upper[1]):
             return first + upper[1], 2
         return (first, 1) if len(first) in (4, 6) else ("", 0)
 
 
-def _fits(clock: Clock, first: str, second: str) -> bool:
+def _fits(calendar: Calendar, first: str, second: str) -> bool:
     """Whether two numbers of four digits are a period with its slash left out: days and hours that fit."""
-    start, end = clock.at(int(first[:2]), int(first[2:])), clock.at(int(second[:2]), int(second[2:]))
+    start, end = calendar.at(int(first[:2]), int(first[2:])), calendar.at(int(second[:2]), int(second[2:]))
     return start is not None and end is not None and start < end <= start + LONGEST_VALIDITY

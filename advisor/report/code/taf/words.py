@@ -35,7 +35,7 @@ def extreme_said(kind: str, value: float, day: int, hour: int) -> str:
 def said_change(indicator: str, start: datetime | None, end: datetime | None) -> str:
     """Say the head of a change group; None for a time that cannot be read."""
     base, _, more = indicator.partition(" ")
-    said = CHANGE_WORDS.get(base) or f"{base[4:]} % likely" + (f", {CHANGE_WORDS[more]}" if more else "")
+    said = CHANGE_WORDS.get(base) or f"{base[4:]} % probability" + (f", {CHANGE_WORDS[more]}" if more else "")
     if start is None or end is None:
         return said + ", at a time that cannot be read: taken as any time of its period"
     return f"{said} {between(start, end)}"
