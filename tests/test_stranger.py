@@ -31,6 +31,7 @@ ELSEWHERE = {
     "our-grip-soles, fires": "what a command prints, not what is typed",
     ".. ": "tests/test_docs.py builds the pages",
     ":caption:": "tests/test_docs.py builds the pages",
+    ":alt:": "tests/test_docs.py builds the pages",
 }
 
 
@@ -82,6 +83,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("winter.csv", "places.csv"):
         (tmp_path / name).write_bytes((data / name).read_bytes())
     (tmp_path / "reports" / "winter.csv").write_bytes((data / "winter.csv").read_bytes())
+    (tmp_path / "bank.csv").write_text("off_block,station\n2027-01-10T07:20:00Z,ZZZA\n", encoding="utf-8")
     (tmp_path / "sample_reports").symlink_to(SAMPLES)
     record = Record(f"sqlite:///{tmp_path / 'DIR' / 'record.sqlite'}", Clock())
     record.add(opening("w-1"))
@@ -93,7 +95,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def with_files(line: str) -> list[str]:
     """The words of an example, placeholders replaced; the clock of a test stands still."""
-    words = [word.strip("[]") for word in shlex.split(line.split(" < ")[0])][1:]
+    words = [word.strip("[]") for word in shlex.split(re.split(" [<>] ", line)[0])][1:]
     names = {"METAR ...": REPORT, "ID": "torch", "RULE": "torch", "WALK": "w-1", "WORD": "OAT", "N": "3"}
     words = [names.get(word, word) for word in words]
     if words[0] == "brief":
