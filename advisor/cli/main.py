@@ -3,24 +3,59 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Iterator, MutableMapping
+from importlib import import_module
 from typing import Any
 
 import click
 
 from advisor import __version__
-from advisor.cli.brief import brief
-from advisor.cli.checklist import aircraft_command, checklist
-from advisor.cli.decode import decode
-from advisor.cli.examples import Listed, explained
+from advisor.cli.examples import CODES, Listed, explained
 from advisor.cli.io import said
 from advisor.cli.output import quieted
-from advisor.cli.record import record
-from advisor.cli.replay import replay
-from advisor.cli.schema import schema_command
-from advisor.cli.serve import serve
-from advisor.cli.slots import command as slots_command
-from advisor.cli.watch import watch
 from advisor.errors import AdvisorError, OutputError
+
+# the file and the name of each command
+COMMANDS = {
+    "brief": ("brief", "brief"),
+    "decode": ("decode", "decode"),
+    "slots": ("slots", "command"),
+    "checklist": ("checklist", "checklist"),
+    "aircraft": ("checklist", "aircraft_command"),
+    "serve": ("serve", "serve"),
+    "watch": ("watch", "watch"),
+    "replay": ("replay", "replay"),
+    "record": ("record", "record"),
+    "schema": ("schema", "schema_command"),
+}
+
+
+class _Known(MutableMapping[str, click.Command]):
+    """Commands by name, each read from its file when it is asked for: a brief does not wait for the others."""
+
+    def __init__(self) -> None:
+        """None read yet."""
+        self.read: dict[str, click.Command] = {}
+
+    def __getitem__(self, name: str) -> click.Command:
+        if name not in self.read:
+            file, attribute = COMMANDS[name]
+            command: click.Command = getattr(import_module(f"advisor.cli.{file}"), attribute)
+            explained(command, name)
+            self.read[name] = command
+        return self.read[name]
+
+    def __setitem__(self, name: str, command: click.Command) -> None:
+        self.read[name] = command
+
+    def __delitem__(self, name: str) -> None:
+        del self.read[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(COMMANDS)
+
+    def __len__(self) -> int:
+        return len(COMMANDS)
 
 
 def _said(error: click.ClickException) -> click.ClickException:
@@ -76,7 +111,9 @@ class _Commands(Listed):
             ctx.exit(missing.exit_code)
 
 
-@click.group(cls=_Commands, context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100})
+@click.group(
+    cls=_Commands, commands=_Known(), context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100}
+)
 @click.version_option(__version__, message="%(version)s")
 def main() -> None:
     """What the apron will be like during the walk round, and what follows from it.
@@ -85,20 +122,7 @@ def main() -> None:
     """
 
 
-for _command in (
-    brief,
-    decode,
-    slots_command,
-    checklist,
-    aircraft_command,
-    serve,
-    watch,
-    replay,
-    record,
-    schema_command,
-):
-    main.add_command(_command)
-explained(main)
+main.epilog = CODES
 
 if __name__ == "__main__":
     main()
