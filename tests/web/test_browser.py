@@ -207,7 +207,7 @@ def test_a_stale_brief_is_struck_out_and_its_banner_stays_in_sight(browser, serv
         for words in page.locator(".answer .verdict, .answer li").all():
             assert words.evaluate(struck) == "line-through"
         said = page.locator(".stuck")
-        for words in ("Wait or stop no holdover", "Call de-icing", "Now dark, air −1 °C"):
+        for words in ("Wait or stop no holdover", "Call de-icing", "Now dark (sunrise 0828Z), air −1 °C"):
             assert words in said.inner_text()
         for share in (0.3, 0.9):
             page.evaluate("share => scrollTo(0, share * document.documentElement.scrollHeight)", share)
