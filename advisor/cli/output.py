@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import secrets
 import select
 import stat
 import sys
@@ -97,6 +96,9 @@ def _existing(output: str) -> os.stat_result | None:
 
 def _replace(target: Path, data: bytes, found: os.stat_result | None) -> None:
     # a short name: the target's own may be as long as names can be
+    # most results go to the screen
+    import secrets
+
     half = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         with half.open("xb") as file:
