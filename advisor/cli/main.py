@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 from collections.abc import Iterator, MutableMapping
 from importlib import import_module
@@ -14,6 +15,9 @@ from advisor.cli.examples import CODES, Listed, explained
 from advisor.cli.io import said
 from advisor.cli.output import quieted
 from advisor.errors import AdvisorError, OutputError
+
+# done before there is anything to collect; what runs longer turns collection on again
+SHORT = ("brief", "decode", "schema", "aircraft")
 
 # the file and the name of each command
 COMMANDS = {
@@ -38,6 +42,8 @@ class _Known(MutableMapping[str, click.Command]):
         self.read: dict[str, click.Command] = {}
 
     def __getitem__(self, name: str) -> click.Command:
+        if name not in SHORT:
+            gc.enable()
         if name not in self.read:
             file, attribute = COMMANDS[name]
             command: click.Command = getattr(import_module(f"advisor.cli.{file}"), attribute)
@@ -68,6 +74,8 @@ class _Commands(Listed):
     """Turns every error of ours into one line on standard error and the documented exit code."""
 
     def main(self, *args: Any, **extra: Any) -> Any:
+        collects = gc.isenabled()
+        gc.disable()
         try:
             return super().main(*args, **extra)
         except OSError as error:
@@ -77,6 +85,9 @@ class _Commands(Listed):
                 f"advisor: {said(error.strerror or 'cannot be written')}; make room, or write elsewhere", err=True
             )
             sys.exit(OutputError.exit_code)
+        finally:
+            if collects:
+                gc.enable()
 
     def make_context(self, *args: Any, **extra: Any) -> click.Context:
         try:
