@@ -18,6 +18,8 @@ import msgspec
 from advisor.checklist.rules import Checklist, Rule, compiled
 
 DIGITS = 16
+# what says what it is; most of a checklist is such
+_PLAIN = frozenset({str, int, bool, type(None)})
 _APART, _CONDITION = re.compile(r"\bAPART\b"), re.compile(r"\bWhen\b")
 
 
@@ -36,12 +38,14 @@ def content(value: Any) -> Any:
         said = {}
         for name, asks in counted(type(value)):
             held = getattr(value, name)
-            said[name] = compiled(held).canonical if asks and held is not None else content(held)
+            if asks and held is not None:
+                held = compiled(held).canonical
+            said[name] = held if type(held) in _PLAIN else content(held)
         return said
     if isinstance(value, dict):
         return {str(key): content(value[key]) for key in sorted(value)}
     if isinstance(value, (tuple, list)):
-        return [content(one) for one in value]
+        return [one if type(one) in _PLAIN else content(one) for one in value]
     return None if isinstance(value, float) and isnan(value) else value
 
 

@@ -6,6 +6,7 @@ Source: fmh-1 chapter 12; Canadian and Russian remarks by common practice.
 from __future__ import annotations
 
 import re
+from functools import cache
 from math import nan
 
 from advisor.quantities.units import MM_PER_INCH
@@ -88,11 +89,17 @@ def ice(m: re.Match[str], us: bool) -> LedgerEntry:
     )
 
 
-_EVENT = re.compile(
-    r"((?:[+-]|VC)?(?:(?:FZ|SH|TS|BL|DR|MI|BC|PR)?(?:DZ|RA|SN|SG|IC|PL|PE|GR|GS|UP|FG|BR|HZ|FU|DU|SA|SS|DS|SQ|FC)+|TS))"
-    r" ?((?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+)",
-    re.ASCII,
-)
+@cache
+def _event() -> re.Pattern[str]:
+    """A code with when it began or ended; made when it is first wanted, since most reports have none."""
+    return re.compile(
+        r"((?:[+-]|VC)?(?:(?:FZ|SH|TS|BL|DR|MI|BC|PR)?"
+        r"(?:DZ|RA|SN|SG|IC|PL|PE|GR|GS|UP|FG|BR|HZ|FU|DU|SA|SS|DS|SQ|FC)+|TS))"
+        r" ?((?:[BE](?:MM|(?:\d\d){1,2}(?!\d)))+)",
+        re.ASCII,
+    )
+
+
 _CHANGE = re.compile(r"([BE])(\d\d)?(\d\d|MM)(?!\d)", re.ASCII)
 # an hour of mixed precipitation is told in one group, longer than any other
 LONGEST_TIMES = 240
@@ -101,8 +108,9 @@ LONGEST_TIMES = 240
 def begins_and_ends(m: re.Match[str], us: bool) -> LedgerEntry:
     """Begin and end of weather; words hold code, B or E, hour or "", minute or MM, four to an event."""
     text, at, said, words = m[0], 0, [], []
+    event = _event()
     while at < len(text):
-        item = _EVENT.match(text, at)
+        item = event.match(text, at)
         if item is None:
             return entry(text, "", NOT_DECODED, "not understood", None, (), "remarks")
         changes = []
