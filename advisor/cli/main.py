@@ -88,6 +88,9 @@ class _Commands(Listed):
         finally:
             if collects:
                 gc.enable()
+            if not args and not extra:
+                # a command of its own is over: what is left goes with the process, and need not be looked through
+                gc.freeze()
 
     def make_context(self, *args: Any, **extra: Any) -> click.Context:
         try:
