@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from math import isfinite, nan
+from typing import Unpack
 
 import numpy as np
 
 from advisor.brief import asked as reading
 from advisor.brief import inputs
 from advisor.brief import lines as findings
+from advisor.brief.asked import What
 from advisor.brief.hazards import hazards
-from advisor.brief.inputs import Asked, Moment, Span, Weather
+from advisor.brief.inputs import Asked, Weather
 from advisor.brief.model import (
     Advice,
     Brief,
@@ -33,7 +35,7 @@ from advisor.checklist.evaluate import findings as decided
 from advisor.checklist.fields import SMALL_CLASSES
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
-from advisor.conditions import NOTHING_SEEN, Conditions, Departure, Place
+from advisor.conditions import NOTHING_SEEN, Conditions, Departure
 from advisor.departure import (
     from_unix,
     rfc3339,
@@ -60,55 +62,24 @@ SMALL_CAUTIONS = (*CAUTIONS[:-1], "No METAR describes the ground: go and look at
 def advise(
     reports: str | Sequence[str | Report | Forecast],
     *,
-    off_block: Moment,
-    now: Moment,
-    place: str | Place | None = None,
     aircraft: str | None = None,
     checklist: Checklist,
     fleet: Mapping[str, Profile],
     gazetteer: Gazetteer,
-    heading: float | str | None = None,
-    parked_since: Moment | None = None,
-    treated_at: Moment | None = None,
-    seen: str | None = None,
-    looked_at: Moment | None = None,
-    fuel_temperature: float | str | None = None,
-    fuel_fill: float | str | None = None,
-    walk_round: Span | None = None,
-    doors_open: Span | None = None,
-    take_off: Moment | None = None,
     notes: Sequence[str] = (),
+    **what: Unpack[What],
 ) -> Brief:
     """Brief of a departure.
 
-    reports: texts or readings of METAR, SPECI, TAF or IWXXM of one station, in any order. off_block, now and the other
-    times: aware datetimes, RFC 3339, or (not now) a time of day such as 0640Z. place: indicator, "LAT,LON" or Place;
-    default the station. aircraft: id of a profile of the fleet; default the checklist's. heading: nose, degrees true.
-    gazetteer: where places lie. notes: what else has to be said at the top, as of a feed. Nothing is read from files
-    here: advisor.advise does that.
+    reports: texts or readings of METAR, SPECI, TAF or IWXXM of one station, in any order. aircraft: id of a profile of
+    the fleet; default the checklist's. gazetteer: where places lie. notes: what else has to be said at the top, as of a
+    feed. what: times are aware datetimes, RFC 3339, or (not now) a time of day such as 0640Z; place is an indicator,
+    "LAT,LON" or Place, by default the station; heading is the nose, degrees true. Nothing is read from files here:
+    advisor.advise does that.
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
     """
-    weighed = weigh(
-        reports,
-        off_block=off_block,
-        now=now,
-        place=place,
-        aircraft=aircraft,
-        checklist=checklist,
-        fleet=fleet,
-        gazetteer=gazetteer,
-        heading=heading,
-        parked_since=parked_since,
-        treated_at=treated_at,
-        seen=seen,
-        looked_at=looked_at,
-        fuel_temperature=fuel_temperature,
-        fuel_fill=fuel_fill,
-        walk_round=walk_round,
-        doors_open=doors_open,
-        take_off=take_off,
-    )
-    return _brief(weighed, tuple(notes))
+    made = weigh(reports, aircraft=aircraft, checklist=checklist, fleet=fleet, gazetteer=gazetteer, **what)
+    return _brief(made, tuple(notes))
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -131,42 +102,14 @@ class Weighed:
 def weigh(
     reports: str | Sequence[str | Report | Forecast],
     *,
-    off_block: Moment,
-    now: Moment,
-    place: str | Place | None = None,
     aircraft: str | None = None,
     checklist: Checklist,
     fleet: Mapping[str, Profile],
     gazetteer: Gazetteer,
-    heading: float | str | None = None,
-    parked_since: Moment | None = None,
-    treated_at: Moment | None = None,
-    seen: str | None = None,
-    looked_at: Moment | None = None,
-    fuel_temperature: float | str | None = None,
-    fuel_fill: float | str | None = None,
-    walk_round: Span | None = None,
-    doors_open: Span | None = None,
-    take_off: Moment | None = None,
+    **what: Unpack[What],
 ) -> Weighed:
     """Everything up to the words of a brief; arguments and errors as for advise."""
-    (read, forecasts), asked = reading.read(
-        reports,
-        off_block=off_block,
-        now=now,
-        place=place,
-        gazetteer=gazetteer,
-        heading=heading,
-        parked_since=parked_since,
-        treated_at=treated_at,
-        seen=seen,
-        looked_at=looked_at,
-        fuel_temperature=fuel_temperature,
-        fuel_fill=fuel_fill,
-        walk_round=walk_round,
-        doors_open=doors_open,
-        take_off=take_off,
-    )
+    (read, forecasts), asked = reading.read(reports, gazetteer, **what)
     profile = _profile(aircraft or checklist.default_aircraft, fleet)
     where, now_s = asked.place, asked.now
     plan = checklist.windows[profile.windows]
@@ -231,7 +174,7 @@ def _known(departure: Departure) -> tuple[str, ...]:
     known = [f"As you said: {'; '.join(said)}."] if said else []
     if departure.seen == NOTHING_SEEN:
         known.append(
-            "Frost that had not formed when you weighed is not expected for an hour; look again after that. "
+            "Frost that had not formed when you looked is not expected for an hour; look again after that. "
             "What falls counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)

@@ -42,7 +42,8 @@ def _frost(conditions: Conditions) -> Mask:
 
 
 def _deposit(conditions: Conditions) -> Mask:
-    met: Mask = (conditions.flag("deposit_seen") == YES) | (conditions.flag("deposit_lies") == YES)
+    seen, lies = conditions.flag("deposit_seen") == YES, conditions.flag("deposit_lies") == YES
+    met: Mask = lies & ~seen
     return met
 
 
@@ -70,7 +71,8 @@ _HAZARDS = (
     _Hazard("freezing-fog", "freezing fog", _flag("freezing_fog")),
     _Hazard("unknown", "precipitation of a kind not told", _flag("unknown_precipitation")),
     _Hazard("frost", "frost", _frost, _FROZEN),
-    _Hazard("deposit", "frost, snow or ice left on the aircraft", _deposit, (*_FROZEN, "frost")),
+    _Hazard("seen", "frost, snow or ice seen on the aircraft", _flag("deposit_seen")),
+    _Hazard("deposit", "snow or ice from before", _deposit, (*_FROZEN, "frost")),
     _Hazard("squall", "squalls", _flag("squall")),
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
     _Hazard("dust", "dust or sand", _flag("dust_or_sand")),

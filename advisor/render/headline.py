@@ -10,7 +10,9 @@ from advisor.render import reasons, words
 
 MOST_HAZARDS = 4
 # hazards that no weather code tells
-FOLLOWS = ("frost", "deposit", "refreezing", "slippery", "gust")
+FOLLOWS = ("frost", "seen", "deposit", "refreezing", "slippery", "gust")
+# what nobody reported, worked out only: also where every case has it, it is said to be expected
+ESTIMATED = ("frost", "deposit", "refreezing", "slippery")
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."
@@ -35,9 +37,13 @@ def night_before(brief: Brief) -> bool:
 
 def hazard_said(one: HazardOut, brief: Brief) -> str:
     """A hazard with how sure it is and when, as "snow likely 0610–0700Z"."""
-    sure = "" if one.status == "expected" else f" {one.status}"
     groups = f" (by {', '.join(one.groups)})" if one.groups else ""
-    return f"{one.words}{sure}{_when(one, brief)}{groups}"
+    return f"{named(one)}{_when(one, brief)}{groups}"
+
+
+def named(one: HazardOut) -> str:
+    """A hazard with how sure it is; what was reported and holds in every case needs no such word."""
+    return one.words if one.status == "expected" and one.key not in ESTIMATED else f"{one.words} {one.status}"
 
 
 def _when(one: HazardOut, brief: Brief) -> str:
@@ -69,7 +75,10 @@ def _hazards(brief: Brief) -> str:
 
 def _decides(brief: Brief) -> str:
     stops = [line for line in brief.advice if line.part == "stop"]
+    untold = next((line for line in brief.advice if line.stop and line.status == "cannot tell" and line.missing), None)
     said = []
+    if untold is not None and not stops:
+        said.append(f"Whether to wait or stop cannot be told without {_inputs(untold)}.")
     if stops:
         said.append(f"Wait or stop: {'; '.join(_short(line) for line in stops[:3])}.")
     line = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
@@ -79,17 +88,21 @@ def _decides(brief: Brief) -> str:
 
 def _treatment(line: Advice | None, brief: Brief) -> str:
     if line is None:
-        untold = [one for one in brief.advice if one.part == "walk" and one.status == "cannot tell"]
-        if not untold:
+        untold = next((one for one in brief.advice if one.part == "walk" and one.status == "cannot tell"), None)
+        if untold is None:
             return NO_REASON
-        inputs = words.INPUTS.get(untold[0].missing[0], "more") if untold[0].missing else "more"
-        return f"No reason for de-icing is indicated, but {untold[0].short} cannot be told without {inputs}."
+        lacking = f"{untold.short} cannot be told without {_inputs(untold)}"
+        return f"No reason for de-icing is indicated, but {lacking}."
     if line.status == "cannot tell":
-        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
-        return f"Whether de-icing is needed cannot be told without {inputs}."
+        return f"Whether de-icing is needed cannot be told without {_inputs(line)}."
     why = reasons.reason(line, brief)
     lead = {"expected": "De-icing expected", "likely": "De-icing likely", "possible": "De-icing possible"}[line.status]
     return f"{lead}: {why}." if why else f"{lead}."
+
+
+def _inputs(line: Advice) -> str:
+    """The first input whose lack leaves a line untold."""
+    return words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
 
 
 def _calls(brief: Brief) -> str:

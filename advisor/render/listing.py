@@ -10,7 +10,7 @@ import msgspec
 from advisor.brief.model import Advice, Brief, DoorAdvice, HazardOut
 from advisor.brief.order import PARTS
 from advisor.render import door_words, reasons, words
-from advisor.render.headline import night_before
+from advisor.render.headline import named, night_before
 
 TITLES = {
     "stop": "Wait or stop",
@@ -28,7 +28,6 @@ TITLES = {
 }
 # what can be ticked off
 TICKED = ("call", "take", "walk", "start")
-MOST_NAMES = 8
 MUST, SHOULD, UNTOLD = "!", "-", "?"
 
 
@@ -68,8 +67,31 @@ class Part(msgspec.Struct, frozen=True):
 def listing(brief: Brief, *, whole: bool = False) -> tuple[Part, ...]:
     """The parts of a brief that have anything in them. whole: standing lines are not folded into one."""
     if night_before(brief) and not whole:
-        return _night_before(brief)
-    return tuple(part for part in (_part(brief, key, whole) for key in (*PARTS, "unread")) if part is not None)
+        return _said_once(_night_before(brief))
+    return _said_once(part for part in (_part(brief, key, whole) for key in (*PARTS, "unread")) if part is not None)
+
+
+def _said_once(parts: Iterable[Part]) -> tuple[Part, ...]:
+    """The same parts, where a margin that was said in figures before is only referred to."""
+    told: set[str] = set()
+    made = []
+    for part in parts:
+        why = _referring(part.why, told)
+        entries = tuple(msgspec.structs.replace(one, why=_referring(one.why, told)) for one in part.entries)
+        made.append(msgspec.structs.replace(part, why=why, entries=entries))
+    return tuple(made)
+
+
+def _referring(why: str, told: set[str]) -> str:
+    """A reason whose margins are in figures only where they are new. told: those that were said, which grow."""
+    pieces = []
+    for piece in why.split("; "):
+        lead, colon, margin = piece.rpartition(": ")
+        skin = next((one for one in reasons.SKINS if margin.startswith((f"{one} about ", f"{one} at worst "))), "")
+        pieces.append(f"{lead}{colon}{skin} as above" if skin and margin in told else piece)
+        if skin:
+            told.add(margin)
+    return "; ".join(pieces)
 
 
 def _part(brief: Brief, key: str, whole: bool) -> Part | None:
@@ -114,8 +136,8 @@ def _by_time(one: HazardOut, brief: Brief) -> Entry:
     wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
     why = f"in other cases {words.span(one.from_, one.until, brief.now)}" if wider else ""
     groups = f"by {', '.join(one.groups)}" if one.groups else ""
-    sure = "" if one.status == "expected" else f" {one.status}"
-    said = f"{one.words[0].upper()}{one.words[1:]}{sure}, {when}"
+    said = named(one)
+    said = f"{said[0].upper()}{said[1:]}, {when}"
     return Entry(said, why="; ".join(part for part in (groups, why) if part))
 
 
@@ -211,9 +233,7 @@ def _exceeded(group: Sequence[DoorAdvice]) -> bool:
 def _untold(brief: Brief) -> list[Entry]:
     found = []
     for inputs, lines in folded(brief):
-        names = [line.short for line in lines]
-        more = f" and {len(names) - MOST_NAMES} more" if len(names) > MOST_NAMES else ""
-        text = f"Without {inputs}: {'; '.join(names[:MOST_NAMES])}{more}"
+        text = f"Without {inputs}: {'; '.join(line.short for line in lines)}"
         found.append(Entry(text, UNTOLD, lines=tuple(lines)))
     if found:
         found.append(Entry("Each of these is possible until somebody knows", ""))
@@ -256,5 +276,5 @@ def _by_input(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
             names = line.missing or ("more about it",)
             found.setdefault(min(names, key=lambda name: rank.get(name, len(rank))), []).append(line)
     for lines_of_one in found.values():
-        lines_of_one.sort(key=lambda line: (line.kind != "request", line.weight != "must"))
+        lines_of_one.sort(key=lambda line: (not line.stop, line.weight != "must", line.kind != "request"))
     return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}

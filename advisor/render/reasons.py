@@ -17,6 +17,7 @@ MARGINS = {
     "tank_frost_margin_c": ("skin over the tanks", "where frost forms"),
     "dew_margin_c": ("skin", "the dew point"),
 }
+SKINS = ("skin over the tanks", "skin")
 LIMITS = {"door_margin_kt": "the lowest limit", "door_stay_open_margin_kt": "the stay-open limit"}
 # where one of these is the reason, that something may lie by then is what follows from it
 CAUSES = frozenset(
@@ -85,6 +86,7 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
         items = [item for item in items if item.quantity != "frozen_precipitation" or item.cause]
     numbers: list[str] = []
     flags: list[str] = []
+    kinds: list[str] = []
     for item in items:
         row = QUANTITIES.get(item.quantity)
         if row is not None and row.kind == FLAG:
@@ -92,16 +94,17 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
         elif row is not None and row.values:
             index = item.decided
             value = row.values[int(index)] if index is not None and index >= 0 else "not known"
-            flags.append(f"{value} by the visibility tables" if value in SNOWS else value)
+            kinds.append(f"{value} by the visibility tables" if value in SNOWS else value)
         elif item.quantity == "snow_intensity":
             graded = int(item.decided or 0)
-            flags.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
+            kinds.append(f"{SNOWS[graded - 1]} by the visibility tables" if 1 <= graded <= 4 else "snow")
         elif not _silent(item):
             said = _number(item, brief)
             # what the air has to be is most often a domain, and the rule about something else
             numbers.insert(0 if item.quantity == "air_temperature_c" else len(numbers), said)
     # the quantity that was tested last is the one that the rule is about; domains come first
-    return list(dict.fromkeys([*flags, *numbers[-1:]]))
+    # and of several things that are so the first is the reason, the others go along with it
+    return list(dict.fromkeys([*flags[:1], *kinds[:1], *numbers[-1:]]))
 
 
 def _flag(item: Because) -> str:

@@ -55,3 +55,13 @@ def test_a_look_without_what_was_seen_and_one_to_come_are_refused():
         advise(FROSTY, looked_at="0525Z", **ASKED)
     with pytest.raises(DepartureError, match="looked-at"):
         advise(FROSTY, seen="nothing", looked_at="2027-01-10T05:55:00Z", **ASKED)
+
+
+def test_a_look_before_the_aircraft_was_parked_is_refused():
+    with pytest.raises(DepartureError, match=r"looked-at.*before the aircraft was parked"):
+        advise(FROSTY, seen="nothing", looked_at="0430Z", parked_since="0500Z", **ASKED)
+
+
+def test_what_was_seen_is_said_back_in_whole_sentences():
+    notes = advise(FROSTY, seen="nothing", **ASKED).notes
+    assert notes[1].startswith("Frost that had not formed when you looked is not expected for an hour; look again")
