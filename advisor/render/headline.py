@@ -77,12 +77,16 @@ def _decides(brief: Brief) -> str:
     stops = [line for line in brief.advice if line.part == "stop"]
     untold = next((line for line in brief.advice if line.stop and line.status == "cannot tell" and line.missing), None)
     said = []
+    treatment = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
     if untold is not None and not stops:
-        said.append(f"Whether to wait or stop cannot be told without {_inputs(untold)}.")
+        both = treatment is not None and treatment.status == "cannot tell" and _inputs(treatment) == _inputs(untold)
+        what = "to wait or stop, and whether de-icing is needed," if both else "to wait or stop"
+        said.append(f"Whether {what} cannot be told without {_inputs(untold)}.")
+        if both:
+            return said[0]
     if stops:
         said.append(f"Wait or stop: {'; '.join(_short(line) for line in stops[:3])}.")
-    line = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
-    said.append(_treatment(line, brief))
+    said.append(_treatment(treatment, brief))
     return " ".join(said)
 
 
