@@ -58,10 +58,10 @@ class _Known(MutableMapping[str, click.Command]):
         del self.read[name]
 
     def __iter__(self) -> Iterator[str]:
-        return iter(COMMANDS)
+        return iter({**COMMANDS, **self.read})
 
     def __len__(self) -> int:
-        return len(COMMANDS)
+        return len({**COMMANDS, **self.read})
 
 
 def _said(error: click.ClickException) -> click.ClickException:

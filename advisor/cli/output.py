@@ -95,10 +95,10 @@ def _existing(output: str) -> os.stat_result | None:
 
 
 def _replace(target: Path, data: bytes, found: os.stat_result | None) -> None:
-    # a short name: the target's own may be as long as names can be
-    # most results go to the screen
+    # most results go to the screen, which wants no name
     import secrets
 
+    # a short one: the target's own may be as long as names can be
     half = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         with half.open("xb") as file:

@@ -87,28 +87,28 @@ def nothing_dropped(read: Any, text: str) -> None:
     assert all(group.status in STATUSES and group.meaning for group in read.groups)
 
 
-def read_metar(text: str) -> None:
+def _reading(reader: Any, text: str) -> Any:
+    """One report read, with no group dropped and nothing beyond bounds; None where it was refused in one line."""
     try:
-        read = metar.read(text, now=NOW)
+        read = reader.read(text, now=NOW)
     except ReportError as error:
-        return one_line(error)
+        one_line(error)
+        return None
     # an equals sign ends a report, and is no group
     nothing_dropped(read, text.replace("=", " "))
     bounded(read)
     whole_json(msgspec.json.encode(decode_data([read])))
-    decode_text([read])
-    return None
+    return read
+
+
+def read_metar(text: str) -> None:
+    read = _reading(metar, text)
+    if read is not None:
+        decode_text([read])
 
 
 def read_taf(text: str) -> None:
-    try:
-        read = taf.read(text, now=NOW)
-    except ReportError as error:
-        return one_line(error)
-    nothing_dropped(read, text.replace("=", " "))
-    bounded(read)
-    whole_json(msgspec.json.encode(decode_data([read])))
-    return None
+    _reading(taf, text)
 
 
 def read_any(text: str) -> None:
