@@ -174,8 +174,8 @@ def _known(departure: Departure) -> tuple[str, ...]:
     known = [f"As you said: {'; '.join(said)}."] if said else []
     if departure.seen == NOTHING_SEEN:
         known.append(
-            "Frost that had not formed when you looked is not expected for an hour; look again after that. "
-            "What falls counts all the same, and clear ice is told by touch only."
+            "Frost that would have shown when you looked asks for no treatment for an hour; look again after that. "
+            "What falls, fell or froze counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)
 

@@ -86,6 +86,7 @@ def _codes(*codes: str, **more: Any) -> Setting:
 _BEFORE_SNOW = {"before": "24008KT 2000 SN OVC010", "air": -2}
 _STORM_BEFORE = {"before": "24025G48KT 2000 +TSGR SQ BKN020CB", "air": 16, "parked_h": 5}
 FLAGS: dict[str, tuple[Setting, ...]] = {
+    "frost_refuted": ({"seen": "nothing"},),
     "deposit_seen": ({"seen": "frost"}, {"seen": "ice"}),
     "deposit_possible": ({"seen": "frost"}, {"tail": "RESN", "air": -1}, _BEFORE_SNOW),
     "deposit_lies": ({"seen": "frost"}, {"tail": "RESN", "air": -1}, _BEFORE_SNOW),

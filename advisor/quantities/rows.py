@@ -100,6 +100,7 @@ ROWS: tuple[Quantity, ...] = (
     number_row("fuel_temperature_c", "°C", 0, (-60, 70), "fuel in the wing tanks"),
     flag_row("fuel_temperature_assumed", "the fuel temperature was not stated", shape=EACH_TIME),
     flag_row("deposit_seen", "somebody has seen frost, snow or ice on the aircraft", shape=EACH_TIME),
+    flag_row("frost_refuted", "somebody looked and saw nothing, where frost would have shown by now"),
     flag_row("deposit_possible", "frost, snow or ice may lie on the aircraft from before", shown=True),
     flag_row("deposit_lies", "frost, snow or ice that can be felt lies on the aircraft by now, or may"),
     flag_row("treated", "treated against ice before this time", shape=EACH_TIME),

@@ -33,6 +33,7 @@ ALSO_CALLED: dict[str, tuple[str, ...]] = {
     "frost_growth_g_m2_h": ("frost rate",),
     "fuel_temperature_c": ("fuel", "tank temperature", "cold soak"),
     "deposit_seen": ("contamination", "frost seen"),
+    "frost_refuted": ("nothing seen", "looked"),
     "deposit_possible": ("contamination", "deposit"),
     "deposit_lies": ("contamination", "deposit"),
     "treated": ("de-iced", "anti-iced", "holdover"),

@@ -41,6 +41,7 @@ LABELS = {
     "freezing_after_wet": "wet, then at or below 0 °C",
     "deposit_possible": "frost, snow or ice on it by then",
     "deposit_lies": "frost, snow or ice on it already",
+    "frost_refuted": "somebody looked and saw nothing",
     "deposit_seen": "frost, snow or ice was seen",
     "precipitation_any": "precipitation",
     "slippery_surface": "slippery ground",

@@ -64,4 +64,23 @@ def test_a_look_before_the_aircraft_was_parked_is_refused():
 
 def test_what_was_seen_is_said_back_in_whole_sentences():
     notes = advise(FROSTY, seen="nothing", **ASKED).notes
-    assert notes[1].startswith("Frost that had not formed when you looked is not expected for an hour; look again")
+    assert notes[1].startswith(
+        "Frost that would have shown when you looked asks for no treatment for an hour; look again"
+    )
+
+
+def test_water_that_froze_is_clear_ice_and_no_look_takes_it_away():
+    # rain in the evening's last report, then a clear sky: the skin is below 0 °C, and what froze on it looks like water
+    reports = ["METAR ZZZA 100420Z 00000KT 9999 -RA BKN030 02/M01 Q1027", FROSTY]
+    before, after = advise(reports, **ASKED), advise(reports, seen="nothing", **ASKED)
+    told = {line.id: line.status for line in after.advice}
+    assert told["refrozen-water"] == status(before, "refrozen-water") == "likely"
+    assert {line.id for line in before.advice if RANK[told.get(line.id)] < RANK[line.status]} == set()
+
+
+def test_a_look_at_the_aircraft_takes_calls_away_and_no_line_to_look_or_to_tread_carefully():
+    before, after = advise(FROSTY, **ASKED), advise(FROSTY, seen="nothing", **ASKED)
+    told = {line.id: line.status for line in after.advice}
+    lowered = {line.id for line in before.advice if RANK[told.get(line.id)] < RANK[line.status]}
+    # nobody looked at the stairs, and what was looked at in the dark is looked at once more
+    assert lowered == {"de-icing-request", "fluid-and-mix"}

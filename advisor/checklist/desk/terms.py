@@ -86,6 +86,7 @@ _GIVEN = {
     "parked_h": "parked since",
     "treated": "treated at",
     "deposit_seen": "seen",
+    "frost_refuted": "seen",
     "ahead_min": "off-block",
     "off_block_in_min": "off-block",
     "report_age_min": "report",

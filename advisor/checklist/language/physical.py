@@ -117,6 +117,7 @@ ALWAYS_KNOWN: frozenset[str] = frozenset(
         "ahead_min",
         "off_block_in_min",
         "deposit_seen",
+        "frost_refuted",
         "treated",
         "fuel_temperature_assumed",
         "aerodrome_closed",
@@ -238,6 +239,7 @@ _WEATHER_LAWS = (
 )
 
 _SKIN_LAWS = (
+    Law("frost_refuted", "frost_margin_c > 0", "only frost that could form is ruled out by a look"),
     Law("frost_margin_c > 0", "wing_skin_temperature_c < 0", _SKIN),
     Law("tank_frost_margin_c > 0", "tank_skin_temperature_c < 0", _SKIN),
     Law("frost_growth_g_m2_h > 0", "frost_margin_c > 0", _SKIN),

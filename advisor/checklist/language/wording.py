@@ -55,6 +55,7 @@ NOUNS: dict[str, str] = {
 FLAGS: dict[str, tuple[str, str]] = {
     "dark": ("legal night", "not legal night"),
     "fuel_temperature_assumed": ("fuel temperature not stated", "fuel temperature stated"),
+    "frost_refuted": ("a look that saw no frost", "no look that saw no frost"),
     "deposit_seen": ("a deposit seen on the aircraft", "no deposit seen on the aircraft"),
     "deposit_possible": ("a deposit may lie on the aircraft", "no deposit may lie on the aircraft"),
     "deposit_lies": ("a deposit lies on the aircraft", "no deposit lies on the aircraft"),

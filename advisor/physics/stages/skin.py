@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
+from advisor.conditions import LOSSES, NO, YES, Airframe, Columns, Conditions, Floats
 from advisor.physics import convection, deposits, frost, sky, surface
 from advisor.physics.stages.stage import Stage
 from advisor.quantities.units import HOUR_S, M_S_PER_KT
@@ -69,17 +69,11 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
             skins = {name: np.where(windless, np.minimum(skins[name], air[rows]), skins[name]) for name in skins}
         for name, values in skins.items():
             columns[name][rows] = values
-        columns["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
-            air[rows], dew[rows], skins["wing_skin_temperature_c"], at_wing, loss=loss
-        )
-    columns["wing_skin_temperature_c"] += _refuted_c(conditions, columns["wing_skin_temperature_c"])
-    if conditions.nothing_seen_at_s is not None:
-        for loss in LOSSES:
-            rows = [row for row, case in enumerate(conditions.cases) if case.loss == loss]
-            at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
-            columns["frost_growth_g_m2_h"][rows] = frost.frost_growth_g_m2_h(
-                air[rows], dew[rows], columns["wing_skin_temperature_c"][rows], at_wing, loss=loss
-            )
+        # frost that nobody saw did not grow; what rained or melted may have frozen all the same, so the skin stays
+        wing = skins["wing_skin_temperature_c"]
+        seen = wing + _refuted_c(conditions, dew[rows], wing)
+        growth = frost.frost_growth_g_m2_h(air[rows], dew[rows], seen, at_wing, loss=loss)
+        columns["frost_growth_g_m2_h"][rows] = growth
     if not airframe.has_tank_skin:
         columns["tank_skin_temperature_c"] = columns["wing_skin_temperature_c"].copy()
     return dict(columns)
@@ -91,18 +85,19 @@ SHOWS_WITHIN_S, LOOK_HOLDS_S, LOOK_ENDS_S = HOUR_S / 2, HOUR_S, 3 * HOUR_S
 COOLS_BY_C = 1.0
 
 
-def _refuted_c(conditions: Conditions, skin_c: Floats) -> Floats:
-    """By how much a skin has to be warmer than estimated, since somebody looked and saw no frost, (case, time).
+def _refuted_c(conditions: Conditions, dew_c: Floats, skin_c: Floats) -> Floats:
+    """By how much less far a skin lies below where frost forms than estimated, since somebody looked and saw none.
 
-    A skin that had been so far below where frost forms for half an hour would have shown it: from the look on each case
-    is warmer by the least that it was below in that half hour and a degree, for an hour, and by less for two more.
+    A skin that had been so far below for half an hour would have shown it: from the look on each case is warmer by the
+    least that it was below in that half hour and a degree, for an hour, and by less for two more. (case, time), as are
+    the dew point and the skin.
     """
     looked_s = conditions.nothing_seen_at_s
     if looked_s is None:
-        return np.zeros(conditions.shape)
+        return np.zeros_like(skin_c)
     unix_s = conditions.unix_s
     before = (unix_s <= looked_s) & (unix_s >= looked_s - SHOWS_WITHIN_S)
-    margin = frost.frost_margin_c(conditions.number("dew_point_c"), skin_c)[:, before]
+    margin = frost.frost_margin_c(dew_c, skin_c)[:, before]
     least = np.where(np.isnan(margin).any(axis=1), 0.0, np.maximum(margin.min(axis=1, initial=np.inf), 0.0))
     least = np.where(np.isfinite(least) & (least > 0.0), least + COOLS_BY_C, 0.0)
     since_s = unix_s - looked_s
@@ -115,8 +110,11 @@ def _margins(conditions: Conditions, airframe: Airframe) -> Columns:
     margin = frost.dew_margin_c(dew, skin)
     # a bound for a sky that nobody described is one for frost; under a clear one a mild skin may still gather dew
     undescribed = conditions.flag("sky_undescribed") != NO
+    colder = frost.frost_margin_c(dew, skin)
+    refuted = (colder > 0.0) & (colder - _refuted_c(conditions, dew, skin) <= 0.0)
     return {
-        "frost_margin_c": frost.frost_margin_c(dew, skin),
+        "frost_refuted": np.where(refuted, YES, NO).astype(np.int8),
+        "frost_margin_c": colder,
         "tank_frost_margin_c": frost.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
         "dew_margin_c": np.where(undescribed & (margin <= 0.0), np.nan, margin),
     }
@@ -160,6 +158,7 @@ MARGINS = Stage(
     name="margins",
     meaning="how far each skin lies below where frost or dew forms",
     gives={
+        "frost_refuted": ("wing_skin_temperature_c", "dew_point_c"),
         "frost_margin_c": ("wing_skin_temperature_c", "dew_point_c"),
         "tank_frost_margin_c": ("tank_skin_temperature_c", "dew_point_c"),
         "dew_margin_c": ("wing_skin_temperature_c", "dew_point_c", "sky_undescribed"),
