@@ -43,7 +43,7 @@ def until(page, said: str) -> None:
     """Wait for something in the page; its own policy lets no text be run there, so it is asked from outside."""
     end = time.monotonic() + 30
     while not _holds(page, said):
-        assert time.monotonic() < end, (said, page.faults)
+        assert time.monotonic() < end, (said, getattr(page, "faults", None))
         page.wait_for_timeout(50)
 
 
@@ -223,6 +223,28 @@ def test_two_tabs_of_one_walk_show_the_same_ticks(browser, kept) -> None:
         page.reload()
         assert page.locator(".state").nth(1).inner_text().startswith(("frost", "!"))
         assert "kept on this telephone" in page.locator("#queue").inner_text()
+
+
+def test_a_tab_that_had_no_reception_when_another_sent_asks_again(browser, kept) -> None:
+    with opened(browser, **PHONE) as page:
+        begin(page, kept)
+        worker_ready(page)
+        other = page.context.new_page()
+        other.goto(page.url)
+        cut(page)
+        press(page, 1, "Frost")
+        other.locator(".state", has_text="not sent yet").wait_for()
+        # the first tab has reception again and sends; the second asks what came of it, and gets nothing
+        other.evaluate("window.heard = window.fetch; window.fetch = () => Promise.reject(new TypeError('none')); 0")
+        mend(page)
+        page.evaluate("window.dispatchEvent(new Event('online'))")
+        until(page, "!document.querySelector('#places').textContent.includes('not sent yet')")
+        until(other, "!document.querySelector('#queue').textContent.includes('not sent yet')")
+        assert "not sent yet" in other.locator(".state").nth(1).inner_text()
+        other.evaluate("window.fetch = window.heard; 0; window.dispatchEvent(new Event('online'))")
+        until(other, "!document.querySelector('#places').textContent.includes('not sent yet')")
+        assert "frost" in other.locator(".state").nth(1).inner_text()
+        until(other, "document.querySelector('#queue').textContent === ''")
 
 
 def test_times_that_are_none_stay_with_their_form_and_are_said_there(browser, kept) -> None:

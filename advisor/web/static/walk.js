@@ -8,6 +8,8 @@
   // of a page that comes from the telephone: when it was kept
   var kept = +document.documentElement.dataset.kept || 0;
   var queue = document.getElementById("queue"), busy = false, count = 0, said = "";
+  // what stands here is older than what the server has: asked for until it comes
+  var owed = false;
 
   function key() {
     var bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -159,7 +161,11 @@
   async function flush() {
     if (busy) return;
     var all = under(mine);
-    if (!all.length) { show(); return; }
+    if (!all.length) {
+      if (owed) await refresh();
+      show();
+      return;
+    }
     busy = true;
     var sent = false;
     try {
@@ -190,12 +196,15 @@
   }
   // what the server now has, in place of what stood there; the form that somebody is typing in stays
   async function refresh() {
+    owed = true;
     try {
       var answer = await fetch("/w/" + walk, { headers: { Accept: "text/html" } });
       if (!answer.ok) return;
       var page = new DOMParser().parseFromString(await answer.text(), "text/html");
       // what comes from the telephone is no news
       if (page.documentElement.dataset.kept) return;
+      owed = false;
+      if (!under(mine).length && said !== "All sent") said = "";
       if (kept) { kept = 0; document.documentElement.removeAttribute("data-kept"); }
       under(sentMine).forEach(function (one) { localStorage.removeItem(one.name); });
       page.querySelectorAll("[data-state]").forEach(function (one) {
