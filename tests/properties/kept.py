@@ -36,8 +36,8 @@ HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
 TYPE_LOST = ["{cover}{hhh}///"]
 # what says nothing more where it is not given: the heading, and how full the tanks are
 STATED = ("heading", "fuel_fill")
-# what is there only between two temperatures, or after one and then the other
-BETWEEN = {"moisture", "freezing_after_wet", "fuel_temperature_assumed"}
+# what is there only between two temperatures, or after one and then the other; recent rain wets a tank only there
+BETWEEN = {"moisture", "recent_rain", "freezing_after_wet", "fuel_temperature_assumed"}
 WARMEST_C = 10.0
 # what may have damaged the aircraft, as observed: it counts only where the aircraft was there
 DAMAGE = re.compile(r"_while_parked\Z|\Arecent_(hail|thunderstorm|squall)\Z")
