@@ -17,6 +17,9 @@ Mask = NDArray[np.bool_]
 GUST_KT = 28.0
 # frost is asked about in air up to this, °C (ours, as the rule for de-icing has it)
 FROST_AIR_C = 15.0
+# where the lines on heat and cold insist (heat index from 41 in air from 27, wind chill to -27 in air to 10, °C)
+HEAT_INDEX_C, HEAT_AIR_C = 41.0, 27.0
+WIND_CHILL_C, CHILL_AIR_C = -27.0, 10.0
 
 
 class _Hazard(msgspec.Struct, frozen=True):
@@ -52,6 +55,20 @@ def _gust(conditions: Conditions) -> Mask:
     return met
 
 
+def _heat(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.number("heat_index_c") >= HEAT_INDEX_C) & (
+        conditions.number("air_temperature_c") >= HEAT_AIR_C
+    )
+    return met
+
+
+def _cold(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.number("wind_chill_c") <= WIND_CHILL_C) & (
+        conditions.number("air_temperature_c") <= CHILL_AIR_C
+    )
+    return met
+
+
 _FREEZING = ("freezing-rain", "freezing-drizzle")
 _FREEZES = (*_FREEZING, "freezing-precipitation")
 _FROZEN = (*_FREEZES, "snow", "ice-pellets")
@@ -75,6 +92,8 @@ _HAZARDS = (
     _Hazard("deposit", "snow or ice from before", _deposit, (*_FROZEN, "frost")),
     _Hazard("squall", "squalls", _flag("squall")),
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
+    _Hazard("heat", "dangerous heat", _heat),
+    _Hazard("cold", "dangerous cold", _cold),
     _Hazard("dust", "dust or sand", _flag("dust_or_sand")),
     _Hazard("refreezing", "wet surfaces that freeze", _flag("freezing_after_wet"), _FREEZES),
     _Hazard("slippery", "slippery ground", _flag("slippery_surface"), (*_FREEZES, *_COLD, "refreezing")),

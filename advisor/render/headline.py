@@ -10,9 +10,9 @@ from advisor.render import reasons, words
 
 MOST_HAZARDS = 4
 # hazards that no weather code tells
-FOLLOWS = ("frost", "seen", "deposit", "refreezing", "slippery", "gust")
+FOLLOWS = ("frost", "seen", "deposit", "refreezing", "slippery", "gust", "heat", "cold")
 # what nobody reported, worked out only: also where every case has it, it is said to be expected
-ESTIMATED = ("frost", "deposit", "refreezing", "slippery")
+ESTIMATED = ("frost", "deposit", "refreezing", "slippery", "heat", "cold")
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."

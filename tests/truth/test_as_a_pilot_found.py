@@ -155,3 +155,20 @@ def test_a_gap_in_the_reports_is_named_as_that_and_not_as_missing_wind():
     rows = [metar("24006KT 9999 SCT030 14/02 Q1001", f"10{hour}50") for hour in ("02", "04")]
     gale = line(told(*rows, parked_since="0300Z"), "gust-damage-inspection")
     assert gale is not None and gale.missing == ("history",)
+
+
+@pytest.mark.parametrize(
+    ("groups", "key", "rule"),
+    [
+        ("34009KT CAVOK 41/19 Q1006", "heat", "heat"),
+        ("34009KT CAVOK 33/16 Q1006", "heat", "heat"),
+        ("25020KT 9999 FEW040 M32/M36 Q1012", "cold", "wind-chill"),
+        ("25010KT 9999 FEW040 M08/M12 Q1012", "cold", "wind-chill"),
+    ],
+)
+def test_heat_and_cold_that_a_line_insists_on_stand_in_what_it_is_about(groups, key, rule):
+    report = summer(groups) if key == "heat" else metar(groups)
+    made = told(report, **(SUMMER if key == "heat" else {}))
+    insisted = [one for one in made.advice if one.id == rule and one.weight == "must"]
+    assert bool(insisted) == any(one.key == key for one in made.hazards)
+    assert bool(insisted) == ("dangerous" in render(made).split("Walk ")[0].lower())
