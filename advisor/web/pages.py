@@ -8,6 +8,7 @@ from base64 import b64encode
 from functools import lru_cache
 from importlib.util import find_spec
 from typing import Any
+from urllib.parse import urlencode
 
 import jinja2
 import msgspec
@@ -32,7 +33,7 @@ from advisor.web.model import Entry, Problem
 from advisor.web.problems import Refused
 from advisor.web.store import new_id
 from advisor.web.view import changed, laid_out
-from advisor.web.who import site_of
+from advisor.web.who import site_of, typed_of
 from advisor.web.work import Work, brief_of
 
 HTML = "text/html"
@@ -257,11 +258,24 @@ def leads_back(back: str) -> str:
     return back
 
 
+def _ours(request: Req, sent: dict[str, str]) -> dict[str, str]:
+    """What was typed into a form of ours, without its token; nothing where the form came from elsewhere."""
+    try:
+        form_is_ours(request, sent.get("token"))
+    except Refused:
+        return {}
+    return {name: value for name, value in sent.items() if name != "token" and value}
+
+
 def problem_page(request: Req, found: Problem) -> Response[bytes]:
     """What is wrong, as a page; where it is not known who asks, the token form."""
     if found.status == 401:
         leads = _here(request) if request.method == "GET" else "/"
-        return rendered(request, "enter.html", status=401, fault="", leads=leads, person=None)
+        sent = _ours(request, typed_of(request))
+        action = request.url.path if sent else ""
+        return rendered(
+            request, "enter.html", status=401, fault="", leads=leads, person=None, sent=urlencode(sent), action=action
+        )
     return rendered(request, "problem.html", status=found.status, fault=found)
 
 

@@ -15,6 +15,7 @@ from litestar import Request
 from litestar.connection import ASGIConnection
 from litestar.handlers import BaseRouteHandler
 
+from advisor.web.forms import read_form
 from advisor.web.limits import RateLimit
 from advisor.web.problems import Refused, is_api
 
@@ -27,6 +28,8 @@ SESSION_S = 12 * 3600
 KEY_FILE = "session.key"
 # wrong tokens a minute and address, before nobody unknown is answered any more
 MOST_WRONG = 10
+# bytes of a form that is kept while somebody gives a token again
+MOST_TYPED = 100_000
 OPEN = ""
 _SAFE = ("GET", "HEAD", "OPTIONS")
 _FORWARDED = ("forwarded", "x-forwarded-for", "x-real-ip")
@@ -193,7 +196,31 @@ async def guard(connection: ASGIConnection[Any, Any, Any, Any], handler: BaseRou
     """Asked before every handler. A handler's `opt["role"]` says what it takes; "read" where it says nothing."""
     access: Access = connection.app.state.access
     method = str(connection.scope.get("method", "GET"))
-    connection.scope["state"]["person"] = access.check(connection, handler.opt.get("role", "read"), method)
+    try:
+        connection.scope["state"]["person"] = access.check(connection, handler.opt.get("role", "read"), method)
+    except Refused as error:
+        if error.status == 401:
+            connection.scope["state"]["typed"] = await _typed(connection, method)
+        raise
+
+
+async def _typed(connection: ASGIConnection[Any, Any, Any, Any], method: str) -> dict[str, str]:
+    """What stood in a form that came without a session, so that it is not lost; nothing of a long one, or a file."""
+    length = connection.headers.get("content-length", "")
+    if (
+        method != "POST"
+        or not isinstance(connection, Request)
+        or not connection.headers.get("content-type", "").startswith("application/x-www-form-urlencoded")
+        or not (length.isascii() and length.isdigit() and int(length[:12]) <= MOST_TYPED)
+    ):
+        return {}
+    return read_form(await connection.body())
+
+
+def typed_of(request: Req) -> dict[str, str]:
+    """What stood in a form that came without a session; empty where there was none."""
+    found: dict[str, str] = request.scope["state"].get("typed") or {}
+    return found
 
 
 def person_of(request: Req) -> Person | None:

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import html
+import re
+
 import pytest
 from click.testing import CliRunner
 
@@ -207,3 +210,37 @@ def test_the_form_on_a_refused_page_can_be_sent(site, people) -> None:
     answer = site.post("/enter", data=fields, follow_redirects=False)
     assert (answer.status_code, answer.headers["location"]) == (303, "/outcomes")
     assert site.get("/outcomes").status_code == 200
+
+
+def test_what_was_typed_is_sent_after_a_session_that_ended(site, people) -> None:
+    where = walk(site, people[1]["walk"])
+    secret = people[1]["walk"]["Authorization"].removeprefix("Bearer ")
+    ours = token(site.get("/enter").text)
+    said = {"token": ours, "key": "0" * 32, "zone": "tail", "found": "ice", "note": "a ridge & more\non the left"}
+    page = site.post(where.removeprefix("/api").replace("/walk/", "/w/") + "/found", data=said)
+    assert page.status_code == 401 and "What you typed is kept" in page.text
+    # a token that is nobody's loses nothing either
+    kept = {name: entry(page.text, name) for name in ("token", "back", "sent", "action")}
+    again = site.post("/enter", data=kept | {"secret": "nobody's"})
+    assert again.status_code == 401 and entry(again.text, "sent") == kept["sent"]
+    page = site.post("/enter", data=kept | {"secret": secret})
+    assert "a ridge &amp; more" in page.text and "Send it" in page.text
+    hidden = {name: entry(page.text, name) for name in ("token", "key", "zone", "found", "note")}
+    assert hidden == said
+    answer = site.post(kept["action"], data=hidden, follow_redirects=False)
+    assert answer.status_code == 303
+    assert "a ridge &amp; more" in site.get(answer.headers["location"]).text
+
+
+def test_what_another_site_typed_is_not_carried_through_the_token_form(site, people) -> None:
+    ours = token(site.get("/enter").text)
+    for said, headers in (({"token": "f" * 32}, {}), ({"token": ours}, {"Sec-Fetch-Site": "cross-site"})):
+        page = site.post("/brief", data={**said, "reports": "typed elsewhere"}, headers=headers)
+        assert page.status_code == 401
+        assert "typed elsewhere" not in page.text and 'name="sent"' not in page.text
+
+
+def entry(page: str, name: str) -> str:
+    found = re.search(rf'name="{name}" value="([^"]*)"', page)
+    assert found is not None, name
+    return html.unescape(found[1])
