@@ -11,12 +11,12 @@ from typing import Protocol
 from advisor.conditions import Windows
 from advisor.errors import DepartureError
 from advisor.quantities import read_number
-from advisor.quantities.units import DAY_S
+from advisor.quantities.units import DAY_S, HOUR_S
 
 JUST_PASSED_S = 60 * 60
-FURTHEST_S = 30 * 3600
+FURTHEST_S = 30 * HOUR_S
 EARLIEST_YEAR, LATEST_YEAR = 1950, 2050
-LONGEST_WINDOW_S = 12 * 3600
+LONGEST_WINDOW_S = 12 * HOUR_S
 _CLOCK = re.compile(r"(\d{2}):?(\d{2})Z\Z", re.ASCII | re.IGNORECASE)
 # as a brief prints the time of another day: the day of the month first
 _DAY = re.compile(r"(\d{2})/(\d{2}:?\d{2}Z)\Z", re.ASCII | re.IGNORECASE)
@@ -88,7 +88,7 @@ def _clock_s(text: str, *, what: str) -> int | None:
     hour, minute = int(match[1]), int(match[2])
     if hour > 23 or minute > 59:
         raise DepartureError(f"{text.strip()!r} is not a time of day", where=what, hint=_TIME_HINT)
-    return hour * 3600 + minute * 60
+    return hour * HOUR_S + minute * 60
 
 
 def _dated(text: str, reference: int, *, what: str) -> list[int]:
@@ -248,7 +248,7 @@ def windows_of(
             raise DepartureError(
                 f"{stamp(leaving)} is before off-block, {stamp(off_block)}", where="take-off", hint="give a later time"
             )
-        if leaving - off_block > 6 * 3600:
+        if leaving - off_block > 6 * HOUR_S:
             raise DepartureError(
                 f"{stamp(leaving)} is more than 6 h after off-block", where="take-off", hint="give an earlier time"
             )
@@ -266,7 +266,7 @@ def _check_order(label: str, start: int, end: int, off_block: int) -> None:
         )
     if end - start > LONGEST_WINDOW_S:
         # two times of day in the wrong order read as nearly a day
-        said = f"starts at {stamp(start)} and ends at {stamp(end)}, over {LONGEST_WINDOW_S // 3600} h later"
+        said = f"starts at {stamp(start)} and ends at {stamp(end)}, over {LONGEST_WINDOW_S // HOUR_S} h later"
         raise DepartureError(said, where=label, hint="give the earlier time first")
     if off_block - start > FURTHEST_S:
         said = f"starts at {stamp(start)}, more than 30 h before off-block"

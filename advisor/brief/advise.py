@@ -44,11 +44,12 @@ from advisor.errors import DepartureError
 from advisor.outlook import stations
 from advisor.outlook.stations import Gazetteer
 from advisor.physics.sunrise import rise_or_set
+from advisor.quantities.units import HOUR_S
 from advisor.report.forecast import Forecast
 from advisor.report.model import CONFLICT, NOT_DECODED, Report
 
 # how long before and after the start of the walk sunrise and sunset are told, s (ours)
-SUN_BEFORE_S, SUN_AFTER_S = 3600, 3 * 3600
+SUN_BEFORE_S, SUN_AFTER_S = HOUR_S, 3 * HOUR_S
 
 CAUTIONS = (
     "Only the inspection itself can tell what is on the aircraft; a line missing here promises nothing.",

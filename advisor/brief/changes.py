@@ -7,6 +7,7 @@ from datetime import datetime
 import msgspec
 
 from advisor.brief.model import Advice, Brief
+from advisor.quantities.units import HOUR_S
 
 _RANK = {None: 0, "cannot tell": 1, "possible": 2, "likely": 3, "expected": 4}
 _DOOR_RANK = {"within": 0, "cannot tell": 1, "possible": 2, "exceeded": 3}
@@ -37,7 +38,7 @@ def incomparable(before: Brief, after: Brief) -> str:
     if max(apart) > SAME_PLACE_DEG:
         return f"of another place: {before.place.name}, not {after.place.name}"
     first, last = (datetime.fromisoformat(one.windows.off_block) for one in (before, after))
-    if abs((last - first).total_seconds()) > SAME_DAY_H * 3600:
+    if abs((last - first).total_seconds()) > SAME_DAY_H * HOUR_S:
         return f"of another day: off-block {before.windows.off_block}, not {after.windows.off_block}"
     return ""
 

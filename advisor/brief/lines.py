@@ -17,6 +17,7 @@ from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure
 from advisor.departure import stamp
 from advisor.physics import flags, precipitation
 from advisor.quantities import CODE, FLAG, QUANTITIES
+from advisor.quantities.units import HOUR_S
 
 
 def lines(
@@ -192,7 +193,7 @@ def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
 
 
 # a margin that the first report had already is told of where that lies an hour back (ours)
-LONG_S = 3600
+LONG_S = HOUR_S
 MARGINS = ("frost_margin_c", "tank_frost_margin_c")
 
 

@@ -13,6 +13,7 @@ import anyio
 import anyio.to_thread
 from litestar import Litestar
 
+from advisor.quantities.units import HOUR_S
 from advisor.web import api, board, enter, fixed, form_pages, pages, walk_api, walk_pages, wall
 from advisor.web.model import MOST_BODY, Settings
 from advisor.web.problems import HEADERS, handle
@@ -21,7 +22,7 @@ from advisor.web.work import Work
 
 # threads for what computes, and apart from them for what waits for a feed
 QUICK, WAITING = 4, 16
-LOOK_EVERY_S, DROP_EVERY_S = 20.0, 3600.0
+LOOK_EVERY_S, DROP_EVERY_S = 20.0, float(HOUR_S)
 _log = logging.getLogger("advisor.web")
 
 

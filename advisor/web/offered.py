@@ -7,11 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from advisor.departure import stamp
+from advisor.quantities.units import HOUR_S
 from advisor.render import words
 from advisor.web.work import Work
 
 # a walk from longer ago says nothing of the aircraft as it stands
-NEWEST_S = 36 * 3600
+NEWEST_S = 36 * HOUR_S
 TAKE = "take_"
 # the form's entry, and what is said of it
 SAID = {

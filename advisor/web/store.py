@@ -19,9 +19,10 @@ from typing import Protocol
 
 import msgspec
 
+from advisor.quantities.units import DAY_S
 from advisor.web.model import Entry
 
-KEPT_S = 24 * 3600
+KEPT_S = DAY_S
 MOST_BYTES = 64_000_000
 MOST_FILE_BYTES = 2_000_000_000
 _ID = re.compile(r"[A-Za-z0-9_-]{22}\Z", re.ASCII)

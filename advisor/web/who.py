@@ -15,6 +15,7 @@ from litestar import Request
 from litestar.connection import ASGIConnection
 from litestar.handlers import BaseRouteHandler
 
+from advisor.quantities.units import HOUR_S
 from advisor.web.forms import read_form
 from advisor.web.limits import RateLimit
 from advisor.web.problems import Refused, is_api
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
     from advisor.web.work import Work
 
 SESSION = "session"
-SESSION_S = 12 * 3600
+SESSION_S = 12 * HOUR_S
 KEY_FILE = "session.key"
 # wrong tokens a minute and address, before nobody unknown is answered any more
 MOST_WRONG = 10
