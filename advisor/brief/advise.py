@@ -174,11 +174,17 @@ def _known(departure: Departure) -> tuple[str, ...]:
         said.append(f"{departure.seen} seen on the aircraft at {at}, which counts for more than every estimate here")
     known = [f"As you said: {'; '.join(said)}."] if said else []
     if departure.seen == NOTHING_SEEN:
+        again = _moment((departure.looked_at or now) + HOUR_S, now)
         known.append(
-            "Frost that would have shown when you looked asks for no treatment for an hour; look again after that. "
+            f"Frost may have formed since: look again by {again}, and before off-block. "
             "What falls, fell or froze counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)
+
+
+def _seen(departure: Departure) -> str:
+    """What somebody saw on the aircraft, and when."""
+    return f"{departure.seen} seen at {_moment(departure.looked_at or departure.now, departure.now)}"
 
 
 def _moment(unix_s: int, now: int) -> str:
@@ -241,7 +247,7 @@ def _assemble(
         heading_deg=number(departure.heading_deg, 1),
         parked_since=None if departure.parked_since is None else rfc3339(departure.parked_since),
         sun=_sun(departure),
-        hazards=hazards(conditions),
+        hazards=hazards(conditions, _seen(departure)),
     )
 
 

@@ -87,9 +87,9 @@ _HAZARDS = (
     _Hazard("blowing-snow", "blowing snow", _flag("blowing_snow")),
     _Hazard("freezing-fog", "freezing fog", _flag("freezing_fog")),
     _Hazard("unknown", "precipitation of a kind not told", _flag("unknown_precipitation")),
+    _Hazard("seen", "{seen}", _flag("deposit_seen")),
     _Hazard("frost", "frost", _frost, _FROZEN),
-    _Hazard("seen", "frost, snow or ice seen on the aircraft", _flag("deposit_seen")),
-    _Hazard("deposit", "snow or ice from before", _deposit, (*_FROZEN, "frost")),
+    _Hazard("deposit", "frost, snow or ice from before", _deposit, (*_FROZEN, "frost")),
     _Hazard("squall", "squalls", _flag("squall")),
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
     _Hazard("heat", "dangerous heat", _heat),
@@ -104,11 +104,11 @@ _HAZARDS = (
 )
 
 
-def hazards(conditions: Conditions) -> tuple[HazardOut, ...]:
+def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
     """Hazards from the first time of the conditions to the last, the gravest first.
 
     A hazard that another one says already is left out where it is no surer and lasts no longer. from, until: the first
-    and last time in any case, central_from, central_until: in the central one.
+    and last time in any case, central_from, central_until: in the central one. seen: what somebody saw, and when.
     """
     found: dict[str, HazardOut] = {}
     for hazard in _HAZARDS:
@@ -128,7 +128,7 @@ def hazards(conditions: Conditions) -> tuple[HazardOut, ...]:
             )
         )
         bare = any(there and not case.lane for case, there in zip(conditions.cases, by_case, strict=True))
-        said = hazard.words.format(most=_most_gust(conditions)) if "{" in hazard.words else hazard.words
+        said = hazard.words.format(most=_most_gust(conditions) if "most" in hazard.words else 0, seen=seen)
         found[hazard.key] = HazardOut(
             hazard.key, said, status, first, last, surer_from, surer_until, () if bare else groups
         )

@@ -192,6 +192,9 @@ def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
     return ""
 
 
+# what is over when the doors are shut, and how long it takes somebody to do it, s (ours)
+ON_STAND = (("parked",), ("parked", "walk_round", "doors_open"))
+DONE_IN_S = 1800
 # a margin that the first report had already is told of where that lies an hour back (ours)
 LONG_S = HOUR_S
 MARGINS = ("frost_margin_c", "tank_frost_margin_c")
@@ -205,6 +208,10 @@ def _since(quantity: str, finding: Finding, conditions: Conditions, history: Con
     above = history.number(quantity)[max(finding.case, 0), : at + 1] > 0
     if not above.size or not above[-1]:
         return None
+    looked_at = conditions.nothing_seen_at_s
+    if looked_at is not None:
+        # what formed before would have been seen
+        above &= history.unix_s[: at + 1] >= looked_at
     gaps = np.flatnonzero(~above)
     first = float(history.unix_s[int(gaps[-1]) + 1 if gaps.size else 0])
     # of what was so from the first report on only that much is known
@@ -223,14 +230,15 @@ def _decided(quantity: str, finding: Finding, conditions: Conditions) -> float |
 def latest(finding: Finding, checklist: Checklist, departure: Departure) -> int:
     """A request's latest time.
 
-    What concerns only the time on the stand has to be done before it begins. With a lead of its own a request is
+    What concerns only the time on the stand has to be done well before it begins. With a lead of its own a request is
     counted back from off-block; else the first window says: the walk or the doors at their start, anything else the
     checklist's call lead.
     """
     rule, windows = finding.rule, departure.windows
-    if rule.during == ("parked",) and isfinite(finding.from_s):
+    if rule.during in ON_STAND and isfinite(finding.from_s):
         lead = checklist.call_lead_min if rule.lead_min is None else rule.lead_min
-        return min(int(finding.from_s), windows.off_block - round(lead * 60))
+        before = 0 if finding.from_s <= departure.now else DONE_IN_S
+        return min(int(finding.from_s) - before, windows.off_block - round(lead * 60))
     if rule.lead_min is not None:
         return windows.off_block - round(rule.lead_min * 60)
     if rule.during[0] in ("walk_round", "doors_open"):
@@ -271,16 +279,15 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     over = any(bool((table < 0).any()) for table in tables)
     # the highest of some cases only is no highest gust, unless it is over a limit already
     worst = float(np.nanmax(gust)) if not unknown or (over and not np.isnan(gust).all()) else float("nan")
-    if unknown and not isfinite(worst):
-        where = None
-    else:
-        where = int(np.argmax(np.nanmax(np.where(np.isnan(gust), -1.0, gust), axis=0)))
+    case, where = _strongest(gust) if not unknown or isfinite(worst) else (0, None)
     made = []
     for index, door in enumerate(airframe.doors):
         margin = tables[0][index]
         status = _against(margin, storm)
         stays = _against(tables[1][index], storm)
-        direction = float(relative[0, where]) if where is not None else float("nan")
+        # a group of the forecast has a direction of its own; what is only a doubt about the wind has none
+        told = case if conditions.cases[case].lane else 0
+        direction = float(relative[told, where]) if where is not None else float("nan")
         made.append(
             DoorAdvice(
                 door.name,
@@ -301,6 +308,13 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
             )
         )
     return tuple(made)
+
+
+def _strongest(gust: Floats) -> tuple[int, int]:
+    """Case and time of the strongest gust, the earliest of those alike."""
+    known = np.where(np.isnan(gust), -1.0, gust)
+    where = int(np.argmax(known.max(axis=0)))
+    return int(np.argmax(known[:, where])), where
 
 
 def _lowest(limits: Floats) -> float:

@@ -15,7 +15,7 @@ from advisor.outlook.cases import Site
 from advisor.outlook.track import state
 from advisor.physics import ahead, precipitation
 from advisor.quantities.units import DAY_S, HOUR_S
-from advisor.report.forecast import Forecast, prevailing
+from advisor.report.forecast import Forecast, ForecastSpan, prevailing
 from advisor.report.model import Report
 
 FRESH_MIN = 90
@@ -192,10 +192,20 @@ def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:
     ours, theirs = (precipitation.flags(one.codes, missing=one.weather_missing) for one in (seen, foreseen))
     for name, word in (("frozen_precipitation", "frozen or freezing precipitation"), ("thunderstorm", "thunderstorm")):
         if {ours[name], theirs[name]} == {NO, YES}:
+            if ours[name] == YES and any(_brings(span, name, report) for span in held.spans):
+                continue
             differences.append(f"{word} {'reported' if ours[name] == YES else 'forecast'} only")
     if min(foreseen.visibility_m, seen.visibility_m) * 3 < max(foreseen.visibility_m, seen.visibility_m) <= 10_000:
         differences.append(f"visibility {seen.visibility_m:.0f} m reported and {foreseen.visibility_m:.0f} m forecast")
     return tuple(differences)
+
+
+def _brings(span: ForecastSpan, name: str, report: Report) -> bool:
+    """Whether a group of the forecast, temporary ones too, has such weather at the time of a report."""
+    if not span.start_s <= report.issued.timestamp() < span.end_s:
+        return False
+    told = state(span.elements)
+    return precipitation.flags(told.codes, missing=told.weather_missing)[name] == YES
 
 
 def distance_km(first: Place, second: Place) -> float:

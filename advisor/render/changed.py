@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from advisor.brief.changes import Change, changes
-from advisor.brief.model import Brief
+from advisor.brief.model import Brief, HazardOut
 from advisor.render import words
 
 # smaller changes are within what a report rounds to, and say nothing (ours)
 AIR_C, GUST_KT = 1.0, 5.0
 _SURE = ("possible", "likely", "expected")
+# hazards that leave something on the aircraft
+LYING = ("frost", "snow", "ice-pellets", "freezing-rain", "freezing-drizzle", "freezing-precipitation", "freezing-fog")
 
 
 def change_said(change: Change) -> str:
@@ -34,7 +36,7 @@ def changes_said(before: Brief, brief: Brief) -> list[str]:
 
 
 def weather_said(before: Brief, after: Brief) -> str:
-    """What changed in the weather, as "fog came; air 2 to −1 °C at the walk"; "" where nothing did."""
+    """What changed in the weather, as "fog came; air at the walk now −1 °C, was 2"; "" where nothing did."""
     old = {one.key: one for one in before.hazards if one.key != "dark"}
     new = {one.key: one for one in after.hazards if one.key != "dark"}
     said = []
@@ -44,15 +46,21 @@ def weather_said(before: Brief, after: Brief) -> str:
             said.append(f"{one.words} came" if one.status == "expected" else f"{one.words} now {one.status}")
         elif was.status != one.status:
             said.append(f"{one.words} {one.status}, was {was.status}")
-    said += [f"{one.words} no longer there" for key, one in old.items() if key not in new]
+    said += [_ended(one) for key, one in old.items() if key not in new]
     for name, word, unit, least in (("air_temperature_c", "air", "°C", AIR_C), ("gust_kt", "gust", "kt", GUST_KT)):
         first, last = _central(before, name), _central(after, name)
         if first is not None and last is not None and abs(last - first) >= least:
-            said.append(f"{word} {words.amount(first, 0)} to {words.amount(last, 0)} {unit} at the walk")
+            said.append(f"{word} at the walk now {words.amount(last, 0)} {unit}, was {words.amount(first, 0)}")
         elif (first is None) != (last is None):
             said.append(f"{word} {'now known' if first is None else 'no longer known'}")
     text = "; ".join(said)
     return f"{text[:1].upper()}{text[1:]}"
+
+
+def _ended(one: HazardOut) -> str:
+    """A hazard that is no longer foreseen; of what may lie that says nothing."""
+    lies = "; what formed or fell may lie" if one.key in LYING else ""
+    return f"{one.words} no longer foreseen{lies}"
 
 
 def _central(brief: Brief, name: str) -> float | None:

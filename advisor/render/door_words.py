@@ -53,6 +53,16 @@ def door_said(status: str, stays: str, beyond: str = "") -> str:
     return f"{DOOR_WORDS[status]}, but {above} above the limit for staying open"
 
 
+def group_said(states: tuple[str, str], group: Sequence[DoorAdvice]) -> str:
+    """The same of doors alike; a gust that rounds to a limit is said to be at it."""
+    said = door_said(*states, group[0].beyond)
+    limits = [limit for door in group for limit in (door.operate_kt, door.stay_open_kt) if limit is not None]
+    worst = group[0].worst_kt
+    if states == ("within", "within") and limits and worst is not None and round(worst) >= round(min(limits)):
+        return "hardly below your profile's limit"
+    return said
+
+
 _GUST = re.compile(r"\b(\d{3}|VRB|///)\d{2,3}G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
 
 

@@ -9,6 +9,8 @@ from advisor.brief.order import TREATMENT_RULE
 from advisor.render import reasons, words
 
 MOST_HAZARDS = 4
+# of a brief for planning, which lists them all by time
+MOST_AHEAD = 2
 # hazards that no weather code tells
 FOLLOWS = ("frost", "seen", "deposit", "refreezing", "slippery", "gust", "heat", "cold")
 # what nobody reported, worked out only: also where every case has it, it is said to be expected
@@ -25,7 +27,7 @@ def headline(brief: Brief) -> tuple[str, ...]:
     if decides == NO_REASON:
         # on a quiet day one line says both
         decides, calls = f"{decides} {calls}".strip(), ""
-    hazards = "" if night_before(brief) else _hazards(brief)
+    hazards = _hazards(brief, MOST_AHEAD if night_before(brief) else MOST_HAZARDS)
     return tuple(said for said in (hazards, decides, calls) if said)
 
 
@@ -38,6 +40,9 @@ def night_before(brief: Brief) -> bool:
 def hazard_said(one: HazardOut, brief: Brief) -> str:
     """A hazard with how sure it is and when, as "snow likely 0610–0700Z"."""
     groups = f" (by {', '.join(one.groups)})" if one.groups else ""
+    if one.key == "seen":
+        # said with its own time
+        return one.words
     return f"{named(one)}{_when(one, brief)}{groups}"
 
 
@@ -57,11 +62,11 @@ def _when(one: HazardOut, brief: Brief) -> str:
     return f" {words.span(one.from_, one.until, brief.now)}"
 
 
-def _hazards(brief: Brief) -> str:
+def _hazards(brief: Brief, most: int) -> str:
     ranked = sorted(brief.hazards, key=lambda one: _SURE.index(one.status) if one.key == "dark" else 0)
-    grave = [one for one in ranked if one.key not in ("dark", "rain", "drizzle", "fog")][:MOST_HAZARDS]
+    grave = [one for one in ranked if one.key not in ("dark", "rain", "drizzle", "fog")][:most]
     mild = [one for one in ranked if one not in grave and one.key in ("dark", "rain", "drizzle", "fog")]
-    told = [*grave, *mild[: max(1, MOST_HAZARDS - len(grave))]]
+    told = [*grave, *mild[: max(1, most - len(grave))]] if most == MOST_HAZARDS or not grave else grave
     unknown = [name for name in ("precipitation", "air_temperature_c", "wind_kt") if name in brief.missing]
     if any(one.key not in FOLLOWS for one in grave):
         # what falls or blows is told; of what else it may be the lines speak

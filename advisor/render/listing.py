@@ -132,13 +132,20 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
 
 def _by_time(one: HazardOut, brief: Brief) -> Entry:
     """A hazard with the time at which it is there in the central case, or in any where it is only possible."""
-    when = words.span(one.surer_from, one.surer_until, brief.now)
+    when = _stretch(one.surer_from, one.surer_until, brief)
     wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
-    why = f"in other cases {words.span(one.from_, one.until, brief.now)}" if wider else ""
+    why = f"in other cases {_stretch(one.from_, one.until, brief)}" if wider else ""
     groups = f"by {', '.join(one.groups)}" if one.groups else ""
     said = named(one)
-    said = f"{said[0].upper()}{said[1:]}, {when}"
+    said = f"{said[0].upper()}{said[1:]}{' ' if when == 'throughout' else ', '}{when}"
     return Entry(said, why="; ".join(part for part in (groups, why) if part))
+
+
+def _stretch(begins: str, ends: str, brief: Brief) -> str:
+    """From when to when; what goes on at take-off does not end there."""
+    if ends >= brief.windows.take_off:
+        return f"from {words.moment(begins, brief.now)}" if begins > brief.now else "throughout"
+    return words.span(begins, ends, brief.now)
 
 
 def _names(brief: Brief, key: str) -> list[Entry]:
@@ -221,7 +228,7 @@ def door_entries(brief: Brief) -> list[Entry]:
     found = []
     for name, states, group in door_words.door_groups(brief.doors):
         mark = SHOULD if states == ("within", "within") else MUST
-        text = f"{name}: {door_words.door_said(*states, group[0].beyond)}"
+        text = f"{name}: {door_words.group_said(states, group)}"
         found.append(Entry(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
     return found
 
@@ -252,10 +259,17 @@ def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
     Those that want something which was not stated stand in the line about that: see unstated.
     """
     return [
-        (words.INPUTS.get(name, words.label(name)), found)
+        (_input(name, brief), found)
         for name, found in _by_input(brief.advice).items()
         if STATED.get(name) not in brief.not_stated
     ]
+
+
+def _input(name: str, brief: Brief) -> str:
+    """An input that a line wants. Blowing snow is a weather group that is there, and hides whether snow falls."""
+    if name == "precipitation" and name not in brief.missing:
+        return "word of what falls in it"
+    return words.INPUTS.get(name, words.label(name))
 
 
 def unstated(brief: Brief) -> str:

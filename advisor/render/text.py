@@ -165,10 +165,21 @@ def picture(brief: Brief) -> str:
         central = value.get("central") if isinstance(value, dict) else value
         unit = "kt" if name == "wind_kt" else "°C"
         parts.append(f"{said} {words.amount(central, 0)} {unit}" if central is not None else f"{said} not known")
+    parts[-1] += _gusting(row)
     falling = row.get("precipitation")
     if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):
         parts.append(falling)
     return ", ".join(parts)
+
+
+def _gusting(row: dict[str, Any]) -> str:
+    """The gust of the central case, where it is one: 10 kt over the mean wind, as reports tell it."""
+    wind, gust = (
+        value["central"] if isinstance(value := row.get(name), dict) else None for name in ("wind_kt", "gust_kt")
+    )
+    return (
+        f" gusting to {words.amount(gust, 0)} kt" if wind is not None and gust is not None and gust >= wind + 10 else ""
+    )
 
 
 # a report speaks for two hours; further ahead its weather is only the last that was heard

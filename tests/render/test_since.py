@@ -19,7 +19,7 @@ FOG = "METAR ZZZA 100520Z 24006KT 0300 FG VV001 M01/M01 Q1010"
 
 def test_the_weather_that_came_is_said_before_the_lines_that_follow_from_it() -> None:
     said = changes_said(advise(DRY, **ASKED), advise(FOG, **ASKED))
-    assert "fog came" in said[0].lower() and "air 2 to −1 °C" in said[0]
+    assert "fog came" in said[0].lower() and "air at the walk now −1 °C, was 2" in said[0]
     assert any(one.startswith("de-icing: new (") for one in said[1:])
     # and by no rule's id
     assert not any("-request" in one for one in said)

@@ -64,9 +64,7 @@ def test_a_look_before_the_aircraft_was_parked_is_refused():
 
 def test_what_was_seen_is_said_back_in_whole_sentences():
     notes = advise(FROSTY, seen="nothing", **ASKED).notes
-    assert notes[1].startswith(
-        "Frost that would have shown when you looked asks for no treatment for an hour; look again"
-    )
+    assert notes[1].startswith("Frost may have formed since: look again by 0650Z, and before off-block.")
 
 
 def test_water_that_froze_is_clear_ice_and_no_look_takes_it_away():
