@@ -116,10 +116,10 @@ def _findings(found: Coverage) -> list[tuple[str, str]]:
         for hazard, classes in opened.items()
     ]
     return [
-        ("no rule at all for", "; ".join(gaps) or "none of these hazards"),
-        ("never reached", ", ".join(found.never) or "none"),
-        ("reached only with an input that nobody has to state", ", ".join(found.unstated) or "none"),
-        ("two in the same weather", "; ".join(f"{one} and {other}" for one, other in found.overlaps) or "none"),
+        ("hazards without a rule", "; ".join(gaps) or "none"),
+        ("rules never reached", ", ".join(found.never) or "none"),
+        ("rules reached only with an input that nobody has to state", ", ".join(found.unstated) or "none"),
+        ("two rules in the same weather", "; ".join(f"{one} and {other}" for one, other in found.overlaps) or "none"),
     ]
 
 

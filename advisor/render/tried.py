@@ -114,4 +114,6 @@ def _line(one: Tried) -> str:
     said = f"{one.rule}, {one.situation}: {one.status}"
     if one.holds is None:
         return said
-    return f"{said}, {'as it should be' if one.holds else 'which it should not be: does not hold'}{where}"
+    if one.holds:
+        return f"{said}, as it should be{where}"
+    return f"{said}, but it should {'' if one.situation == 'fires' else 'not '}come up: does not hold{where}"

@@ -45,7 +45,7 @@ def test_one_that_does_not_hold_is_named_with_its_line_and_drawn(tmp_path: Path,
     done = run(str(folder))
     assert done.exit_code == 7
     assert f"{folder}/own.toml:{line}" in done.output.splitlines()[-1]
-    assert "which it should not be: does not hold" in done.output
+    assert "come up: does not hold" in done.output
     assert "├─ gust_kt >= 28" in done.output
 
 

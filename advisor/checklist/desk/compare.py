@@ -29,7 +29,7 @@ from advisor.checklist.language.decide import (
 )
 from advisor.checklist.rules import CLASSES, Checklist, Loss, Rule, compiled
 
-ADDED, REMOVED, TEXT = "added", "removed", "text"
+ADDED, REMOVED, TEXT, CHANGED = "added", "removed", "text", "changed"
 LOOSER = (LOOSENED, BOTH_WAYS, REMOVED, CANNOT_DECIDE)
 # parts of a folder's losses that a comparison names by another of its words
 _WHAT = {"aircraft": "classes", "stations": "classes", "months": "classes", "surfaces": "doors", "removed": "doors"}
@@ -100,6 +100,9 @@ def compare(old: Checklist, new: Checklist, witness: Witness | None = None) -> C
         found += _rule(rule_id, old, new, usual)
     apart = frozenset(one.id for one in found if one.change != SAME)
     found += _rest(old, new, usual, apart)
+    if old.default_aircraft != new.default_aircraft:
+        said = f"where nobody names one: {new.default_aircraft}, was {old.default_aircraft}"
+        found.append(_Difference("default-aircraft", CHANGED, "aircraft", said, None))
     rules = tuple(_plain(one, new) for one in found)
     if witness is not None:
         rules = _shown(found, rules, witness)
@@ -173,7 +176,9 @@ def _places(decision: Decision) -> str:
     parts = [f"more than {WORK:,} parts would have to be looked at"] if decision.change == CANNOT_DECIDE else []
     for said, places in (("no more for", decision.less), ("newly for", decision.more)):
         if places:
-            parts.append(f"{said} {wording.place_in_words(wording.merged(places)[0])}")
+            whole = [wording.place_in_words(place) for place in wording.merged(places)]
+            more = f", nor in {len(whole) - 1} other weathers" if said == "no more for" and whole[1:] else ""
+            parts.append(f"{said} {whole[0]}{more}")
     return "; ".join(parts)
 
 
@@ -238,6 +243,9 @@ def _rest(old: Checklist, new: Checklist, usual: str, apart: frozenset[str]) -> 
         )
         change = BOTH_WAYS if less and more else LOOSENED if less else TIGHTENED
         first = (less or more)[0]
+        if first.kind == loosened.AIRCRAFT and about not in old.profiles:
+            yield _Difference(about, ADDED, "aircraft", "a profile of the operator's own", None)
+            continue
         aircraft = about if first.kind == loosened.AIRCRAFT else ""
         windows = first.was.partition(" ")[0] if first.kind == loosened.WINDOWS else ""
         sought = Sought(

@@ -48,7 +48,11 @@ def copy(rule_id: str, folder: Path) -> tuple[Path, ...]:
     rule = _joined(_blocks(text, rule_id) for path, text in texts if not path.name.startswith("pages"))
     if not rule:
         known = [one.id for one in revision.load().rules]
-        raise AdvisorError(f"no shipped rule {rule_id[:60]!r}", where="copy", hint=did_you_mean(rule_id, known))
+        raise AdvisorError(
+            f"no shipped rule {rule_id[:60]!r}",
+            where="copy",
+            hint=f"{did_you_mean(rule_id, known)}; `advisor checklist show` lists them",
+        )
     page = _joined(_page(text, rule_id) for path, text in texts if path.name.startswith("pages"))
     _not_there(rule_id, folder)
     files = {f"{rule_id}.toml": f"# A copy of the shipped rule, to change.\n{rule}"}
