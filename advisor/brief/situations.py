@@ -47,7 +47,7 @@ def options(situation: Situation) -> tuple[tuple[str, ...], dict[str, Any]]:
     return ((reports,) if isinstance(reports, str) else tuple(reports)), given
 
 
-class Tried:
+class SituationTrials:
     """Situations as conditions for aircraft of a checklist; what several share is worked out once."""
 
     def __init__(self, windows: Mapping[str, WindowPlan], gazetteer: Gazetteer) -> None:

@@ -21,7 +21,7 @@ from advisor.quantities import CODE, QUANTITIES
 Answer = Literal["yes", "no", "not known"]
 
 
-class Reading(msgspec.Struct, frozen=True):
+class CaseReading(msgspec.Struct, frozen=True):
     """A part of the condition in one case: its answer, and the value it was asked of; None not known, or no number."""
 
     case: str
@@ -29,14 +29,14 @@ class Reading(msgspec.Struct, frozen=True):
     value: float | str | None = None
 
 
-class Part(msgspec.Struct, frozen=True):
+class ConditionPart(msgspec.Struct, frozen=True):
     """A part of the condition: how deep it lies, what it asks, and its answer in each case."""
 
     depth: int
     last: bool
     asks: str
     unit: str
-    cases: tuple[Reading, ...]
+    cases: tuple[CaseReading, ...]
 
 
 class InPhase(msgspec.Struct, frozen=True):
@@ -47,7 +47,7 @@ class InPhase(msgspec.Struct, frozen=True):
     until: str = ""
     passed: bool = False
     at: tuple[str, ...] = ()
-    parts: tuple[Part, ...] = ()
+    parts: tuple[ConditionPart, ...] = ()
 
 
 class Trial(msgspec.Struct, frozen=True):
@@ -117,7 +117,9 @@ def _deciding(yes: np.ndarray, no: np.ndarray, times: np.ndarray) -> int:
     return int(times[0])
 
 
-def _parts(node: Node, conditions: Conditions, times: list[int], depth: int = 0, last: bool = True) -> Iterator[Part]:
+def _parts(
+    node: Node, conditions: Conditions, times: list[int], depth: int = 0, last: bool = True
+) -> Iterator[ConditionPart]:
     columns = conditions.columns
     quantity = node.quantity if isinstance(node, Atom) else ""
     readings = []
@@ -125,9 +127,9 @@ def _parts(node: Node, conditions: Conditions, times: list[int], depth: int = 0,
         held = truth(node, lambda atom, case=case, time=time: truth_at(columns, atom, case, time))  # type: ignore[misc]
         answer: Answer = "yes" if held == YES else "no" if held == NO else "not known"
         value = _value(quantity, value_at(columns, quantity, case, time)) if quantity else None
-        readings.append(Reading(conditions.cases[case].name, answer, value))
+        readings.append(CaseReading(conditions.cases[case].name, answer, value))
     unit = QUANTITIES[quantity].unit if quantity else ""
-    yield Part(depth, last, _asks(node), unit, tuple(readings))
+    yield ConditionPart(depth, last, _asks(node), unit, tuple(readings))
     if isinstance(node, Not):
         yield from _parts(node.part, conditions, times, depth + 1)
     elif not isinstance(node, (Atom, Always)):

@@ -15,8 +15,8 @@ import msgspec
 
 from advisor.brief import knobs
 from advisor.brief.model import Advice, Brief
-from advisor.brief.situations import Tried, brief_of
-from advisor.checklist.desk.sought import Shown, Sought, reaching
+from advisor.brief.situations import SituationTrials, brief_of
+from advisor.checklist.desk.sought import Sought, SoughtSituation, reaching
 from advisor.checklist.desk.weathered import Weathered, stated
 from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, LIKELY, NOT_INDICATED, POSSIBLE, evaluate
 from advisor.checklist.profile import Profile
@@ -77,7 +77,7 @@ class Search:
         self._weather = tuple(weather)
         self._own = own
         self._gazetteer = gazetteer
-        self._tried = Tried(old.checklist.windows, gazetteer)
+        self._tried = SituationTrials(old.checklist.windows, gazetteer)
         self._briefs: dict[tuple[int, Situation, str], Brief | None] = {}
         self._ranked: dict[tuple[Situation, str], _Ranks] = {}
         self._made = 0
@@ -87,7 +87,7 @@ class Search:
         """How much work is left."""
         return MOST_IN_ALL - self._tried.made - 2 * self._made
 
-    def find(self, sought: Sought, thorough: bool = True) -> Shown | None:
+    def find(self, sought: Sought, thorough: bool = True) -> SoughtSituation | None:
         """A witness of a difference, None where the bounded search found none.
 
         thorough: spend more on it, and try a second aircraft; whoever has many differences asks for all of them
@@ -100,9 +100,9 @@ class Search:
                 return found
         return None
 
-    def _with(self, sought: Sought, profile: Profile, until: int) -> Shown | None:
+    def _with(self, sought: Sought, profile: Profile, until: int) -> SoughtSituation | None:
         """A witness with one aircraft. until: so much work has to be left."""
-        best: tuple[bool, Shown] | None = None
+        best: tuple[bool, SoughtSituation] | None = None
         for situation in self._candidates(sought, profile):
             spent = self.left <= max(0, until)
             if spent and (situation, profile.id) not in self._ranked:
@@ -208,7 +208,7 @@ class Search:
             self._briefs[key] = made
         return self._briefs[key]
 
-    def _shown(self, sought: Sought, situation: Situation, aircraft: str) -> tuple[bool, Shown] | None:
+    def _shown(self, sought: Sought, situation: Situation, aircraft: str) -> tuple[bool, SoughtSituation] | None:
         """The witness where the two briefs differ as sought, and whether one of them has no such line at all."""
         before, after = (self._brief(side, situation, aircraft) for side in (0, 1))
         if before is None or after is None:
@@ -220,7 +220,9 @@ class Search:
             if _differs(sought, old, new):
                 plain = (old is None) != (new is None) or sought.what not in ("when", "during")
                 named = "" if sought.rule else f"{rule_id}: "
-                return plain, Shown(situation, aircraft, named + _said(old, sought), named + _said(new, sought))
+                return plain, SoughtSituation(
+                    situation, aircraft, named + _said(old, sought), named + _said(new, sought)
+                )
         return None
 
 
@@ -283,15 +285,15 @@ def _said(line: Advice | None, sought: Sought) -> str:
     return said
 
 
-def _doors(situation: Situation, aircraft: str, before: Brief, after: Brief) -> tuple[bool, Shown] | None:
+def _doors(situation: Situation, aircraft: str, before: Brief, after: Brief) -> tuple[bool, SoughtSituation] | None:
     """The first door that fares otherwise."""
     now = {door.door: door for door in after.doors}
     for door in before.doors:
         other = now.get(door.door)
         was = f"{door.door}: operate {door.status}, stay open {door.stay_open_status}"
         if other is None:
-            return True, Shown(situation, aircraft, was, f"{door.door}: no such door")
+            return True, SoughtSituation(situation, aircraft, was, f"{door.door}: no such door")
         said = f"{door.door}: operate {other.status}, stay open {other.stay_open_status}"
         if was != said:
-            return True, Shown(situation, aircraft, was, said)
+            return True, SoughtSituation(situation, aircraft, was, said)
     return None

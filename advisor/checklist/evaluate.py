@@ -49,7 +49,7 @@ class Finding(msgspec.Struct, frozen=True):
     passed: bool = False
 
 
-class Because(msgspec.Struct, frozen=True):
+class Decided(msgspec.Struct, frozen=True):
     """One comparison that decided: its quantity over the cases at the deciding time.
 
     low, central, high: NaN where not known; a flag is 0 or 1, a code its position. test: as people read it.
@@ -188,7 +188,7 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
     return Finding(rule, status, case, time, phase, float(unix_s[times[0]]), float(unix_s[times[-1]]), missing)
 
 
-def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Because]:
+def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Decided]:
     """The comparisons that decided a finding, with each quantity's band over the cases at the deciding time.
 
     rule: as it stands in the finding. Empty where nothing was compared: "always", not indicated, no time covered.
@@ -199,7 +199,7 @@ def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Becaus
     found = []
     for reading in rule.condition.reasons(conditions.columns, finding.case, finding.time):
         low, central, high = band(conditions, reading.quantity, finding.time)
-        found.append(Because(reading.quantity, QUANTITIES[reading.quantity].unit, low, central, high, reading.test, at))
+        found.append(Decided(reading.quantity, QUANTITIES[reading.quantity].unit, low, central, high, reading.test, at))
     return found
 
 

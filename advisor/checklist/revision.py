@@ -24,7 +24,7 @@ _DEFAULT_LEAD_MIN = 45
 WHOLE = ("windows", "call-lead")
 
 
-class Reading(msgspec.Struct):
+class ReadChecklist(msgspec.Struct):
     """A checklist as read: what came out of it, and the folders behind it. over, own: None where nothing lies over."""
 
     checklist: Checklist
@@ -60,7 +60,7 @@ def load_all(folder: Path | str | None = None, *, shipped: Path = SHIPPED) -> tu
     return found.checklist, found.pages
 
 
-def read(folder: Path | str | None = None, *, shipped: Path = SHIPPED, with_pages: bool = True) -> Reading:
+def read(folder: Path | str | None = None, *, shipped: Path = SHIPPED, with_pages: bool = True) -> ReadChecklist:
     """The checklist in force with the folders that it was read from.
 
     Raises ChecklistError with every fault of every file.
@@ -88,7 +88,7 @@ def read(folder: Path | str | None = None, *, shipped: Path = SHIPPED, with_page
         raise_faults((over.faults, over.documents), (own.faults, own.documents))
     checklist = _checklist(base, over, fleet, own, folder)
     kept = {rule.id: pages[rule.id] for rule in checklist.rules if rule.id in pages}
-    return Reading(checklist, kept, base, over, own)
+    return ReadChecklist(checklist, kept, base, over, own)
 
 
 def _check_whole(base: Layer) -> None:
@@ -255,4 +255,15 @@ def inherited(old: Rule, new: Rule) -> Rule:
     )
 
 
-__all__ = ["SHIPPED", "Checklist", "Page", "Reading", "Rule", "Situation", "load", "load_all", "load_pages", "read"]
+__all__ = [
+    "SHIPPED",
+    "Checklist",
+    "Page",
+    "ReadChecklist",
+    "Rule",
+    "Situation",
+    "load",
+    "load_all",
+    "load_pages",
+    "read",
+]

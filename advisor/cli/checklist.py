@@ -15,7 +15,7 @@ from advisor.cli import (
     checklist_start,
     checklist_try,
 )
-from advisor.cli.examples import Listed
+from advisor.cli.examples import HelpGroup
 from advisor.cli.io import checklist_option, format_option, write
 
 if TYPE_CHECKING:
@@ -38,7 +38,7 @@ def aircraft_command(checklist: str | None, form: str) -> None:
         write(show.profiles_text(profiles).encode("utf-8"), None)
 
 
-@click.group(cls=Listed)
+@click.group(cls=HelpGroup)
 def checklist() -> None:
     """Learn, write, check, try and show checklists."""
 

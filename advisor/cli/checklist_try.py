@@ -11,7 +11,7 @@ from advisor.cli.io import format_option, now_option, present, report_option, wr
 
 if TYPE_CHECKING:
     from advisor.brief.advise import Weighed
-    from advisor.checklist.revision import Reading
+    from advisor.checklist.revision import ReadChecklist
 
 # of a brief, as there
 _DEPARTURE = (
@@ -100,7 +100,7 @@ def command(
         ctx.exit(7)
 
 
-def _weigh(reading: Reading, asked: dict[str, Any] | Any) -> Weighed:
+def _weigh(reading: ReadChecklist, asked: dict[str, Any] | Any) -> Weighed:
     from advisor import places
     from advisor.brief.advise import weigh
 

@@ -49,14 +49,14 @@ def fleet(checklist: Checklist) -> dict[str, Profile]:
 def coverage_of(name: str) -> Coverage:
     """Coverage of the checklist of a folder. Raises ChecklistError with every fault of every file."""
     from advisor import places
-    from advisor.brief.situations import Known, Tried
+    from advisor.brief.situations import Known, SituationTrials
     from advisor.checklist.desk import coverage
     from advisor.checklist.toml import situations
     from advisor.errors import AdvisorError
 
     checklist, pages = read(name)
     hazards, stations = situations.shipped()
-    tried = Tried(checklist.windows, Known(stations, places))
+    tried = SituationTrials(checklist.windows, Known(stations, places))
     by_class = {profile.class_id: profile for profile in reversed(fleet(checklist).values())}
 
     def weather(situation: Situation, class_id: str) -> Weathered | None:
@@ -68,6 +68,6 @@ def coverage_of(name: str) -> Coverage:
         except AdvisorError:
             return None
 
-    told = [coverage.Told(one.name, one.beside, one.situation) for one in hazards]
+    told = [coverage.SituationToTry(one.name, one.beside, one.situation) for one in hazards]
     found = search((checklist, pages), (checklist, pages))
     return coverage.coverage(checklist, told, weather, found.reaches)

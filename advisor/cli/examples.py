@@ -43,7 +43,7 @@ Exit codes:
   7  a check did not hold"""
 
 
-class Listed(click.Group):
+class HelpGroup(click.Group):
     """A group whose help says of each command the whole first sentence, on as many lines as it takes."""
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:

@@ -92,7 +92,7 @@ class _Plain:
         return super().convert(value, param, ctx)  # type: ignore[misc]
 
 
-class Whole(_Plain, click.IntRange):
+class WholeOption(_Plain, click.IntRange):
     """A whole number within a range, in plain digits."""
 
 

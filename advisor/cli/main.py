@@ -11,7 +11,7 @@ from typing import Any
 import click
 
 from advisor import __version__
-from advisor.cli.examples import CODES, Listed, explained
+from advisor.cli.examples import CODES, HelpGroup, explained
 from advisor.cli.io import said
 from advisor.cli.output import quieted
 from advisor.errors import AdvisorError, OutputError
@@ -70,7 +70,7 @@ def _said(error: click.ClickException) -> click.ClickException:
     return error
 
 
-class _Commands(Listed):
+class _Commands(HelpGroup):
     """Turns every error of ours into one line on standard error and the documented exit code."""
 
     def main(self, *args: Any, **extra: Any) -> Any:

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.cli.examples import Listed
+from advisor.cli.examples import HelpGroup
 from advisor.cli.io import Decimal, format_option, needs_record, output_option, read_bytes, write
 
 if TYPE_CHECKING:
-    from advisor.record.head import Head
+    from advisor.record.head import RecordHead
     from advisor.record.store import Record
 
 
@@ -36,7 +36,7 @@ def _open(data: str | None, database: str | None) -> Record:
     return Record(address(data, database), lambda: datetime.now(UTC), make=False)
 
 
-@click.group("record", cls=Listed)
+@click.group("record", cls=HelpGroup)
 def record() -> None:
     """What was found on walks, who signed, what came of the advice.
 
@@ -141,14 +141,14 @@ def verify_command(
         ctx.exit(7)
 
 
-def _head(name: str) -> Head:
+def _head(name: str) -> RecordHead:
     """A head from a file. Refused where its signature does not hold: then it pins nothing."""
     import msgspec
 
-    from advisor.record.head import Head, holds
+    from advisor.record.head import RecordHead, holds
 
     try:
-        head = msgspec.json.decode(read_bytes(name), type=Head)
+        head = msgspec.json.decode(read_bytes(name), type=RecordHead)
     except OSError as error:
         raise click.UsageError(f"--head: {name}: {error.strerror}") from None
     except msgspec.MsgspecError:

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from advisor.cli.io import Whole, checklist_option, format_option, write
+from advisor.cli.io import WholeOption, checklist_option, format_option, write
 from advisor.cli.output import named
 
 
@@ -27,7 +27,7 @@ from advisor.cli.output import named
     "--places", metavar="FILE", help="CSV of stations: station, latitude, longitude and, if known, elevation_m."
 )
 @click.option("--output", metavar="FILE", callback=named, help="Write a row a report to this Parquet file.")
-@click.option("--workers", type=Whole(1, 256), default=1, show_default=True, help="Processes of this machine.")
+@click.option("--workers", type=WholeOption(1, 256), default=1, show_default=True, help="Processes of this machine.")
 @click.option("--cluster", metavar="ADDRESS", help="Scheduler of a Dask cluster that sees the same files.")
 @click.option("--resume", is_flag=True, help="Go on with a run of the same output that was stopped.")
 @format_option("text", "json", "html")

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from advisor.cli.extras import not_installed
-from advisor.cli.io import Decimal, Whole, needs_record
+from advisor.cli.io import Decimal, WholeOption, needs_record
 
 if TYPE_CHECKING:
     from advisor.web.model import Settings
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
-@click.option("--port", type=Whole(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
+@click.option("--port", type=WholeOption(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
 @click.option("--data", metavar="DIR", help="Keep briefs there for a day, and record walks. Default: briefs in memory.")
 @click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
 @click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 @click.option("--proxy", "proxies", multiple=True, metavar="ADDRESS", help="Believe its forwarded headers; repeatable.")
 @click.option(
     "--rate-limit",
-    type=Whole(0, 100_000),
+    type=WholeOption(0, 100_000),
     default=0,
     show_default=True,
     metavar="N",

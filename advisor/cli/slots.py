@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from advisor.cli.io import Decimal, Whole, output_option, present, texts_of, write
+from advisor.cli.io import Decimal, WholeOption, output_option, present, texts_of, write
 from advisor.errors import PlanError
 
 if TYPE_CHECKING:
@@ -35,11 +35,11 @@ MOST_NIGHTS = 10_000
 @click.option("--what-if", is_flag=True, help="Variants beside the plan: a pad fewer, longer treatment, the worst.")
 @click.option(
     "--rehearse",
-    type=Whole(1, MOST_NIGHTS),
+    type=WholeOption(1, MOST_NIGHTS),
     metavar="N",
     help="Carry the plan out on N drawn nights, beside first come, first served.",
 )
-@click.option("--seed", type=Whole(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
+@click.option("--seed", type=WholeOption(0, 2**32 - 1), default=0, show_default=True, help="Of the drawn nights.")
 @click.option(
     "--time-limit",
     type=Decimal(0.1, 3600),

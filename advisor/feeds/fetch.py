@@ -21,7 +21,7 @@ from advisor.feeds.address import Deadline, NoAnswerError
 from advisor.report.code.bulletin import kind, split
 
 if TYPE_CHECKING:
-    from advisor.feeds.http import Answer
+    from advisor.feeds.http import FeedAnswer
 
 # a METAR says only the day of the month, and nothing older than this tells about the apron
 OLDEST = timedelta(hours=24)
@@ -120,7 +120,7 @@ def fetch(
     except NoAnswerError as trouble:
         return _stand_in(feed, station, kept, now, trouble)
     unchanged = answer.status == 304
-    found = feed_store.Kept(
+    found = feed_store.KeptAnswer(
         feed=feed.name,
         station=station,
         fetched_at=now,
@@ -141,11 +141,11 @@ def fetch(
 def _ask(
     feed: Feed,
     station: str,
-    kept: feed_store.Kept | None,
+    kept: feed_store.KeptAnswer | None,
     now: datetime,
     deadline: Deadline,
     sleep: Callable[[float], None],
-) -> Answer:
+) -> FeedAnswer:
     """The answer of the source, after tries as the feed allows. Raises NoAnswerError."""
     from advisor.feeds import http as web
 
@@ -174,7 +174,9 @@ def _ask(
             sleep(wait_s)
 
 
-def _stand_in(feed: Feed, station: str, kept: feed_store.Kept | None, now: datetime, trouble: NoAnswerError) -> Fetched:
+def _stand_in(
+    feed: Feed, station: str, kept: feed_store.KeptAnswer | None, now: datetime, trouble: NoAnswerError
+) -> Fetched:
     """The last good answer in place of none. Raises FeedError where it is too old, or none was kept."""
     what = f"source down ({trouble.what})" if trouble.down else f"nothing usable ({trouble.what})"
     where = f"feed {feed.name}"

@@ -55,7 +55,7 @@ class Ask:
 
 
 @dataclass(frozen=True)
-class Answer:
+class FeedAnswer:
     """Status 200 with a body, or 304 without. The validators are those of the answer, "" for none."""
 
     status: int
@@ -64,7 +64,7 @@ class Answer:
     last_modified: str = ""
 
 
-def get(ask: Ask, deadline: Deadline) -> Answer:
+def get(ask: Ask, deadline: Deadline) -> FeedAnswer:
     """Ask once, following redirects. Raises NoAnswerError."""
     if ask.ca_file is not None:
         try:
@@ -82,7 +82,7 @@ def get(ask: Ask, deadline: Deadline) -> Answer:
             what = f"{at.host} has a private address" if own else "redirects to a private address"
             raise NoAnswerError(what, hint="set allow_private = true where that is meant")
         found = _exchange(ask, at, addresses, deadline, first if own else None)
-        if isinstance(found, Answer):
+        if isinstance(found, FeedAnswer):
             return found
         if len(seen) > MOST_REDIRECTS:
             raise NoAnswerError(f"redirects more than {MOST_REDIRECTS} times")
@@ -165,7 +165,7 @@ class _Session(requests.Session):
         return None
 
 
-def _exchange(ask: Ask, at: Target, addresses: list[str], deadline: Deadline, own: Target | None) -> Answer | str:
+def _exchange(ask: Ask, at: Target, addresses: list[str], deadline: Deadline, own: Target | None) -> FeedAnswer | str:
     """One request and its answer, or where it redirects to. own: the source's own URL, None where it sent us on."""
     trouble = NoAnswerError("could not be reached", again=True)
     for address in addresses[:MOST_ADDRESSES]:
@@ -256,7 +256,7 @@ def _causes(error: BaseException) -> Iterator[BaseException]:
         todo += [one.__cause__, one.__context__, getattr(one, "reason", None), *one.args]
 
 
-def _receive(ask: Ask, response: requests.Response) -> Answer | str:
+def _receive(ask: Ask, response: requests.Response) -> FeedAnswer | str:
     status = response.status_code
     headers = response.headers
     if status in _REDIRECTS:
@@ -265,7 +265,7 @@ def _receive(ask: Ask, response: requests.Response) -> Answer | str:
         # header fields arrive as latin-1; what is not ASCII is refused with the URL
         return str(headers["Location"])
     if status == 304 and ask.conditions:
-        return Answer(304)
+        return FeedAnswer(304)
     if status == 429 or status >= 500:
         raise NoAnswerError(f"answered {status}", again=True, wait_s=_wait(headers, ask.now))
     if status != 200:
@@ -284,7 +284,7 @@ def _receive(ask: Ask, response: requests.Response) -> Answer | str:
         body += chunk
         if len(body) > ask.max_bytes:
             raise too_much
-    return Answer(200, bytes(body), _validator(headers, "ETag"), _validator(headers, "Last-Modified"))
+    return FeedAnswer(200, bytes(body), _validator(headers, "ETag"), _validator(headers, "Last-Modified"))
 
 
 def _validator(headers: Mapping[str, str], name: str) -> str:

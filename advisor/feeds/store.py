@@ -14,7 +14,7 @@ import msgspec
 MOST_BYTES = 50_000_000
 
 
-class Kept(msgspec.Struct, frozen=True, kw_only=True, rename={"schema_": "schema"}):
+class KeptAnswer(msgspec.Struct, frozen=True, kw_only=True, rename={"schema_": "schema"}):
     """An answer as it is kept. fetched_at: when the source gave it, or last said that it still holds; UTC."""
 
     schema_: Literal["feed-answer/1"] = "feed-answer/1"
@@ -35,12 +35,12 @@ def place(cache_dir: Path, feed: str, station: str, *what: str) -> Path:
     return cache_dir / "feeds" / f"{feed}-{mark}" / f"{station}.json"
 
 
-def read(path: Path, feed: str, station: str) -> Kept | None:
+def read(path: Path, feed: str, station: str) -> KeptAnswer | None:
     """The answer kept, None where there is none or it cannot be read."""
     try:
         if path.stat().st_size > MOST_BYTES:
             return None
-        kept = msgspec.json.decode(path.read_bytes(), type=Kept)
+        kept = msgspec.json.decode(path.read_bytes(), type=KeptAnswer)
     except (OSError, ValueError, msgspec.MsgspecError, RecursionError):
         return None
     if (kept.feed, kept.station) != (feed, station) or kept.fetched_at.tzinfo is None or not kept.texts:
@@ -48,7 +48,7 @@ def read(path: Path, feed: str, station: str) -> Kept | None:
     return msgspec.structs.replace(kept, fetched_at=kept.fetched_at.astimezone(UTC))
 
 
-def write(path: Path, kept: Kept) -> bool:
+def write(path: Path, kept: KeptAnswer) -> bool:
     """Keep an answer for its owner only. Returns whether that worked."""
     half: str | None = None
     try:

@@ -18,7 +18,7 @@ from advisor.errors import RecordError
 KEY_FILE = "head.key"
 
 
-class Head(msgspec.Struct, frozen=True, kw_only=True):
+class RecordHead(msgspec.Struct, frozen=True, kw_only=True):
     """The last event's number and hash at a time. key: public key; signature: Ed25519 over the canonical JSON of the
     rest; both in base64.
     """
@@ -31,14 +31,14 @@ class Head(msgspec.Struct, frozen=True, kw_only=True):
     signature: str = ""
 
 
-def sign(seq: int, digest: str, at: str, key: Ed25519PrivateKey) -> Head:
+def sign(seq: int, digest: str, at: str, key: Ed25519PrivateKey) -> RecordHead:
     """A signed head."""
     public = key.public_key().public_bytes(serialization.Encoding.Raw, serialization.PublicFormat.Raw)
-    head = Head(seq=seq, hash=digest, at=at, key=base64.b64encode(public).decode())
+    head = RecordHead(seq=seq, hash=digest, at=at, key=base64.b64encode(public).decode())
     return msgspec.structs.replace(head, signature=base64.b64encode(key.sign(_signed(head))).decode())
 
 
-def holds(head: Head) -> bool:
+def holds(head: RecordHead) -> bool:
     """Whether the signature is that of the key named in the head, over what it says."""
     try:
         public = Ed25519PublicKey.from_public_bytes(base64.b64decode(head.key))
@@ -48,7 +48,7 @@ def holds(head: Head) -> bool:
     return True
 
 
-def _signed(head: Head) -> bytes:
+def _signed(head: RecordHead) -> bytes:
     rest: dict[str, Any] = msgspec.to_builtins(msgspec.structs.replace(head, signature=""))
     del rest["signature"]
     return rfc8785.dumps(rest)

@@ -63,7 +63,7 @@ class Missed(msgspec.Struct, frozen=True):
     count: int
 
 
-class Group(msgspec.Struct, frozen=True):
+class OutcomeCounts(msgspec.Struct, frozen=True):
     """The same counts over all rules, for one month or station."""
 
     name: str
@@ -86,8 +86,8 @@ class Outcomes(msgspec.Struct, frozen=True, kw_only=True):
     last: str | None
     rules: tuple[RuleOutcome, ...]
     missed: tuple[Missed, ...]
-    by_month: tuple[Group, ...]
-    by_station: tuple[Group, ...]
+    by_month: tuple[OutcomeCounts, ...]
+    by_station: tuple[OutcomeCounts, ...]
     reliability: tuple[Count, ...]
     enough: int = ENOUGH
     invented: bool = False
@@ -224,13 +224,13 @@ class _Table:
             invented=self.invented,
         )
 
-    def _grouped(self, kind: str) -> tuple[Group, ...]:
+    def _grouped(self, kind: str) -> tuple[OutcomeCounts, ...]:
         found = []
         for (of, name), counter in sorted(self.groups.items()):
             if of == kind:
                 one = _count("", counter)
                 found.append(
-                    Group(
+                    OutcomeCounts(
                         name,
                         counter["walks"],
                         one.advised,

@@ -80,7 +80,7 @@ def load(path: Path) -> dict[str, Person]:
     return found
 
 
-class Tokens:
+class TokenFile:
     """The tokens of a file, read again when it changes; while its new content is faulty, the old holds."""
 
     def __init__(self, path: Path) -> None:

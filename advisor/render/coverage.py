@@ -8,7 +8,7 @@ from functools import lru_cache
 import msgspec
 from markupsafe import Markup
 
-from advisor.checklist.desk.coverage import MUST, SHOULD, Cell, Coverage
+from advisor.checklist.desk.coverage import MUST, SHOULD, Coverage, CoverageCell
 from advisor.checklist.rules import CLASSES
 from advisor.conditions import PHASES
 from advisor.render.picture import drawing
@@ -54,7 +54,7 @@ class Square(msgspec.Struct, frozen=True):
     said: str
 
 
-class Row(msgspec.Struct, frozen=True):
+class HazardRow(msgspec.Struct, frozen=True):
     """A hazard over the classes."""
 
     hazard: str
@@ -62,11 +62,11 @@ class Row(msgspec.Struct, frozen=True):
     squares: tuple[Square, ...]
 
 
-def rows(found: Coverage) -> tuple[Row, ...]:
+def rows(found: Coverage) -> tuple[HazardRow, ...]:
     """The matrix, a row a hazard."""
     cells = {(cell.hazard, cell.class_id, cell.phase): cell for cell in found.cells}
     return tuple(
-        Row(
+        HazardRow(
             hazard,
             f"hazard-{at}",
             tuple(_square(class_id, [cells[hazard, class_id, phase] for phase in PHASES]) for class_id in CLASSES),
@@ -75,7 +75,7 @@ def rows(found: Coverage) -> tuple[Row, ...]:
     )
 
 
-def _square(class_id: str, cells: Iterable[Cell]) -> Square:
+def _square(class_id: str, cells: Iterable[CoverageCell]) -> Square:
     listed = list(cells)
     marks = tuple(Mark(PHASE_WORDS[cell.phase], _letter(cell), cell.weight) for cell in listed)
     rules = tuple((PHASE_WORDS[cell.phase], tuple(_named(name, cell) for name in cell.rules)) for cell in listed)
@@ -84,12 +84,12 @@ def _square(class_id: str, cells: Iterable[Cell]) -> Square:
     return Square(class_id, marks, count, tuple(row for row in rules if row[1]), said)
 
 
-def _letter(cell: Cell) -> str:
+def _letter(cell: CoverageCell) -> str:
     letter = LETTERS[cell.phase]
     return letter.upper() if cell.weight == MUST else letter if cell.weight == SHOULD else "·"
 
 
-def _named(name: str, cell: Cell) -> str:
+def _named(name: str, cell: CoverageCell) -> str:
     return name if name in cell.own else f"{name} (words for all)"
 
 

@@ -31,7 +31,7 @@ TICKED = ("call", "take", "walk", "start")
 MUST, SHOULD, UNTOLD = "!", "-", "?"
 
 
-class Entry(msgspec.Struct, frozen=True):
+class PrintedLine(msgspec.Struct, frozen=True):
     """A line as it is printed. text: without its full stop; mark: "!" must, "-" should, "?" cannot be told.
 
     due: a call's latest time; doubt: "likely" or "possible", "" where it is expected or where the part says it once;
@@ -60,7 +60,7 @@ class Part(msgspec.Struct, frozen=True):
 
     key: str
     title: str
-    entries: tuple[Entry, ...]
+    entries: tuple[PrintedLine, ...]
     why: str = ""
 
 
@@ -97,7 +97,7 @@ def _referring(why: str, told: set[str]) -> str:
 def _part(brief: Brief, key: str, whole: bool) -> Part | None:
     """One part, None where there is nothing in it."""
     if key == "unread":
-        entries, why = [Entry(", ".join(brief.not_decoded), UNTOLD)] * bool(brief.not_decoded), ""
+        entries, why = [PrintedLine(", ".join(brief.not_decoded), UNTOLD)] * bool(brief.not_decoded), ""
     elif key == "untold":
         entries, why = _untold(brief), ""
     else:
@@ -130,7 +130,7 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
     return tuple(part for part in made if part is not None)
 
 
-def _by_time(one: HazardOut, brief: Brief) -> Entry:
+def _by_time(one: HazardOut, brief: Brief) -> PrintedLine:
     """A hazard with the time at which it is there in the central case, or in any where it is only possible."""
     when = _stretch(one.surer_from, one.surer_until, brief)
     wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
@@ -138,7 +138,7 @@ def _by_time(one: HazardOut, brief: Brief) -> Entry:
     groups = f"by {', '.join(one.groups)}" if one.groups else ""
     said = named(one)
     said = f"{said[0].upper()}{said[1:]}{' ' if when == 'throughout' else ', '}{when}"
-    return Entry(said, why="; ".join(part for part in (groups, why) if part))
+    return PrintedLine(said, why="; ".join(part for part in (groups, why) if part))
 
 
 def _stretch(begins: str, ends: str, brief: Brief) -> str:
@@ -148,7 +148,7 @@ def _stretch(begins: str, ends: str, brief: Brief) -> str:
     return words.span(begins, ends, brief.now)
 
 
-def _names(brief: Brief, key: str) -> list[Entry]:
+def _names(brief: Brief, key: str) -> list[PrintedLine]:
     """A part by the names of its lines, those that are equally sure together."""
     lines = [line for line in brief.advice if line.part == key and line.kind != "request" and not folds(line)]
     found = []
@@ -160,22 +160,22 @@ def _names(brief: Brief, key: str) -> list[Entry]:
             doubt = "" if status == "expected" else "cannot be told" if status == "cannot tell" else status
             mark = UNTOLD if status == "cannot tell" else MUST if any(one.weight == "must" for one in alike) else SHOULD
             text = f"{TITLES[key]}: {'; '.join(line.short for line in alike)}"
-            found.append(Entry(text, mark, doubt=doubt, lines=tuple(alike)))
+            found.append(PrintedLine(text, mark, doubt=doubt, lines=tuple(alike)))
     return found
 
 
-def _entries(brief: Brief, key: str, whole: bool) -> list[Entry]:
+def _entries(brief: Brief, key: str, whole: bool) -> list[PrintedLine]:
     folding = () if whole else tuple(line for line in brief.advice if folds(line))
     found = [entry(line, brief) for line in brief.advice if line.part == key and line not in folding]
     return [*found, *_as_always(brief)] if key == "take" and folding else found
 
 
-def _as_always(brief: Brief) -> list[Entry]:
+def _as_always(brief: Brief) -> list[PrintedLine]:
     """What holds before every flight, in one line."""
     folding = tuple(line for line in brief.advice if folds(line))
     text = "; ".join(line.short for line in folding)
     mark = MUST if any(line.weight == "must" for line in folding) else SHOULD
-    return [Entry(f"As always: {text}", mark, lines=folding)] if folding else []
+    return [PrintedLine(f"As always: {text}", mark, lines=folding)] if folding else []
 
 
 def folds(line: Advice) -> bool:
@@ -183,7 +183,7 @@ def folds(line: Advice) -> bool:
     return line.standing and line.status == "expected" and line.origin == "shipped"
 
 
-def entry(line: Advice, brief: Brief) -> Entry:
+def entry(line: Advice, brief: Brief) -> PrintedLine:
     """One line of advice as it is printed, with its reason."""
     zone = line.zone.replace("-", " ").capitalize() if line.part == "walk" and line.zone not in (None, "all") else ""
     text = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
@@ -192,17 +192,17 @@ def entry(line: Advice, brief: Brief) -> Entry:
         inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
         stated = bool(line.missing) and STATED.get(line.missing[0]) in brief.not_stated
         why = f"{inputs} not given" if stated else f"cannot be told without {inputs}"
-        return Entry(text, UNTOLD, due, "", why, line.more, zone, lines=(line,))
+        return PrintedLine(text, UNTOLD, due, "", why, line.more, zone, lines=(line,))
     mark = MUST if line.weight == "must" else SHOULD
     doubt = "" if line.status == "expected" else line.status
     why = reasons.reason(line, brief)
     if why.casefold() in text.casefold():
         # a reason that says the line again
         why = ""
-    return Entry(text, mark, due, doubt, why, line.more, zone, line.stop, (line,))
+    return PrintedLine(text, mark, due, doubt, why, line.more, zone, line.stop, (line,))
 
 
-def _shared(entries: list[Entry]) -> tuple[list[Entry], str]:
+def _shared(entries: list[PrintedLine]) -> tuple[list[PrintedLine], str]:
     """Entries without the reason that most of them share, and that reason; "" where none is shared."""
     told = Counter(one.reason for one in entries if one.why and one.mark != UNTOLD)
     if not told:
@@ -223,13 +223,13 @@ def _shared(entries: list[Entry]) -> tuple[list[Entry], str]:
     return said, reason
 
 
-def door_entries(brief: Brief) -> list[Entry]:
+def door_entries(brief: Brief) -> list[PrintedLine]:
     """Doors by status, the worst first; what reads the same stands together."""
     found = []
     for name, states, group in door_words.door_groups(brief.doors):
         mark = SHOULD if states == ("within", "within") else MUST
         text = f"{name}: {door_words.group_said(states, group)}"
-        found.append(Entry(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
+        found.append(PrintedLine(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
     return found
 
 
@@ -237,15 +237,15 @@ def _exceeded(group: Sequence[DoorAdvice]) -> bool:
     return any("exceeded" in (door.status, door.stay_open_status) for door in group)
 
 
-def _untold(brief: Brief) -> list[Entry]:
+def _untold(brief: Brief) -> list[PrintedLine]:
     found = []
     for inputs, lines in folded(brief):
         text = f"Without {inputs}: {'; '.join(line.short for line in lines)}"
-        found.append(Entry(text, UNTOLD, lines=tuple(lines)))
+        found.append(PrintedLine(text, UNTOLD, lines=tuple(lines)))
     if found:
-        found.append(Entry("Each of these is possible until somebody knows", ""))
+        found.append(PrintedLine("Each of these is possible until somebody knows", ""))
     if said := unstated(brief):
-        found.append(Entry(said, UNTOLD))
+        found.append(PrintedLine(said, UNTOLD))
     return found
 
 

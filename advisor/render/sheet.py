@@ -9,12 +9,12 @@ from advisor.render import listing as listed
 from advisor.render import text, words
 from advisor.render.changed import changes_said
 from advisor.render.headline import headline
-from advisor.render.listing import Entry, listing
+from advisor.render.listing import PrintedLine, listing
 from advisor.render.picture import data as picture
 from advisor.render.picture import describe
 
 
-class Item(msgspec.Struct, frozen=True):
+class SheetLine(msgspec.Struct, frozen=True):
     """A line. mark: as everywhere; due: its latest time; must: heavier; zone: where on the walk; box: can be ticked."""
 
     text: str
@@ -26,12 +26,12 @@ class Item(msgspec.Struct, frozen=True):
     mark: str = "-"
 
 
-class Part(msgspec.Struct, frozen=True):
+class SheetPart(msgspec.Struct, frozen=True):
     """A titled part of the sheet. why: what several of its lines rest on."""
 
     key: str
     title: str
-    items: tuple[Item, ...]
+    items: tuple[SheetLine, ...]
     why: str = ""
 
 
@@ -51,7 +51,7 @@ class Sheet(msgspec.Struct, frozen=True):
     since: str
     changed: tuple[str, ...]
     headline: tuple[str, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[SheetPart, ...]
     loosened: str
     loosened_how: tuple[str, ...]
     cautions: tuple[str, ...]
@@ -98,13 +98,13 @@ def sheet(brief: Brief, line: picture.Timeline, before: Brief | None = None) -> 
     )
 
 
-def _part(part: listed.Part, brief: Brief) -> Part:
+def _part(part: listed.Part, brief: Brief) -> SheetPart:
     items = tuple(_item(one, brief, box=part.key in listed.TICKED) for one in part.entries)
-    return Part(part.key, part.title, items, part.why)
+    return SheetPart(part.key, part.title, items, part.why)
 
 
-def _item(one: Entry, brief: Brief, *, box: bool) -> Item:
+def _item(one: PrintedLine, brief: Brief, *, box: bool) -> SheetLine:
     by = one.lines[0].by if one.due else None
     there = words.local(by, brief.place.time_zone) if by and one.due != "Now" else ""
     due = f"{one.due} ({there})" if there else one.due
-    return Item(one.text, one.reason, due, one.zone, one.mark == listed.MUST, box and bool(one.lines), one.mark)
+    return SheetLine(one.text, one.reason, due, one.zone, one.mark == listed.MUST, box and bool(one.lines), one.mark)

@@ -9,12 +9,12 @@ from advisor.brief.model import Advice, Brief, ReportOut
 from advisor.render import words
 from advisor.render.changed import changes_said
 from advisor.render.headline import headline
-from advisor.render.listing import MUST, SHOULD, UNTOLD, Entry, Part, entry, listing
+from advisor.render.listing import MUST, SHOULD, UNTOLD, Part, PrintedLine, entry, listing
 
 WIDTH = 80
 
 
-class Row(NamedTuple):
+class TextRow(NamedTuple):
     """A row of text and what it is: "title", "stop", "must", "should", "untold", or "" for plain text."""
 
     kind: str
@@ -26,9 +26,9 @@ def render(brief: Brief, *, before: Brief | None = None, full: bool = False, wid
     return "\n".join(row.text for row in rows(brief, before=before, full=full, width=width)) + "\n"
 
 
-def rows(brief: Brief, *, before: Brief | None = None, full: bool = False, width: int = WIDTH) -> list[Row]:
+def rows(brief: Brief, *, before: Brief | None = None, full: bool = False, width: int = WIDTH) -> list[TextRow]:
     """The same as rows with their kind. full: with the longer explanations, and nothing folded."""
-    page = Page(width)
+    page = TextPage(width)
     _head(page, brief)
     if before is not None:
         page.title(f"Since the brief of {words.moment(before.now, brief.now)}")
@@ -58,17 +58,17 @@ def loosened(brief: Brief) -> str:
     return f"The operator's checklist loosened or removed: {', '.join(brief.loosened)}."
 
 
-class Page:
+class TextPage:
     """Rows that are being written, none longer than the width."""
 
     def __init__(self, width: int) -> None:
         """Nothing yet."""
         self.width = width
-        self.rows: list[Row] = []
+        self.rows: list[TextRow] = []
 
     def gap(self) -> None:
         """A blank row."""
-        self.rows.append(Row("", ""))
+        self.rows.append(TextRow("", ""))
 
     def title(self, text: str, why: str = "") -> None:
         """A blank row and a title in capitals. why: what the lines below rest on."""
@@ -79,17 +79,17 @@ class Page:
         """A text, its first row begun with first, the others indented as far or by rest."""
         indent = " " * len(first) if rest is None else rest
         found = textwrap.wrap(text, self.width, initial_indent=first, subsequent_indent=indent, break_on_hyphens=False)
-        self.rows += [Row(kind, row) for row in found or [first]]
+        self.rows += [TextRow(kind, row) for row in found or [first]]
 
 
-def kind_of(one: Entry, part: Part) -> str:
+def kind_of(one: PrintedLine, part: Part) -> str:
     """What an entry is, for its colour."""
     if one.grave or (part.key == "stop" and one.mark == MUST):
         return "stop"
     return {MUST: "must", SHOULD: "should", UNTOLD: "untold"}.get(one.mark, "")
 
 
-def printed(one: Entry) -> str:
+def printed(one: PrintedLine) -> str:
     """An entry in one run: its latest time, what to do, how sure and why."""
     lead = f"{one.due}: " if one.due else ""
     return f"{lead}{one.text} ({one.reason})" if one.reason else f"{lead}{one.text}."
@@ -107,7 +107,7 @@ def with_local(stamp: str, brief: Brief) -> str:
     return words.moment(stamp, brief.now) + (f" ({there} local)" if there else "")
 
 
-def _head(page: Page, brief: Brief) -> None:
+def _head(page: TextPage, brief: Brief) -> None:
     for said in head(brief):
         page.put("", "", said, rest="  ")
 

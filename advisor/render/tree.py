@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from advisor.brief.trial import InPhase, Part, Trial
+from advisor.brief.trial import ConditionPart, InPhase, Trial
 from advisor.quantities import FLAG, QUANTITIES
 
 _SIGNS = {"yes": "y", "no": "n", "not known": "?"}
@@ -46,7 +46,7 @@ def _phase(phase: InPhase, title: str) -> Iterator[str]:
         yield f"    {text:<{width}}  {signs}  {_values(part)}".rstrip()
 
 
-def _marks(parts: Sequence[Part]) -> Iterator[str]:
+def _marks(parts: Sequence[ConditionPart]) -> Iterator[str]:
     """The branches in front of each part."""
     open_: list[bool] = []
     for part in parts:
@@ -58,7 +58,7 @@ def _marks(parts: Sequence[Part]) -> Iterator[str]:
         open_.append(not part.last)
 
 
-def _values(part: Part) -> str:
+def _values(part: ConditionPart) -> str:
     """The values behind a part over the cases: one, or the lowest and the highest, or words."""
     quantity = next((name for name in QUANTITIES if name in part.asks.split()), "")
     if not quantity or QUANTITIES[quantity].kind == FLAG:

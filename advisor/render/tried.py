@@ -9,7 +9,7 @@ import msgspec
 
 from advisor.brief.advise import Weighed
 from advisor.brief.trial import Trial, trial
-from advisor.checklist.desk.situations import FIRES, Written
+from advisor.checklist.desk.situations import FIRES, WrittenSituation
 from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED
 from advisor.checklist.rules import Rule, Situation
 from advisor.errors import AdvisorError
@@ -51,12 +51,12 @@ class Tries(msgspec.Struct, frozen=True, kw_only=True):
         return tuple(one for one in self.tried if one.holds is False)
 
 
-def in_situations(written: Iterable[Written], rules: Mapping[str, Rule], weigh: Weigher) -> tuple[Tried, ...]:
+def in_situations(written: Iterable[WrittenSituation], rules: Mapping[str, Rule], weigh: Weigher) -> tuple[Tried, ...]:
     """Each situation briefed, and whether its rule does there what the situation's name says."""
     return tuple(_in_situation(one, rules[one.rule], weigh) for one in written)
 
 
-def _in_situation(one: Written, rule: Rule, weigh: Weigher) -> Tried:
+def _in_situation(one: WrittenSituation, rule: Rule, weigh: Weigher) -> Tried:
     try:
         found = trial(rule, weigh(asked_of(one.situation)))
     except AdvisorError as error:

@@ -11,10 +11,10 @@ from advisor.departure import read_at_or_before, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
 from advisor.outlook.stations import distance_km
 from advisor.render import text, words
-from advisor.web.model import Entry
+from advisor.web.model import KeptBrief
 
 
-def above(entry: Entry, brief: Brief, look_up: Callable[[str], Place | None]) -> tuple[str, ...]:
+def above(entry: KeptBrief, brief: Brief, look_up: Callable[[str], Place | None]) -> tuple[str, ...]:
     """Sentences without their full stop. look_up: where a station lies."""
     found = (_elsewhere(brief, look_up), *entry.feed, *_feed(brief), _treated(entry, brief), _seen(entry, brief))
     return tuple(dict.fromkeys(one.removesuffix(".") for one in found if one))
@@ -39,12 +39,12 @@ def _feed(brief: Brief) -> list[str]:
     return [f"{note[:1].upper()}{note[1:]}" for note in brief.notes if note.startswith("feed ")]
 
 
-def _treated(entry: Entry, brief: Brief) -> str:
+def _treated(entry: KeptBrief, brief: Brief) -> str:
     at = _at(entry.asked.treated_at, brief)
     return f"Treated at {at}, as you said" if at else ""
 
 
-def _seen(entry: Entry, brief: Brief) -> str:
+def _seen(entry: KeptBrief, brief: Brief) -> str:
     seen, at = entry.asked.seen, _at(entry.asked.looked_at, brief) or words.moment(brief.now, brief.now)
     if seen is None:
         return ""

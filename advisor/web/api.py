@@ -10,7 +10,7 @@ from litestar import MediaType, Request, Response, post
 from advisor.brief.changes import Change, changes, incomparable
 from advisor.checklist.show import profiles_data
 from advisor.web.fixed import reading
-from advisor.web.model import FIELDS, Asked, Entry, Health, Lost, Wanted
+from advisor.web.model import FIELDS, Asked, Health, KeptBrief, Lost, Wanted
 from advisor.web.openapi import document
 from advisor.web.problems import MEDIA, Refused
 from advisor.web.who import OPEN, owner_of
@@ -41,10 +41,10 @@ def count(request: Req) -> None:
         )
 
 
-async def make(request: Req, asked: Asked, since: str | None = None) -> Entry:
+async def make(request: Req, asked: Asked, since: str | None = None) -> KeptBrief:
     """A brief made on a thread."""
     run = request.app.state.wait if asked.station else request.app.state.run
-    entry: Entry = await run(work_of(request).make, asked, since=since, owner=owner_of(request))
+    entry: KeptBrief = await run(work_of(request).make, asked, since=since, owner=owner_of(request))
     return entry
 
 
@@ -77,7 +77,7 @@ async def make_brief(request: Req) -> Response[bytes]:
     return Response(body, status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
-def _changed(work: Work, since: str, entry: Entry) -> tuple[Change, ...]:
+def _changed(work: Work, since: str, entry: KeptBrief) -> tuple[Change, ...]:
     before = work.get(since)
     if before is None:
         return ()

@@ -28,7 +28,7 @@ from advisor.web.forms import MOST_FORM, MOST_TEXT, place, read_form, too_long
 from advisor.web.model import PlanAsked
 from advisor.web.pages import HTML, form_is_ours, rendered, standing_alone
 from advisor.web.problems import Refused, problem
-from advisor.web.store import Kept, new_id
+from advisor.web.store import ByteStore, new_id
 from advisor.web.work import News, Work
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ class Boards:
 
     def __init__(self, work: Work) -> None:
         self._work, self._turn = work, threading.Lock()
-        self._kept = Kept(work.unix, MOST_BYTES)
+        self._kept = ByteStore(work.unix, MOST_BYTES)
         # JSON of the plan that is being made, by whoever has the turn
         self._plan = msgspec.Raw(b"null")
 

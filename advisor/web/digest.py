@@ -25,7 +25,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Answer:
+class Verdict:
     """A question, the verdict in a few words, its tone (also shown by shape), and the rows beneath.
 
     part: key of the part that says it in full, "" where only "could not be told" does. by, late: when the verdict is
@@ -42,7 +42,7 @@ class Answer:
     late: str = ""
 
 
-def answers(brief: Brief, view: str) -> tuple[Answer, ...]:
+def answers(brief: Brief, view: str) -> tuple[Verdict, ...]:
     """The four answers. view: the stamp of the time at which somebody looks."""
     return stop(brief), calls(brief, view), take(brief), doors(brief)
 
@@ -66,7 +66,7 @@ def _untold(lines: Sequence[Advice]) -> tuple[Piece, ...]:
     return (Piece("Cannot tell", tuple((line.short, False) for line in found)),) if found else ()
 
 
-def stop(brief: Brief) -> Answer:
+def stop(brief: Brief) -> Verdict:
     """Must I wait or stop."""
     lines = [line for line in brief.advice if line.stop]
     told = [line for line in lines if line.status != "cannot tell"]
@@ -82,16 +82,16 @@ def stop(brief: Brief) -> Answer:
     if told:
         verdict = "yes" if told[0].status == "expected" else told[0].status
         tone = MIND if verdict == "possible" else GRAVE
-        return Answer("stop", "Wait or stop", verdict, tone, tuple(rows), "stop")
+        return Verdict("stop", "Wait or stop", verdict, tone, tuple(rows), "stop")
     if rows:
-        return Answer("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
-    return Answer("stop", "Wait or stop", "no reason given", PLAIN, ())
+        return Verdict("stop", "Wait or stop", "cannot tell", UNKNOWN, tuple(rows))
+    return Verdict("stop", "Wait or stop", "no reason given", PLAIN, ())
 
 
 DE_ICING = TREATMENT_RULE
 
 
-def calls(brief: Brief, view: str) -> Answer:
+def calls(brief: Brief, view: str) -> Verdict:
     """Must I call for de-icing, and by when; what else there is to ask for stands beneath."""
     lines = [line for line in brief.advice if line.kind == "request" and not line.stop and line.part != "start"]
     call = next((line for line in lines if line.id == DE_ICING), None)
@@ -101,18 +101,18 @@ def calls(brief: Brief, view: str) -> Answer:
     part = "call" if any(line.status != "cannot tell" for line in lines) else ""
     if call is None:
         said = "de-icing: see the operator’s list" if DE_ICING in brief.loosened else "no de-icing named"
-        return Answer("calls", "Call", said, PLAIN, tuple(rows), part)
+        return Verdict("calls", "Call", said, PLAIN, tuple(rows), part)
     at = f"by {words.moment(call.by, brief.now)}" if call.by else ""
     if call.status == "cannot tell":
-        return Answer("calls", "Call", f"de-icing cannot be told{at and ', '}{at}", UNKNOWN, tuple(rows), part)
+        return Verdict("calls", "Call", f"de-icing cannot be told{at and ', '}{at}", UNKNOWN, tuple(rows), part)
     if late(call, view):
-        return Answer("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
+        return Verdict("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
     verdict = {
         "expected": f"de-icing {at}",
         "likely": f"de-icing likely, {at}",
         "possible": f"de-icing possible, {at}",
     }[call.status]
-    return Answer("calls", "Call", verdict.rstrip(", "), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
+    return Verdict("calls", "Call", verdict.rstrip(", "), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
 
 
 _LATE = {
@@ -140,7 +140,7 @@ def late(line: Advice, view: str) -> bool:
     return line.by_passed or (line.by is not None and line.by < view)
 
 
-def take(brief: Brief) -> Answer:
+def take(brief: Brief) -> Verdict:
     """What do I take."""
     lines = [line for line in brief.advice if line.kind == "gear" and not line.stop]
     told = sorted(
@@ -155,7 +155,7 @@ def take(brief: Brief) -> Answer:
     rows += _untold(lines)
     count = len(told)
     verdict = f"{count} thing{'' if count == 1 else 's'}" if count else "nothing named"
-    return Answer("take", "Take and wear", verdict, PLAIN, tuple(rows), "take" if told else "")
+    return Verdict("take", "Take and wear", verdict, PLAIN, tuple(rows), "take" if told else "")
 
 
 _VERDICTS = {
@@ -166,10 +166,10 @@ _VERDICTS = {
 }
 
 
-def doors(brief: Brief) -> Answer:
+def doors(brief: Brief) -> Verdict:
     """May doors be opened."""
     if not brief.doors:
-        return Answer("doors", "Doors", "none in the profile", PLAIN, ())
+        return Verdict("doors", "Doors", "none in the profile", PLAIN, ())
     alike: dict[str, list[DoorAdvice]] = {}
     for _, states, group in door_words.door_groups(brief.doors):
         alike.setdefault(door_words.group_said(states, group), []).extend(group)
@@ -183,7 +183,7 @@ def doors(brief: Brief) -> Answer:
         verdict, tone = "not to be left open", MIND
     elif worst.status == "exceeded" and any(door.status != "exceeded" for door in brief.doors):
         verdict = "leave some shut"
-    return Answer("doors", "Doors", verdict, tone, rows, "doors")
+    return Verdict("doors", "Doors", verdict, tone, rows, "doors")
 
 
 def _few(group: Sequence[DoorAdvice], brief: Brief) -> str:

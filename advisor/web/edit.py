@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import msgspec
 
 from advisor import places
-from advisor.brief.situations import Known, Tried
+from advisor.brief.situations import Known, SituationTrials
 from advisor.checklist import aircraft, revision
 from advisor.checklist.desk import check as desk
 from advisor.checklist.evaluate import CANNOT_TELL, NOT_INDICATED, evaluate
@@ -38,14 +38,14 @@ _TEXTS = ("when", "weight", "text", "more", "must_when", "must_text", "must_more
 _SPACES = re.compile(r"\s+")
 
 
-class Found(NamedTuple):
+class CheckedFolder(NamedTuple):
     """A folder that passes: its checklist, and all that the check says of it."""
 
     checklist: Checklist
     told: desk.Checked
 
 
-class Row(msgspec.Struct, frozen=True):
+class RuleRow(msgspec.Struct, frozen=True):
     """A rule in the list of a folder."""
 
     written: Written
@@ -53,16 +53,16 @@ class Row(msgspec.Struct, frozen=True):
     weight: str
 
 
-class Listed(msgspec.Struct, frozen=True):
+class FolderRules(msgspec.Struct, frozen=True):
     """A folder's rules by file, and what is wrong with it."""
 
     folder: str
     name: str
-    files: tuple[tuple[str, tuple[Row, ...]], ...]
+    files: tuple[tuple[str, tuple[RuleRow, ...]], ...]
     faults: tuple[str, ...]
 
 
-class Answer(msgspec.Struct, frozen=True):
+class DraftAnswer(msgspec.Struct, frozen=True):
     """What a rule does with a report, as it is saved and as it is drafted; "" where there is no such rule."""
 
     at: str
@@ -88,7 +88,7 @@ class Draft(msgspec.Struct, frozen=True):
     during: tuple[str, ...]
     said: tuple[str, ...]
     faults: tuple[str, ...]
-    answers: tuple[Answer, ...] = ()
+    answers: tuple[DraftAnswer, ...] = ()
     unread: str = ""
     notes: tuple[str, ...] = ()
     less: tuple[str, ...] = ()
@@ -104,14 +104,14 @@ class Draft(msgspec.Struct, frozen=True):
         return f"Of {len(drafted)} reports it fires in {fires}; in {unknown} it is not known."
 
 
-def check(folder: Path) -> Found:
+def check(folder: Path) -> CheckedFolder:
     """The same as the command: a folder is read whole, its aircraft and feeds with it. Raises ChecklistError."""
     told = desk.check(folder, feeds=files_of)
     told.raise_faults()
-    return Found(revision.load(folder), told)
+    return CheckedFolder(revision.load(folder), told)
 
 
-def listed(folder: Path) -> Listed:
+def listed(folder: Path) -> FolderRules:
     """A folder's rules. Raises ChecklistError where it holds none that can be shown."""
     faults: tuple[str, ...] = ()
     name = ""
@@ -127,11 +127,11 @@ def listed(folder: Path) -> Listed:
             continue
         if rules:
             found.append((file, tuple(_row(one) for one in rules)))
-    return Listed(str(folder), name, tuple(found), faults)
+    return FolderRules(str(folder), name, tuple(found), faults)
 
 
-def _row(one: Written) -> Row:
-    return Row(one, _said(str(one.fields.get("when", "")))[0], str(one.fields.get("weight", "")))
+def _row(one: Written) -> RuleRow:
+    return RuleRow(one, _said(str(one.fields.get("when", "")))[0], str(one.fields.get("weight", "")))
 
 
 def _said(when: str) -> tuple[str, ...]:
@@ -269,7 +269,7 @@ def _answers(
     reports: Sequence[Report],
     place: str,
     chosen: str,
-) -> tuple[tuple[Answer, ...], str]:
+) -> tuple[tuple[DraftAnswer, ...], str]:
     """What becomes of a rule with each report, and why there is nothing where there is nothing."""
     sides = [one for one in (before, after) if one is not None]
     if not reports or not sides:
@@ -280,7 +280,7 @@ def _answers(
         return (), f"no aircraft {chosen!r}"
     try:
         told = tuple(
-            Answer(
+            DraftAnswer(
                 f"{report.issued:%Y-%m-%d %H%MZ}",
                 report.raw,
                 _status(before, rule_id, report, place, profile),
@@ -305,7 +305,7 @@ def _status(side: Checklist | None, rule_id: str, report: Report, place: str, pr
         off_block=_stamp(report.issued + timedelta(minutes=OFF_BLOCK_MIN)),
         place=place or None,
     )
-    conditions, windows, now = Tried(side.windows, Known({}, places)).weathered(situation, profile)
+    conditions, windows, now = SituationTrials(side.windows, Known({}, places)).weathered(situation, profile)
     (result,) = evaluate([rule], conditions, windows, now, profile.class_id)
     if result.status == NOT_INDICATED:
         return NOT

@@ -14,7 +14,7 @@ from advisor.quantities.units import DAY_S
 from advisor.web import check, forms
 from advisor.web.api import count, make, work_of
 from advisor.web.fixed import reading
-from advisor.web.model import Entry, Problem
+from advisor.web.model import KeptBrief, Problem
 from advisor.web.offered import Offered, offered, taken
 from advisor.web.pages import (
     HTML,
@@ -42,9 +42,9 @@ async def first(request: Req) -> Response[bytes]:
     work, since = work_of(request), request.query_params.get("again", "")
     values: dict[str, str] = {}
     filled = ""
-    again: Entry | None = await request.app.state.run(work.get, since) if since else None
+    again: KeptBrief | None = await request.app.state.run(work.get, since) if since else None
     last = request.cookies.get(LAST, "")
-    entry: Entry | None = again or (await request.app.state.run(work.get, last) if last else None)
+    entry: KeptBrief | None = again or (await request.app.state.run(work.get, last) if last else None)
     if entry is not None:
         values = forms.values_of(entry.asked)
         filled = brief_of(entry).made_at

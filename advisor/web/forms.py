@@ -30,7 +30,7 @@ _INDICATOR = re.compile(r"([A-Z0-9]{4})\s+(\S.*)\Z", re.ASCII)
 
 
 @dataclass(frozen=True)
-class Read:
+class ReadForm:
     """What a form asks for, None where that cannot be told; faults: of each field that cannot be read."""
 
     asked: Asked | None
@@ -46,7 +46,7 @@ def read_form(body: bytes) -> dict[str, str]:
     return {name: value.strip() for name, value in pairs}
 
 
-def read(values: Mapping[str, str], now: datetime) -> Read:
+def read(values: Mapping[str, str], now: datetime) -> ReadForm:
     """What the form asks for, field by field. now: the clock, for times with a day."""
     given = {name: _plain(name, values[name], now) for name in TEXTS if values.get(name)}
     faults: dict[str, Exception] = {}
@@ -71,7 +71,7 @@ def read(values: Mapping[str, str], now: datetime) -> Read:
             asked[name] = value
         except msgspec.ValidationError as error:
             faults[name] = error
-    return Read(msgspec.convert(asked, Asked) if "off_block" in asked else None, faults)
+    return ReadForm(msgspec.convert(asked, Asked) if "off_block" in asked else None, faults)
 
 
 _READ: Mapping[str, Callable[[str], str]] = {

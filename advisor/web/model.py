@@ -88,7 +88,7 @@ class Health(msgspec.Struct, frozen=True):
     status: Literal["ok"] = "ok"
 
 
-class Entry(msgspec.Struct, frozen=True, kw_only=True):
+class KeptBrief(msgspec.Struct, frozen=True, kw_only=True):
     """A brief as it is kept.
 
     made: unix seconds; live: made for the clock's own time, so that its age means something; brief: JSON of brief/1;

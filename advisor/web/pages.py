@@ -29,7 +29,7 @@ from advisor.web import forms
 from advisor.web.above import above, weather_said
 from advisor.web.api import work_of
 from advisor.web.fixed import HERE, VERSION, reading
-from advisor.web.model import Entry, Problem
+from advisor.web.model import KeptBrief, Problem
 from advisor.web.problems import Refused
 from advisor.web.store import new_id
 from advisor.web.view import changed, laid_out
@@ -111,10 +111,10 @@ def form_is_ours(request: Req, token: str | None) -> None:
         raise Refused(403, "this form did not come from this page", hint=hint)
 
 
-async def _entry(request: Req) -> Entry:
+async def _entry(request: Req) -> KeptBrief:
     """The brief of an address, after a look for newer reports where that is due."""
     work, state = work_of(request), request.app.state
-    entry: Entry | None = await state.run(work.get, request.path_params["name"])
+    entry: KeptBrief | None = await state.run(work.get, request.path_params["name"])
     if entry is None:
         raise Refused(404, "there is no such brief here", hint="briefs are kept for a day; make a new one")
     if work.is_due(entry):
@@ -130,7 +130,7 @@ async def show(request: Req) -> Response[bytes]:
     return page
 
 
-def brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
+def brief_page(request: Req, entry: KeptBrief, unkept: str = "") -> Response[bytes]:
     """The page of a brief. Blocking: it computes. unkept: why it could not be kept."""
     work = work_of(request)
     brief = brief_of(entry)
@@ -158,11 +158,11 @@ def brief_page(request: Req, entry: Entry, unkept: str = "") -> Response[bytes]:
         )
 
 
-def _watched(work: Work, entry: Entry) -> bool:
+def _watched(work: Work, entry: KeptBrief) -> bool:
     return bool(work.settings.fetch and entry.live and entry.asked.station and not entry.newer)
 
 
-def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | None:
+def _newer(work: Work, brief: Brief, newer: KeptBrief | None) -> dict[str, Any] | None:
     """The newest brief after this one: what the weather is by it, and what changed."""
     if newer is None:
         return None
@@ -175,7 +175,7 @@ def _newer(work: Work, brief: Brief, newer: Entry | None) -> dict[str, Any] | No
     }
 
 
-def _view(work: Work, entry: Entry, brief: Brief) -> str:
+def _view(work: Work, entry: KeptBrief, brief: Brief) -> str:
     """When somebody looks; a brief made for another time than the clock's keeps its own."""
     return (stamp(work.unix()) or brief.now) if entry.live else brief.now
 
@@ -216,7 +216,7 @@ async def sheet_pdf(request: Req) -> Response[bytes]:
     return Response(data, media_type="application/pdf", headers=headers)
 
 
-def _drawn_sheet(work: Work, entry: Entry, form: str) -> bytes:
+def _drawn_sheet(work: Work, entry: KeptBrief, form: str) -> bytes:
     brief, earlier = brief_of(entry), work.get(entry.since) if entry.since else None
     before = brief_of(earlier) if earlier else None
     with work.turn:
@@ -247,7 +247,7 @@ async def look(request: Req) -> Response[bytes]:
     return Response(msgspec.json.encode(found), media_type="application/json")
 
 
-def _since(work: Work, entry: Entry) -> tuple[str, ...]:
+def _since(work: Work, entry: KeptBrief) -> tuple[str, ...]:
     return sentences(brief_of(entry), brief_of(work.latest(entry)))
 
 

@@ -20,13 +20,13 @@ from typing import Protocol
 import msgspec
 
 from advisor.quantities.units import DAY_S
-from advisor.web.model import Entry
+from advisor.web.model import KeptBrief
 
 KEPT_S = DAY_S
 MOST_BYTES = 64_000_000
 MOST_FILE_BYTES = 2_000_000_000
 _ID = re.compile(r"[A-Za-z0-9_-]{22}\Z", re.ASCII)
-_decoder = msgspec.json.Decoder(Entry)
+_decoder = msgspec.json.Decoder(KeptBrief)
 _FULL = (errno.ENOSPC, errno.EDQUOT)
 
 
@@ -43,22 +43,22 @@ def is_full(error: OSError) -> bool:
 class Store(Protocol):
     """Where briefs are kept."""
 
-    def put(self, entry: Entry, owner: str = "") -> None:
+    def put(self, entry: KeptBrief, owner: str = "") -> None:
         """Keep an entry, or replace the one of the same id. owner: whose share of the room it takes."""
 
-    def get(self, name: str) -> Entry | None:
+    def get(self, name: str) -> KeptBrief | None:
         """The entry of an id; None where there is none or its day is over."""
 
 
-def _pack(entry: Entry) -> bytes:
+def _pack(entry: KeptBrief) -> bytes:
     return zlib.compress(msgspec.json.encode(entry), 1)
 
 
-def _unpack(data: bytes) -> Entry:
+def _unpack(data: bytes) -> KeptBrief:
     return _decoder.decode(zlib.decompress(data))
 
 
-class Kept:
+class ByteStore:
     """Bytes kept for a day in memory. When most_bytes is reached, the oldest of whoever holds the most go."""
 
     def __init__(self, now: Callable[[], float], most_bytes: int) -> None:
@@ -107,16 +107,16 @@ class Kept:
 
 
 class MemoryStore:
-    """Briefs in memory, packed; see Kept."""
+    """Briefs in memory, packed; see ByteStore."""
 
     def __init__(self, now: Callable[[], float], most_bytes: int = MOST_BYTES) -> None:
-        self._kept = Kept(now, most_bytes)
+        self._kept = ByteStore(now, most_bytes)
 
-    def put(self, entry: Entry, owner: str = "") -> None:
+    def put(self, entry: KeptBrief, owner: str = "") -> None:
         """Keep an entry, or replace the one of the same id."""
         self._kept.put(entry.id, entry.made, _pack(entry), owner)
 
-    def get(self, name: str) -> Entry | None:
+    def get(self, name: str) -> KeptBrief | None:
         """The entry of an id; None where there is none or its day is over."""
         data = self._kept.get(name)
         return None if data is None else _unpack(data)
@@ -150,7 +150,7 @@ class FolderStore:
     def _path(self, name: str) -> Path:
         return self._folder / f"{hashlib.sha256(name.encode('ascii')).hexdigest()}.z"
 
-    def put(self, entry: Entry, owner: str = "") -> None:
+    def put(self, entry: KeptBrief, owner: str = "") -> None:
         """Keep an entry, or replace the one of the same id; it is on the disk when this returns. Raises OSError."""
         target = self._path(entry.id)
         whose = (
@@ -182,7 +182,7 @@ class FolderStore:
         finally:
             os.close(folder)
 
-    def get(self, name: str) -> Entry | None:
+    def get(self, name: str) -> KeptBrief | None:
         """The entry of an id; None where there is none, its file is spoilt, or its day is over."""
         if not _ID.match(name):
             return None

@@ -10,20 +10,20 @@ from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
 from advisor.render.changed import change_said, weather_said
 from advisor.render.headline import headline
-from advisor.render.listing import Entry, listing
+from advisor.render.listing import PrintedLine, listing
 from advisor.web import digest
 
 AGED_MIN = 90
 
 
 @dataclass(frozen=True)
-class Line:
+class ShownLine:
     """An entry of the listing. due: its latest time in words; by: that time, while it is to come.
 
     whys: each line that it stands for with its numbers.
     """
 
-    entry: Entry
+    entry: PrintedLine
     mark: str
     weight: str
     due: str
@@ -39,7 +39,7 @@ class Section:
     title: str
     id: str
     kind: str
-    lines: tuple[Line, ...]
+    lines: tuple[ShownLine, ...]
     why: str
 
 
@@ -118,7 +118,7 @@ def _sections(brief: Brief, view: str) -> list[Section]:
 _WEIGHTS = {"!": "must", "-": "should", "?": "cannot tell", "": ""}
 
 
-def _line(one: Entry, brief: Brief, view: str) -> Line:
+def _line(one: PrintedLine, brief: Brief, view: str) -> ShownLine:
     due, is_late = "", False
     by = one.lines[0].by if one.due else None
     if by is not None:
@@ -126,7 +126,7 @@ def _line(one: Entry, brief: Brief, view: str) -> Line:
         due = "Now" if is_late else f"By {text.with_local(by, brief)}"
     whys = tuple((line, tuple(_why(item) for item in line.because)) for line in one.lines)
     mark = "–" if one.mark == "-" else one.mark
-    return Line(one, mark, _WEIGHTS[one.mark], due, "" if is_late else by or "", is_late, whys)
+    return ShownLine(one, mark, _WEIGHTS[one.mark], due, "" if is_late else by or "", is_late, whys)
 
 
 def _why(item: Because) -> str:

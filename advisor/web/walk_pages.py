@@ -34,7 +34,7 @@ _DATED = re.compile(r"^\d{4}-|^\d{2}/?\d{4}")
 
 
 @dataclass(frozen=True)
-class Said:
+class TypedSaid:
     """What was typed into one of the walk's forms, to be shown again where it was not taken."""
 
     kind: str
@@ -62,12 +62,12 @@ async def show(request: Req) -> Response[bytes]:
     return await _page(request)
 
 
-async def _page(request: Req, said: Said | None = None, errors: Sequence[Exception] = ()) -> Response[bytes]:
+async def _page(request: Req, said: TypedSaid | None = None, errors: Sequence[Exception] = ()) -> Response[bytes]:
     made: Response[bytes] = await request.app.state.run(_drawn, request, said, errors)
     return made
 
 
-def _drawn(request: Req, sent: Said | None, errors: Sequence[Exception]) -> Response[bytes]:
+def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) -> Response[bytes]:
     from advisor.web.walk_view import laid_out
 
     faults = [problem(error) for error in errors]
@@ -85,7 +85,7 @@ def _drawn(request: Req, sent: Said | None, errors: Sequence[Exception]) -> Resp
         "walk.html",
         status=422 if status == 400 else status,
         faults=faults,
-        typed=sent or Said("", {}),
+        typed=sent or TypedSaid("", {}),
         newer=entry.newer if entry else None,
         has_brief=entry is not None,
         has_pdf=has_pdf(),
@@ -115,7 +115,7 @@ async def say(request: Req) -> Response[bytes]:
     if kind not in KINDS:
         raise Refused(404, "there is no such form", hint="open the walk again")
     values = read_form(await request.body())
-    said = Said(kind, values)
+    said = TypedSaid(kind, values)
     walk = request.path_params["name"]
     try:
         form_is_ours(request, values.get("token"))

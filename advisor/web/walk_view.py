@@ -17,7 +17,7 @@ SOMETHING = ("frost", "snow", "ice", "damage", "other")
 
 
 @dataclass(frozen=True)
-class Place:
+class Checkpoint:
     """A checkpoint: a line of the brief, or a zone that somebody named. state: what was last said, "" where nothing."""
 
     kind: str
@@ -70,12 +70,12 @@ def bar(walk: Walk, now: str) -> Bar:
     )
 
 
-def places(walk: Walk) -> list[Place]:
+def places(walk: Walk) -> list[Checkpoint]:
     """The checkpoints in walking order, then what was found elsewhere."""
     lines = checkpoints(walk.opened)
     known = {line["id"] for line in lines}
     found = [
-        Place(
+        Checkpoint(
             "line",
             line["id"],
             _capital(name_of(line)),
@@ -91,7 +91,7 @@ def places(walk: Walk) -> list[Place]:
     others = [("line", name, seen) for name, seen in walk.lines.items() if name not in known]
     for kind, name, seen in [*others, *(("zone", name, seen) for name, seen in walk.zones.items())]:
         shown = _zone(name).capitalize()
-        found.append(Place(kind, name, shown, "", "", "", False, state(seen), _found(seen)))
+        found.append(Checkpoint(kind, name, shown, "", "", "", False, state(seen), _found(seen)))
     return found
 
 

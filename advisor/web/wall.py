@@ -23,7 +23,7 @@ Req = Request[Any, Any, Any]
 
 
 @dataclass(frozen=True)
-class Row:
+class DepartureRow:
     """A departure. late: its call's time has passed, shown by a mark and a word too; call_at: stamp, for the script."""
 
     flight: str
@@ -38,7 +38,7 @@ class Row:
     off_block: str
 
 
-def rows(plan: dict[str, Any], now: str) -> tuple[list[Row], int]:
+def rows(plan: dict[str, Any], now: str) -> tuple[list[DepartureRow], int]:
     """The next ten by the latest time of their call, and how many more there are. What has left is not among them."""
     found = []
     for one in plan["departures"]:
@@ -48,7 +48,7 @@ def rows(plan: dict[str, Any], now: str) -> tuple[list[Row], int]:
         minutes = text.minutes(now, call)
         late = minutes < 0 or bool(one.get("call_passed"))
         found.append(
-            Row(
+            DepartureRow(
                 one["flight"],
                 one.get("stand") or "",
                 one["need"],

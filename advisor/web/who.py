@@ -21,7 +21,7 @@ from advisor.web.limits import RateLimit
 from advisor.web.problems import Refused, is_api
 
 if TYPE_CHECKING:
-    from advisor.record.tokens import Person, Tokens
+    from advisor.record.tokens import Person, TokenFile
     from advisor.web.work import Work
 
 SESSION = "session"
@@ -43,11 +43,11 @@ class Access:
     def __init__(self, work: Work) -> None:
         settings = work.settings
         self._unix, self._proxied = work.unix, bool(settings.proxies)
-        self.tokens: Tokens | None = None
+        self.tokens: TokenFile | None = None
         if settings.tokens is not None:
-            from advisor.record.tokens import Tokens
+            from advisor.record.tokens import TokenFile
 
-            self.tokens = Tokens(settings.tokens)
+            self.tokens = TokenFile(settings.tokens)
         self._key = _key(settings.data) if self.tokens is not None else b""
         self._wrong = RateLimit(MOST_WRONG, work.unix)
 

@@ -21,7 +21,7 @@ from advisor.errors import AdvisorError, DepartureError, FeedError, ReportError
 from advisor.render import words
 from advisor.render.changed import sentences
 from advisor.web.limits import RateLimit
-from advisor.web.model import FIELDS, Asked, Entry, Fetch, Settings
+from advisor.web.model import FIELDS, Asked, Fetch, KeptBrief, Settings
 from advisor.web.store import FolderStore, MemoryStore, Store, is_full, new_id
 
 CHECK_EVERY_S = 120
@@ -83,7 +83,7 @@ class News:
 class Unkept(Exception):  # noqa: N818
     """A brief that was made and could not be kept. full: for want of room on the disk."""
 
-    def __init__(self, entry: Entry, full: bool) -> None:
+    def __init__(self, entry: KeptBrief, full: bool) -> None:
         super().__init__("the disk is full" if full else "the disk cannot be written to")
         self.entry, self.full = entry, full
 
@@ -110,7 +110,7 @@ class Work:
         """Seconds since 1970 by the server's clock."""
         return self.settings.clock().timestamp()
 
-    def make(self, asked: Asked, *, since: str | None = None, owner: str = "") -> Entry:
+    def make(self, asked: Asked, *, since: str | None = None, owner: str = "") -> KeptBrief:
         """A brief made and kept; since: the id of the brief that it follows; owner: whose share of the room it takes.
 
         Raises AdvisorError where the reports or the departure cannot be used.
@@ -134,11 +134,11 @@ class Work:
             self._watch(entry.id)
         return entry
 
-    def get(self, name: str) -> Entry | None:
+    def get(self, name: str) -> KeptBrief | None:
         """The brief of an id; None where there is none or its day is over."""
         return self.store.get(name) or self.spare.get(name)
 
-    def _build(self, asked: Asked, reports: Sequence[str], notes: Sequence[str]) -> Entry:
+    def _build(self, asked: Asked, reports: Sequence[str], notes: Sequence[str]) -> KeptBrief:
         now = self.settings.clock()
         given: dict[str, Any] = {name: getattr(asked, name) for name in FIELDS if name not in _NOT_ADVISED}
         with self.turn:
@@ -147,7 +147,7 @@ class Work:
                 brief = msgspec.structs.replace(brief, notes=(*brief.notes, *notes))
             raw = msgspec.Raw(msgspec.json.encode(brief))
         made = now.timestamp()
-        return Entry(id=new_id(), made=made, live=asked.now is None, asked=asked, brief=raw, checked=made)
+        return KeptBrief(id=new_id(), made=made, live=asked.now is None, asked=asked, brief=raw, checked=made)
 
     def _reports(self, asked: Asked) -> tuple[Sequence[str], Sequence[str]]:
         """The report texts given, or those that the feed has for the station, with what is said about them."""
@@ -189,7 +189,7 @@ class Work:
             with self._lock:
                 self._watched.pop(name, None)
 
-    def latest(self, entry: Entry) -> Entry:
+    def latest(self, entry: KeptBrief) -> KeptBrief:
         """The last of the briefs that were made after this one."""
         seen = {entry.id}
         while entry.newer and entry.newer not in seen:
@@ -204,12 +204,12 @@ class Work:
         """Now, by the server's clock."""
         return stamp(self.unix()) or ""
 
-    def is_due(self, entry: Entry) -> bool:
+    def is_due(self, entry: KeptBrief) -> bool:
         """Whether it is time to ask the feed again for this brief."""
         watched = self.settings.fetch is not None and entry.asked.station and entry.live and not entry.newer
         return bool(watched) and self.unix() - entry.checked >= CHECK_EVERY_S and entry.id not in self._renewing
 
-    def renew(self, entry: Entry) -> Entry:
+    def renew(self, entry: KeptBrief) -> KeptBrief:
         """Look whether the feed has something newer; the brief itself is never replaced.
 
         Returns the entry, with `newer` set where a new brief was made from newer reports.
@@ -254,7 +254,7 @@ class Work:
         now = self.stamp()
         return [one for one in self._news if one.until >= now]
 
-    def _answer(self, entry: Entry) -> tuple[Sequence[str], Sequence[str]]:
+    def _answer(self, entry: KeptBrief) -> tuple[Sequence[str], Sequence[str]]:
         """What the feed has now; no text and since when, where it does not answer."""
         try:
             return self._reports(entry.asked)
@@ -282,6 +282,6 @@ def _pinned(asked: Asked, before: Brief) -> Asked:
     return msgspec.structs.replace(asked, off_block=before.windows.off_block, **earlier)
 
 
-def brief_of(entry: Entry) -> Brief:
+def brief_of(entry: KeptBrief) -> Brief:
     """The brief of an entry, as a structure."""
     return _decoder.decode(entry.brief)

@@ -11,7 +11,7 @@ import pytest
 from folders import HEAD, advice, write
 
 from advisor.checklist import revision
-from advisor.checklist.desk.coverage import Cell, Coverage
+from advisor.checklist.desk.coverage import Coverage, CoverageCell
 from advisor.checklist.rules import CLASSES
 from advisor.checklist.toml.situations import shipped
 from advisor.cli import desk
@@ -26,7 +26,7 @@ def found() -> Coverage:
     return desk.coverage_of("shipped")
 
 
-def cell(found: Coverage, hazard: str, class_id: str, phase: str) -> Cell:
+def cell(found: Coverage, hazard: str, class_id: str, phase: str) -> CoverageCell:
     return next(one for one in found.cells if (one.hazard, one.class_id, one.phase) == (hazard, class_id, phase))
 
 

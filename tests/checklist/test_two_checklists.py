@@ -53,7 +53,7 @@ def compared(old: str | Path, new: str | Path) -> Comparison:
     return compare.compare(before[0], after[0], desk.search(before, after).find)
 
 
-def differing(found: Comparison) -> dict[tuple[str, str], compare.Change]:
+def differing(found: Comparison) -> dict[tuple[str, str], compare.Difference]:
     return {(one.id, one.what): one for one in found.rules if one.change != "same"}
 
 
@@ -182,7 +182,7 @@ def test_a_comparison_that_cannot_be_decided_counts_as_less(monkeypatch, tmp_pat
     assert differing(found)["strong-wind", "when"].change == "cannot decide" and found.looser
 
 
-def run_again(one: compare.Change, old: Path | None, new: Path) -> None:
+def run_again(one: compare.Difference, old: Path | None, new: Path) -> None:
     """Make both briefs of a witness anew, by the package's own door, and see that they differ in its line."""
     asked = {"now": one.now, "off_block": one.off_block, "place": one.place, "aircraft": one.aircraft, **one.given}
     briefs = [advise(one.report, checklist=side, **asked) for side in (old, new)]

@@ -11,7 +11,7 @@ from subject import BASE_CASES, Conditions, Door
 from worked import clock
 
 from advisor.checklist.aircraft import load_profiles
-from advisor.checklist.evaluate import Because, Finding, band, explain
+from advisor.checklist.evaluate import Decided, Finding, band, explain
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.revision import load
 from advisor.checklist.rules import Rule
@@ -36,8 +36,8 @@ def table(gusts: list[float], snow: list[int]) -> Conditions:
 def test_a_finding_is_explained_by_what_decided_with_its_band_over_the_cases(case: int) -> None:
     found = explain(RULE, table([30, 25, 31, 40, NAN], [0] * 5), Finding(RULE, "possible", case, 1))
     assert found == [
-        Because("gust_kt", "kt", 26, 31, 41, "gust_kt >= 28", clock(5.5) + 300),
-        Because("snow", "", 0, 0, 0, "not snow", clock(5.5) + 300),
+        Decided("gust_kt", "kt", 26, 31, 41, "gust_kt >= 28", clock(5.5) + 300),
+        Decided("snow", "", 0, 0, 0, "not snow", clock(5.5) + 300),
     ]
 
 

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from advisor.cli.main import main
 from advisor.record.chain import Event, faults
-from advisor.record.head import Head, holds
+from advisor.record.head import RecordHead, holds
 from advisor.record.photos import NotAPhoto, encode
 from advisor.record.store import Addition, Record
 from tests.record.places import Clock, found, opening
@@ -81,7 +81,7 @@ def test_verify_prints_one_line_and_exits_0_or_7(kept) -> None:
 def test_a_head_kept_elsewhere_pins_the_record(kept) -> None:
     path = kept / "head.json"
     assert run("head", "--data", kept, "--output", path).exit_code == 0
-    head = Head(**json.loads(path.read_text()))
+    head = RecordHead(**json.loads(path.read_text()))
     assert holds(head) and head.seq == 6
     assert (kept / "head.key").stat().st_mode & 0o077 == 0
     assert run("verify", "--data", kept, "--head", path).exit_code == 0

@@ -199,7 +199,9 @@ def test_without_a_file_the_error_says_where_to_put_one(texts, tmp_path):
 
 def test_readers_never_meet_half_an_answer_while_writers_write(tmp_path):
     path = feed_store.place(tmp_path, "own", "ZZZA", "url")
-    kept = [feed_store.Kept(feed="own", station="ZZZA", fetched_at=NOW, texts=(letter * 50_000,)) for letter in "ABC"]
+    kept = [
+        feed_store.KeptAnswer(feed="own", station="ZZZA", fetched_at=NOW, texts=(letter * 50_000,)) for letter in "ABC"
+    ]
     assert feed_store.write(path, kept[0])
     bad, done = [], threading.Event()
 

@@ -20,7 +20,7 @@ from advisor.errors import FeedError
 from advisor.web import store as stores
 from advisor.web.connections import _behind
 from advisor.web.model import Problem
-from advisor.web.store import FolderStore, Kept, MemoryStore
+from advisor.web.store import ByteStore, FolderStore, MemoryStore
 from tests.web.site import NEWER, PLACE, WORST, Clock, body, client, token
 from tests.web.test_store import Time, entry
 
@@ -111,7 +111,7 @@ def test_one_user_cannot_push_the_briefs_of_others_out(tmp_path, make) -> None:
 
 def test_kept_bytes_are_counted_right_whoever_comes_and_goes() -> None:
     time = Time()
-    kept = Kept(time, 1000)
+    kept = ByteStore(time, 1000)
     for at in range(300):
         time.now += 400
         kept.put(str(at % 50), time.now, b"x" * (at % 90), owner=str(at % 3))

@@ -9,7 +9,7 @@ import msgspec
 import pytest
 
 from advisor.web.limits import MOST_ADDRESSES, RateLimit
-from advisor.web.model import Asked, Entry
+from advisor.web.model import Asked, KeptBrief
 from advisor.web.store import KEPT_S, FolderStore, MemoryStore, new_id
 
 
@@ -25,10 +25,10 @@ class Time:
         return self.now
 
 
-def entry(time: Time, size: int = 10, **more: object) -> Entry:
+def entry(time: Time, size: int = 10, **more: object) -> KeptBrief:
     # random text: what is packed must stay as large
     raw = msgspec.Raw(b'"' + (new_id() * (size // 22 + 1))[:size].encode() + b'"')
-    return Entry(id=new_id(), made=time.now, live=True, asked=Asked(off_block="0640Z"), brief=raw, **more)
+    return KeptBrief(id=new_id(), made=time.now, live=True, asked=Asked(off_block="0640Z"), brief=raw, **more)
 
 
 @pytest.fixture(params=["memory", "folder"])

@@ -16,10 +16,10 @@ from advisor.checklist.desk.unread import unread
 from advisor.checklist.fields import CLASSES
 from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.loosened import in_words, reason
-from advisor.checklist.revision import Reading
+from advisor.checklist.revision import ReadChecklist
 from advisor.checklist.rules import Checklist, Loss
 from advisor.checklist.toml.faults import placed
-from advisor.checklist.toml.files import Document, Fault, Told
+from advisor.checklist.toml.files import Document, Fault, PlacedFault
 from advisor.errors import ChecklistError
 
 WIDTH = 80
@@ -28,7 +28,7 @@ _SUMMARY = ("changed", "removed", "added", "aircraft", "inherited")
 Feeds = Callable[[Path], frozenset[str]]
 
 
-class Loosened(Told, frozen=True, kw_only=True):
+class Loosened(PlacedFault, frozen=True, kw_only=True):
     """One thing in which the folder says less than what is shipped, with its place and the reason given."""
 
     about: str
@@ -45,8 +45,8 @@ class Checked(msgspec.Struct, frozen=True, kw_only=True):
 
     schema: Literal["check/1"] = "check/1"
     folder: str
-    faults: tuple[Told, ...] = ()
-    notes: tuple[Told, ...] = ()
+    faults: tuple[PlacedFault, ...] = ()
+    notes: tuple[PlacedFault, ...] = ()
     loosened: tuple[Loosened, ...] = ()
     name: str = ""
     revision: str = ""
@@ -76,7 +76,7 @@ def check(folder: Path, *, strict: bool = False, feeds: Feeds | None = None) -> 
     Raises ChecklistError for a folder that cannot be read at all.
     """
     shown = str(folder)
-    faults: list[Told] = []
+    faults: list[PlacedFault] = []
     also_read: frozenset[str] = frozenset()
     try:
         reading = revision.read(folder)
@@ -99,11 +99,11 @@ def check(folder: Path, *, strict: bool = False, feeds: Feeds | None = None) -> 
     return _summed(reading, shipped, (*placed(list(notes(reading, shipped, strict)), documents), *left), documents)
 
 
-def _told(error: ChecklistError) -> list[Told]:
-    return [one for one in error.told if isinstance(one, Told)]
+def _told(error: ChecklistError) -> list[PlacedFault]:
+    return [one for one in error.told if isinstance(one, PlacedFault)]
 
 
-def _default(reading: Reading) -> Iterable[Fault]:
+def _default(reading: ReadChecklist) -> Iterable[Fault]:
     whole, over = reading.checklist, reading.over
     if over is None or whole.default_aircraft in whole.profiles:
         return
@@ -114,7 +114,9 @@ def _default(reading: Reading) -> Iterable[Fault]:
             yield Fault(document.file, ("checklist", "default_aircraft"), what, hint, code="unknown-aircraft")
 
 
-def _summed(reading: Reading, shipped: Checklist, found: tuple[Told, ...], documents: dict[str, Document]) -> Checked:
+def _summed(
+    reading: ReadChecklist, shipped: Checklist, found: tuple[PlacedFault, ...], documents: dict[str, Document]
+) -> Checked:
     whole = reading.checklist
     known, ours = {rule.id for rule in shipped.rules}, {rule.id for rule in whole.rules}
     own = [rule for rule in whole.rules if rule.origin == "operator"]
@@ -138,7 +140,7 @@ def _summed(reading: Reading, shipped: Checklist, found: tuple[Told, ...], docum
     )
 
 
-def _inherited(reading: Reading) -> tuple[str, ...]:
+def _inherited(reading: ReadChecklist) -> tuple[str, ...]:
     """Rules that keep words of the shipped one for some classes."""
     if reading.over is None:
         return ()
@@ -151,7 +153,7 @@ def _inherited(reading: Reading) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _loosened(loss: Loss, reading: Reading, documents: dict[str, Document]) -> Loosened:
+def _loosened(loss: Loss, reading: ReadChecklist, documents: dict[str, Document]) -> Loosened:
     file, path = place_of(reading, loss)
     [at] = placed([Fault(file, path, in_words(loss), at_key=True, code="loosened")], documents)
     return Loosened(
@@ -211,7 +213,7 @@ def _losses(found: Checked, whole: Checklist) -> Iterable[str]:
             yield f"  reason: {why}"
 
 
-def _subject(note: Told) -> str:
+def _subject(note: PlacedFault) -> str:
     """What a note is about, in short: the rule's id, else the field."""
     parts = note.field.split(".")
     return parts[1] if parts[0] == "advice" and len(parts) > 1 else note.field

@@ -15,7 +15,7 @@ from typing import NamedTuple
 import msgspec
 
 from advisor.checklist import loosened
-from advisor.checklist.desk.sought import Shown, Sought, reaching
+from advisor.checklist.desk.sought import Sought, SoughtSituation, reaching
 from advisor.checklist.language import wording
 from advisor.checklist.language.decide import (
     BOTH_WAYS,
@@ -36,10 +36,10 @@ _WHAT = {"aircraft": "classes", "stations": "classes", "months": "classes", "sur
 
 
 # a difference, and whether much work may be spent on it
-Witness = Callable[[Sought, bool], Shown | None]
+Witness = Callable[[Sought, bool], SoughtSituation | None]
 
 
-class Change(msgspec.Struct, frozen=True):
+class Difference(msgspec.Struct, frozen=True):
     """One difference, or that there is none.
 
     change: what becomes of it; what: in which respect; where: for which classes and in which weather, in words.
@@ -62,7 +62,7 @@ class Change(msgspec.Struct, frozen=True):
     reason: str = ""
 
 
-class Named(msgspec.Struct, frozen=True):
+class ComparedChecklist(msgspec.Struct, frozen=True):
     """A checklist as it is named."""
 
     name: str
@@ -73,10 +73,10 @@ class Named(msgspec.Struct, frozen=True):
 class Comparison(msgspec.Struct, frozen=True, tag_field="schema", tag="compare/1"):
     """What changed from an old checklist to a new one. looser: somewhere the new one says less."""
 
-    old: Named
-    new: Named
+    old: ComparedChecklist
+    new: ComparedChecklist
     looser: bool
-    rules: tuple[Change, ...]
+    rules: tuple[Difference, ...]
 
 
 class _Difference(NamedTuple):
@@ -109,8 +109,8 @@ def compare(old: Checklist, new: Checklist, witness: Witness | None = None) -> C
     return Comparison(_named(old), _named(new), any(one.change in LOOSER for one in rules), rules)
 
 
-def _named(one: Checklist) -> Named:
-    return Named(one.name, one.revision, one.fingerprint)
+def _named(one: Checklist) -> ComparedChecklist:
+    return ComparedChecklist(one.name, one.revision, one.fingerprint)
 
 
 def _rule(rule_id: str, old: Checklist, new: Checklist, usual: str) -> Iterator[_Difference]:
@@ -270,21 +270,21 @@ def _for(classes: Iterable[str]) -> str:
     return "" if len(listed) == len(CLASSES) else f"for {', '.join(listed)}"
 
 
-def _plain(one: _Difference, new: Checklist) -> Change:
+def _plain(one: _Difference, new: Checklist) -> Difference:
     reason = ""
     if one.change in LOOSER:
         rule = new.rule(one.id)
         reason = new.reasons.get(one.id) or (rule.reason if rule is not None else "")
-    return Change(one.id, one.change, one.what, one.where, reason=reason)
+    return Difference(one.id, one.change, one.what, one.where, reason=reason)
 
 
-def _shown(found: Sequence[_Difference], rules: Sequence[Change], witness: Witness) -> tuple[Change, ...]:
+def _shown(found: Sequence[_Difference], rules: Sequence[Difference], witness: Witness) -> tuple[Difference, ...]:
     """The differences with their witnesses: all of them quickly, then with more work those that have none yet.
 
     The search is bounded: what says less comes first, other words last.
     """
     order = sorted(range(len(found)), key=lambda at: (found[at].change not in LOOSER, found[at].what == "text"))
-    shown: dict[int, Shown] = {}
+    shown: dict[int, SoughtSituation] = {}
     for thorough in (False, True):
         for at in order:
             sought = found[at].sought
@@ -293,7 +293,7 @@ def _shown(found: Sequence[_Difference], rules: Sequence[Change], witness: Witne
     return tuple(_with(one, shown[at]) if at in shown else one for at, one in enumerate(rules))
 
 
-def _with(plain: Change, shown: Shown) -> Change:
+def _with(plain: Difference, shown: SoughtSituation) -> Difference:
     """A difference with its witness."""
     situation = shown.situation
     reports = (situation.report,) if isinstance(situation.report, str) else situation.report

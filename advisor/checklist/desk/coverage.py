@@ -22,7 +22,7 @@ Reach = Callable[[Rule, bool], bool | None]
 Weather = Callable[[Situation, str], Weathered | None]
 
 
-class Told(msgspec.Struct, frozen=True):
+class SituationToTry(msgspec.Struct, frozen=True):
     """A situation to try. hazard: "" for one that only shows what can be reached; beside: as a hazard's name."""
 
     hazard: str
@@ -30,7 +30,7 @@ class Told(msgspec.Struct, frozen=True):
     situation: Situation
 
 
-class Cell(msgspec.Struct, frozen=True, rename={"class_id": "class"}):
+class CoverageCell(msgspec.Struct, frozen=True, rename={"class_id": "class"}):
     """What comes up for one class in one phase of a hazard. weight: the graver; own: rules in the class's own words."""
 
     hazard: str
@@ -49,7 +49,7 @@ class Coverage(msgspec.Struct, frozen=True, tag_field="schema", tag="coverage/1"
     same weather to the same class. open: hazards for which a class has no rule in any phase.
     """
 
-    cells: tuple[Cell, ...]
+    cells: tuple[CoverageCell, ...]
     never: tuple[str, ...]
     unstated: tuple[str, ...]
     overlaps: tuple[tuple[str, str], ...]
@@ -60,7 +60,9 @@ class Coverage(msgspec.Struct, frozen=True, tag_field="schema", tag="coverage/1"
     fingerprint: str = ""
 
 
-def coverage(checklist: Checklist, told: Sequence[Told], weather: Weather, reach: Reach | None = None) -> Coverage:
+def coverage(
+    checklist: Checklist, told: Sequence[SituationToTry], weather: Weather, reach: Reach | None = None
+) -> Coverage:
     """Coverage of a checklist.
 
     told: the situations; weather: one for a class of aircraft, None where it cannot be used for it. reach: whether
@@ -116,7 +118,7 @@ def _cell(
     phase: str,
     seen: Mapping[tuple[str, str], set[Reached]],
     beside: str,
-) -> Cell:
+) -> CoverageCell:
     here = {one for one in seen.get((hazard, class_id), ()) if one.phase == phase}
     # what comes up as much without the hazard says nothing about it
     found = here - seen.get((beside, class_id), set())
@@ -124,7 +126,7 @@ def _cell(
     names = tuple(sorted({one.rule for one in found}, key=order.__getitem__))
     weight = MUST if any(one.must for one in found) else SHOULD if found else NONE
     own = tuple(name for name in names if _own_words(checklist.rule(name), class_id))
-    return Cell(hazard, class_id, phase, names, weight, own)
+    return CoverageCell(hazard, class_id, phase, names, weight, own)
 
 
 def _own_words(rule: Rule | None, class_id: str) -> bool:

@@ -41,7 +41,7 @@ MARKED = "A bar at the side, and the word in brackets, mark what is new or chang
 MONTHS = "Jan Feb Mar Apr May Jun Jul Aug Sep Oct Nov Dec".split()  # noqa: SIM905
 
 
-class Line(msgspec.Struct, frozen=True):
+class ManualLine(msgspec.Struct, frozen=True):
     """A line under a rule: what it says and about what."""
 
     title: str
@@ -53,7 +53,7 @@ class Item(msgspec.Struct, frozen=True):
 
     ident: str
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[ManualLine, ...]
     mark: str = ""
     head: str = ""
 
@@ -146,32 +146,32 @@ def _chapter(rule: Rule) -> str:
     return "stop" if rule.stop else rule.kind
 
 
-def _change(one: compare.Change) -> Item:
+def _change(one: compare.Difference) -> Item:
     what = {"lead_min": "latest call", "during": "phases", "text": "words"}.get(one.what, one.what)
     title = f"{one.id}: {one.change}"
     head = "" if one.change in (compare.REMOVED, compare.ADDED, compare.TEXT) else what
-    lines = [Line("where", (one.where,))] if one.where else []
+    lines = [ManualLine("where", (one.where,))] if one.where else []
     if one.change in compare.LOOSER:
-        lines.append(Line("reason", (one.reason or "none given",)))
+        lines.append(ManualLine("reason", (one.reason or "none given",)))
     return Item(f"change-{one.id}-{one.what}", title, tuple(lines), head=head)
 
 
 def _rule(rule: Rule, checklist: Checklist, old: Checklist | None) -> Item:
     before = None if old is None else old.rule(rule.id)
     mark = "" if old is None else "new" if before is None else "" if same(before, rule) else "changed"
-    lines = [Line("when", wording.alternatives(rule.condition.node)), Line("during", (_during(rule),))]
-    lines.append(Line("says", (_joined(rule.text, rule.more),)))
+    lines = [ManualLine("when", wording.alternatives(rule.condition.node)), ManualLine("during", (_during(rule),))]
+    lines.append(ManualLine("says", (_joined(rule.text, rule.more),)))
     if rule.must_when is not None:
-        lines.append(Line("a must where", wording.alternatives(compiled(rule.must_when).node)))
+        lines.append(ManualLine("a must where", wording.alternatives(compiled(rule.must_when).node)))
         if rule.must_text or rule.must_more:
-            lines.append(Line("and says", (_joined(rule.must_text or rule.text, rule.must_more),)))
+            lines.append(ManualLine("and says", (_joined(rule.must_text or rule.text, rule.must_more),)))
     if rule.kind == "request":
         lines += _leads(rule)
-    lines += [Line("for", (said,)) for said in [_holds(rule)] if said]
+    lines += [ManualLine("for", (said,)) for said in [_holds(rule)] if said]
     lines += _by_class(rule)
     if rule.reason:
-        lines.append(Line("reason", (rule.reason,)))
-    lines.append(Line("source", (_reference(checklist.sources[rule.source]),)))
+        lines.append(ManualLine("reason", (rule.reason,)))
+    lines.append(ManualLine("source", (_reference(checklist.sources[rule.source]),)))
     origin = "operator's own" if rule.origin == "operator" else "shipped"
     zone = "" if rule.zone in ("", "all") else f", at: {rule.zone.replace('-', ' ')}"
     return Item(f"rule-{rule.id}", rule.id, tuple(lines), mark, f"{rule.weight}, {origin}{zone}")
@@ -186,11 +186,11 @@ def _during(rule: Rule) -> str:
     return "; ".join(PHASE_WORDS[phase] for phase in rule.during)
 
 
-def _leads(rule: Rule) -> Iterator[Line]:
+def _leads(rule: Rule) -> Iterator[ManualLine]:
     said = [] if rule.lead_min is None else [f"{rule.lead_min} min before off-block"]
     said += [f"{minutes} min at {station}" for station, minutes in sorted(rule.lead_by_station.items())]
     if said:
-        yield Line("latest", ("; ".join(said),))
+        yield ManualLine("latest", ("; ".join(said),))
 
 
 def _holds(rule: Rule) -> str:
@@ -207,7 +207,7 @@ def _holds(rule: Rule) -> str:
     return "; ".join(said)
 
 
-def _by_class(rule: Rule) -> Iterator[Line]:
+def _by_class(rule: Rule) -> Iterator[ManualLine]:
     for class_id in CLASSES:
         one = rule.overrides.get(class_id)
         if one is None:
@@ -222,7 +222,7 @@ def _by_class(rule: Rule) -> Iterator[Line]:
         said += [_joined(one.text or "", one.more or "")] if one.text or one.more else []
         if one.must_text or one.must_more:
             said.append(f"where a must: {_joined(one.must_text or '', one.must_more or '')}")
-        yield Line(class_id.replace("-", " "), (_chained(said),))
+        yield ManualLine(class_id.replace("-", " "), (_chained(said),))
 
 
 def _chained(parts: Iterable[str]) -> str:
@@ -254,9 +254,9 @@ def _windows(checklist: Checklist, old: Checklist | None) -> Iterator[Item]:
     before = None if old is None else old.windows
     for name, window in checklist.windows.items():
         lines = (
-            Line("walk-round", (_span(window.walk_round),)),
-            Line("doors open", (_span(window.doors_open),)),
-            Line("take-off", (_take_off(window),)),
+            ManualLine("walk-round", (_span(window.walk_round),)),
+            ManualLine("doors open", (_span(window.doors_open),)),
+            ManualLine("take-off", (_take_off(window),)),
         )
         yield Item(f"windows-{name}", name, lines, _marked(name, window, before), "minutes from off-block")
 
@@ -272,11 +272,13 @@ def _take_off(window: WindowMinutes) -> str:
 def _profiles(checklist: Checklist, old: Checklist | None) -> Iterator[Item]:
     before = None if old is None else {name: _content(one) for name, one in old.profiles.items()}
     for name, profile in checklist.profiles.items():
-        lines = [Line("class", (f"{profile.class_id.replace('-', ' ')}, {profile.size}, windows {profile.windows}",))]
-        lines += [Line(door.name, (_limits(door),)) for door in profile.doors] or [Line("doors", ("none",))]
-        lines.append(Line("manual", (profile.limits_note,)))
-        lines.append(Line("walk", (", ".join(zone.replace("-", " ") for zone in profile.walk),)))
-        lines.append(Line("surfaces", (_surfaces(profile),)))
+        lines = [
+            ManualLine("class", (f"{profile.class_id.replace('-', ' ')}, {profile.size}, windows {profile.windows}",))
+        ]
+        lines += [ManualLine(door.name, (_limits(door),)) for door in profile.doors] or [ManualLine("doors", ("none",))]
+        lines.append(ManualLine("manual", (profile.limits_note,)))
+        lines.append(ManualLine("walk", (", ".join(zone.replace("-", " ") for zone in profile.walk),)))
+        lines.append(ManualLine("surfaces", (_surfaces(profile),)))
         mark = _marked(name, _content(profile), before)
         origin = "operator's own" if profile.origin == "operator" else "shipped"
         yield Item(f"aircraft-{name}", profile.name, tuple(lines), mark, f"{name}, {origin}")
@@ -307,4 +309,6 @@ def _surfaces(profile: Profile) -> str:
 
 def _source(source: Source) -> Item:
     said = source.locator or "no locator"
-    return Item(f"source-{source.key}", source.title, (Line("standing", (source.standing,)), Line("where", (said,))))
+    return Item(
+        f"source-{source.key}", source.title, (ManualLine("standing", (source.standing,)), ManualLine("where", (said,)))
+    )

@@ -12,7 +12,7 @@ from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.language.nodes import And, Not, Or
 from advisor.checklist.loosened import LEAD, RULE, WINDOWS, reason
 from advisor.checklist.profile import GROUPINGS, LAST, Profile
-from advisor.checklist.revision import Reading, changes
+from advisor.checklist.revision import ReadChecklist, changes
 from advisor.checklist.rules import PLACEHOLDER, Checklist, Loss, Rule
 from advisor.checklist.toml.files import Fault
 from advisor.quantities import QUANTITIES
@@ -23,7 +23,7 @@ _DOOR_WORDS = ("door_margin_kt", "door_stay_open_margin_kt")
 Place = tuple[str | int, ...]
 
 
-def notes(reading: Reading, shipped: Checklist, strict: bool) -> Iterator[Fault]:
+def notes(reading: ReadChecklist, shipped: Checklist, strict: bool) -> Iterator[Fault]:
     """Every note on an operator's folder. strict: also what a controlled document says of itself."""
     over, whole = reading.over, reading.checklist
     if over is None or reading.own is None:
@@ -127,7 +127,7 @@ def _on_units(file: str, path: Place, entry: Entry) -> Iterator[Fault]:
                     yield Fault(file, (*path, *where, name), what, hint, offset=found.start(), code="unit-twice")
 
 
-def _on_names(reading: Reading) -> Iterator[Fault]:
+def _on_names(reading: ReadChecklist) -> Iterator[Fault]:
     """Windows and sources that are written and that nothing uses."""
     over, whole = reading.over, reading.checklist
     if over is None:
@@ -151,7 +151,7 @@ def _on_names(reading: Reading) -> Iterator[Fault]:
                 yield Fault(document.file, ("source", at, "key"), what, "leave it out", code="unused")
 
 
-def _on_identity(reading: Reading, shipped: Checklist, strict: bool) -> Iterator[Fault]:
+def _on_identity(reading: ReadChecklist, shipped: Checklist, strict: bool) -> Iterator[Fault]:
     """A folder that changes anything says whose it is and of which revision; strict: from when, by whom, and why."""
     over, own, whole = reading.over, reading.own, reading.checklist
     if over is None or own is None or not changes(whole, shipped):
@@ -177,7 +177,7 @@ def _on_identity(reading: Reading, shipped: Checklist, strict: bool) -> Iterator
             )
 
 
-def _head_place(reading: Reading) -> tuple[str, Place]:
+def _head_place(reading: ReadChecklist) -> tuple[str, Place]:
     over, own = reading.over, reading.own
     documents = [*(over.documents if over is not None else ()), *(own.documents if own is not None else ())]
     for document in documents:
@@ -186,7 +186,7 @@ def _head_place(reading: Reading) -> tuple[str, Place]:
     return (documents[0].file if documents else ""), ()
 
 
-def place_of(reading: Reading, loss: Loss) -> tuple[str, Place]:
+def place_of(reading: ReadChecklist, loss: Loss) -> tuple[str, Place]:
     """Where the folder says what a loss is about: the rule, its removal, the windows, the lead, the profile."""
     over, own = reading.over, reading.own
     if over is not None and loss.kind == RULE:

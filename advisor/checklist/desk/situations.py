@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import msgspec
 
 from advisor.checklist.language.condition import did_you_mean
-from advisor.checklist.revision import Reading
+from advisor.checklist.revision import ReadChecklist
 from advisor.checklist.rules import Page, Situation
 from advisor.checklist.toml.faults import placed
 from advisor.checklist.toml.files import Document, Fault
@@ -16,7 +16,7 @@ from advisor.errors import ChecklistError
 FIRES, NEAR_MISS = "fires", "near_miss"
 
 
-class Written(msgspec.Struct, frozen=True):
+class WrittenSituation(msgspec.Struct, frozen=True):
     """One situation: of which rule, whether the rule should come up in it, and where it is written."""
 
     rule: str
@@ -26,7 +26,7 @@ class Written(msgspec.Struct, frozen=True):
     line: int
 
 
-def situations(reading: Reading, rule_id: str | None = None) -> tuple[Written, ...]:
+def situations(reading: ReadChecklist, rule_id: str | None = None) -> tuple[WrittenSituation, ...]:
     """Those that the folder writes itself; of one rule also those that are shipped with it, where it has none.
 
     Raises ChecklistError for an id that no rule has.
@@ -43,18 +43,18 @@ def situations(reading: Reading, rule_id: str | None = None) -> tuple[Written, .
     return tuple(found)
 
 
-def without(reading: Reading) -> tuple[str, ...]:
+def without(reading: ReadChecklist) -> tuple[str, ...]:
     """The folder's rules that it writes no situation for."""
     tried = {one.rule for one in _found(reading, _documents(reading, own=True))}
     return tuple(rule.id for rule in reading.checklist.rules if rule.origin == "operator" and rule.id not in tried)
 
 
-def _documents(reading: Reading, *, own: bool) -> list[Document]:
+def _documents(reading: ReadChecklist, *, own: bool) -> list[Document]:
     layer = reading.over if own else reading.base
     return [] if layer is None else layer.documents
 
 
-def _found(reading: Reading, documents: list[Document]) -> Iterator[Written]:
+def _found(reading: ReadChecklist, documents: list[Document]) -> Iterator[WrittenSituation]:
     by_file = {one.file: one for one in documents}
     for document in documents:
         for rule_id, name, path in _paths(document):
@@ -62,7 +62,7 @@ def _found(reading: Reading, documents: list[Document]) -> Iterator[Written]:
             situation: Situation | None = getattr(page, name)
             if situation is not None:
                 [at] = placed([Fault(document.file, path, "")], by_file)
-                yield Written(rule_id, name, situation, at.file, at.line)
+                yield WrittenSituation(rule_id, name, situation, at.file, at.line)
 
 
 def _paths(document: Document) -> Iterator[tuple[str, str, tuple[str | int, ...]]]:

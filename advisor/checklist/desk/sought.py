@@ -32,7 +32,7 @@ class Sought(NamedTuple):
     apart: frozenset[str] = frozenset()
 
 
-class Shown(NamedTuple):
+class SoughtSituation(NamedTuple):
     """A situation and its aircraft, and what the line is on both sides."""
 
     situation: Situation

@@ -8,14 +8,14 @@ from pathlib import Path
 
 from advisor.checklist.aircraft import OPERATOR_FOLDER
 from advisor.checklist.language.condition import did_you_mean
-from advisor.checklist.toml.files import MOST_ENTRIES, Told
+from advisor.checklist.toml.files import MOST_ENTRIES, PlacedFault
 
 # for people and for version control; nobody mistakes them for rules
 _FOR_PEOPLE = ("readme", "license", "changelog", ".git", ".hg", ".svn")
 _FEEDS = "feeds.toml"
 
 
-def unread(folder: Path, also_read: frozenset[str] = frozenset()) -> tuple[Told, ...]:
+def unread(folder: Path, also_read: frozenset[str] = frozenset()) -> tuple[PlacedFault, ...]:
     """A note for each file and folder that nobody reads. also_read: names that a feeds.toml refers to."""
     found = list(_in(folder, (OPERATOR_FOLDER,), also_read))
     profiles = folder / OPERATOR_FOLDER
@@ -24,7 +24,7 @@ def unread(folder: Path, also_read: frozenset[str] = frozenset()) -> tuple[Told,
     return tuple(found)
 
 
-def _in(folder: Path, folders: tuple[str, ...], also_read: frozenset[str]) -> Iterator[Told]:
+def _in(folder: Path, folders: tuple[str, ...], also_read: frozenset[str]) -> Iterator[PlacedFault]:
     for path in sorted(islice(folder.iterdir(), MOST_ENTRIES)):
         name = path.name
         if name in also_read or name.lower().startswith(_FOR_PEOPLE):
@@ -48,5 +48,5 @@ def _elsewhere(folders: tuple[str, ...]) -> str:
     return f'put profiles into "{folders[0]}" and rules beside it' if folders else "put the files beside the others"
 
 
-def _told(path: Path, what: str, hint: str) -> Told:
-    return Told(str(path), 1, 1, "file", "unread", what, hint)
+def _told(path: Path, what: str, hint: str) -> PlacedFault:
+    return PlacedFault(str(path), 1, 1, "file", "unread", what, hint)

@@ -12,7 +12,7 @@ import msgspec
 from advisor.checklist.language import nodes, physical
 from advisor.checklist.language.fold import Folded, names
 from advisor.checklist.language.nodes import Atom, Node, Span, atoms
-from advisor.checklist.language.physical import Absence, Law, Order
+from advisor.checklist.language.physical import Absence, Law, OrderLaw
 from advisor.checklist.language.reader import read_condition
 from advisor.conditions import NO, UNKNOWN, YES
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
@@ -94,7 +94,7 @@ class Grid:
             for one in absences
             if (bound := _named(one.when) | {one.quantity}) <= self.used
         ]
-        orders: Iterable[Order] = physical.ORDERS if physics else ()
+        orders: Iterable[OrderLaw] = physical.ORDERS if physics else ()
         self.orders = [one for one in orders if {one.lower, one.higher} <= self.used]
         self.physics = physics
         self.cells = self._cells(conditions)

@@ -12,9 +12,10 @@ from collections.abc import Iterable, Mapping
 import msgspec
 
 from advisor.checklist.language import nodes
-from advisor.checklist.language.nodes import Always, Atom, Bools, Columns, Evaluator, Node, Pair
+from advisor.checklist.language.nodes import Always, Atom, Bools, Evaluator, Node, Pair
 from advisor.checklist.language.reader import ConditionError, read_condition
 from advisor.checklist.language.words import did_you_mean
+from advisor.conditions import Columns
 from advisor.quantities import FLAG, QUANTITIES, Quantity
 
 

@@ -5,19 +5,18 @@ Truth is three-valued: 1 yes, 0 no, -1 unknown. Arrays carry it as a pair (yes, 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.conditions import NO, UNKNOWN, YES
+from advisor.conditions import NO, UNKNOWN, YES, Columns
 from advisor.quantities import FLAG, NUMBER, QUANTITIES
 
 Bools = NDArray[np.bool_]
 Pair = tuple[Bools, Bools]
-Columns = Mapping[str, NDArray[Any]]
 Span = tuple[float, bool, float, bool]  # low, low included, high, high included
 
 

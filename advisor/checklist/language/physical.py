@@ -12,7 +12,7 @@ from math import inf
 from msgspec import Struct
 
 
-class Order(Struct, frozen=True):
+class OrderLaw(Struct, frozen=True):
     """One quantity never above another: lower <= higher where higher is above 0, else lower <= below_zero * higher.
 
     below_zero: a factor up to 1, at and below 0 °C.
@@ -65,13 +65,13 @@ _SKIN = "frost needs a skin below its frost point and below 0 °C"
 _BITE = "minutes to frostbite are published by wind chill from −28 °C down"
 _WORD = "by the meaning of the word in a report"
 
-ORDERS: tuple[Order, ...] = (
-    Order("dew_point_c", "air_temperature_c", _DEW),
-    Order("dew_point_c", "frost_point_c", _ICE),
-    Order("frost_point_c", "dew_point_c", _ICE, below_zero=0.87),
-    Order("frost_point_c", "air_temperature_c", f"{_DEW}; {_ICE}", below_zero=0.87),
-    Order("wind_kt", "gust_kt", "a gust is the highest of the wind, and the mean lies below it"),
-    Order("wind_chill_c", "air_temperature_c", "wind takes heat from a face that is warmer than the air"),
+ORDERS: tuple[OrderLaw, ...] = (
+    OrderLaw("dew_point_c", "air_temperature_c", _DEW),
+    OrderLaw("dew_point_c", "frost_point_c", _ICE),
+    OrderLaw("frost_point_c", "dew_point_c", _ICE, below_zero=0.87),
+    OrderLaw("frost_point_c", "air_temperature_c", f"{_DEW}; {_ICE}", below_zero=0.87),
+    OrderLaw("wind_kt", "gust_kt", "a gust is the highest of the wind, and the mean lies below it"),
+    OrderLaw("wind_chill_c", "air_temperature_c", "wind takes heat from a face that is warmer than the air"),
 )
 
 # the ranges that values can lie in at all, where the table's own range of thresholds is wider

@@ -16,7 +16,7 @@ import tree_sitter_toml
 from msgspec.structs import fields
 
 from advisor.checklist.language.condition import did_you_mean
-from advisor.checklist.toml.files import MOST_FAULTS, UNREADABLE, Document, Fault, Told
+from advisor.checklist.toml.files import MOST_FAULTS, UNREADABLE, Document, Fault, PlacedFault
 
 Path = tuple[str | int, ...]
 Point = tuple[int, int]  # row and column in bytes, from 0
@@ -221,10 +221,10 @@ def _spoilt(path: Path, stand_ins: StandIns) -> Path:
     return next((path[:at] for at in range(first, len(path)) if isinstance(path[at], int)), path)
 
 
-def placed(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[Told, ...]:
+def placed(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[PlacedFault, ...]:
     """Each fault with its line and column, once, in the order of file, line, column; the first thousand of them."""
     maps: dict[str, Positions] = {}
-    rows: list[Told] = []
+    rows: list[PlacedFault] = []
     for fault in faults:
         document = documents.get(fault.file)
         line, column = fault.place or (1, 1)
@@ -234,12 +234,12 @@ def placed(faults: Sequence[Fault], documents: Mapping[str, Document]) -> tuple[
             line, column = maps[fault.file].place(fault)
         name = field_name(fault.path, document.data if document else None)
         file, name, what, hint = (_printable(text) for text in (fault.file, name, fault.what, fault.hint))
-        rows.append(Told(file, line, column, name, fault.code, what, hint))
+        rows.append(PlacedFault(file, line, column, name, fault.code, what, hint))
     rows.sort(key=lambda one: (one.file, one.line, one.column, str(one)))
     if len(rows) > MOST_FAULTS:
         last = rows[MOST_FAULTS]
         what = f"more than {MOST_FAULTS:,} faults"
-        rows[MOST_FAULTS:] = [Told(last.file, last.line, last.column, "file", "many", what, "mend these first")]
+        rows[MOST_FAULTS:] = [PlacedFault(last.file, last.line, last.column, "file", "many", what, "mend these first")]
     return tuple(dict.fromkeys(rows))
 
 

@@ -39,7 +39,7 @@ class Fault(msgspec.Struct, frozen=True):
     code: str = "value"
 
 
-class Told(msgspec.Struct, frozen=True):
+class PlacedFault(msgspec.Struct, frozen=True):
     """A fault or a note with its place: lines and columns count from 1."""
 
     file: str

@@ -14,7 +14,7 @@ from advisor.render.picture.drawing import SMALL, Drawing, Label, css, svg, widt
 from advisor.render.picture.panel import NOTE, Scale, panel
 from advisor.render.picture.plan import plan
 from advisor.render.picture.stand import Stand
-from advisor.render.picture.tracks import Crossing, Stretch
+from advisor.render.picture.tracks import BandStretch, Crossing
 
 # names to the left of the axis, values to its right; PAST: what was before now
 WIDE, LEFT, VALUE, PAST = 360.0, 78.0, 108.0, 10.0
@@ -181,7 +181,7 @@ def _weather(night: _Night) -> None:
     """Rows of what it will be like: darkness, air below 0 °C, what falls, as codes."""
     line = night.line
 
-    def stretches(found: Sequence[Stretch]) -> Callable[[float], None]:
+    def stretches(found: Sequence[BandStretch]) -> Callable[[float], None]:
         def draw(y: float) -> None:
             for one in found:
                 if one.cases in BARS:

@@ -15,11 +15,11 @@ from advisor.render.picture.spells import Spell, spells
 from advisor.render.picture.tracks import (
     EDGES,
     WORST,
+    BandStretch,
     Crossing,
-    Lane,
     Level,
     Series,
-    Stretch,
+    Strip,
     Track,
     Watch,
     between,
@@ -35,7 +35,7 @@ TORCH_LX = 20.0
 
 
 @dataclass(frozen=True, slots=True)
-class Event:
+class NightMoment:
     """A moment of the night and what it is."""
 
     at_s: float
@@ -57,15 +57,15 @@ class Timeline:
     doors_s: tuple[float, float]
     off_block_s: float
     take_off_s: float
-    lanes: tuple[Lane, ...]
+    lanes: tuple[Strip, ...]
     spells: tuple[Spell, ...]
     parked_s: float | None
-    reports: tuple[Event, ...]
-    calls: tuple[Event, ...]
-    dark: tuple[Stretch, ...]
-    freezing: tuple[Stretch, ...]
+    reports: tuple[NightMoment, ...]
+    calls: tuple[NightMoment, ...]
+    dark: tuple[BandStretch, ...]
+    freezing: tuple[BandStretch, ...]
 
-    def lane(self, key: str) -> Lane:
+    def lane(self, key: str) -> Strip:
         """The strip of that key."""
         return next(lane for lane in self.lanes if lane.key == key)
 
@@ -137,13 +137,13 @@ def timeline(brief: Brief) -> Timeline:
         *,
         log: bool = False,
         near: bool = False,
-    ) -> Lane:
+    ) -> Strip:
         shown = tuple(found[name] for name in names)
         met = [one for watch in watches for one in crossings(watch, times, found, log)]
         passed = tuple(sorted(met, key=lambda one: (one.at_s, one.said)))
         untold = tuple(text for series in shown for text in gaps(series, times, brief.now))
         began = tuple(said for watch in watches for said in starts(watch, found))
-        return Lane(key, title, unit, log, shown, tuple(levels), passed, began, untold, near)
+        return Strip(key, title, unit, log, shown, tuple(levels), passed, began, untold, near)
 
     groups = door_groups(brief)
     zero = Level(0.0, "0 °C")
@@ -221,17 +221,17 @@ def timeline(brief: Brief) -> Timeline:
     )
 
 
-def _reports(brief: Brief) -> Iterator[Event]:
+def _reports(brief: Brief) -> Iterator[NightMoment]:
     for report in sorted(brief.reports, key=lambda one: one.issued):
         if report.used:
-            yield Event(_seconds(report.issued), "forecast" if report.kind == "TAF" else "report")
+            yield NightMoment(_seconds(report.issued), "forecast" if report.kind == "TAF" else "report")
 
 
-def _calls(brief: Brief) -> Iterator[Event]:
+def _calls(brief: Brief) -> Iterator[NightMoment]:
     """Latest times of the calls of the brief, in order; what has passed is due now."""
     due = {max(line.by, brief.now) for line in brief.advice if line.by is not None and line.status != "cannot tell"}
     for at in sorted(due):
-        yield Event(_seconds(at), "now" if at <= brief.now else "call")
+        yield NightMoment(_seconds(at), "now" if at <= brief.now else "call")
 
 
 def kind(name: str) -> str:
@@ -266,4 +266,4 @@ def marked_text(line: Timeline, one: Crossing) -> str:
     return f"{line.clock(one.at_s)} {one.said}, {cases}"
 
 
-__all__ = ["EDGES", "Lane", "Series", "Timeline", "Track", "between", "headline", "marked_text", "timeline"]
+__all__ = ["EDGES", "Series", "Strip", "Timeline", "Track", "between", "headline", "marked_text", "timeline"]

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from advisor.render import words
 from advisor.render.picture.data import Timeline
-from advisor.render.picture.tracks import EDGES, Lane, Series, Stretch, between
+from advisor.render.picture.tracks import EDGES, BandStretch, Series, Strip, between
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
+class NightTable:
     """Quantities down, moments across. heads: (clock, local, what) of each moment; rows: label and cells."""
 
     heads: tuple[tuple[str, str, str], ...]
@@ -53,7 +53,7 @@ def moments(line: Timeline) -> tuple[tuple[float, str], ...]:
     return tuple(found.items())
 
 
-def table(line: Timeline) -> Table:
+def table(line: Timeline) -> NightTable:
     """The numbers at those times, each with its band."""
     times = moments(line)
     rows = []
@@ -66,7 +66,7 @@ def table(line: Timeline) -> Table:
             rows.append((f"{series.label}, {series.unit}", tuple(cells)))
     rows.append(("weather", tuple(_spell_at(line, at_s) for at_s, _ in times)))
     heads = tuple((line.clock(at_s), line.local(at_s), name) for at_s, name in times)
-    return Table(heads, tuple(rows))
+    return NightTable(heads, tuple(rows))
 
 
 def _spell_at(line: Timeline, at_s: float) -> str:
@@ -144,7 +144,7 @@ def _since(line: Timeline, at_s: float) -> str:
 
 
 def _beyond(
-    line: Timeline, lane: Lane, series: Series, level: float, name: str, said: tuple[str, str, str]
+    line: Timeline, lane: Strip, series: Series, level: float, name: str, said: tuple[str, str, str]
 ) -> Iterator[str]:
     """Since when the highest estimate is above a level. said: where the lowest is as well, the central one, neither."""
     first = None
@@ -186,7 +186,7 @@ def idle(line: Timeline) -> tuple[str, ...]:
     return tuple(out)
 
 
-def when(line: Timeline, stretches: Sequence[Stretch], none: str) -> str:
+def when(line: Timeline, stretches: Sequence[BandStretch], none: str) -> str:
     """When it is so in any case, first stretch only; none: what is said where it never is."""
     merged: list[tuple[float, float]] = []
     for one in stretches:
@@ -214,7 +214,7 @@ def whole(series: Series) -> str:
     return f"{low} {series.unit}" if low == high else f"{low} to {high} {series.unit}"
 
 
-def _lane(line: Timeline, lane: Lane) -> Iterator[str]:
+def _lane(line: Timeline, lane: Strip) -> Iterator[str]:
     for series in lane.series:
         lows = [value for value in series.low if value is not None]
         highs = [value for value in series.high if value is not None]
@@ -229,7 +229,7 @@ def _lane(line: Timeline, lane: Lane) -> Iterator[str]:
         yield f"{gap[0].upper()}{gap[1:]}."
 
 
-def crossings(line: Timeline, lane: Lane) -> Iterator[tuple[str, str]]:
+def crossings(line: Timeline, lane: Strip) -> Iterator[tuple[str, str]]:
     """What is crossed, and at which time by each estimate."""
     order = {"central": 0, "low": 1, "high": 2}
     names = {"central": "middle estimate", "low": "lowest", "high": "highest"}
@@ -238,4 +238,4 @@ def crossings(line: Timeline, lane: Lane) -> Iterator[tuple[str, str]]:
         yield said, ", ".join(f"{line.clock(one.at_s)} {names[one.edge]}" for one in group)
 
 
-__all__ = ["Table", "answers", "crossings", "figure", "moments", "sentences", "span", "table"]
+__all__ = ["NightTable", "answers", "crossings", "figure", "moments", "sentences", "span", "table"]

@@ -6,19 +6,19 @@ from collections.abc import Callable, Iterator, Sequence
 from math import ceil, floor
 
 from advisor.render.picture import data as picture
-from advisor.render.picture.data import Lane, Series, Timeline
+from advisor.render.picture.data import Series, Strip, Timeline
 from advisor.render.picture.drawing import SERIES, Drawing, Label, wrapped
 
 HIGH, NOTE, LINE = 84.0, 14.0, 16.0
 Scale = Callable[[float], float]
 
 
-def shown(lane: Lane, key: str) -> Series:
+def shown(lane: Strip, key: str) -> Series:
     """The series of a lane that is drawn."""
     return next(series for series in lane.series if series.key == key)
 
 
-def domain(lane: Lane, key: str) -> tuple[float, float]:
+def domain(lane: Strip, key: str) -> tuple[float, float]:
     """The values between which a panel is drawn."""
     series = shown(lane, key)
     values = [value for track in (series.low, series.high, series.central) for value in track if value is not None]
@@ -31,7 +31,7 @@ def domain(lane: Lane, key: str) -> tuple[float, float]:
 
 
 def panel(
-    made: Drawing, line: Timeline, lane: Lane, key: str, to_x: Scale, top: float, left: float, right: float
+    made: Drawing, line: Timeline, lane: Strip, key: str, to_x: Scale, top: float, left: float, right: float
 ) -> float:
     """Draw it below top, between left and right. Returns its lower end."""
     series, bottom = shown(lane, key), top + HIGH
@@ -81,7 +81,7 @@ def _unknown(made: Drawing, line: Timeline, series: Series, to_x: Scale, top: fl
             made.rect("unknown", to_x(times[index]), top, to_x(times[index + 1]) - to_x(times[index]), HIGH)
 
 
-def _ticks(lane: Lane, low: float, high: float, to_y: Scale) -> Iterator[float]:
+def _ticks(lane: Strip, low: float, high: float, to_y: Scale) -> Iterator[float]:
     """Values to write on the axis, levels first, none so close to another that they would touch."""
     taken: list[float] = []
     step = next((step for step in (1, 2, 5, 10, 20, 50, 100) if (high - low) / step <= 4), 200)

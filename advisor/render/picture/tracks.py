@@ -52,7 +52,7 @@ class Crossing:
 
 
 @dataclass(frozen=True, slots=True)
-class Lane:
+class Strip:
     """One strip of the timeline. starts: on which side of each level it begins; gaps: what is not known and when.
 
     near: it comes near a level, or it is not known whether it does, so that it is worth a panel.
@@ -71,7 +71,7 @@ class Lane:
 
 
 @dataclass(frozen=True, slots=True)
-class Stretch:
+class BandStretch:
     """A span over which a quantity lies on one side of a level: in every case, in some, in none, or not known."""
 
     start_s: float
@@ -107,7 +107,7 @@ def is_near(series: Series, level: float, room: float) -> bool:
     return any(value is None or value > level - room for value in values)
 
 
-def stretches(lane: Lane, quantity: str, level: float, times: Sequence[float]) -> Iterator[Stretch]:
+def stretches(lane: Strip, quantity: str, level: float, times: Sequence[float]) -> Iterator[BandStretch]:
     """Where a quantity lies below a level: all, some, none or unknown. Edges are interpolated, as the crossings are."""
     (series,) = (one for one in lane.series if one.key == quantity)
     edges = {*times, *(one.at_s for one in lane.crossings if one.quantity == quantity)}
@@ -124,10 +124,10 @@ def stretches(lane: Lane, quantity: str, level: float, times: Sequence[float]) -
         found = "unknown" if found == "none" and len(below) < 3 else found
         if found != state:
             if state:
-                yield Stretch(open_from, first, state)
+                yield BandStretch(open_from, first, state)
             open_from, state = first, found
     if state:
-        yield Stretch(open_from, cuts[-1], state)
+        yield BandStretch(open_from, cuts[-1], state)
 
 
 def between(series: Series, edge: str, times: Sequence[float], at_s: float, *, log: bool = False) -> float | None:
@@ -181,7 +181,7 @@ def crossings(watch: Watch, times: Sequence[float], seen: dict[str, Series], log
             yield Crossing(watch.quantity, edge, rises, at_s, watch.level, said)
 
 
-def headline(lane: Lane) -> tuple[Crossing, ...]:
+def headline(lane: Strip) -> tuple[Crossing, ...]:
     """The crossings that are marked: the adverse edge's, and the middle estimate's where it differs."""
     marked: list[Crossing] = []
     for quantity in dict.fromkeys(one.quantity for one in lane.crossings):
