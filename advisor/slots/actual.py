@@ -51,6 +51,16 @@ def applied(
     return before
 
 
+def done_by_pad(actuals: Mapping[str, Actual], pads: Pads) -> dict[str, tuple[tuple[int, int], ...]]:
+    """When those that are gone were treated on each pad, seconds since 1970 UTC, clearing included."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for one in _one_after_another(actuals, 60 * pads.treatment.clear_min).values():
+        if one.departed is not None and one.begun is not None and one.truck:
+            end = one.departed if one.finished is None else one.finished
+            found.setdefault(one.truck, []).append((one.begun, end + 60 * pads.treatment.clear_min))
+    return {name: tuple(sorted(spans)) for name, spans in found.items()}
+
+
 def _one_after_another(actuals: Mapping[str, Actual], clear_s: int) -> Mapping[str, Actual]:
     """What has happened, with each treatment over when the next one began on the same pad or with the same truck.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import inf, isnan
 
 import numpy as np
@@ -15,6 +15,7 @@ from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Closure, Pad, Pads
 from advisor.slots.limits import Limits, limits
 from advisor.slots.model import Group, Job, Option, Problem
+from advisor.slots.solver.runway import one_after_another
 
 FURTHEST_MIN = 6 * 60
 # a need that reserves a pad for itself
@@ -65,8 +66,9 @@ class Built:
     """The problem, which need each job is, and what it was made from.
 
     needs: of every job; timings: by job and kind of pad (see Pad.kind); holdovers: by job, None without a table;
-    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason; outside: what
-    those cost, as unplanned.
+    best: earliest take-off of each job, minutes; why: departures that no pad can take, with the reason; untreated:
+    take-offs of those that need nothing or are gone, seconds from base_s; outside: what those cost that no pad takes,
+    as unplanned.
     """
 
     problem: Problem
@@ -76,6 +78,7 @@ class Built:
     best: tuple[int, ...]
     why: Mapping[str, str]
     open_: Mapping[str, NDArray[np.bool_]]
+    untreated: Mapping[str, int]
     outside: float = 0.0
 
 
@@ -90,11 +93,14 @@ def build(
     held: Mapping[str, Held] | None = None,
     wishes: Mapping[str, Wish] | None = None,
     reserve_all: bool = False,
+    departed: Mapping[str, int] | None = None,
+    done: Mapping[str, Sequence[tuple[int, int]]] | None = None,
 ) -> Built:
     """The problem of the departures that need or may need treatment.
 
     not_before: earliest start of what is not held, seconds since 1970 UTC; held, wishes: by flight, of the previous
-    plan; reserve_all: reserve a whole resource for what is only possible as well.
+    plan; reserve_all: reserve a whole resource for what is only possible as well; departed: when those have gone;
+    done: by pad when those were treated on it, seconds since 1970 UTC.
     """
     held, wishes = held or {}, wishes or {}
     base_s = now - now % 60
@@ -148,8 +154,35 @@ def build(
         kept_timings.append(timing)
         holdovers.append(limit)
         best.append(earliest)
-    problem = Problem(tuple(jobs), tuple(groups), minutes + 240, base_s)
-    return Built(problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_, outside)
+    untreated = _untreated(needs, pads, base_s, departed or {})
+    problem = Problem(
+        tuple(jobs),
+        tuple(groups),
+        minutes + 240,
+        base_s,
+        pads.runway.spacing_s,
+        tuple(untreated.values()),
+        {pad.name: (pad.refill_after, pad.refill_min) for pad in pads.pads if pad.refill_after and pad.refill_min},
+        {
+            name: tuple(((begun - base_s) // 60, minute_up(end, base_s)) for begun, end in spans)
+            for name, spans in (done or {}).items()
+        },
+    )
+    return Built(
+        problem, tuple(kept), tuple(kept_timings), tuple(holdovers), tuple(best), why, open_, untreated, outside
+    )
+
+
+def _untreated(needs: Sequence[Need], pads: Pads, base_s: int, departed: Mapping[str, int]) -> dict[str, int]:
+    """Take-offs of those that are gone, as they were, and of those that need nothing, in the order of arrival."""
+    gone = {flight: moment - base_s for flight, moment in departed.items()}
+    left = [need for need in needs if not need.steps and need.row.flight not in gone]
+    ready = [
+        max(need.earliest + 60 * (need.to_pad_min + need.to_runway_min), need.row.take_off_from or 0) - base_s
+        for need in left
+    ]
+    off = one_after_another(ready, pads.runway.spacing_s, gone.values())
+    return gone | {need.row.flight: moment for need, moment in zip(left, off, strict=True)}
 
 
 def minute_up(moment: int, base_s: int) -> int:
@@ -195,7 +228,8 @@ def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> N
         found &= begins + 60 <= pad.until_s
     for closure in closures:
         if pad.name in closure.pads:
-            found &= (begins + 60 <= closure.from_s) | (begins >= closure.until_s)
+            opens = np.inf if closure.open_end else closure.until_s
+            found &= (begins + 60 <= closure.from_s) | (begins >= opens)
     return found
 
 
@@ -238,19 +272,46 @@ def _options(
         return [], 0
     made = []
     for at, item, starts, free in usable:
-        costs = np.where(free, _costs(need, item, starts, earliest, pads, limit), inf)
-        last = int(np.flatnonzero(free)[-1]) + 1
-        made.append(Option(at, item.treatment + item.after + pads.treatment.clear_min, item.first, costs[:last]))
+        starts = starts[: int(np.flatnonzero(free)[-1]) + 1]
+        option = _option(need, at, item, starts, earliest, pads, limit)
+        made.append(replace(option, costs=np.where(free[: starts.size], option.costs, inf)))
     return made, earliest
 
 
+def _option(
+    need: Need,
+    group: int,
+    item: Timing,
+    starts: NDArray[np.int64],
+    earliest: int,
+    pads: Pads,
+    limit: Limits | None,
+) -> Option:
+    """Some starts in a group, with what each costs, and what it costs where the runway has no room at once."""
+    occupied = item.treatment + item.after + pads.treatment.clear_min
+    off = item.take_off(starts)
+    costs = _costs(need, item, starts, off.astype(np.float64), earliest, pads, limit)
+    if pads.runway.spacing_s <= 0:
+        return Option(group, occupied, int(starts[0]), costs)
+
+    def by_take_off(at: NDArray[np.int64], take_off: Floats) -> Floats:
+        return _costs(need, item, starts[at], take_off, earliest, pads, limit)
+
+    return Option(group, occupied, int(starts[0]), costs, off, by_take_off)
+
+
 def _costs(
-    need: Need, item: Timing, starts: NDArray[np.int64], earliest: int, pads: Pads, limit: Limits | None
+    need: Need,
+    item: Timing,
+    starts: NDArray[np.int64],
+    take_off: Floats,
+    earliest: int,
+    pads: Pads,
+    limit: Limits | None,
 ) -> Floats:
     """What each start costs: waiting, a missed window, a holdover that ends before take-off; by share if possible."""
     price = pads.cost
-    take_off = item.take_off(starts)
-    wait = (take_off - earliest).astype(np.float64)
+    wait = take_off - earliest
     weight = float(getattr(price, need.profile.size)) * need.row.priority
     cost: Floats = weight * (wait + price.late * np.maximum(0.0, wait - price.late_after_min))
     if item.until is not None:
@@ -259,7 +320,7 @@ def _costs(
         cost = cost + np.where(over > 0, missed + price.missed_minute * over, 0.0)
     if limit is not None:
         begun = starts + item.last_step
-        minutes = limit.over(begun, take_off)
+        minutes = limit.over(begun, np.ceil(take_off))
         cost = cost + np.where(minutes < take_off - begun, price.broken_holdover, 0.0)
         cost = cost + np.where(np.isnan(minutes), price.without_guideline, 0.0)
     return cost * share_of(need.status, pads)
@@ -270,7 +331,15 @@ def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:
     before = (wish.start_s - base_s) // 60
     moved = np.abs(option.first + np.arange(option.costs.size) - before)
     extra = np.where(moved > 0, pads.cost.changed + pads.cost.changed_minute * moved, 0.0)
-    return Option(option.group, option.occupied_min, option.first, option.costs + extra)
+    plain = option.by_take_off
+    if plain is None:
+        return replace(option, costs=option.costs + extra)
+
+    def by_take_off(at: NDArray[np.int64], take_off: Floats) -> Floats:
+        found: Floats = plain(at, take_off) + extra[at]
+        return found
+
+    return replace(option, costs=option.costs + extra, by_take_off=by_take_off)
 
 
 def _held(
@@ -289,8 +358,8 @@ def _held(
     item = timing[members[group][0].kind]
     start = (held.start_s - base_s) // 60
     best = earliest or int(item.take_off(start))
-    costs = _costs(need, item, np.array([start]), min(best, int(item.take_off(start))), pads, limit)
-    return [Option(group, item.treatment + item.after + pads.treatment.clear_min, start, costs)], best
+    earliest = min(best, int(item.take_off(start)))
+    return [_option(need, group, item, np.array([start]), earliest, pads, limit)], best
 
 
 def _why(need: Need, pads: Pads) -> str:

@@ -40,7 +40,9 @@ class Field:
 
     off, ready: when it could leave, and when a truck may begin; remove, anti: minutes of the steps; from_, until: of
     the take-off window, -inf and inf without; weight, missed, unplanned: prices; planned: take-off as scheduled;
-    holdover: (conditions, case, level, minute) or None, night: which conditions; shut: closures by pad, minutes.
+    holdover: (conditions, case, level, minute) or None, night: which conditions; shut: closures by pad, minutes, inf
+    where nobody knows when it opens again; taken: take-offs that others have already, (take-off,); free_from, treated:
+    when each pad is free, and how many in a row it has treated since it filled up, (pad,).
     """
 
     needs: tuple[Need, ...]
@@ -63,6 +65,8 @@ class Field:
     kinds: tuple[PadKind, ...]
     shut: tuple[tuple[tuple[float, float], ...], ...]
     free_from: Floats
+    taken: Floats
+    treated: Ints
 
     @property
     def treat(self) -> Floats:
@@ -110,6 +114,8 @@ def field(needs: Sequence[Need], pads: Pads, closures: Sequence[Closure], table:
         _kinds(needs, pads),
         tuple(_shut(pad, closures, base_s) for pad in pads.pads),
         np.zeros(len(pads.pads)),
+        np.zeros(0),
+        np.zeros(len(pads.pads), dtype=np.int64),
     )
 
 
@@ -135,7 +141,11 @@ def _kinds(needs: Sequence[Need], pads: Pads) -> tuple[PadKind, ...]:
 
 
 def _shut(pad: Pad, closures: Sequence[Closure], base_s: int) -> tuple[tuple[float, float], ...]:
-    spans = [((one.from_s - base_s) / 60, (one.until_s - base_s) / 60) for one in closures if pad.name in one.pads]
+    spans = [
+        ((one.from_s - base_s) / 60, inf if one.open_end else (one.until_s - base_s) / 60)
+        for one in closures
+        if pad.name in one.pads
+    ]
     if pad.from_s is not None:
         spans.append((-inf, (pad.from_s - base_s) / 60))
     if pad.until_s is not None:

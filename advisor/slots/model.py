@@ -5,7 +5,7 @@ Minutes count from Problem.base_s. A job is one treatment; it starts once, in on
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -14,6 +14,8 @@ from numpy.typing import NDArray
 from advisor.conditions import Floats
 
 Ints = NDArray[np.int64]
+# what starts at some positions of an option's costs cost with take-off at some minutes, which need not be whole
+ByTakeOff = Callable[[Ints, Floats], Floats]
 # loads are shares of one resource; sums that differ by less than this are the same
 TOLERANCE = 1e-6
 
@@ -37,12 +39,16 @@ class Option:
 
     group: index; occupied_min: minutes of the resource, clearing included; first: minute of costs[0]; costs: price of
     starting at first, first + 1, …, inf where it cannot start (the resource is shut, the aircraft not there).
+    take_off: minute at which each would be off if the runway were free, by_take_off: what it costs where it is not;
+    None where the runway does not count.
     """
 
     group: int
     occupied_min: int
     first: int
     costs: Floats
+    take_off: Ints | None = None
+    by_take_off: ByTakeOff | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +78,21 @@ class Job:
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """Jobs, groups, and the number of minutes that matter. base_s: seconds since 1970 UTC of minute 0."""
+    """Jobs, groups, and the number of minutes that matter. base_s: seconds since 1970 UTC of minute 0.
+
+    spacing_s: between two take-offs, 0 for none; taken_s: take-offs of those that are not treated, seconds from base_s;
+    refills: by pad the treatments after which it fills up at the latest, and the minutes that takes; done: by pad what
+    was treated on it by those that are gone, first minute and the minute after the last.
+    """
 
     jobs: tuple[Job, ...]
     groups: tuple[Group, ...]
     minutes: int
     base_s: int = 0
+    spacing_s: int = 0
+    taken_s: tuple[int, ...] = ()
+    refills: Mapping[str, tuple[int, int]] = field(default_factory=dict)
+    done: Mapping[str, tuple[tuple[int, int], ...]] = field(default_factory=dict)
 
 
 Start = tuple[int, int]  # (option index of the job, minute)

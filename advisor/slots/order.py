@@ -6,34 +6,40 @@ cheapest in the mean is published, with its name. Nights that an order was not s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
 from advisor.conditions import Floats
 from advisor.slots.field import Field, arrivals, latest_starts
+from advisor.slots.holding import hold_back
 from advisor.slots.model import Ints
 from advisor.slots.rehearse import Outcome, carry_out
 from advisor.slots.scenarios import Bools, Draws
 
-LATEST_FINISH, FIRST_COME, AS_PLANNED, SEARCHED = (
+LATEST_FINISH, FIRST_COME, AS_PLANNED, SEARCHED, AS_BEFORE = (
     "latest finish first",
     "first come, first served",
     "the plan's starts",
     "searched over drawn nights",
+    "as in the previous plan",
 )
 # how much is carried out for one order, in steps of all nights: fixed, so that the same night gives the same order
+# unless the time is over before
 WORK = 150_000_000
 SLOWEST_JOBS = 400
 # a searched order is taken only where it is better by this part on nights it was not searched on
 WORTH = 0.002
+# an order that has been given out is changed only for another that is better by this part
+WORTH_A_CHANGE = 0.01
 
 
 @dataclass(frozen=True, slots=True)
 class Order:
     """Keys of all departures (smaller goes first), what the order is, and whether who has lost its window goes after
-    those that can still make theirs. mean: of the cost over the drawn nights; tried: of each order by its name.
+    those that can still make theirs. mean: of the cost over the drawn nights; tried: of each order by its name;
+    not_before: minute before which each is not called, (departure,), -inf for none; cut: stopped before it was done.
     """
 
     keys: Floats
@@ -41,49 +47,128 @@ class Order:
     yields: bool
     mean: float
     tried: Mapping[str, float]
+    not_before: Floats
+    cut: bool = False
+
+    def carried_out(self, place: Field, draws: Draws) -> Outcome:
+        """This order on drawn nights."""
+        return carry_out(place, draws, self.keys, yields=self.yields, not_before=self.not_before)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way of calling: as the fields of Order."""
+
+    name: str
+    keys: Floats
+    yields: bool
+    not_before: Floats
+
+    def mean(self, place: Field, draws: Draws) -> float:
+        return _mean(place, draws, self.keys, self.yields, self.not_before)
 
 
 def choose(
-    place: Field, draws: Draws, planned: Floats, *, seed: int, most: int, stop: Callable[[], bool] = lambda: False
+    place: Field,
+    draws: Draws,
+    planned: Floats,
+    *,
+    seed: int,
+    most: int,
+    stop: Callable[[], bool] = lambda: False,
+    before: Way | None = None,
+    keep: bool = False,
 ) -> Order:
     """The best order found. planned: start of each departure in the plan, NaN without one; seed, most: of the search,
-    and how many orders it tries; stop: asked before each.
+    and how many orders it tries; stop: asked before each, and what is known by then is published; before: what has
+    been given out, which stays unless another is better by more than a little; keep: whatever is better.
 
     The first half of the nights is searched on, the second decides.
     """
     half = max(1, draws.nights // 2)
     learn, judge = draws.some(slice(0, half)), draws.some(slice(half if draws.nights > 1 else 0, draws.nights))
-    many = place.treat.size > SLOWEST_JOBS
-    sorts = _sorts(place, planned)
-    if many:
-        # where carrying out takes long, the plain ones alone, and no search
-        sorts = {name: keys for name, keys in sorts.items() if name in (LATEST_FINISH, AS_PLANNED)}
-    candidates = {
-        (name, yields): keys for name, keys in sorts.items() for yields in ((False,) if many else (False, True))
-    }
-    searched = (SEARCHED, False)
-    if not many:
-        learnt = {one: _mean(place, learn, keys, one[1]) for one, keys in candidates.items()}
-        begin = min(learnt, key=lambda one: learnt[one])
-        searched = (SEARCHED, begin[1])
-        candidates[searched] = _search(place, learn, candidates[begin], begin[1], learnt[begin], seed, most, stop)
-    judged = {one: _mean(place, judge, keys, one[1]) for one, keys in candidates.items()}
-    named = min((one for one in judged if one[0] != SEARCHED), key=lambda one: judged[one])
-    best = searched if judged.get(searched, np.inf) < (1.0 - WORTH) * judged[named] else named
-    plain = (LATEST_FINISH, False)
-    if best != searched and judged[plain] <= judged[best] * (1.0 + WORTH):
-        # the plain sort where nothing is better: whoever carries it out knows what it does
-        best = plain
+    if keep and before is not None:
+        mean = before.mean(place, judge)
+        return Order(before.keys, before.name, before.yields, mean, {before.name: mean}, before.not_before)
+    ways = list(_sorted_ways(place, planned))
+    if place.treat.size <= SLOWEST_JOBS:
+        ways += _found_ways(place, learn, ways, seed, most, stop)
+    judged: list[tuple[float, int, Way]] = []
     tried: dict[str, float] = {}
-    for (name, _), mean in judged.items():
-        tried[name] = min(mean, tried.get(name, np.inf))
-    come = carry_out(place, judge, arrivals(place, judge), yields=False)
-    tried[FIRST_COME] = float(come.cost.sum(axis=1).mean())
-    return Order(candidates[best], best[0], best[1], judged[best], tried)
+    for at, way in enumerate(ways):
+        # the plain sort stands first: one is always judged
+        if judged and stop():
+            break
+        mean = way.mean(place, judge)
+        judged.append((mean, at, way))
+        tried[way.name] = min(mean, tried.get(way.name, np.inf))
+    if not stop():
+        come = carry_out(place, judge, arrivals(place, judge), yields=False)
+        tried[FIRST_COME] = float(come.cost.sum(axis=1).mean())
+    mean, _, best = _chosen(judged)
+    if before is not None:
+        given_out = before.mean(place, judge)
+        tried[before.name] = given_out
+        if given_out <= mean * (1.0 + WORTH_A_CHANGE):
+            mean, best = given_out, before
+    return Order(best.keys, best.name, best.yields, mean, tried, best.not_before, cut=stop())
 
 
-def _mean(place: Field, draws: Draws, keys: Floats, yields: bool) -> float:
-    return float(carry_out(place, draws, keys, yields=yields).cost.sum(axis=1).mean())
+def _chosen(judged: Sequence[tuple[float, int, Way]]) -> tuple[float, int, Way]:
+    """The cheapest; a plainer one where what was searched for is hardly better, the plainest of all before any."""
+    plain = judged[0]
+    named = min((one for one in judged if _is_plain(one[2])), default=plain)
+    best = min(judged)
+    if best[0] >= (1.0 - WORTH) * named[0]:
+        best = named
+    # whoever carries out the plain sort knows what it does
+    return plain if plain[0] <= best[0] * (1.0 + WORTH) else best
+
+
+def _is_plain(way: Way) -> bool:
+    return way.name != SEARCHED and not np.isfinite(way.not_before).any()
+
+
+def _sorted_ways(place: Field, planned: Floats) -> Iterator[Way]:
+    """Sorts, strict and with those yielding that have lost their window; the plainest first."""
+    many = place.treat.size > SLOWEST_JOBS
+    nobody = np.full(place.treat.size, -np.inf)
+    for name, keys in _sorts(place, planned).items():
+        # where carrying out takes long, the plain ones alone
+        if not many or name in (LATEST_FINISH, AS_PLANNED):
+            for yields in (False,) if many else (False, True):
+                yield Way(name, keys, yields, nobody)
+
+
+def _found_ways(
+    place: Field, learn: Draws, ways: Sequence[Way], seed: int, most: int, stop: Callable[[], bool]
+) -> list[Way]:
+    """What is searched for from the best sort: who is held back in it, a better order, and who is held back in that."""
+    learnt: list[tuple[float, int]] = []
+    for at, way in enumerate(ways):
+        if learnt and stop():
+            break
+        learnt.append((way.mean(place, learn), at))
+    begin = ways[min(learnt)[1]]
+    turns = _turns(place, learn, most)
+    held = replace(begin, not_before=hold_back(place, learn, begin.keys, begin.yields, most=turns // 3, stop=stop))
+    keys = _search(place, learn, held, seed, turns - turns // 3, stop)
+    searched = replace(held, name=SEARCHED, keys=keys)
+    again = replace(searched, not_before=hold_back(place, learn, keys, begin.yields, most=turns // 3, stop=stop))
+    found = [held, searched, again]
+    return [way for way in found if way.name == SEARCHED or np.isfinite(way.not_before).any()]
+
+
+def _turns(place: Field, draws: Draws, most: int) -> int:
+    """How many orders are tried: what one carrying out costs grows with departures times steps, and a floor for what
+    no array makes faster.
+    """
+    steps = int(draws.needed.sum(axis=1).mean()) + 1
+    return int(min(most, WORK / (steps * (draws.nights * place.treat.size + 4000))))
+
+
+def _mean(place: Field, draws: Draws, keys: Floats, yields: bool, not_before: Floats) -> float:
+    return float(carry_out(place, draws, keys, yields=yields, not_before=not_before).cost.sum(axis=1).mean())
 
 
 def _sorts(place: Field, planned: Floats) -> dict[str, Floats]:
@@ -105,25 +190,20 @@ def _sorts(place: Field, planned: Floats) -> dict[str, Floats]:
     return found
 
 
-def _search(
-    place: Field, draws: Draws, keys: Floats, yields: bool, mean: float, seed: int, most: int, stop: Callable[[], bool]
-) -> Floats:
-    """A better order by moving one departure, or a few neighbours, to another place; what costs less is kept."""
+def _search(place: Field, draws: Draws, way: Way, seed: int, turns: int, stop: Callable[[], bool]) -> Floats:
+    """Keys of a better order, by moving one departure to another place or exchanging two; what costs less is kept."""
     treated = np.flatnonzero(place.treat > 0)
-    if treated.size < 2:
-        return keys
+    if treated.size < 2 or stop():
+        return way.keys
     dice = np.random.default_rng(seed)
-    steps = int(draws.needed.sum(axis=1).mean()) + 1
-    # what one carrying out costs grows with departures times steps; a floor for what no array makes faster
-    turns = int(min(most, WORK / (steps * (draws.nights * place.treat.size + 4000))))
-    order = treated[np.argsort(keys[treated], kind="stable")]
-    kept = keys
+    order = treated[np.argsort(way.keys[treated], kind="stable")]
+    mean, kept = way.mean(place, draws), way.keys
     for _ in range(turns):
         if stop():
             break
         trial = _moved(order, dice)
-        found = _with_ranks(keys, trial)
-        cost = _mean(place, draws, found, yields)
+        found = _with_ranks(way.keys, trial)
+        cost = _mean(place, draws, found, way.yields, way.not_before)
         if cost < mean - 1e-9:
             mean, order, kept = cost, trial, found
     return kept
@@ -157,12 +237,21 @@ def ranked(place: Field, order: Order) -> Ints:
 
 
 def with_everything_known(
-    place: Field, draws: Draws, orders: list[Outcome], keys: list[Floats], *, turns: int, seed: int
+    place: Field,
+    draws: Draws,
+    orders: list[Outcome],
+    keys: list[Floats],
+    *,
+    turns: int,
+    seed: int,
+    not_before: Floats | None = None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Outcome:
     """The best order found for each night on its own, with all that it brings known beforehand.
 
-    orders: outcomes to begin from, keys: theirs, (departure,) or (night, departure); turns: trials a night. What is
-    found is a night that could have been had; it is no proof that none is better.
+    orders: outcomes to begin from, keys: theirs, (departure,) or (night, departure); turns: trials a night;
+    not_before: as of carry_out, tried in every second turn; stop: asked before each turn. What is found is a night
+    that could have been had; it is no proof that none is better.
     """
     shape = draws.needed.shape
     costs = np.array([one.cost.sum(axis=1) for one in orders])
@@ -172,9 +261,11 @@ def with_everything_known(
     best_cost = costs.min(axis=0)
     best = _pick(orders, first)
     dice = np.random.default_rng(seed)
-    for _ in range(turns):
+    for turn in range(turns):
+        if stop():
+            break
         trial = _moved_each(best_keys, draws.needed, dice)
-        found = carry_out(place, draws, trial, yields=False)
+        found = carry_out(place, draws, trial, yields=False, not_before=None if turn % 2 else not_before)
         cost = found.cost.sum(axis=1)
         better = cost < best_cost - 1e-9
         if better.any():

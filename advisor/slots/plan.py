@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from msgspec import structs
 
 from advisor.departure import rfc3339
 from advisor.slots import actual, demand, execution, replan
-from advisor.slots.build import Built, build
+from advisor.slots.build import Built, Held, build
 from advisor.slots.cases import CasePick
 from advisor.slots.demand import Need
 from advisor.slots.files.pads import Closure
@@ -20,15 +20,19 @@ from advisor.slots.result import (
     VariantOut,
 )
 from advisor.slots.solver.named import Board, Place
-from advisor.slots.solver.settle import settle
+from advisor.slots.solver.settle import Settled, held_back, settle
 from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
 from advisor.slots.writing import GAP, written
 
-# of the time left after reading; what is left then is for the order
-STARTS_PART = 0.8
-# from the night, what is shut, the needs and how the plan is carried out to its variants
-Variants = Callable[[Night, Sequence[Closure], Sequence[Need], execution.Execution], tuple[VariantOut, ...]]
+# of the time left after reading: for the starts, and until when the order is looked for; the rest is for what is
+# rehearsed and for variants
+STARTS_PART, ORDER_PART = 0.6, 0.8
+STARTS_ALONE, ORDER_ALONE = 0.75, 0.97
+# from the night, what is shut, the needs, how the plan is carried out and whether the time is over to its variants
+Variants = Callable[
+    [Night, Sequence[Closure], Sequence[Need], execution.Execution, Callable[[], bool]], tuple[VariantOut, ...]
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +80,8 @@ def make(
             night = replace(night, pads=structs.replace(night.pads, pads=(*night.pads.pads, *before.lost_pads)))
     # who is known to wait may begin at once; without that, nothing new begins before crews have been told
     not_before = 0 if night.previous is None or night.actuals else now + night.pads.margin.freeze_min * 60
+    done_before = actual.done_by_pad(night.actuals, night.pads)
+    gone = {one.flight: one.departed for one in night.actuals.values() if one.departed is not None}
     built = build(
         needs,
         night.pads,
@@ -86,11 +92,17 @@ def make(
         held=None if before is None else before.held,
         wishes=None if before is None else before.wishes,
         reserve_all=reserve_all,
+        departed=gone,
+        done=done_before,
     )
+    more = rehearse is not None or variants is not None
+    left = max(0.0, effort.seconds - (effort.clock() - begun))
+    order_by = effort.clock() + (ORDER_PART if more else ORDER_ALONE) * left
+    sharing = 1 if reserve_all else night.pads.margin.sharing
     settled = settle(
         built.problem,
-        sharing=1 if reserve_all else night.pads.margin.sharing,
-        seconds=STARTS_PART * max(0.0, effort.seconds - (effort.clock() - begun)),
+        sharing=sharing,
+        seconds=(STARTS_PART if more else STARTS_ALONE) * left,
         clock=effort.clock,
         gap=effort.gap,
         stop=effort.stop,
@@ -99,20 +111,74 @@ def make(
         keep=before is not None and before.same,
     )
     held = {} if before is None else before.held
-    place = execution.prepare(needs, night.pads, shut, night.table, now, held)
+    gone |= _take_offs(built, settled, held)
+    place = execution.prepare(needs, night.pads, shut, night.table, now, held, gone, done_before)
+    shift = (built.problem.base_s - place.base_s) // 60
     starts = {
-        need.row.flight: start[1] + (built.problem.base_s - place.base_s) // 60
+        need.row.flight: start[1] + shift
         for need, start in zip(built.needs, settled.starts, strict=True)
         if start is not None
     }
-    # so much and no more is tried, whatever the clock says: the same night gives the same order
-    done = execution.arrange(place, starts, held, nights=effort.nights, turns=effort.turns, stop=effort.stop)
+    # as long as there is time so much and no more is tried: the same night gives the same order
+
+    def late() -> bool:
+        return effort.stop() or effort.clock() > order_by
+
+    kept = before is not None and before.same
+    done = execution.arrange(
+        place,
+        starts,
+        held,
+        nights=effort.nights,
+        turns=effort.turns,
+        stop=late,
+        previous=night.previous,
+        keep=kept,
+    )
+    settled, done = _held_back(built, settled, done, shift, 0 if kept else sharing, effort.gap)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
+
+    def over() -> bool:
+        return effort.stop() or effort.clock() - begun > effort.seconds
+
+    if variants is not None:
+        plan = structs.replace(plan, variants=variants(night, shut, needs, done, over))
     if rehearse:
         nights, seed = rehearse
-        plan = structs.replace(plan, rehearsal=execution.rehearsal(done, nights, seed))
-    return plan if variants is None else structs.replace(plan, variants=variants(night, shut, needs, done))
+        plan = structs.replace(plan, rehearsal=execution.rehearsal(done, nights, seed, over))
+    return plan
+
+
+def _take_offs(built: Built, settled: Settled, held: Mapping[str, Held]) -> dict[str, int]:
+    """When what is held takes off, seconds since 1970 UTC; nothing where the runway does not count."""
+    base_s = built.problem.base_s
+    return {
+        need.row.flight: base_s + place.take_off_s
+        for need, place in zip(built.needs, settled.places, strict=True)
+        if need.row.flight in held and place is not None and place.take_off_s >= 0
+    }
+
+
+def _held_back(
+    built: Built, settled: Settled, done: execution.Execution, shift: int, sharing: int, gap: float
+) -> tuple[Settled, execution.Execution]:
+    """Starts that agree with the times before which some are not called, and those times where no start can.
+
+    sharing: as of settle; 0 to move no start at all.
+    """
+    firsts = done.not_before
+    if not firsts:
+        return settled, done
+    jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
+    wanted = {jobs[flight]: minute - shift for flight, minute in firsts.items() if flight in jobs}
+    if sharing:
+        agreed, refused = held_back(built.problem, settled, wanted, sharing=sharing, gap=gap)
+    else:
+        starts = {job: start[1] for job, start in enumerate(settled.starts) if start is not None}
+        agreed, refused = settled, tuple(job for job, minute in wanted.items() if starts.get(job, minute) < minute)
+    done = execution.let_go(done, {built.needs[job].row.flight for job in refused})
+    return (agreed if done.not_before else settled), done
 
 
 def _in_order(plan: Plan, done: execution.Execution) -> Plan:
@@ -125,10 +191,16 @@ def _in_order(plan: Plan, done: execution.Execution) -> Plan:
             latest = done.latest.get(one.flight)
             # what has begun has no later start to wait for, and a start that is planned is not too late by the plan
             text = one.start if latest is None else max(rfc3339(base_s + 60 * latest), one.start or "")
-            one = structs.replace(one, order=rank, latest_start=text)
+            first = done.not_before.get(one.flight)
+            one = structs.replace(
+                one,
+                order=rank,
+                latest_start=text,
+                not_before=None if first is None else rfc3339(base_s + 60 * first),
+            )
         departures.append(one)
     tried = {name: round(mean, 3) for name, mean in found.tried.items()}
-    about = OrderOut(found.name, found.yields, round(found.mean, 3), tried)
+    about = OrderOut(found.name, found.yields, round(found.mean, 3), tried, len(done.not_before), found.cut)
     return structs.replace(plan, departures=tuple(departures), order=about)
 
 

@@ -2,8 +2,10 @@
 
 The rule that a coordinator follows: whenever a pad comes free, the first in the order of those that are there and that
 the pad takes; who comes back because holdover ran out goes before all others; who can no longer make its take-off
-window goes after those that still can. Nothing starts that its usual minutes would carry into a closure. The place in
-the queue for the runway is that of the first free take-off time when a treatment begins.
+window goes after those that still can; who would be treated so early that its holdover runs out is not called before a
+time of its own. Nothing starts that its usual minutes would carry into a closure. A truck fills up after so many
+treatments, or sooner where it stands idle for as long as that takes. The place in the queue for the runway is that of
+the first free take-off time when a treatment begins.
 """
 
 from __future__ import annotations
@@ -54,19 +56,21 @@ class Outcome:
         }
 
 
-def carry_out(place: Field, draws: Draws, keys: Floats, *, yields: bool = True) -> Outcome:
+def carry_out(
+    place: Field, draws: Draws, keys: Floats, *, yields: bool = True, not_before: Floats | None = None
+) -> Outcome:
     """Every drawn night in one order.
 
     keys: smaller goes first, (departure,) or (night, departure); yields: whether who can no longer make its window
-    goes after those that can.
+    goes after those that can; not_before: minute before which nobody is called, (departure,), -inf for none.
     """
-    return _Nights(place, draws, keys, yields).run()
+    return _Nights(place, draws, keys, yields, not_before).run()
 
 
 class _Nights:
     """The state of all nights while they are carried out: who is there when, which pads are free, what is done."""
 
-    def __init__(self, place: Field, draws: Draws, keys: Floats, yields: bool) -> None:
+    def __init__(self, place: Field, draws: Draws, keys: Floats, yields: bool, not_before: Floats | None) -> None:
         self.place, self.draws = place, draws
         shape = draws.needed.shape
         self.shape, self.all = shape, np.arange(shape[0])
@@ -75,11 +79,13 @@ class _Nights:
         self.waiting: Bools = draws.needed & takes.any(axis=0)
         self.left_out: Bools = draws.needed & ~takes.any(axis=0)
         self.duration = place.treat * draws.treatment
-        self.there = self._arrive()
+        self.arrived = self._arrive()
+        # who comes back is not held: that goes by when it is there again
+        self.there = self.arrived.copy() if not_before is None else np.maximum(self.arrived, not_before)
         lost = np.where(np.isfinite(place.until), latest_starts(place), inf) if yields else np.full(shape[1], inf)
         self.lost_after = np.broadcast_to(lost, shape)
         self.free = np.tile(place.free_from, (shape[0], 1))
-        self.treated = np.zeros(self.free.shape, dtype=np.int64)
+        self.treated = np.tile(place.treated, (shape[0], 1))
         self.refill = np.array([pad.refill_after for pad in place.pads.pads], dtype=np.int64)
         self.refill_min = np.array([float(pad.refill_min) for pad in place.pads.pads])
         self.back = np.zeros(shape, dtype=np.bool_)
@@ -88,7 +94,9 @@ class _Nights:
         self.broken = np.zeros(shape, dtype=np.int64)
         self.no_guideline = np.zeros(shape, dtype=np.bool_)
         self.spacing = place.pads.runway.spacing_s / 60.0
-        self.slots = np.full(shape, inf)
+        # take-offs that are taken: those of others first, then each departure's own
+        self.slots = np.concatenate([np.tile(place.taken, (shape[0], 1)), np.full(shape, inf)], axis=1)
+        self.others = place.taken.size
 
     def _arrive(self) -> Floats:
         """When each departure is there for each kind of pad, (kind, night, departure); inf where it is not taken."""
@@ -122,8 +130,20 @@ class _Nights:
         sorted_ready = np.take_along_axis(ready, order, axis=1)
         with np.errstate(invalid="ignore"):
             gone = np.maximum.accumulate(sorted_ready - ranks, axis=1) + ranks
-        np.put_along_axis(self.slots, order, gone, axis=1)
-        self.take_off = np.where(draws.needed, np.nan, self.slots)
+        if self.others and self.spacing > 0:
+            gone = self._between_others(sorted_ready)
+        np.put_along_axis(self.slots, order + self.others, gone, axis=1)
+        self.take_off = np.where(draws.needed, np.nan, self.slots[:, self.others :])
+
+    def _between_others(self, ready: Floats) -> Floats:
+        """The same, each in its turn, where others have taken some of the times already."""
+        found = np.full(ready.shape, inf)
+        for at in range(ready.shape[1]):
+            here = np.flatnonzero(np.isfinite(ready[:, at]))
+            found[here, at] = self._runway(here, ready[here, at])
+            self.slots[here, self.others + at] = found[here, at]
+        self.slots[:, self.others :] = inf
+        return found
 
     def _next_pad(self) -> tuple[Ints, Ints, Floats]:
         """The kind and row of the pad that can begin next in each night, and when."""
@@ -181,8 +201,11 @@ class _Nights:
         ready = np.maximum(ready, place.from_[job])
         take_off = self._runway(nights, ready)
         held = self._holdover(job, draws.case[nights], last, take_off)
-        self.treated[nights, row] += 1
-        fills = (self.refill[row] > 0) & (self.treated[nights, row] % np.maximum(self.refill[row], 1) == 0)
+        # a truck that stood idle for as long as it takes has filled up meanwhile
+        idle = at - self.free[nights, row] >= self.refill_min[row] - EPSILON
+        self.treated[nights, row] = np.where(idle, 0, self.treated[nights, row]) + 1
+        fills = (self.refill[row] > 0) & (self.treated[nights, row] >= self.refill[row])
+        self.treated[nights[fills], row[fills]] = 0
         clear = place.pads.treatment.clear_min + np.where(fills, self.refill_min[row], 0.0)
         self.free[nights, row] = end + engines + clear
         self.pad[nights, job], self.begun[nights, job] = row, at
@@ -193,7 +216,7 @@ class _Nights:
         gone = ~again
         self.no_guideline[nights[gone], job[gone]] |= np.isnan(held[gone])
         self.take_off[nights[gone], job[gone]] = take_off[gone]
-        self.slots[nights[gone], job[gone]] = take_off[gone]
+        self.slots[nights[gone], self.others + job[gone]] = take_off[gone]
         self.waiting[nights[gone], job[gone]] = False
         if again.any():
             self._come_back(nights[again], job[again], (last + held)[again], way[again])
@@ -263,7 +286,7 @@ class _Nights:
         place, draws = self.place, self.draws
         found = np.full(self.shape, inf)
         for number, kind in enumerate(place.kinds):
-            there = self._arrive()[number]
+            there = self.arrived[number]
             end = there + self.duration
             way = place.to_runway * draws.taxi
             off = place.off + draws.late_min

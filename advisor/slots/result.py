@@ -17,13 +17,13 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     """One departure.
 
     pad, start, end: None where nothing is planned. delay_min: take-off against off-block and taxi (or its window);
-    wait_min: of it, waiting for a pad. latest_call: when to have called; call_passed: that has passed, call now.
-    holdover_min: the worse of the cases from the last step to take-off; None with holdover_note saying why.
-    no_guideline: no holdover can be given though one is needed, which is not the same as that none runs. order: 1, 2, …
-    in which a coordinator calls those that are there; latest_start: later than that its window, or what the order
-    keeps for it, is lost. state: the last that has happened to it. changed: what differs from the previous plan and
-    why, None for nothing. shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the
-    pad.
+    wait_min: of it, waiting for a pad, runway_wait_min: of that, for the runway. latest_call: when to have called;
+    call_passed: that has passed, call now. holdover_min: the worse of the cases from the last step to take-off; None
+    with holdover_note saying why. no_guideline: no holdover can be given though one is needed, which is not the same as
+    that none runs. order: 1, 2, … in which a coordinator calls those that are there; latest_start: later than that its
+    window, or what the order keeps for it, is lost; not_before: treated sooner, its holdover would run out before it
+    can take off. state: the last that has happened to it. changed: what differs from the previous plan and why, None
+    for nothing. shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the pad.
     """
 
     flight: str
@@ -42,6 +42,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     take_off_until: Time | None = None
     delay_min: int | None = None
     wait_min: int | None = None
+    runway_wait_min: int | None = None
     latest_call: Time | None = None
     call_passed: bool = False
     steps: int = 0
@@ -58,6 +59,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     state: Literal["", "off", "at pad", "under way", "treated", "departed"] = ""
     order: int | None = None
     latest_start: Time | None = None
+    not_before: Time | None = None
     changed: str | None = None
     shared_with: tuple[str, ...] = ()
     reason: str = ""
@@ -160,13 +162,16 @@ class RehearsalOut(msgspec.Struct, frozen=True):
 class OrderOut(msgspec.Struct, frozen=True):
     """Which order the plan is, and why: mean cost over drawn nights of each that was tried, by name.
 
-    yields: who can no longer make its take-off window goes after those that can.
+    yields: who can no longer make its take-off window goes after those that can. held: how many are not called before
+    a time of their own. cut: the time was over before every order had been tried.
     """
 
     name: str
     yields: bool
     mean_cost: float
     tried: dict[str, float]
+    held: int = 0
+    cut: bool = False
 
 
 class Plan(msgspec.Struct, frozen=True, kw_only=True):

@@ -28,19 +28,25 @@ def closures(conditions: Conditions | None, pads: Pads, now: int) -> tuple[tuple
         storm = (_of(conditions, "thunderstorm") == 1) | ((_of(conditions, "lightning") == 1) & soon)
         last = int(conditions.unix_s[-1]) + after
         for certain, from_s, until_s in _spans(storm, conditions.unix_s, after):
-            # whether it ends there nobody has looked
-            why = "lightning, and how long it goes on is not known" if until_s >= last else "lightning"
-            (sure if certain else possible).append(Closure(everybody, from_s, until_s, why))
+            (sure if certain else possible).append(_closure(everybody, from_s, until_s, "lightning", last))
     gust = _of(conditions, "gust_kt")
     for limit in sorted({pad.wind_limit_kt for pad in pads.pads if pad.wind_limit_kt == pad.wind_limit_kt}):
         names = tuple(pad.name for pad in pads.pads if pad.wind_limit_kt == limit)
         for certain, from_s, until_s in _spans(gust > limit, conditions.unix_s, 0):
             why = f"gusts over the limit of {limit:.0f} kt"
-            (sure if certain else possible).append(Closure(names, from_s, until_s, why))
+            end = int(conditions.unix_s[-1])
+            (sure if certain else possible).append(_closure(names, from_s, until_s, why, end))
         for _, from_s, until_s in _spans(np.isnan(gust), conditions.unix_s, 0):
             why = f"wind not known, gusts over the limit of {limit:.0f} kt cannot be ruled out"
             possible.append(Closure(names, from_s, until_s, why))
     return tuple(sure), tuple(possible)
+
+
+def _closure(names: tuple[str, ...], from_s: int, until_s: int, why: str, last: int) -> Closure:
+    """A closure; one that goes on to the last that was looked at has no end, since nobody has looked further."""
+    if until_s < last:
+        return Closure(names, from_s, until_s, why)
+    return Closure(names, from_s, until_s, f"{why}, and how long it goes on is not known", open_end=True)
 
 
 def _of(conditions: Conditions, name: str) -> Any:

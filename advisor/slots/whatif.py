@@ -5,11 +5,12 @@ Nothing is planned anew: what counts is how the order that was given out holds w
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from math import inf
 
 import numpy as np
+from msgspec import structs
 
 from advisor.checklist.evaluate import STATUSES
 from advisor.conditions import Case
@@ -30,11 +31,16 @@ LONGER = 1.2
 def variants(nights: int, seed: int) -> Variants:
     """What-ifs over so many drawn nights, the same nights in each."""
 
-    def made(night: Night, shut: Sequence[Closure], needs: Sequence[Need], done: Execution) -> tuple[VariantOut, ...]:
+    def made(
+        night: Night, shut: Sequence[Closure], needs: Sequence[Need], done: Execution, over: Callable[[], bool]
+    ) -> tuple[VariantOut, ...]:
         drawn = draw(done.field.needs, night.pads, nights, seed)
-        rows = [_row("as planned", execution.carried_out(done.field, done.order, drawn))]
+        rows = [_row("as planned", done.order.carried_out(done.field, drawn))]
         for name, field, drawn_then, note in _changed(night, shut, needs, done, drawn):
-            rows.append(_row(name, execution.carried_out(field, done.order, drawn_then), note))
+            if over():
+                rows[-1] = structs.replace(rows[-1], note="the time was over before the other variants")
+                break
+            rows.append(_row(name, done.order.carried_out(field, drawn_then), note))
         return tuple(rows)
 
     return made

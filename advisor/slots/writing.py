@@ -38,8 +38,11 @@ SURFACES = {
     "unknown": "wings, tail and fuselage",
 }
 NOT_MODELLED = (
-    "The order and its rehearsal keep the runway separation of the pads file. The planned starts do not. "
-    "The plan knows nothing of trucks that drive between stands, nor of fluid on hand."
+    "The plan knows nothing of trucks that drive between stands, nor of fluid on hand, nor of who else uses the runway."
+)
+NOT_BOUNDED = (
+    "What no plan costs less than is counted without the runway and without filling up: "
+    "where they hold flights up, the plan may be nearer to the best possible than the gap says."
 )
 
 
@@ -129,7 +132,7 @@ def _departure(
         missed = row.take_off_until is not None and happened.departed > row.take_off_until
         return structs.replace(about, take_off=rfc3339(happened.departed), delay_min=late, window_missed=missed)
     if not need.steps:
-        take_off = max(need.earliest + (need.to_pad_min + need.to_runway_min) * 60, row.take_off_from or 0)
+        take_off = built.problem.base_s + built.untreated[row.flight]
         missed = row.take_off_until is not None and take_off > row.take_off_until
         late = max(0, _minutes(take_off - planned))
         return structs.replace(about, take_off=rfc3339(take_off), delay_min=late, window_missed=missed)
@@ -143,9 +146,13 @@ def _departure(
     pad = settled.pads[job]
     kind = next(one.kind for one in night.pads.pads if one.name == pad)
     timing = built.timings[job][kind]
-    take_off = int(timing.take_off(start[1]))
+    ready = int(timing.take_off(start[1]))
+    place = settled.places[job] if settled.places else None
+    # the runway may have no room before
+    off_s = 60 * ready if place is None else max(60 * ready, place.take_off_s)
+    take_off = minute_up(off_s, 0)
     begun = start[1] + timing.last_step
-    start_s, begun_s, take_off_s = (base_s + 60 * minute for minute in (start[1], begun, take_off))
+    start_s, begun_s, take_off_s = base_s + 60 * start[1], base_s + 60 * begun, base_s + off_s
     holdover, note = _holdover(night, need, built, job, begun, take_off)
     call = min(row.off_block, start_s) - lead
     others = tuple(built.needs[other].row.flight for other in settled.sharing[job])
@@ -158,13 +165,14 @@ def _departure(
         take_off=rfc3339(take_off_s),
         delay_min=max(0, _minutes(take_off_s - planned)),
         wait_min=max(0, take_off - built.best[job]),
+        runway_wait_min=take_off - ready,
         latest_call=rfc3339(call),
         call_passed=call < now and not happened.state,
         holdover_min=holdover,
         holdover_left_min=None if holdover is None else holdover - (take_off - begun),
         holdover_note=note,
         no_guideline=_no_guideline(built, job, begun, take_off),
-        window_missed=timing.until is not None and take_off > timing.until,
+        window_missed=timing.until is not None and off_s > 60 * timing.until,
         holdover_broken=holdover is not None and holdover < take_off - begun,
         frozen=before is not None and row.flight in before.held,
         shared_with=others,
@@ -250,6 +258,8 @@ def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, 
             f"Treatments that are not certain: {possible}, planned as if {share} of them were needed. "
             f"Up to {margin.sharing} of them may share a pad's time."
         )
+    if night.pads.runway.spacing_s or any(pad.refill_after for pad in night.pads.pads):
+        notes.append(NOT_BOUNDED)
     notes.append(NOT_MODELLED)
     return (*notes, *settled.notes)
 

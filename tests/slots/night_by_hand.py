@@ -67,6 +67,7 @@ class Night:
         now: int,
         drawn: list[Drawn],
         case: int = 0,
+        not_before: list[float] | None = None,
     ) -> None:
         self.needs, self.pads, self.table, self.drawn, self.case = needs, pads, table, drawn, case
         self.base_s = now - now % 60
@@ -84,6 +85,7 @@ class Night:
         self.free = [0.0] * len(pads.pads)
         self.treated = [0] * len(pads.pads)
         self.done = [Done() for _ in needs]
+        self.not_before = not_before or [-inf] * len(needs)
         self.back: dict[int, float] = {}
         self.runway: list[float] = []
         self.spacing = pads.runway.spacing_s / 60
@@ -95,18 +97,19 @@ class Night:
         row = self.needs[at].row
         return self.minute(max(row.off_block, row.ready or 0, self.now)) + self.drawn[at].late
 
-    def there(self, at: int, pad: int) -> float:
-        """When a departure is at a pad, or ready for a truck; inf where the pad does not take it."""
+    def there(self, at: int, pad: int, own: bool = False) -> float:
+        """When a departure may be called to a pad; inf where the pad does not take it. own: by its own times alone."""
         need, one = self.needs[at], self.pads.pads[pad]
         if need.row.place not in ("", one.place) or (one.size == "small" and need.profile.size != "small"):
             return inf
         if at in self.back:
             return self.back[at]
+        first = -inf if own else self.not_before[at]
         if one.place == "remote":
-            return max(0.0, self.off(at) + need.to_pad_min * self.drawn[at].way)
+            return max(0.0, first, self.off(at) + need.to_pad_min * self.drawn[at].way)
         ready = need.row.ready
         soonest = need.row.off_block - 60 * self.pads.treatment.stand_lead_min if ready is None else ready
-        return max(0.0, max(0.0, self.minute(soonest)) + self.drawn[at].late)
+        return max(0.0, first, max(0.0, self.minute(soonest)) + self.drawn[at].late)
 
     def usual(self, at: int) -> float:
         return self.needs[at].removal_min + self.needs[at].anti_icing_min
@@ -217,8 +220,12 @@ class Night:
         else:
             ready = end + engines + way
         gone = self.runway_at(max(ready, self.from_(at)))
+        if moment - self.free[pad] >= one.refill_min - 1e-9:
+            self.treated[pad] = 0
         self.treated[pad] += 1
-        refill = one.refill_min if one.refill_after and self.treated[pad] % one.refill_after == 0 else 0
+        refill = 0
+        if one.refill_after and self.treated[pad] >= one.refill_after:
+            refill, self.treated[pad] = one.refill_min, 0
         self.free[pad] = end + engines + self.pads.treatment.clear_min + refill
         done.pads.append(pad)
         done.begun.append(moment)
@@ -239,7 +246,7 @@ class Night:
         need, drawn = self.needs[at], self.drawn[at]
         found = []
         for pad, one in enumerate(self.pads.pads):
-            there = self.there(at, pad)
+            there = self.there(at, pad, own=True)
             if there == inf:
                 continue
             end, way = there + self.usual(at) * drawn.treatment, need.to_runway_min * drawn.way

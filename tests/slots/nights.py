@@ -122,10 +122,11 @@ def pad(
     hours: tuple[int, int] | None = None,
     wind: float = nan,
     engines: str = "running",
+    refill: tuple[int, int] = (0, 0),
 ) -> Pad:
     """A pad; hours in minutes from NOW."""
     from_s, until_s = (None, None) if hours is None else (NOW + 60 * hours[0], NOW + 60 * hours[1])
-    return Pad(name, size, place, from_s, until_s, wind, engines)
+    return Pad(name, size, place, from_s, until_s, wind, engines, *refill)
 
 
 def closure(name: str, first: int, last: int) -> Closure:

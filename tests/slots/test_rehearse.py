@@ -158,10 +158,12 @@ def test_every_generated_night_carried_out_by_arrays_is_that_carried_out_event_b
         row = [data.draw(NOISE) for _ in needs]
         nights.append([one if item.steps else replace(one, needed=False) for one, item in zip(row, needs, strict=True)])
     keys = [float(data.draw(st.integers(0, 50))) for _ in needs]
+    first = [data.draw(st.sampled_from([-np.inf, -np.inf, 20.0, 45.0])) for _ in needs]
     place = field(needs, held, held.closures, known, NOW)
-    found = carry_out(place, as_drawn(*nights), np.array(keys), yields=yields)
+    found = carry_out(place, as_drawn(*nights), np.array(keys), yields=yields, not_before=np.array(first))
     for number, row in enumerate(nights):
-        expected = Night(needs, held, list(held.closures), known, NOW, row).run(keys, yields)
+        by_hand = Night(needs, held, list(held.closures), known, NOW, row, not_before=first)
+        expected = by_hand.run(keys, yields)
         for job, one in enumerate(expected):
             assert found.left_out[number, job] == one.left_out
             assert found.broken[number, job] == one.broken

@@ -32,7 +32,7 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
 
     from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
     they run during treatment; shut down and started again they hold the pad for longer. refill_after: treatments after
-    which it fills up for refill_min, 0 for never. A crew's hours are from and until, its breaks a [[closure]].
+    which it fills up for refill_min at the latest (sooner where it stands idle for so long), 0 for never. A crew's hours are from and until, its breaks a [[closure]].
     """
 
     name: Line
@@ -222,12 +222,15 @@ class Pad(msgspec.Struct, frozen=True):
 
 
 class Closure(msgspec.Struct, frozen=True):
-    """When something is shut, seconds since 1970 UTC. pads: names."""
+    """When something is shut, seconds since 1970 UTC. pads: names; open_end: nobody knows when it opens again, and
+    until_s is only how far was looked.
+    """
 
     pads: tuple[str, ...]
     from_s: int
     until_s: int
     why: str
+    open_end: bool = False
 
 
 class Pads(msgspec.Struct, frozen=True):

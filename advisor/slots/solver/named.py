@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from advisor.conditions import Floats
 from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
+from advisor.slots.solver.runway import Runway, Tank
 
 CHUNK_MIN = 60
 LITTLE_MORE = 30.0
@@ -29,11 +30,15 @@ WARMTH_MIN = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Where a job stands: option by index, minute, and pad by its row on the board."""
+    """Where a job stands: option by index, minute, and pad by its row on the board.
+
+    take_off_s: when the runway has room for it, seconds from the problem's base; -1 where that is not known yet.
+    """
 
     option: int
     minute: int
     row: int
+    take_off_s: int = -1
 
 
 Places = tuple[Place | None, ...]
@@ -51,6 +56,12 @@ class Board:
         shape = (len(self.names), problem.minutes + 1)
         # how many stand there; what needs a pad for itself counts as more than may ever share one
         self._standing: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
+        self._runway = Runway(problem.spacing_s, problem.taken_s) if problem.spacing_s > 0 else None
+        refills = ((self.row_of[name], refill) for name, refill in problem.refills.items() if name in self.row_of)
+        self._tanks = {row: Tank(*refill) for row, refill in refills}
+        for row, tank in self._tanks.items():
+            for span in problem.done.get(self.names[row], ()):
+                tank.add(*span)
         self.places: list[Place | None] = [None] * len(problem.jobs)
         # when each begins, as ready where it has no place
         self.moments = np.array([job.ready for job in problem.jobs], dtype=np.int64)
@@ -66,12 +77,18 @@ class Board:
             return False
         if item.load <= 0:
             return True
+        tank = self._tanks.get(place.row)
+        if tank is not None and not tank.allows(np.array([place.minute]), option.occupied_min)[0]:
+            return False
         span = self._standing[place.row, place.minute : place.minute + option.occupied_min]
         return bool((span < self._most_beside(item)).all())
 
     def put(self, job: int, place: Place) -> None:
-        """Place a job; it must fit."""
+        """Place a job; it must fit. Takes the first free take-off where none is given that is free."""
         self._mark(job, place, 1)
+        if self._runway is not None:
+            place = self._off(job, place)
+            self._runway.add(place.take_off_s)
         self.places[job] = place
         self.moments[job] = place.minute
 
@@ -80,15 +97,30 @@ class Board:
         place = self.places[job]
         if place is not None:
             self._mark(job, place, -1)
+            if self._runway is not None:
+                self._runway.remove(place.take_off_s)
             self.places[job] = None
             self.moments[job] = self.problem.jobs[job].ready
 
     def _mark(self, job: int, place: Place, sign: int) -> None:
         item = self.problem.jobs[job]
-        if item.load <= 0:
-            return
-        span = slice(place.minute, place.minute + item.options[place.option].occupied_min)
-        self._standing[place.row, span] += sign * (ALONE if item.alone else 1)
+        end = place.minute + item.options[place.option].occupied_min
+        tank = self._tanks.get(place.row)
+        if tank is not None:
+            # what is over takes no pad from anybody, but was taken out of the tank
+            (tank.add if sign > 0 else tank.remove)(place.minute, end)
+        if item.load > 0:
+            self._standing[place.row, place.minute : end] += sign * (ALONE if item.alone else 1)
+
+    def _off(self, job: int, place: Place) -> Place:
+        """The place with its take-off: the one it has where that is still free, else the first that is."""
+        option = self.problem.jobs[job].options[place.option]
+        assert option.take_off is not None and self._runway is not None
+        ready = 60 * int(option.take_off[place.minute - option.first])
+        wanted = max(ready, place.take_off_s)
+        if wanted == place.take_off_s and int(self._runway.first_free(np.array([wanted]))[0]) == wanted:
+            return place
+        return replace(place, take_off_s=int(self._runway.first_free(np.array([ready]))[0]))
 
     def _most_beside(self, item: Job) -> int:
         """A job fits where fewer than so many stand."""
@@ -106,7 +138,14 @@ class Board:
         place, item = self.places[job], self.problem.jobs[job]
         if place is None:
             return item.unplanned_cost
-        return cost_at(item, (place.option, place.minute)) + self._extra(item, place.row)
+        return self._priced(item, place) + self._extra(item, place.row)
+
+    def _priced(self, item: Job, place: Place) -> float:
+        """What a place costs with its take-off."""
+        option, at = item.options[place.option], place.minute - item.options[place.option].first
+        if option.take_off is None or option.by_take_off is None or place.take_off_s <= 60 * int(option.take_off[at]):
+            return cost_at(item, (place.option, place.minute))
+        return float(option.by_take_off(np.array([at]), np.array([place.take_off_s / 60]))[0])
 
     def total(self) -> float:
         """What the whole board costs."""
@@ -115,24 +154,42 @@ class Board:
     def _extra(self, item: Job, row: int) -> float:
         return item.other_pad_cost if item.wished_pad and self.names[row] != item.wished_pad else 0.0
 
-    def cheapest(self, job: int) -> Place | None:
-        """Where a job costs least now, the earliest of equals; None where staying unplanned costs less."""
+    def cheapest(self, job: int, first: int = 0) -> Place | None:
+        """Where a job costs least now, the earliest of equals; None where staying unplanned costs less.
+
+        first: the minute before which it does not start.
+        """
         item = self.problem.jobs[job]
         best, found = item.unplanned_cost - TOLERANCE, None
         for index, option in enumerate(item.options):
             rows = self._rows(item, option)
             extra = np.array([[self._extra(item, row)] for row in rows]) if item.wished_pad else 0.0
             least = self._least[job][index]
-            for at in range(0, option.costs.size, CHUNK_MIN):
+            for at in range(max(0, first - option.first), option.costs.size, CHUNK_MIN):
                 if not len(rows) or least[at] >= best:
                     break
                 some = option.costs[at : at + CHUNK_MIN]
-                costs = np.where(self._free(item, option, rows, at, some.size), some + extra, np.inf)
+                free = self._free(item, option, rows, at, some.size)
+                if self._runway is not None:
+                    some = self._with_runway(option, at, np.where(free.any(axis=0), some, np.inf), best)
+                costs = np.where(free, some + extra, np.inf)
                 row, minute = divmod(int(costs.argmin()), some.size)
                 if costs[row, minute] < best:
                     best = float(costs[row, minute])
                     found = Place(index, option.first + at + minute, rows[row])
                     best -= TOLERANCE
+        return found
+
+    def _with_runway(self, option: Option, at: int, costs: Floats, most: float) -> Floats:
+        """Costs of some starts, with the take-offs that the runway has room for; of those that cost less than most."""
+        assert self._runway is not None and option.take_off is not None and option.by_take_off is not None
+        ready = 60 * option.take_off[at : at + costs.size]
+        off = self._runway.first_free(ready)
+        late = np.flatnonzero((off > ready) & (costs < most))
+        if not late.size:
+            return costs
+        found = costs.copy()
+        found[late] = option.by_take_off(at + late, off[late] / 60)
         return found
 
     def earliest(self, job: int) -> Place | None:
@@ -161,8 +218,11 @@ class Board:
         span = self._standing[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
         summed = np.zeros((span.shape[0], span.shape[1] + 1), dtype=np.int32)
         np.cumsum(span >= self._most_beside(item), axis=1, out=summed[:, 1:])
-        found: NDArray[np.bool_] = summed[:, option.occupied_min :] == summed[:, : -option.occupied_min]
-        return found[:, :count]
+        found: NDArray[np.bool_] = (summed[:, option.occupied_min :] == summed[:, : -option.occupied_min])[:, :count]
+        for row, tank in self._tanks.items():
+            if rows[0] <= row <= rows[-1]:
+                found[row - rows[0]] &= tank.allows(first + np.arange(count), option.occupied_min)
+        return found
 
     def beside(self, job: int) -> tuple[int, ...]:
         """The jobs that share a job's pad and time."""
@@ -214,7 +274,15 @@ def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) 
     board = Board(problem, sharing)
     left = []
     given = [job for job, place in enumerate(places) if place is not None]
-    for job in sorted(given, key=lambda job: (not problem.jobs[job].held_pad, not problem.jobs[job].alone, job)):
+
+    def key(job: int) -> tuple[bool, bool, int, int]:
+        place, item = places[job], problem.jobs[job]
+        if place is not None and place.take_off_s >= 0:
+            # who took the runway first takes it first again
+            return not item.held_pad, False, place.take_off_s, job
+        return not item.held_pad, not item.alone, 0 if place is None else place.minute, job
+
+    for job in sorted(given, key=key):
         place = places[job]
         if place is not None and board.fits(job, place):
             board.put(job, place)
@@ -273,7 +341,19 @@ def improve(
         for job, place in before:
             if place is not None:
                 board.put(job, place)
-    return with_places(problem, kept, board.sharing)
+    return closed_up(with_places(problem, kept, board.sharing))
+
+
+def closed_up(board: Board) -> Board:
+    """The same places, each with the first take-off that the runway now has room for, in their order."""
+    if board.problem.spacing_s > 0:
+        placed = [(place.take_off_s, job) for job, place in enumerate(board.places) if place is not None]
+        for _, job in sorted(placed):
+            place = board.places[job]
+            assert place is not None
+            board.lift(job)
+            board.put(job, replace(place, take_off_s=-1))
+    return board
 
 
 def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], dice: random.Random) -> list[int]:

@@ -5,10 +5,10 @@ Whatever comes out was placed on a board of named pads: its cost is that of what
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.slots.model import TOLERANCE, Answer, Group, Option, Problem, Start
+from advisor.slots.model import TOLERANCE, Answer, Group, Problem, Start
 from advisor.slots.solver import named
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.named import Board, Place
@@ -18,6 +18,8 @@ from advisor.slots.solver.solve import Clock, Progress, solve
 SMALL_JOBS, SMALL_CHOICES = 40, 240
 # parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
+# what it may cost to start later than it could, so that a holdover begins later
+HELD_BACK_COST = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +27,7 @@ class Settled:
     """Starts and pads by job (None where unplanned), who shares a pad's time, what it costs and what any plan costs.
 
     first_come: what first come, first served costs with pads given; status: "optimal" within the gap, "time limit"
-    or "stopped"; notes: what the solver has to say.
+    or "stopped"; places: as they stand on named pads; notes: what the solver has to say.
     """
 
     starts: tuple[Start | None, ...]
@@ -35,6 +37,7 @@ class Settled:
     bound: float
     first_come: float
     status: str
+    places: tuple[Place | None, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -107,8 +110,35 @@ def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: C
         bound,
         first_come,
         status,
+        tuple(best.places),
         answer.notes,
     )
+
+
+def held_back(
+    problem: Problem, settled: Settled, first: Mapping[int, int], *, sharing: int, gap: float
+) -> tuple[Settled, tuple[int, ...]]:
+    """Starts that do not lie before some minutes, by job, where that costs next to nothing; and the jobs where it does,
+    which stay where they are.
+    """
+    board = named.with_places(problem, settled.places, sharing)
+    refused = []
+    for job, minute in sorted(first.items(), key=lambda item: (item[1], item[0])):
+        place = board.places[job]
+        if place is None or place.minute >= minute:
+            continue
+        paid = board.cost(job)
+        board.lift(job)
+        later = board.cheapest(job, minute)
+        if later is not None:
+            board.put(job, later)
+        if later is None or board.cost(job) > paid + HELD_BACK_COST:
+            board.lift(job)
+            board.put(job, place)
+            refused.append(job)
+    answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
+    stopped = settled.status == "stopped"
+    return _settled(board, answer, settled.first_come, gap, lambda: stopped), tuple(refused)
 
 
 def _listed(problem: Problem, sharing: int) -> list[Board]:
@@ -134,7 +164,7 @@ def _by_pad(problem: Problem) -> Problem:
                 name = groups[row].name
                 if job.held_pad in ("", name):
                     extra = job.other_pad_cost if job.wished_pad not in ("", name) else 0.0
-                    options.append(Option(row, option.occupied_min, option.first, option.costs + extra))
+                    options.append(replace(option, group=row, costs=option.costs + extra))
         jobs.append(replace(job, options=tuple(options)))
     return replace(problem, jobs=tuple(jobs), groups=groups)
 
