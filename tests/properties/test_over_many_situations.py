@@ -28,6 +28,12 @@ def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start
     assert wrong == []
 
 
+@pytest.mark.parametrize("start", range(1000, 1000 + 2 * FEW, 20))
+def test_a_second_slow_reading_of_the_columns_gives_the_same_lines_and_doors(start):
+    wrong = [f"#{number}: {lost}" for number in range(start, start + 20) for _, lost in tried(SEED, number, 8) if lost]
+    assert wrong == []
+
+
 def test_a_situation_has_its_number_and_is_the_same_every_time():
     assert [night(SEED, 3), night(SEED, 4)] == [night(SEED, 3), night(SEED, 4)]
     assert night(SEED, 3) != night(SEED, 4)
