@@ -39,6 +39,19 @@ TYPE_LOST = ["{cover}{hhh}///"]
 STATED = ("heading", "fuel_fill")
 # what is there only between two temperatures, or after one and then the other
 BETWEEN = {"moisture", "freezing_after_wet", "fuel_temperature_assumed"}
+# what more wind may take away, and why: it brings a surface nearer to the temperature of the air
+WARMED = {
+    "frost_margin_c": "the skin is less far below the air, and may be above the frost point",
+    "tank_frost_margin_c": "so is the skin over cold fuel",
+    "dew_margin_c": "so is a skin on which dew or mist would form",
+    "moisture": "so, where nothing falls",
+    "freezing_after_wet": "what is wet does not freeze on a skin that stays above zero",
+    "deposit_lies": "what lies melts sooner in air above zero",
+    "deposit_possible": "the same of what may lie",
+    "slippery_surface": "the same of the ground",
+}
+# what such a line asks for besides; none of it changes with the wind
+BESIDES = {"air_temperature_c", "fuel_temperature_assumed", "fuel_temperature_c", "off_block_in_min", "parked_h"}
 WARMEST_C = 10.0
 # what may have damaged the aircraft, as observed: it counts only where the aircraft was there
 DAMAGE = re.compile(r"_while_parked\Z|\Arecent_(hail|thunderstorm|squall)\Z")
@@ -218,7 +231,7 @@ def more_wind(night: Night, rng: Random) -> Trial:
 
     def lost_of(before: Brief, after: Brief) -> list[str]:
         windy, calm = about_wind(before), sure_with_calm(before)
-        found = lowered(before, after, windy - calm)
+        found = lowered(before, after, windy - calm) + blown_away(before, after)
         told, left = lines(before), lines(after)
         found += [f"{name} gone" for name in windy & calm if told[name] in SURE and left.get(name) not in SURE]
         for was, now in zip(before.doors, after.doors, strict=True):
@@ -235,6 +248,14 @@ def more_wind(night: Night, rng: Random) -> Trial:
         "more wind",
         lambda one: compared(one.said(one.newest.name, wind=first), one.said(one.newest.name, wind=second), lost_of),
     )
+
+
+def blown_away(before: Brief, after: Brief) -> list[str]:
+    """Lines that more wind took, but for those that the heat of the wind explains: see WARMED."""
+    named = {line.id: {item.quantity for item in line.because} for line in before.advice}
+    left = lines(after)
+    went = [name for name in named if name not in left]
+    return [f"{name} gone" for name in went if not named[name] & WARMED.keys() or named[name] - WARMED.keys() - BESIDES]
 
 
 def about_wind(brief: Brief) -> set[str]:
