@@ -51,7 +51,14 @@ WARMED = {
     "slippery_surface": "the same of the ground",
 }
 # what such a line asks for besides; none of it changes with the wind
-BESIDES = {"air_temperature_c", "fuel_temperature_assumed", "fuel_temperature_c", "off_block_in_min", "parked_h"}
+BESIDES = {
+    "air_temperature_c",
+    "frost_refuted",
+    "fuel_temperature_assumed",
+    "fuel_temperature_c",
+    "off_block_in_min",
+    "parked_h",
+}
 WARMEST_C = 10.0
 # what may have damaged the aircraft, as observed: it counts only where the aircraft was there
 DAMAGE = re.compile(r"_while_parked\Z|\Arecent_(hail|thunderstorm|squall)\Z")
