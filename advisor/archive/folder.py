@@ -59,6 +59,35 @@ def whole(target: Path, data: bytes) -> None:
         half.replace(target)
 
 
+def seal(label: Path, data: bytes, files: Iterable[Path]) -> None:
+    """Write a label that vouches for files beside or below it: SHA-256 of the label, those of the files, its data.
+
+    Raises AdvisorError where there is no room.
+    """
+    sums = {file.relative_to(label.parent).as_posix(): _sum(file) for file in files}
+    said = msgspec.json.encode(sums) + b"\n" + data
+    whole(label, hashlib.sha256(said).hexdigest().encode("ascii") + b"\n" + said)
+
+
+def sealed(label: Path) -> bytes | None:
+    """The data of a label where it and the files that it vouches for are as they were written; else None."""
+    try:
+        own, _, said = label.read_bytes().partition(b"\n")
+        if hashlib.sha256(said).hexdigest().encode("ascii") != own:
+            return None
+        sums, _, data = said.partition(b"\n")
+        files = msgspec.json.decode(sums, type=dict[str, str])
+        return data if all(_sum(label.parent / name) == known for name, known in files.items()) else None
+    except OSError:
+        # what is gone is done again, as what is spoilt
+        return None
+
+
+def _sum(file: Path) -> str:
+    with file.open("rb") as data:
+        return hashlib.file_digest(data, "sha256").hexdigest()
+
+
 @contextmanager
 def no_room(target: Path, half: Path) -> Iterator[None]:
     """Says in one line that a file cannot be written, and leaves nothing half-written."""

@@ -14,7 +14,7 @@ import numpy as np
 from advisor.archive import bank, instant, replay
 from advisor.archive.changes import changes
 from advisor.archive.extra import library
-from advisor.archive.folder import no_room, whole
+from advisor.archive.folder import no_room, seal, whole
 from advisor.archive.gather import Run
 from advisor.archive.held import Of
 from advisor.archive.plan import Part, load
@@ -129,8 +129,9 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         if not made.table.nil[row]
     )
     done = Done(part.number, len(unread) - nil, nil, reports.doubled, made.whole, bad[:5])
-    # the last file to be written says that the others are there
-    whole(named(asked.folder, part.number, "done"), msgspec.json.encode(done))
+    # the last file to be written says that the others are there, and what they are
+    files = [named(asked.folder, part.number, what) for what in ("tally", *(("arrow",) if asked.rows_out else ()))]
+    seal(named(asked.folder, part.number, "done"), msgspec.json.encode(done), files)
     return done
 
 

@@ -107,13 +107,13 @@ def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
 
 
 def _gathered(asked: Asked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
-    """What is in each file, in the order of the files. What is there already is kept."""
+    """What is in each file, in the order of the files. What is there already, and not spoilt, is kept."""
     made: dict[int, Found] = {}
     missing = []
     for at in range(len(inputs)):
-        known = place / f"file-{at:05d}.found"
-        if known.is_file():
-            made[at] = msgspec.json.decode(known.read_bytes(), type=Found)
+        known = folder.sealed(place / f"file-{at:05d}.found")
+        if known is not None:
+            made[at] = msgspec.json.decode(known, type=Found)
         else:
             missing.append(at)
     pieces = []
@@ -125,7 +125,8 @@ def _gathered(asked: Asked, inputs: Sequence[Path], place: Path, hands: Crew) ->
         if isinstance(one, Failed):
             raise ReportError(f"cannot be read: {one.why}", where=str(pieces[which][0]))
         made[missing[which]] = one
-        folder.whole(place / f"file-{missing[which]:05d}.found", msgspec.json.encode(one))
+        label = place / f"file-{missing[which]:05d}.found"
+        folder.seal(label, msgspec.json.encode(one), [Path(run.file) for run in one.runs])
     return [made[at] for at in sorted(made)]
 
 
@@ -153,9 +154,9 @@ def _carried(
     """Every part done that can be, in order; those that failed twice; and whether it was stopped."""
     done: dict[int, Done] = {}
     for part in planned:
-        label = named(todo.folder, part.number, "done")
-        if label.is_file():
-            done[part.number] = msgspec.json.decode(label.read_bytes(), type=Done)
+        known = folder.sealed(named(todo.folder, part.number, "done"))
+        if known is not None:
+            done[part.number] = msgspec.json.decode(known, type=Done)
     left = [part for part in planned if part.number not in done]
     total = sum(part.rows for part in planned)
     so_far = total - sum(part.rows for part in left)

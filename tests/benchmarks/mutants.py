@@ -1,12 +1,14 @@
 """Edits a package's sources on purpose, one edit at a time, and reports which edits no test notices.
 
-    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--again] [--jobs 1|2]
+    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--minutes M]
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
-those of one file and every place of it counts; --again tries the survivors of MUTANTS.md once more, the others count
-as they did (for the same sources, seed and count). Each is written into a copy of the project under the temporary
-folder, never into the checkout, and the tests that bear on the file run there until one fails: no golden files, no
-README, no corpus of real reports. What is found goes into MUTANTS.md, a section a package; with --only it is printed.
+those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
+never into the checkout, and the test files that reach its line (reached.py) run there, the quickest first, until one
+fails: no golden files, no README, no corpus of real reports, no browser.
+A run may be stopped, or end after --minutes: what became of a mutant is kept in .mutants/ and holds for the same
+source, of a survivor for the same tests. What is found goes into MUTANTS.md, a section a package; with --only it is
+printed.
 A survivor listed in equivalents.toml with a reason is no fault of the tests and is counted apart; one that is left
 there with a word still counts.
 Exit 0 where every package reaches the share that is asked for, 1 where one does not.
@@ -15,167 +17,72 @@ Exit 0 where every package reaches the share that is asked for, 1 where one does
 from __future__ import annotations
 
 import argparse
+import ast
 import contextlib
+import hashlib
 import importlib
-import multiprocessing
+import json
 import os
 import random
 import re
 import shutil
-import signal
 import sys
 import tempfile
 import time
 import tomllib
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import pytest
 from mutations import Mutation, apply, mutations
+from reached import OPTIONS, Reach, begin, reached, test_files, waited
 
 ROOT = Path(__file__).parents[2]
 TABLE = Path(__file__).with_name("MUTANTS.md")
 EQUIVALENTS = Path(__file__).with_name("equivalents.toml")
-COUNT, SEED, LIMIT_S, WANTED = 60, 10, 90.0, 0.85
+KEPT = Path(__file__).with_name(".mutants")
+COUNT, SEED, LIMIT_S, WANTED = 300, 10, 90.0, 0.85
+# of the test files that reach a mutant, so many seconds' worth run
+MOST_S = 150.0
 # loaded once, before any copy is: what the tests import and is not under test
 PRELOADED = ("numpy", "hypothesis", "msgspec", "metar.Metar", "pint", "requests", "click", "astral", "highspy")
-# golden outputs: they notice any change, and say nothing of whether it is wrong
-GOLDEN = ("test_samples.py", "test_conventions.py", "test_cli.py")
 
 
 @dataclass(frozen=True)
 class Package:
-    """Files under advisor/ and the tests that bear on them, quickest first; nearer: tests that run first for a file."""
+    """Files under advisor/, and the test files and folders below tests/ that may bear on them."""
 
     files: tuple[str, ...]
     tests: tuple[str, ...]
-    nearer: dict[str, tuple[str, ...]] = field(default_factory=dict)
 
 
-def _nearest(files: dict[str, tuple[str, ...]]) -> dict[str, tuple[str, ...]]:
-    return {name: tuple(tests.split()) for tests, names in files.items() for name in names}
-
-
+EVERYWHERE = ("glue", "truth", "series", "test_outlook.py")
 PACKAGES = {
-    "outlook": Package(
-        ("outlook/*.py",),
+    "physics": Package(("physics/**/*.py",), ("physics", *EVERYWHERE)),
+    "outlook": Package(("outlook/*.py",), EVERYWHERE),
+    "checklist": Package(("checklist/**/*.py",), ("checklist", "glue", "truth")),
+    "report": Package(("report/**/*.py", "feeds/*.py", "places.py"), ("report", *EVERYWHERE)),
+    "brief": Package(
+        ("brief/*.py",),
         (
-            "glue",
-            "test_outlook.py",
-            "truth",
-            "series/test_history.py",
-            "series/test_unfit_reports.py",
-            "series/test_night_by_hand.py",
-            "series/test_tonight.py",
+            *EVERYWHERE,
+            "render",
+            "checklist",
+            "test_departure.py",
+            "test_watch.py",
+            "brief",
+            "properties/test_what_every_brief_holds.py",
+            "properties/test_over_many_situations.py",
         ),
     ),
-    "physics": Package(
-        ("physics/*.py",),
-        ("glue", "test_outlook.py"),
-        _nearest(
-            {
-                f"physics/test_{name}.py": (name,)
-                for name in (
-                    "deposits",
-                    "exposure",
-                    "light",
-                    "moisture",
-                    "moon",
-                    "precipitation",
-                    "snow",
-                    "sun",
-                    "wind",
-                )
-            }
-            | {
-                "physics/test_ahead.py": ("ahead", "ahead_tables"),
-                "physics/test_ranges.py": ("ranges",),
-                "physics/test_surface.py": ("balance", "sky", "convection", "surface", "frost"),
-            }
-        )
-        | {
-            "flags": ("physics/test_precipitation.py", "glue"),
-            "derive": ("glue", "test_outlook.py", "series/test_history.py", "series/test_night_by_hand.py"),
-            "lying": ("glue", "series/test_history.py", "series/test_night_by_hand.py", "truth"),
-            "treatment": ("physics/test_precipitation.py", "glue", "truth"),
-        },
+    "slots": Package(("slots/**/*.py",), ("slots", "glue/test_slots_by_hand.py", "web/test_board.py")),
+    "archive": Package(("archive/*.py",), ("archive",)),
+    "record": Package(
+        ("record/**/*.py",), ("record", "web/test_walk_api.py", "web/test_walk_page.py", "web/test_who.py")
     ),
-    # what fell, lies and ended: parts of physics and of the outlook once more, in a sample of their own
-    "derive": Package(
-        (
-            "physics/derive.py",
-            "physics/stages/*.py",
-            "physics/lying.py",
-            "physics/treatment.py",
-            "outlook/ended.py",
-            "outlook/seen.py",
-        ),
-        ("glue", "test_outlook.py", "truth", "series/test_history.py", "series/test_night_by_hand.py"),
-    ),
-    "checklist": Package(
-        ("checklist/**/*.py",),
-        ("checklist/test_condition.py", "checklist", "glue"),
-        {
-            "aircraft": ("checklist/test_aircraft.py",),
-            "compare": ("checklist/test_compare.py",),
-            "evaluate": ("checklist/test_rule_evaluation.py",),
-            "faults": ("checklist/test_faults.py",),
-            "revision": ("checklist/test_revision.py",),
-            "show": ("checklist/test_show.py",),
-        },
-    ),
-    "report": Package(
-        ("report/**/*.py", "places.py"),
-        (
-            "report/test_groups.py",
-            "report/test_hand_picked.py",
-            "report/test_decode.py",
-            "report/test_reading_published.py",
-            "report/test_bulletin.py",
-            "report/test_reading_properties.py",
-            "report/test_taf.py",
-            "report/test_taf_prevailing.py",
-            "test_outlook.py",
-            "glue",
-            "report/test_second_reader.py",
-        ),
-        _nearest(
-            {
-                "report/test_place.py": ("places",),
-                "report/test_taf.py report/test_taf_prevailing.py report/test_taf_properties.py": (
-                    "forecast",
-                    "taf",
-                    "taf_groups",
-                    "times",
-                    "stretch",
-                ),
-                "report/test_iwxxm.py report/test_iwxxm_hostile.py": (
-                    "iwxxm",
-                    "document",
-                ),
-            }
-        ),
-    ),
-    "slots": Package(
-        ("slots/**/*.py",),
-        (
-            "glue/test_slots_by_hand.py",
-            "slots/test_files.py",
-            "slots/test_stops_and_limits.py",
-            "slots/test_sharing.py",
-            "slots/test_output.py",
-            "slots/test_replan.py",
-            "slots/test_solver.py",
-            "slots/test_command.py",
-            "slots/test_exact.py",
-            "slots/test_rehearse.py",
-            "slots/test_actuals.py",
-            "slots/test_honest_plan.py",
-            "slots/test_every_plan.py",
-        ),
-    ),
+    "web": Package(("web/*.py",), ("web",)),
 }
 
 
@@ -213,15 +120,42 @@ def sample(package: Package, count: int, seed: int, only: str | None) -> list[Mu
         lines = source.splitlines()
         name = path.relative_to(ROOT).as_posix()
         found += [Mutant(name, one, lines[one.line - 1].strip()) for one in mutations(source, f"{seed} {name}")]
-    if len(found) > count:
-        found = sorted(random.Random(seed).sample(found, count), key=lambda one: (one.file, one.mutation.start))
-    return found
+    # in an order of chance: a run that is cut short has tried a fair sample, and a larger one holds a smaller one
+    random.Random(seed).shuffle(found)
+    return found[:count]
 
 
-def tests_for(package: Package, file: str) -> list[str]:
-    """Test files and folders that bear on a file, the nearest first, each once."""
-    names = dict.fromkeys((*package.nearer.get(Path(file).stem, ()), *package.tests))
-    return [f"tests/{name}" for name in names if (ROOT / "tests" / name).exists()]
+def tests_for(one: Mutant, reach: Sequence[Reach]) -> tuple[list[str], float]:
+    """The test files that reach a mutant's line, those that reach most in least time first, and their seconds."""
+    lines = statement(one)
+    near = [each for each in reach if each.lines.get(one.file, frozenset()) & lines]
+    near.sort(key=lambda each: each.seconds / len(each.lines[one.file]))
+    chosen, seconds = [], 0.0
+    for each in near:
+        if not chosen or seconds + each.seconds <= MOST_S:
+            chosen.append(each.file)
+            seconds += each.seconds
+    return chosen, seconds
+
+
+@lru_cache(maxsize=512)
+def _statements(file: str) -> tuple[tuple[int, int], ...]:
+    """First and last line of every statement of a source, of one with a body of its head alone."""
+    found = []
+    for node in ast.walk(ast.parse((ROOT / file).read_text(encoding="utf-8"))):
+        if isinstance(node, ast.stmt):
+            body = getattr(node, "body", None)
+            last = max(node.lineno, body[0].lineno - 1) if body else node.end_lineno or node.lineno
+            found.append((node.lineno, last))
+    return tuple(found)
+
+
+def statement(one: Mutant) -> frozenset[int]:
+    """The lines of the smallest statement that a mutant stands in."""
+    line = one.mutation.line
+    around = [(last - first, first, last) for first, last in _statements(one.file) if first <= line <= last]
+    _, first, last = min(around, default=(0, line, line))
+    return frozenset(range(first, last + 1))
 
 
 def copied(folder: Path) -> Path:
@@ -233,97 +167,87 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def _child(checkout: str, tests: Sequence[str], output: str, compiles: bool) -> None:
-    os.setsid()
-    os.chdir(checkout)
-    sys.path[:0] = [checkout]
-    os.environ["PYTHONPATH"] = checkout
-    # compiled files are told apart by second and size, and two mutants may share both: only the first run writes them
-    if not compiles:
-        sys.dont_write_bytecode = True
-        os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
-    stream = os.open(output, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    os.dup2(stream, 1)
-    os.dup2(stream, 2)
-    ignored = [f"--ignore-glob=*/{name}" for name in GOLDEN]
-    code = pytest.main(
-        [
-            "-x",
-            "-q",
-            "--no-header",
-            "--tb=line",
-            "-p",
-            "no:cacheprovider",
-            "--hypothesis-seed=1",
-            "-o",
-            "filterwarnings=",
-            *ignored,
-            *tests,
-        ]
-    )
+def _child(checkout: str, tests: Sequence[str], output: str) -> None:
+    begin(checkout, output)
+    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", *tests])
     sys.stdout.flush()
     os._exit(int(code))
 
 
-def tried(checkout: Path, tests: Sequence[str], limit_s: float, *, compiles: bool = False) -> tuple[str, str, float]:
+def tried(checkout: Path, tests: Sequence[str], limit_s: float) -> tuple[str, str, float]:
     """Run the tests in a checkout: killed, survived or timed out; the test that failed first; seconds."""
-    began = time.monotonic()
     output = checkout / "output.txt"
-    # a fork: what PRELOADED names is loaded already, advisor is not
-    given = (str(checkout), tests, str(output), compiles)
-    process = multiprocessing.get_context("fork").Process(target=_child, args=given)
-    process.start()
-    process.join(limit_s)
-    late = process.is_alive()
-    with contextlib.suppress(ProcessLookupError):
-        # the child leads a group of its own, which holds what its tests have started
-        if late and process.pid is not None:
-            os.killpg(process.pid, signal.SIGKILL)
-    process.join()
-    seconds = time.monotonic() - began
-    if late:
+    code, seconds = waited(_child, (str(checkout), tests, str(output)), limit_s)
+    if code is None:
         return "timed out", "", seconds
-    if process.exitcode == 0:
+    if code == 0:
         return "survived", "", seconds
     said = output.read_text(encoding="utf-8", errors="replace")
     first = re.search(r"^(?:FAILED|ERROR) (\S+)", said, re.MULTILINE)
     return "killed", first[1] if first else "could not be loaded", seconds
 
 
-def run(package: Package, mutants: Sequence[Mutant], jobs: int, limit_s: float, why: dict[str, str]) -> list[Outcome]:
-    """Try every mutant, one or two at a time, and print each as it ends."""
+def _sum(*files: str) -> str:
+    made = hashlib.sha256()
+    for file in files:
+        made.update((ROOT / file).read_bytes())
+    return made.hexdigest()[:16]
+
+
+class Known:
+    """What became of mutants before: killed for the same source, survived for the same tests as well."""
+
+    def __init__(self, file: Path) -> None:
+        self._file, self._rows = file, {}
+        for line in file.read_text(encoding="utf-8").splitlines() if file.is_file() else []:
+            row = json.loads(line)
+            self._rows[tuple(row["of"])] = row
+
+    def _of(self, one: Mutant) -> tuple[object, ...]:
+        return one.file, _sum(one.file), one.mutation.start, one.mutation.end, one.mutation.text
+
+    def get(self, one: Mutant, tests: Sequence[str]) -> Outcome | None:
+        row = self._rows.get(self._of(one))
+        if row is None or (row["what"] == "survived" and row["tests"] != _sum(*tests)):
+            return None
+        return Outcome(one, row["what"], row["by"], row["seconds"])
+
+    def keep(self, found: Outcome, tests: Sequence[str]) -> None:
+        said = {"of": self._of(found.mutant), "tests": _sum(*tests), "what": found.what}
+        self._file.parent.mkdir(exist_ok=True)
+        with self._file.open("a", encoding="utf-8") as out:
+            out.write(json.dumps({**said, "by": found.by, "seconds": round(found.seconds, 1)}) + "\n")
+
+
+def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, known: Known) -> list[Outcome]:
+    """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
+    until = time.monotonic() + 60 * asked.minutes
+    why, made = equivalents(), []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-        free = [copied(Path(folder) / str(job)) for job in range(jobs)]
-        unchanged_s: dict[tuple[str, ...], float] = {}
-        for tests in {tuple(tests_for(package, one.file)) for one in mutants}:
-            for checkout in free:
-                what, by, seconds = tried(checkout, tests, 10 * limit_s, compiles=True)
-            if what != "survived":
-                raise SystemExit(f"{by or what}: tests fail before anything is changed")
-            unchanged_s[tests] = seconds
-            print(f"  nothing changed: {len(tests)} files and folders, {seconds:.0f} s", flush=True)
-
-        def attempt(numbered: tuple[int, Mutant]) -> Outcome:
-            number, one = numbered
-            checkout = free.pop()
-            path = checkout / one.file
-            source = path.read_text(encoding="utf-8")
-            path.write_text(apply(source, one.mutation), encoding="utf-8")
-            tests = tuple(tests_for(package, one.file))
-            # what would survive must not be taken for one that hangs
-            what, by, seconds = tried(checkout, tests, max(limit_s, 2.5 * unchanged_s[tests]))
-            shutil.copy2(ROOT / one.file, path)
-            free.append(checkout)
-            if what == "survived" and key(one) in why:
-                what, by = "equivalent", why[key(one)]
-            where = f"{one.file}:{one.mutation.line}"
-            print(
-                f"  {number}/{len(mutants)} {what:9} {seconds:5.1f} s  {where}  {one.mutation.change}  {by}", flush=True
-            )
-            return Outcome(one, what, by, seconds)
-
-        with ThreadPoolExecutor(jobs) as pool:
-            return list(pool.map(attempt, enumerate(mutants, 1)))
+        checkout = copied(Path(folder))
+        reach = reached(checkout, test_files(package.tests), KEPT)
+        for number, one in enumerate(mutants, 1):
+            tests, seconds = tests_for(one, reach)
+            found = known.get(one, tests)
+            if found is None and time.monotonic() > until:
+                continue
+            if found is None:
+                if tests:
+                    path = checkout / one.file
+                    path.write_text(apply(path.read_text(encoding="utf-8"), one.mutation), encoding="utf-8")
+                    # what would survive must not be taken for one that hangs
+                    found = Outcome(one, *tried(checkout, tests, max(LIMIT_S, 4 * seconds)))
+                    shutil.copy2(ROOT / one.file, path)
+                else:
+                    found = Outcome(one, "survived", "no test comes here", 0.0)
+                known.keep(found, tests)
+                where = f"{one.file}:{one.mutation.line}"
+                said = f"{found.what:9} {found.seconds:5.1f} s  {where}  {one.mutation.change}  {found.by}"
+                print(f"  {number}/{len(mutants)} {said}", flush=True)
+            if found.what == "survived" and key(one) in why:
+                found = Outcome(one, "equivalent", why[key(one)], found.seconds)
+            made.append(found)
+    return sorted(made, key=lambda one: (one.mutant.file, one.mutant.mutation.start))
 
 
 def key(one: Mutant) -> str:
@@ -345,8 +269,8 @@ def rate(outcomes: Sequence[Outcome]) -> float:
     return sum(one.what != "survived" for one in counted) / len(counted) if counted else 1.0
 
 
-def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
-    """A package's part of MUTANTS.md."""
+def section(name: str, outcomes: Sequence[Outcome], seed: int, of: int) -> str:
+    """A package's part of MUTANTS.md. of: how many were to be tried."""
     left = equivalents("left")
     numbers = {
         what: sum(one.what == what for one in outcomes) for what in ("killed", "timed out", "equivalent", "survived")
@@ -354,7 +278,7 @@ def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
     lines = [
         f"## {name}",
         "",
-        f"{len(outcomes)} mutants, seed {seed}: {rate(outcomes):.0%} noticed. "
+        f"{len(outcomes)} mutants of {of}, seed {seed}: {rate(outcomes):.0%} noticed. "
         + ", ".join(f"{count} {what}" for what, count in numbers.items())
         + ".",
         "",
@@ -368,7 +292,7 @@ def section(name: str, outcomes: Sequence[Outcome], seed: int) -> str:
         rows = [one for one in outcomes if one.what == what]
         if rows:
             lines += ["", title, ""]
-            words = [one.by or left.get(key(one.mutant), "") for one in rows]
+            words = [left.get(key(one.mutant)) or one.by for one in rows]
             lines += [_row(one.mutant) + (f" ({said})" if said else "") for one, said in zip(rows, words, strict=True)]
     return "\n".join(lines) + "\n"
 
@@ -381,26 +305,11 @@ def _row(one: Mutant) -> str:
     return f"- `{one.file}:{one.mutation.line}` `{one.mutation.change}`"
 
 
-def before(name: str, mutants: Sequence[Mutant], seed: int) -> dict[Mutant, str]:
-    """What MUTANTS.md says of each mutant of a package; refused where it was written of others."""
-    text = TABLE.read_text(encoding="utf-8").split(f"\n## {name}\n")[1].split("\n## ")[0]
-    found = {}
-    for one in mutants:
-        at = text.find(_row(one))
-        titles = {text.rfind(title, 0, at): what for what, title in LISTED.items()} if at >= 0 else {}
-        found[one] = titles[max(titles)] if titles else "killed"
-    listed = sum(line.startswith("- ") for line in text.splitlines())
-    others = sum(what != "killed" for what in found.values())
-    if f"{len(mutants)} mutants, seed {seed}:" not in text or listed != others:
-        raise SystemExit(f"{name}: MUTANTS.md was written of other mutants; run them all")
-    return found
-
-
 HEAD = """# Edits that no test notices
 
-Written by `python tests/benchmarks/mutants.py` (there: what is edited, and which tests run). Golden files, README,
-properties and the corpus of real reports take no part. Noticed: killed or timed out, of those that are not equivalent
-(`equivalents.toml` says why they are). At least 85 % is asked for.
+Written by `python tests/benchmarks/mutants.py` (there: what is edited, and which tests run). Golden files, README, the
+corpus of real reports and what needs a browser take no part. Noticed: killed or timed out, of those that are not
+equivalent (`equivalents.toml` says why they are). At least 85 % is asked for.
 """
 
 
@@ -419,18 +328,8 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
-    parser.add_argument("--again", action="store_true", help="the survivors of MUTANTS.md only")
-    parser.add_argument("--jobs", type=int, choices=(1, 2), default=1)
-    said = "seconds a mutant, at least 2.5 times what its tests take"
-    parser.add_argument("--limit", type=float, default=LIMIT_S, help=said)
+    parser.add_argument("--minutes", type=float, default=1e6, help="for each package, after which no other is tried")
     return parser.parse_args(given)
-
-
-def _asked(given: argparse.Namespace) -> Iterator[tuple[str, list[Mutant]]]:
-    for name in given.package or PACKAGES:
-        mutants = sample(PACKAGES[name], given.count, given.seed, given.only)
-        if mutants:
-            yield name, mutants
 
 
 def main(given: Sequence[str] | None = None) -> int:
@@ -441,19 +340,18 @@ def main(given: Sequence[str] | None = None) -> int:
             importlib.import_module(name)
     if "advisor" in sys.modules:
         raise SystemExit("advisor is loaded already: a copy could not take its place")
-    why = equivalents()
-    sections, worst = {}, 1.0
-    for name, mutants in _asked(asked):
-        known = before(name, mutants, asked.seed) if asked.again else dict.fromkeys(mutants, "survived")
-        tried_now = [one for one in mutants if known[one] == "survived"]
-        print(f"{name}: {len(tried_now)} of {len(mutants)} mutants", flush=True)
-        made = {one.mutant: one for one in run(PACKAGES[name], tried_now, asked.jobs, asked.limit, why)}
-        outcomes = [made.get(one) or Outcome(one, known[one], why.get(key(one), ""), 0.0) for one in mutants]
-        sections[name] = section(name, outcomes, asked.seed)
-        print(sections[name], flush=True)
+    worst, known = 1.0, Known(KEPT / "outcomes.jsonl")
+    for name in asked.package or PACKAGES:
+        mutants = sample(PACKAGES[name], asked.count, asked.seed, asked.only)
+        if not mutants:
+            continue
+        print(f"{name}: {len(mutants)} mutants", flush=True)
+        outcomes = run(PACKAGES[name], mutants, asked, known)
+        said = section(name, outcomes, asked.seed, len(mutants))
+        print(said, flush=True)
         worst = min(worst, rate(outcomes))
         if asked.only is None:
-            write(sections)
+            write({name: said})
     return 0 if worst >= WANTED else 1
 
 

@@ -124,6 +124,8 @@ class _Walk(ast.NodeVisitor):
         self.made: list[Mutation] = []
         self.tables: dict[str, list[Mutation]] = {}
         self.table: str | None = None
+        # of the function that is being read
+        self.returns = ""
         self.typed: list[dict[str, str]] = [{}]
         texts = {
             node.value for node in ast.walk(self.tree) if isinstance(node, ast.Constant) and isinstance(node.value, str)
@@ -174,15 +176,18 @@ class _Walk(ast.NodeVisitor):
         self.visit(value)
         self.table = before
 
-    def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
+    def visit_FunctionDef(self, node: ast.FunctionDef | ast.AsyncFunctionDef) -> None:
         arguments = [*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs]
         self.typed.append({one.arg: ast.unparse(one.annotation) for one in arguments if one.annotation is not None})
         for default in [*node.args.defaults, *(one for one in node.args.kw_defaults if one is not None)]:
             self.visit(default)
-        self.returns = ast.unparse(node.returns) if node.returns is not None else ""
+        outer, self.returns = self.returns, ast.unparse(node.returns) if node.returns is not None else ""
         for statement in node.body:
             self.visit(statement)
         self.typed.pop()
+        self.returns = outer
+
+    visit_AsyncFunctionDef = visit_FunctionDef
 
     # what is changed
 

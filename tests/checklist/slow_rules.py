@@ -3,6 +3,7 @@
 A condition is a tree of tuples:
 ("always",) · ("flag", name) · ("compare", name, op, number) · ("chain", low, op, name, op, high) ·
 ("in", name, values) · ("not", tree) · ("and", trees) · ("or", trees). Truth is "yes", "no" or "unknown".
+Values are numbers by name: NaN or no entry is not known, None is a value that does not exist.
 """
 
 from __future__ import annotations
@@ -10,9 +11,13 @@ from __future__ import annotations
 import math
 import operator
 import random
+import re
 
 OPS = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge, "==": operator.eq, "!=": operator.ne}
 BINDING = {"or": 1, "and": 2, "not": 3}
+TOKEN = re.compile(
+    r"""\s*(?:(?P<number>-?\d+(?:\.\d+)?)|(?P<word>"[^"]*"|'[^']*')|(?P<name>[a-z_0-9]+)|(?P<sign>[<>=!]=|[<>(),]))"""
+)
 
 
 def truth(tree, values):
@@ -28,6 +33,9 @@ def truth(tree, values):
         return strong if strong in found else "unknown" if "unknown" in found else weak
     name = tree[3] if kind == "chain" else tree[1]
     value = values.get(name, math.nan)
+    if value is None:
+        # docs/rule-language.md: a value that does not exist is no, not missing
+        return "no"
     if math.isnan(value):
         return "unknown"
     if kind == "flag":
@@ -37,6 +45,98 @@ def truth(tree, values):
     if kind == "chain":
         return "yes" if OPS[tree[2]](tree[1], value) and OPS[tree[4]](value, tree[5]) else "no"
     return "yes" if value in tree[2] else "no"
+
+
+def read(written, words=None):
+    """The tree of a condition, by docs/rule-language.md; ValueError for what is none. words: as for text."""
+    tokens, at = [], 0
+    while written[at:].strip():
+        found = TOKEN.match(written, at)
+        if found is None:
+            raise ValueError(written[at:])
+        kind = found.lastgroup
+        tokens.append((kind, found[kind]))
+        at = found.end()
+    if tokens == [("name", "always")]:
+        return ("always",)
+    tree = _either(tokens, words or {})
+    if tokens:
+        raise ValueError(tokens)
+    return tree
+
+
+def _either(tokens, words):
+    parts = [_both(tokens, words)]
+    while tokens and tokens[0][1] == "or":
+        tokens.pop(0)
+        parts.append(_both(tokens, words))
+    return parts[0] if len(parts) == 1 else ("or", parts)
+
+
+def _both(tokens, words):
+    parts = [_denied(tokens, words)]
+    while tokens and tokens[0][1] == "and":
+        tokens.pop(0)
+        parts.append(_denied(tokens, words))
+    return parts[0] if len(parts) == 1 else ("and", parts)
+
+
+def _denied(tokens, words):
+    if tokens[0][1] == "not":
+        tokens.pop(0)
+        return ("not", _denied(tokens, words))
+    if tokens[0][1] == "(":
+        tokens.pop(0)
+        inner = _either(tokens, words)
+        _expect(tokens, ")")
+        return inner
+    return _asked(tokens, words)
+
+
+def _asked(tokens, words):
+    """A flag, a comparison, a chain or a list."""
+    if tokens[0][0] == "number":
+        low, below, name, above, high = (tokens.pop(0)[1] for _ in range(5))
+        return ("chain", float(low), below, name, above, float(high))
+    name = tokens.pop(0)[1]
+    sign = tokens[0][1] if tokens else ""
+    if sign in OPS:
+        tokens.pop(0)
+        return ("compare", name, sign, _constant(tokens, name, words))
+    if sign not in ("in", "not"):
+        return ("flag", name)
+    if sign == "not":
+        tokens.pop(0)
+    _expect(tokens, "in")
+    _expect(tokens, "(")
+    values = []
+    while tokens[0][1] != ")":
+        values.append(_constant(tokens, name, words))
+        if tokens[0][1] == ",":
+            tokens.pop(0)
+    tokens.pop(0)
+    return ("not", ("in", name, values)) if sign == "not" else ("in", name, values)
+
+
+def _constant(tokens, name, words):
+    kind, said = tokens.pop(0)
+    return words[name].index(said[1:-1]) if kind == "word" else float(said)
+
+
+def _expect(tokens, wanted):
+    if tokens.pop(0)[1] != wanted:
+        raise ValueError(wanted)
+
+
+def names(tree):
+    """Every quantity that a condition asks for."""
+    if tree[0] == "always":
+        return set()
+    if tree[0] == "not":
+        return names(tree[1])
+    if tree[0] in ("and", "or"):
+        return set().union(*(names(part) for part in tree[1]))
+    return {tree[3] if tree[0] == "chain" else tree[1]}
 
 
 def text(tree, words=None, outer=0):

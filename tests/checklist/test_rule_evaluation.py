@@ -83,6 +83,22 @@ def test_a_second_slow_evaluator_agrees_on_ten_thousand_random_situations():
     assert min(statuses.values()) > 300  # no status goes untried
 
 
+def test_the_second_reader_reads_what_was_written():
+    rng = random.Random(20261127)
+    for _ in range(500):
+        tree = slow_rules.random_tree(rng, NUMBERS, FLAGS, CODES)
+        again = slow_rules.read(slow_rules.text(tree, WORDS), WORDS)
+        values = {name: rows[0][0] for name, rows in _random_values(rng, 1).items()}
+        assert slow_rules.truth(again, values) == slow_rules.truth(tree, values), slow_rules.text(tree, WORDS)
+        assert slow_rules.names(again) == slow_rules.names(tree)
+    # docs/rule-language.md: not binds most, then and, then or
+    rain = slow_rules.read("rain and not freezing_rain or hail")
+    assert rain == ("or", [("and", [("flag", "rain"), ("not", ("flag", "freezing_rain"))]), ("flag", "hail")])
+    with pytest.raises(ValueError, match="hail"):
+        slow_rules.read("rain hail")
+    assert slow_rules.truth(slow_rules.read("wind_chill_c <= -10"), {"wind_chill_c": None}) == "no"
+
+
 def _random_values(rng, count):
     """Values [case][time] by name, NaN for missing; a whole quantity may be missing or hold throughout."""
     names = [*NUMBERS, *FLAGS, *CODES]

@@ -1,7 +1,7 @@
 """What must always hold, as trials over a Night: each draws what it changes and says what got lost by it.
 
 A trial is a pure function of a situation, so that a counterexample can be tried again with one thing less.
-Its number is the property's in DESIGN.md.
+Its number is the property's in DESIGN.md; 8 is the second reading of second.py.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from itertools import product
 from random import Random
 
 import msgspec
+import second
 from drawn import FROZEN, FULL, WARM_WEATHER, Night, Part, Said, air_c
 from made_up import DOOR_RANK, body, gone, lines, lowered, wind
 from test_missing_never_reassures import LOST, lost
@@ -38,6 +39,26 @@ TYPE_LOST = ["{cover}{hhh}///"]
 STATED = ("heading", "fuel_fill")
 # what is there only between two temperatures, or after one and then the other; recent rain wets a tank only there
 BETWEEN = {"moisture", "recent_rain", "freezing_after_wet", "fuel_temperature_assumed"}
+# what more wind may take away, and why: it brings a surface nearer to the temperature of the air
+WARMED = {
+    "frost_margin_c": "the skin is less far below the air, and may be above the frost point",
+    "tank_frost_margin_c": "so is the skin over cold fuel",
+    "dew_margin_c": "so is a skin on which dew or mist would form",
+    "moisture": "so, where nothing falls",
+    "freezing_after_wet": "what is wet does not freeze on a skin that stays above zero",
+    "deposit_lies": "what lies melts sooner in air above zero",
+    "deposit_possible": "the same of what may lie",
+    "slippery_surface": "the same of the ground",
+}
+# what such a line asks for besides; none of it changes with the wind
+BESIDES = {
+    "air_temperature_c",
+    "frost_refuted",
+    "fuel_temperature_assumed",
+    "fuel_temperature_c",
+    "off_block_in_min",
+    "parked_h",
+}
 WARMEST_C = 10.0
 # what may have damaged the aircraft, as observed: it counts only where the aircraft was there
 DAMAGE = re.compile(r"_while_parked\Z|\Arecent_(hail|thunderstorm|squall)\Z")
@@ -68,8 +89,9 @@ NOTHING = Held([], pointless=True)
 
 def trials(night: Night, rng: Random, only: int | None = None) -> Iterator[Trial]:
     """The trials of a situation, of one property or of all."""
-    made = {1: missing, 2: worse, 3: plain, 6: same, 7: outranked}
-    wanted = made if only is None else [3 if only in (3, 4, 5) else only]
+    made = {1: missing, 2: worse, 3: plain, 6: same, 7: outranked, 8: again}
+    # a second reading takes as long as all the others together, and is made when asked for
+    wanted = [number for number in made if number != 8] if only is None else [3 if only in (3, 4, 5) else only]
     for number in wanted:
         yield from made[number](night, Random(f"{rng.random()}"))
 
@@ -216,7 +238,7 @@ def more_wind(night: Night, rng: Random) -> Trial:
 
     def lost_of(before: Brief, after: Brief) -> list[str]:
         windy, calm = about_wind(before), sure_with_calm(before)
-        found = lowered(before, after, windy - calm)
+        found = lowered(before, after, windy - calm) + blown_away(before, after)
         told, left = lines(before), lines(after)
         found += [f"{name} gone" for name in windy & calm if told[name] in SURE and left.get(name) not in SURE]
         for was, now in zip(before.doors, after.doors, strict=True):
@@ -233,6 +255,14 @@ def more_wind(night: Night, rng: Random) -> Trial:
         "more wind",
         lambda one: compared(one.said(one.newest.name, wind=first), one.said(one.newest.name, wind=second), lost_of),
     )
+
+
+def blown_away(before: Brief, after: Brief) -> list[str]:
+    """Lines that more wind took, but for those that the heat of the wind explains: see WARMED."""
+    named = {line.id: {item.quantity for item in line.because} for line in before.advice}
+    left = lines(after)
+    went = [name for name in named if name not in left]
+    return [f"{name} gone" for name in went if not named[name] & WARMED.keys() or named[name] - WARMED.keys() - BESIDES]
 
 
 def about_wind(brief: Brief) -> set[str]:
@@ -365,6 +395,18 @@ def differing(one: Brief, other: Brief) -> list[str]:
     if to_json(one) == to_json(other):
         return []
     return [name for name in one.__struct_fields__ if getattr(one, name) != getattr(other, name)]
+
+
+# the second reading, which has the number 8 here
+
+
+def again(night: Night, rng: Random) -> Iterator[Trial]:
+    """The statuses of all lines and doors, read a second time off the same columns."""
+
+    def of(one: Night) -> Held:
+        return Held(second.differing(one), tuple(one.texts), tuple(one.texts))
+
+    yield Trial(8, "a second reading", of)
 
 
 # property 7

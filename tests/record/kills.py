@@ -18,6 +18,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections.abc import Sequence
 from pathlib import Path
 
 from advisor.record.store import Record
@@ -31,12 +32,13 @@ CLIENTS = 8
 class Serving:
     """The command's own server, in a process of its own, started again on the same data and port."""
 
-    def __init__(self, data: Path, database: str | None = None) -> None:
-        self.data, self.database, self.port = data, database, 0
+    def __init__(self, data: Path, database: str | None = None, more: Sequence[str] = ()) -> None:
+        self.data, self.database, self.more, self.port = data, database, list(more), 0
         self.start()
 
     def start(self) -> None:
         command = [sys.executable, "-m", "advisor", "serve", "--port", str(self.port), "--data", str(self.data)]
+        command += self.more
         if self.database:
             command += ["--database", self.database]
         for _ in range(50):

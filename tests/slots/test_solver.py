@@ -114,6 +114,30 @@ def test_solver_that_gives_nothing_leaves_the_list_schedule_and_is_named(monkeyp
     assert found.bound <= found.objective and any("solve error" in note for note in found.notes)
 
 
+@pytest.mark.parametrize("where", ["relax", "choose"])
+def test_solver_without_memory_leaves_the_best_plan_so_far_and_says_so(
+    where: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none_left(*_: object, **__: object) -> None:
+        raise MemoryError
+
+    one = many(20, 2)
+    listed = price(one, in_order(one, range(20)))
+    monkeypatch.setattr(highs, where, none_left)
+    found = solving.solve(one, seconds=60, clock=Ticks(0.001), gap=0.0)
+    assert all(start is not None for start in found.starts) and found.objective <= listed
+    assert found.status == "stopped" and found.bound <= found.objective
+    assert found.notes == ("no memory was left for a better plan",)
+
+
+def test_solver_that_says_that_memory_is_short_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(highs, "_run", lambda solver: highs._STATUS.kMemoryLimit)
+    one = many(20, 2)
+    found = solving.solve(one, seconds=60, clock=Ticks(0.001), gap=0.0)
+    assert all(start is not None for start in found.starts) and found.status != "optimal"
+    assert any("memory" in note for note in found.notes)
+
+
 def test_solver_told_of_an_impossible_model_says_so() -> None:
     # a job whose every start is priced but whose pad has no room and which may not stay out: the row cannot be met
     one = problem([5], [0], [1.0], 1)

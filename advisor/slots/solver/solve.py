@@ -38,6 +38,7 @@ NEAR_ANCHOR = 0.5
 LEAST_LOSS = 0.01
 ALPHAS = (0.1, 0.25, 0.4, 0.5, 0.6, 0.75, 0.9)
 
+NO_MEMORY = "no memory was left for a better plan"
 Clock = Callable[[], float]
 Progress = Callable[[float, float], None]
 
@@ -95,7 +96,7 @@ def solve(
 
     seconds: time limit; clock: seconds from any start; gap: relative, at which to stop; stop: asked between and
     during steps; progress: told each better objective and bound; first: a plan that is known already.
-    Returns Answer: status "optimal" (within gap), "time limit" or "stopped".
+    Returns Answer: status "optimal" (within gap), "time limit" or "stopped", which it also is where memory ran out.
     """
     begun = clock()
     order = sorted(range(len(problem.jobs)), key=lambda index: (problem.jobs[index].ready, index))
@@ -104,14 +105,17 @@ def solve(
     search = _Search(problem, clock, begun + seconds, gap, stop, progress, known, price(problem, known))
     search.offer(listed)
     search.prove(cols.bound(problem, np.zeros((len(problem.groups), problem.minutes))).bound)
-    if not search.done():
-        prices = _relaxed(search)
+    try:
         if not search.done():
-            _exact(search, prices)
+            prices = _relaxed(search)
+            if not search.done():
+                _exact(search, prices)
+    except MemoryError:
+        search.notes.append(NO_MEMORY)
     if search.cost - search.bound <= gap * search.cost + TOLERANCE:
         status = "optimal"
     else:
-        status = "stopped" if stop() else "time limit"
+        status = "stopped" if stop() or NO_MEMORY in search.notes else "time limit"
     return Answer(search.best, search.cost, search.bound, status, clock() - begun, tuple(search.notes))
 
 

@@ -1,0 +1,143 @@
+"""Which lines of the package each test file reaches, and how long it takes: what mutants.py chooses tests by.
+
+Each test file runs once in a process of its own, so that nothing that another one has loaded or kept hides what it
+reaches. What was found is kept for the same test file and the same sources, and can be had again.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import json
+import multiprocessing
+import os
+import signal
+import sys
+import time
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import coverage
+import pytest
+
+ROOT = Path(__file__).parents[2]
+# golden outputs notice any change and say nothing of whether it is wrong; the others are of the README, of the corpus,
+# of a browser, or long
+LEFT_OUT = (
+    "test_samples.py",
+    "test_conventions.py",
+    "test_cli.py",
+    "test_stranger.py",
+    "test_claims.py",
+    "test_docs.py",
+    "test_manual.py",
+    "test_browser.py",
+    "test_walk_browser.py",
+    "test_kills.py",
+    "test_flights.py",
+    "test_package.py",
+    "test_second_reader_parts.py",
+    "test_corpus.py",
+    "test_taf_corpus.py",
+)
+OPTIONS = ["-x", "-q", "--no-header", "--tb=line", "-p", "no:cacheprovider", "-p", "no:xdist", "-o", "filterwarnings="]
+# a test file that takes longer has no place here
+LONGEST_S = 240.0
+
+
+@dataclass(frozen=True)
+class Reach:
+    """What a test file reaches: lines by source file, and seconds. lines: {} where it fails or takes too long."""
+
+    file: str
+    seconds: float
+    lines: dict[str, frozenset[int]]
+
+
+def test_files(wanted: Iterable[str]) -> list[str]:
+    """Test files of files and folders below tests/, in the order given, each once."""
+    found: dict[str, None] = {}
+    for name in wanted:
+        path = ROOT / "tests" / name
+        for one in sorted(path.glob("test_*.py")) if path.is_dir() else [path]:
+            if one.name not in LEFT_OUT and one.is_file():
+                found[one.relative_to(ROOT).as_posix()] = None
+    return list(found)
+
+
+def begin(checkout: str, output: str) -> None:
+    """Make this process, a fork, one that runs tests in a checkout and prints into a file."""
+    os.setsid()
+    os.chdir(checkout)
+    sys.path[:0] = [checkout]
+    os.environ["PYTHONPATH"] = checkout
+    sys.dont_write_bytecode = True
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    stream = os.open(output, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    os.dup2(stream, 1)
+    os.dup2(stream, 2)
+
+
+def _measure(checkout: str, test: str, output: str, data: str) -> None:
+    begin(checkout, output)
+    watch = coverage.Coverage(data_file=data, source=[f"{checkout}/advisor"], config_file=False)
+    watch.start()
+    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", test])
+    watch.stop()
+    watch.save()
+    sys.stdout.flush()
+    os._exit(int(code))
+
+
+def waited(target: object, given: tuple[object, ...], limit_s: float) -> tuple[int | None, float]:
+    """Run a function in a fork: its exit status, None where it took too long, and seconds."""
+    began = time.monotonic()
+    process = multiprocessing.get_context("fork").Process(target=target, args=given)  # type: ignore[arg-type]
+    process.start()
+    process.join(limit_s)
+    late = process.is_alive()
+    with contextlib.suppress(ProcessLookupError):
+        # the child leads a group of its own, which holds what its tests have started
+        if late and process.pid is not None:
+            os.killpg(process.pid, signal.SIGKILL)
+    process.join()
+    return None if late else process.exitcode, time.monotonic() - began
+
+
+def _reach(checkout: Path, test: str) -> Reach:
+    data = checkout / "reached.data"
+    data.unlink(missing_ok=True)
+    code, seconds = waited(_measure, (str(checkout), test, str(checkout / "output.txt"), str(data)), LONGEST_S)
+    if code != 0:
+        print(f"  left out: {test} ({'too long' if code is None else 'does not pass'})", flush=True)
+        return Reach(test, seconds, {})
+    found = coverage.CoverageData(str(data))
+    found.read()
+    lines = {}
+    for name in found.measured_files():
+        with contextlib.suppress(ValueError):
+            lines[Path(name).relative_to(checkout).as_posix()] = frozenset(found.lines(name) or ())
+    return Reach(test, seconds, lines)
+
+
+def reached(checkout: Path, tests: Sequence[str], kept: Path) -> list[Reach]:
+    """What each test file reaches in a checkout. kept: a folder in which it is kept for the next time."""
+    kept.mkdir(parents=True, exist_ok=True)
+    sources = hashlib.sha256()
+    for path in sorted((ROOT / "advisor").rglob("*.py")):
+        sources.update(path.read_bytes())
+    made = []
+    for test in tests:
+        label = hashlib.sha256(sources.digest() + test.encode() + (ROOT / test).read_bytes()).hexdigest()[:32]
+        file = kept / f"{label}.json"
+        if file.is_file():
+            said = json.loads(file.read_text(encoding="utf-8"))
+            made.append(Reach(test, said["seconds"], {name: frozenset(at) for name, at in said["lines"].items()}))
+            continue
+        one = _reach(checkout, test)
+        lines = {name: sorted(at) for name, at in one.lines.items()}
+        file.write_text(json.dumps({"test": test, "seconds": one.seconds, "lines": lines}), encoding="utf-8")
+        made.append(one)
+        print(f"  {test}: {one.seconds:.0f} s", flush=True)
+    return made
