@@ -71,6 +71,7 @@ DECIDES = {
 
 @pytest.mark.parametrize("name", NAMES)
 def test_each_case_decides_some_rule(name: str, without: object) -> None:
+    assert name in DECIDES, f"write into DECIDES a situation that only the case {name!r} decides"
     text, clock, ahead, rule = DECIDES[name]
     now = datetime.fromisoformat(clock)
     whole = statuses(text, now + timedelta(minutes=ahead), now).get(rule)

@@ -95,6 +95,7 @@ def test_text_speaks_of_what_the_class_has(rule_id: str):
 
 @pytest.mark.parametrize("rule_id", IDS)
 def test_page_has_its_five_parts_and_real_sources(rule_id: str):
+    assert rule_id in PAGES, f"write [page.{rule_id}] into data/checklists/pages-*.toml"
     page = PAGES[rule_id]
     assert RULES[rule_id].source in SOURCES
     assert page.references and all(key in SOURCES for key in page.references)

@@ -107,7 +107,8 @@ def test_frost_snow_and_ice_are_called_by_their_names_in_a_line(rule_id: str) ->
 def test_what_a_rule_is_called_is_a_name_of_its_own_in_every_class(rule_id: str) -> None:
     rule = next(rule for rule in CHECKLIST.rules if rule.id == rule_id)
     for held in (one for name in CLASSES if (one := rule.for_class(name)) is not None):
-        assert held.short and not re.search(r"[;.]|\bit\b|\bdeposit", held.short), held.short
+        assert held.short, f"{rule_id} has no short name: give it `short`"
+        assert not re.search(r"[;.]|\bit\b|\bdeposit", held.short), held.short
         assert not any(re.search(pattern, held.short, re.IGNORECASE) for pattern in BANNED), held.short
 
 

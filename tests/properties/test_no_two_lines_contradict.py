@@ -142,7 +142,7 @@ def exclude(one: Spoken, other: Spoken) -> bool:
 @pytest.mark.parametrize("name", CLASSES)
 def test_a_line_that_names_a_thing_takes_a_side_that_the_table_knows(name: str) -> None:
     missing = {one.text: found for rule in RULES[name] for one in spoken(rule) if (found := unplaced(one.text))}
-    assert missing == {}
+    assert missing == {}, "a line that names such a thing needs a side in tests/properties/opposed.py"
 
 
 def test_each_side_that_is_opposed_is_taken_by_some_line_or_was_taken_once() -> None:
