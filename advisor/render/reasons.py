@@ -51,6 +51,9 @@ def reason(line: Advice, brief: Brief | None = None, *, most: int = 2) -> str:
         return f"{said}, by {group}"
     if brief is None or line.from_ is None or line.from_ <= max(brief.now, _begins(line.during, brief)):
         return said
+    if {item.quantity for item in line.because} == {"parked_h"}:
+        # a time that grows is a reason from the moment that it is said of
+        return f"{said} by {words.moment(line.from_, brief.now)}"
     return f"{said} from {words.moment(line.from_, brief.now)}"
 
 

@@ -216,6 +216,9 @@ def band(item: Because) -> str:
         return "not known"
     if item.quantity == "illuminance_lx" and high is not None and high < 0.1:
         return "under 0.1 lx"
+    if item.quantity == "parked_h" and low == high:
+        stood = round(low * 60)
+        return f"{stood // 60} h {stood % 60:02d} min"
     places = decimals_for(item.quantity, low)
     first, last = amount(low, places), amount(high, places)
     value = first if first == last else f"{first} to {last}"
