@@ -147,7 +147,7 @@ class SourceEntry(Part, frozen=True):
     key: Key
     title: Line
     locator: More = ""
-    standing: Standing = "published"
+    standing: Standing = "the operator's"
 
 
 class ChecklistFile(Part, frozen=True):

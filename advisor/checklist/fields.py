@@ -19,7 +19,7 @@ ClassId = Literal[
     "single-aisle-jet",
     "wide-body-jet",
 ]
-Standing = Literal["published", "common practice", "from memory", "invented"]
+Standing = Literal["the operator's", "published", "common practice", "from memory", "invented"]
 CLASSES: tuple[ClassId, ...] = (
     "light-aircraft",
     "glider",

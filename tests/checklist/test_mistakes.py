@@ -196,7 +196,7 @@ MISTAKES: list[tuple[str, int, str, str, str] | tuple[str, int, str, str, str, i
     ("own.toml", 16, 'key = "Our Manual"', "value", "small letters"),
     ("own.toml", 16, "", "missing-field", "missing", 15),
     ("own.toml", 17, "", "missing-field", "missing", 15),
-    ("own.toml", 19, 'standing = "official"', "value", "one of published"),
+    ("own.toml", 19, 'standing = "official"', "value", "one of the operator's, published"),
     (
         "own.toml",
         19,

@@ -230,7 +230,7 @@ def test_conditions_stand_in_words_and_limits_with_their_reference(made):
     assert "gust 32 kt or more" in text
     assert "snow and (fog or mist)" in text
     assert "operate" in text and "Every limit here is invented" in text
-    assert "Invented Operations Manual, part C, 4.2 (published)" in text
+    assert "Invented Operations Manual, part C, 4.2 (the operator's)" in text
     assert "at ZZZH alone; in Jan, Nov, Dec alone" in text
     for sign in (">=", "<=", "_kt", "_c "):
         assert sign not in text
