@@ -46,7 +46,7 @@ MOST_NIGHTS = 10_000
     default=SECONDS,
     show_default=True,
     metavar="S",
-    help="Seconds for reading, planning and all variants together.",
+    help="Seconds for reading, planning, the order and all variants together.",
 )
 @click.option("--format", "form", type=click.Choice(FORMATS), default="text", show_default=True, help="What to print.")
 @output_option
@@ -71,10 +71,10 @@ def command(
 
     What is listed as not indicated promises nothing: only the inspection itself can tell.
     """
+    begun = time.monotonic()
     from advisor.slots.inputs import read_night
     from advisor.slots.plan import make
 
-    begun = time.monotonic()
     moment = int(present(now).timestamp())
     _keep_inputs(output, (schedule, pads, previous, actuals, *files))
     texts = texts_of(files, reports)

@@ -35,7 +35,7 @@ def hold_back(
     keys, yields: the order, as of carry_out; most: trials; stop: asked before each.
     """
     nobody = np.full(place.treat.size, -inf)
-    if place.holdover is None or not most:
+    if place.holdover is None or not most or stop():
         return nobody
     plain = carry_out(place, draws, keys, yields=yields)
     best, cost = nobody, _mean(plain.cost)

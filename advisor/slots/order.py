@@ -144,6 +144,8 @@ def _found_ways(
     place: Field, learn: Draws, ways: Sequence[Way], seed: int, most: int, stop: Callable[[], bool]
 ) -> list[Way]:
     """What is searched for from the best sort: who is held back in it, a better order, and who is held back in that."""
+    if stop():
+        return []
     learnt: list[tuple[float, int]] = []
     for at, way in enumerate(ways):
         if learnt and stop():

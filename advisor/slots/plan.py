@@ -122,7 +122,7 @@ def make(
     # as long as there is time so much and no more is tried: the same night gives the same order
 
     def late() -> bool:
-        return effort.stop() or effort.clock() > order_by
+        return effort.stop() or effort.clock() >= order_by
 
     kept = before is not None and before.same
     done = execution.arrange(
@@ -140,7 +140,7 @@ def make(
     plan = _in_order(plan, done)
 
     def over() -> bool:
-        return effort.stop() or effort.clock() - begun > effort.seconds
+        return effort.stop() or effort.clock() - begun >= effort.seconds
 
     if variants is not None:
         plan = structs.replace(plan, variants=variants(night, shut, needs, done, over))

@@ -15,6 +15,7 @@ from msgspec import structs
 from advisor.checklist.evaluate import STATUSES
 from advisor.conditions import Case
 from advisor.slots import execution
+from advisor.slots.cases import only
 from advisor.slots.demand import Need
 from advisor.slots.execution import Execution
 from advisor.slots.field import Field
@@ -24,6 +25,7 @@ from advisor.slots.plan import Variants, look
 from advisor.slots.rehearse import Outcome
 from advisor.slots.result import VariantOut
 from advisor.slots.scenarios import Draws, draw
+from advisor.slots.stops import closures
 
 LONGER = 1.2
 
@@ -60,7 +62,8 @@ def _changed(
     yield f"treatment {100 * (LONGER - 1):.0f} % longer", longer, drawn, ""
     if lanes(needs):
         true = _come_true(night, done.field.needs)
-        then = execution.prepare(true, pads, shut, night.table, night.weather.now, {})
+        shut_then = [*shut, *_shut_then(night, needs)]
+        then = execution.prepare(true, pads, shut_then, night.table, night.weather.now, {})
         cases = true[0].conditions.cases
         in_lane = next(at for at, case in enumerate(cases) if case.lane)
         sure = np.array([need.steps > 0 and need.status == "expected" for need in true], dtype=np.bool_)
@@ -74,6 +77,16 @@ def lanes(needs: Sequence[Need]) -> tuple[str, ...]:
     """The temporary and probable groups that some case has."""
     cases = (case for need in needs[:1] for case in need.conditions.cases)
     return tuple(dict.fromkeys(case.lane for case in cases if case.lane))
+
+
+def _shut_then(night: Night, needs: Sequence[Need]) -> Iterator[Closure]:
+    """What is shut if every temporary and probable group comes about."""
+    for label in lanes(needs):
+
+        def these(case: Case, label: str = label) -> bool:
+            return case.lane == label
+
+        yield from closures(only(needs[0].conditions, these), night.pads, night.weather.now)[0]
 
 
 def _come_true(night: Night, needs: Sequence[Need]) -> list[Need]:

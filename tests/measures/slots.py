@@ -83,6 +83,8 @@ UNSEEN = (
     Row("calculated take-off times", "light snow", 6, 60, 0.0, 45, slots=True),
     Row("holdover that runs out", "light snow", 6, 60, 0.0, 22, slots=True),
     Row("a stop of 25 min", "light snow", 6, 60, 0.0, 45, stop=True),
+    Row("runway 180 s, holdover 30 min", "light snow", 6, 60, 0.0, 30, separation_s=180),
+    Row("runway 90 s, holdover 16 min", "light snow", 6, 60, 0.0, 16, separation_s=90),
 )
 
 
@@ -166,12 +168,19 @@ def ways(place: Field, starts: dict[str, int], nights: int, seed: int) -> tuple[
         "latest finish": latest_starts(place),
         "planned starts": np.where(np.isnan(planned), latest_starts(place), planned),
     }
-    found = {
-        name: carry_out(place, drawn, one, yields=done.order.yields if name == "plan" else False)
-        for name, one in keys.items()
-    }
-    known = orders.with_everything_known(place, drawn, list(found.values()), list(keys.values()), turns=30, seed=seed)
-    return {**found, "known": known}, done.order.name
+    found = {name: carry_out(place, drawn, one, yields=False) for name, one in keys.items() if name != "plan"}
+    found = {"plan": done.order.carried_out(place, drawn), **found}
+    known = orders.with_everything_known(
+        place,
+        drawn,
+        list(found.values()),
+        list(keys.values()),
+        turns=30,
+        seed=seed,
+        not_before=done.order.not_before,
+    )
+    held = len(done.not_before)
+    return {**found, "known": known}, f"{done.order.name}{', held back' if held else ''}"
 
 
 def executed(rows: tuple[Row, ...], nights: int, instances: int) -> Iterator[str]:

@@ -9,7 +9,10 @@ import pytest
 from nights import NOW, at, minute, need, pad, pads, plan, sky, table
 
 from advisor.quantities import TREATMENT_CATEGORIES
+from advisor.slots.field import field
 from advisor.slots.limits import limits, why_none
+from advisor.slots.rehearse import carry_out
+from advisor.slots.scenarios import draw
 from advisor.slots.stops import closures
 
 
@@ -88,3 +91,27 @@ def test_worse_case_decides_the_holdover() -> None:
     codes[1] = TREATMENT_CATEGORIES.index("hail")
     made = plan([need("A", 0, conditions=two)], pads(pad("P1")), table({"light snow": 40, "moderate snow": 20}))
     assert at(made, "A").holdover_min is None
+
+
+def test_pad_that_is_shut_to_the_end_of_what_was_looked_at_opens_for_nobody() -> None:
+    # thunder from 60 to the end of the night, 12 h on: A is done before, B would come to the pad at 93
+    storm = sky(thunder=(60, 720))
+    needs = [need("A", 0, conditions=storm), need("B", 90, conditions=storm)]
+    held = pads(pad("P1"))
+    sure, _ = closures(storm, held, NOW)
+    assert [one.open_end for one in sure] == [True]
+    made = plan(needs, held)
+    assert minute(at(made, "A").start) == 3 and [one.flight for one in made.unplanned] == ["B"]
+    found = carry_out(field(needs, held, sure, None, NOW), draw(needs, held, 3, 1), np.array([1.0, 2.0]))
+    assert found.left_out.tolist() == [[False, True]] * 3 and (found.cost[:, 1] == 1500).all()
+    # a storm that ends before lets B go on: half an hour after 240, and 5 min of the grid
+    ends = sky(thunder=(60, 240))
+    needs = [replace(one, conditions=ends) for one in needs]
+    sure, _ = closures(ends, held, NOW)
+    found = carry_out(field(needs, held, sure, None, NOW), draw(needs, held, 3, 1), np.array([1.0, 2.0]))
+    assert not sure[0].open_end and (found.begun[:, 1] == 275).all()
+
+
+def test_gusts_over_a_limit_to_the_end_have_no_end_either() -> None:
+    sure, _ = closures(sky(gust_kt=36.0), pads(pad("weak", wind=35.0)), NOW)
+    assert [one.open_end for one in sure] == [True] and "not known" in sure[0].why

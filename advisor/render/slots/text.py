@@ -121,9 +121,12 @@ def order_line(plan: Plan) -> str:
         if name in ("latest finish first", "first come, first served", "the plan's starts") and name != plan.order.name
     ]
     lost = " Who misses the window in any case goes after those who can make theirs." if plan.order.yields else ""
+    held = f" Nobody is called before its time in the column not before ({plan.order.held})." if plan.order.held else ""
+    beside = f" ({'; '.join(others)})" if others else ""
+    cut = " The time was over before every order had been tried." if plan.order.cut else ""
     return (
-        f"Call by number: the lowest number that is there goes next.{lost} This order is: {plan.order.name}. "
-        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f} ({'; '.join(others)})."
+        f"Call by number: the lowest number that is there goes next.{lost}{held} This order is: {plan.order.name}. "
+        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f}{beside}.{cut}"
     )
 
 
@@ -164,27 +167,31 @@ def _unplanned(plan: Plan) -> list[str]:
 
 
 def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
-    names = ("no.", "flight", "need", "call by", "pad", "start", "latest", "end", "take-off", "delay", "left")
-    rows = [names]
+    names = ["no.", "flight", "need", "call by", "pad", "start", "latest", "end", "take-off", "delay", "left"]
+    held = any(one.not_before for one in treated)
+    if held:
+        names.insert(5, "not before")
+    rows: list[Sequence[str]] = [names]
     for one in _sorted(treated):
         call = "now" if one.call_passed else moment(one.latest_call or "", plan.now)
         left = "none" if one.no_guideline else "-"
         left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min"
-        rows.append(
-            (
-                str(one.order or ""),
-                one.flight,
-                one.need,
-                call,
-                one.pad or "",
-                clock(one.start),
-                clock(one.latest_start) if one.latest_start else "",
-                clock(one.end),
-                moment(one.take_off or "", plan.now),
-                f"{one.delay_min} min",
-                left,
-            )
-        )
+        cells = [
+            str(one.order or ""),
+            one.flight,
+            one.need,
+            call,
+            one.pad or "",
+            clock(one.start),
+            clock(one.latest_start) if one.latest_start else "",
+            clock(one.end),
+            moment(one.take_off or "", plan.now),
+            f"{one.delay_min} min",
+            left,
+        ]
+        if held:
+            cells.insert(5, clock(one.not_before) if one.not_before else "")
+        rows.append(cells)
     return _columns(rows)
 
 
@@ -205,6 +212,10 @@ def remarks(one: DepartureOut) -> list[str]:
         found.append(f"holdover {one.holdover_min} min")
     if one.call_passed:
         found.append("the latest time to call has passed: call now")
+    if one.not_before and one.state not in ("under way", "treated"):
+        found.append(f"not before {clock(one.not_before)}: sooner, its holdover may run out before it can take off")
+    if one.runway_wait_min:
+        found.append(f"{one.runway_wait_min} min of its wait are for the runway")
     if one.window_missed:
         found.append("take-off after its window: ask for another one")
     if one.holdover_broken:

@@ -32,7 +32,8 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
 
     from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
     they run during treatment; shut down and started again they hold the pad for longer. refill_after: treatments after
-    which it fills up for refill_min at the latest (sooner where it stands idle for so long), 0 for never. A crew's hours are from and until, its breaks a [[closure]].
+    which it fills up for refill_min at the latest (sooner where it stands idle for so long), 0 for never. A crew's
+    hours are from and until, its breaks a [[closure]].
     """
 
     name: Line

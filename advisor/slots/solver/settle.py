@@ -16,8 +16,12 @@ from advisor.slots.solver.solve import Clock, Progress, solve
 
 # so small that every pad can be an unknown of its own
 SMALL_JOBS, SMALL_CHOICES = 40, 240
-# parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound
+# parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound. Where
+# pads are shared, or the runway counts, local search finds the plan and the rest only bounds it
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
+FIRST_ALONE, BOUND_ALONE = 0.5, 0.35
+# rounds of local search a job: where the night is small, and where its time is the limit
+FEW_ROUNDS, MANY_ROUNDS = 300, 5000
 # what it may cost to start later than it could, so that a holdover begins later
 HELD_BACK_COST = 1.0
 
@@ -72,20 +76,23 @@ def settle(
     choices = sum(problem.groups[option.group].count for job in problem.jobs for option in job.options)
     small = len(problem.jobs) <= SMALL_JOBS and choices <= SMALL_CHOICES
     aim = _by_pad(problem) if mixed and small else problem
+    alone = mixed or problem.spacing_s > 0 or bool(problem.refills)
+    rounds = (FEW_ROUNDS if small else MANY_ROUNDS) * len(problem.jobs)
     if not small and not keep:
-        best = _improved(best, 0.0, FIRST_PART * seconds, clock, stop, seed=0)
+        part = FIRST_ALONE if alone else FIRST_PART
+        best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
     known = None if mixed and small else _group_starts(best)
-    part = EXACT_PART if small else BOUND_PART
+    part = EXACT_PART if small else BOUND_ALONE if alone else BOUND_PART
     answer = solve(aim, seconds=part * seconds, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
     if not keep:
         best = min((_board_of(problem, aim, answer, sharing), best), key=Board.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
-            best = _improved(best, answer.bound, left(), clock, stop, seed=1)
+            best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1)
     return _settled(best, answer, come.total(), gap, stop)
 
 
 def _improved(
-    board: Board, least: float, seconds: float, clock: Clock, stop: Callable[[], bool], *, seed: int
+    board: Board, least: float, seconds: float, clock: Clock, stop: Callable[[], bool], rounds: int, *, seed: int
 ) -> Board:
     """Local search for so long; a board that has nothing to move comes back as it is."""
     begun = clock()
@@ -93,7 +100,7 @@ def _improved(
     def spent() -> float:
         return 1.0 if seconds <= 0 else min(1.0, (clock() - begun) / seconds)
 
-    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=spent, seed=seed)
+    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=spent, rounds=rounds, seed=seed)
 
 
 def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
