@@ -26,4 +26,3 @@ def test_every_command_that_a_page_names_can_be_run(page: Path) -> None:
     for module in re.findall(r"`python -m ([\w.]+)", page.read_text(encoding="utf-8")):
         path = ROOT / module.replace(".", "/")
         assert path.with_suffix(".py").is_file() or (path / "__main__.py").is_file(), module
-
