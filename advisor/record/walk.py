@@ -37,7 +37,6 @@ class Walk(msgspec.Struct, frozen=True, kw_only=True):
     begun: str | None
     ended: str | None
     signed: dict[str, Any] | None
-    dropped: bool = False
 
     @property
     def seen(self) -> tuple[str, ...]:

@@ -5,7 +5,7 @@
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
 those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
 never into the checkout, and the test files that reach its line (reached.py) run there, the quickest first, until one
-fails: no golden files, no README, no corpus of real reports, no browser.
+fails: no golden files, no README, no corpus of real reports, no browser, no PostgreSQL.
 A run may be stopped, or end after --minutes: what became of a mutant is kept in .mutants/ and holds for the same
 source, of a survivor for the same tests. What is found goes into MUTANTS.md, a section a package; with --only it is
 printed.
@@ -80,7 +80,8 @@ PACKAGES = {
     "slots": Package(("slots/**/*.py",), ("slots", "glue/test_slots_by_hand.py", "web/test_board.py")),
     "archive": Package(("archive/*.py",), ("archive",)),
     "record": Package(
-        ("record/**/*.py",), ("record", "web/test_walk_api.py", "web/test_walk_page.py", "web/test_who.py")
+        ("record/**/*.py",),
+        ("record", "web/test_walk_api.py", "web/test_walk_page.py", "web/test_who.py", "web/test_attacks.py"),
     ),
     "web": Package(("web/*.py",), ("web",)),
 }
@@ -225,7 +226,8 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
     why, made = equivalents(), []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         checkout = copied(Path(folder))
-        reach = reached(checkout, test_files(package.tests), KEPT)
+        files = [path.relative_to(ROOT).as_posix() for path in files_of(package)]
+        reach = reached(checkout, test_files(package.tests), KEPT, files)
         for number, one in enumerate(mutants, 1):
             tests, seconds = tests_for(one, reach)
             found = known.get(one, tests)
@@ -236,7 +238,7 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
                     path = checkout / one.file
                     path.write_text(apply(path.read_text(encoding="utf-8"), one.mutation), encoding="utf-8")
                     # what would survive must not be taken for one that hangs
-                    found = Outcome(one, *tried(checkout, tests, max(LIMIT_S, 4 * seconds)))
+                    found = Outcome(one, *tried(checkout, tests, max(LIMIT_S, 2.5 * seconds)))
                     shutil.copy2(ROOT / one.file, path)
                 else:
                     found = Outcome(one, "survived", "no test comes here", 0.0)
@@ -308,7 +310,7 @@ def _row(one: Mutant) -> str:
 HEAD = """# Edits that no test notices
 
 Written by `python tests/benchmarks/mutants.py` (there: what is edited, and which tests run). Golden files, README, the
-corpus of real reports and what needs a browser take no part. Noticed: killed or timed out, of those that are not
+corpus of real reports and what needs a browser or PostgreSQL take no part. Noticed: killed or timed out, of those that are not
 equivalent (`equivalents.toml` says why they are). At least 85 % is asked for.
 """
 

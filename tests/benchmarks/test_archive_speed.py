@@ -1,6 +1,6 @@
 """A replay beside python-metar's parsing alone, in one run: how many reports a second, and what grows with what.
 
-The gates are ratios of processor time in this run; absolute figures are printed (pytest -s) and kept in FIGURES.md.
+The gates are ratios of processor time in this run; absolute figures are printed (pytest -s) and kept in BENCHMARKS.md.
 Reports are invented: three stations, half-hourly, with the variety of numbers that real ones have.
 """
 
@@ -21,7 +21,7 @@ from metar import Metar
 from tests.archive.replaying import replayed, shipped
 
 REPORTS = 60_000
-# far below what is reached on a machine with nothing else to do (see FIGURES.md), so that other work beside it does not
+# far below what is reached on a machine with nothing else to do (BENCHMARKS.md), so that other work beside it does not
 # fail the test: a replay is never slower than parsing alone, and never grows much faster than its rows
 BESIDE_PARSING = 1.0
 TWICE = 2.6

@@ -1,6 +1,6 @@
 """How long the operator's desk takes beside one brief: ratios are checked, figures are only printed (pytest -s).
 
-A brief takes about 14 ms on the machine of FIGURES.md, so that the ratios below stand for 3 s and 5 s.
+A brief takes about 14 ms on the machine of BENCHMARKS.md, so that the ratios below stand for 3 s and 5 s.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
 """Tries mutated texts on everything that reads what others wrote. See FINDINGS.md.
 
-python -m tests.fuzz --seconds 1200 [--seed 1] [--target metar] [--corpus]
+python -m tests.fuzz --seconds 1200 [--seed 1] [--target metar] [--corpus] [--start 0]
+
+--start: the number of the first input of each target, to go on behind a run that was made before.
 """
 
 from __future__ import annotations
@@ -44,6 +46,7 @@ def main() -> None:
     parser.add_argument("--seconds", type=float, default=60)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--target", action="append")
+    parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--corpus", action="store_true", help="with the real reports beside the checkout")
     asked = parser.parse_args()
     with tempfile.TemporaryDirectory() as name:
@@ -54,7 +57,7 @@ def main() -> None:
         faults: dict[str, str] = {}
         total = 0
         for target in wanted:
-            until, begun, count = time.monotonic() + share * SHARES.get(target, 1), time.monotonic(), 0
+            until, begun, count = time.monotonic() + share * SHARES.get(target, 1), time.monotonic(), asked.start
             slowest, slow_text = 0.0, ""
             while time.monotonic() < until:
                 text = mutated(Random(f"{asked.seed} {target} {count}"), texts[target])
@@ -68,13 +71,14 @@ def main() -> None:
                 if took > slowest:
                     slowest, slow_text = took, text
                 count += 1
-            rate = count / (time.monotonic() - begun)
+            made = count - asked.start
+            rate = made / (time.monotonic() - begun)
             print(
-                f"{target}: {count:,} inputs, {rate:,.0f} a second, slowest {slowest * 1000:.0f} ms of processor "
+                f"{target}: {made:,} inputs, {rate:,.0f} a second, slowest {slowest * 1000:.0f} ms of processor "
                 f"({len(slow_text):,} signs)",
                 flush=True,
             )
-            total += count
+            total += made
     FOUND.mkdir(exist_ok=True)
     for at, (what, text) in enumerate(faults.items()):
         (FOUND / f"{what.split(':')[0]}-{asked.seed}-{at}.txt").write_bytes(text.encode("utf-8", "replace"))

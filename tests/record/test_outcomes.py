@@ -83,6 +83,13 @@ def test_counts_worked_by_hand() -> None:
         ("2027-01", 5, 2),
         ("2027-02", 1, 1),
     ]
+    # January: the wing asked for five times and the tail twice, four of them looked at
+    told = ("advised", "found", "not_found", "not_looked_at", "missed")
+    assert [tuple(getattr(group, name) for name in told) for group in found.by_month] == [
+        (7, 2, 2, 3, 1),
+        (2, 1, 0, 1, 0),
+    ]
+    assert [(group.share.count, group.share.of) for group in found.by_month] == [(2, 4), (1, 1)]
     assert (one.share.count, one.share.of) == (2, 3)
     # what nobody looked at is in no share
     assert one.share.low < 2 / 3 < one.share.high

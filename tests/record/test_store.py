@@ -172,6 +172,16 @@ def test_a_head_kept_elsewhere_sees_a_chain_made_again(record, clock) -> None:
     assert list(check(record, head)) == ["event 2 is not the one that the head that was kept names"]
 
 
+def test_a_head_kept_elsewhere_sees_a_record_made_empty(record, clock) -> None:
+    record.add(opening("w-1"))
+    head = record.head()
+    for table in ("event", "walk"):
+        run(record, f"DELETE FROM {table}")
+    run(record, "UPDATE head SET seq = 0, at = '', hash = :zero", zero="0" * 64)
+    assert list(check(record)) == []
+    assert list(check(record, head)) == ["events after 0 are missing: the head that was kept names event 1"]
+
+
 def test_what_is_dropped_leaves_its_hash_and_the_chain_holds(record, clock) -> None:
     record.add(opening("w-1"))
     record.add(found("w-1", note="a secret", key="k" * 64))
