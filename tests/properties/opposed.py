@@ -103,8 +103,8 @@ THINGS = (
         {
             "in": r"\bwait indoors\b|\bnobody goes out\b|\bwait (?:in|under)\b|\bget under a roof\b",
             "as two": r"\bwait, or go as two\b|\bgo as two\b",
-            "work outside before": r"\bif there is time\b",
-            "work outside now": r"^(?!.*\bif there is time\b).*"
+            "work outside before": r"\bif there is time\b|\bonly before the wind\b",
+            "work outside now": r"^(?!.*\b(?:if there is time|only before the wind)\b).*"
             r"\b(?:tie (?:it|the aircraft|down|blades)|de-rig)\b",
             "aircraft": r"\bindoors (?:at once|and dry)\b|: indoors and dry\b",
         },
@@ -112,12 +112,12 @@ THINGS = (
     ),
     Thing(
         "the call for de-icing",
-        r"\bde-icing\b|\bcall at once\b|\bcall (?:for fluid|earlier)\b|\btreatment starts\b|\bbefore other calls\b",
+        r"\bde-icing\b|\bcall at once\b|\bcall (?:for fluid|well before)\b|\btreatment starts\b|\bbefore other calls\b",
         {
             "call": r"\bbook de-icing\b|\bcall (?:for de-icing|at once)\b"
             r"(?<!in the call for de-icing)(?<!may call for de-icing)",
             "within that call": r"\bin the call for de-icing\b",
-            "earlier": r"\bcall earlier\b",
+            "earlier": r"\bcall well before\b",
             "hold the call": r"\bbefore (?:you call|other calls)\b|\bdo not call\b",
             "hold the treatment": r"\bbefore treatment starts\b",
         },
