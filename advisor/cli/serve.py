@@ -56,6 +56,7 @@ def serve(
     With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day. Walks are recorded where
     --data or --database says where to; on another address than this machine's own only with --tokens.
     """
+    _bound_memory()
     import uvicorn
 
     from advisor.web.app import create_app
@@ -112,6 +113,21 @@ def serve(
     # the server has stopped in order when the interrupt comes out of it
     with suppress(KeyboardInterrupt):
         uvicorn.Server(config).run(sockets=[listener])
+
+
+# glibc's M_ARENA_MAX, and one arena a core of a small server
+_ARENA_MAX, _ARENAS = -8, 2
+
+
+def _bound_memory() -> None:
+    """Let threads share a few pools of memory. Each would keep one of its own as large as its largest plan or sheet.
+
+    Where the system's library has no such setting, nothing is changed.
+    """
+    from ctypes import CDLL
+
+    with suppress(OSError, AttributeError, TypeError):
+        CDLL(None).mallopt(_ARENA_MAX, _ARENAS)
 
 
 # so many connections are taken at once before they are counted

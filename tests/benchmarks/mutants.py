@@ -222,12 +222,12 @@ class Known:
 
 def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, known: Known) -> list[Outcome]:
     """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
-    until = time.monotonic() + 60 * asked.minutes
     why, made = equivalents(), []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         checkout = copied(Path(folder))
         files = [path.relative_to(ROOT).as_posix() for path in files_of(package)]
         reach = reached(checkout, test_files(package.tests), KEPT, files)
+        until = time.monotonic() + 60 * asked.minutes
         for number, one in enumerate(mutants, 1):
             tests, seconds = tests_for(one, reach)
             found = known.get(one, tests)
@@ -310,8 +310,8 @@ def _row(one: Mutant) -> str:
 HEAD = """# Edits that no test notices
 
 Written by `python tests/benchmarks/mutants.py` (there: what is edited, and which tests run). Golden files, README, the
-corpus of real reports and what needs a browser or PostgreSQL take no part. Noticed: killed or timed out, of those that are not
-equivalent (`equivalents.toml` says why they are). At least 85 % is asked for.
+corpus of real reports and what needs a browser or PostgreSQL take no part. Noticed: killed or timed out, of those that
+are not equivalent (`equivalents.toml` says why they are). At least 85 % is asked for.
 """
 
 

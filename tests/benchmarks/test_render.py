@@ -1,6 +1,6 @@
 """How fast pictures and sheets are made, against making the brief they show in the same run; the figures are printed.
 
-The aims are 5 ms a chart and 150 ms a PDF (issue 6). A ratio gates, so that a slow machine does not fail it, and
+The aims are 5 ms a chart and 150 ms a PDF. A ratio gates, so that a slow machine does not fail it, and
 processor time is taken, so that a busy one does not.
 """
 

@@ -1,6 +1,6 @@
 """How fast forecasts are read, against reading the same bytes with json in the same run; the figures are printed.
 
-The aim is 3,000 forecasts a second (issue 5). A ratio gates, so that a slow machine does not fail it, and processor
+The aim is 3,000 forecasts a second. A ratio gates, so that a slow machine does not fail it, and processor
 time is taken, so that a busy one does not.
 """
 

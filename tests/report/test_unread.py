@@ -1,6 +1,6 @@
 """What was not read and may have been weather: missing, never none.
 
-The damaged groups are those of issue 10 and of single letters changed in the codes of WMO code table 4678 (from
+The damaged groups are some that were met and those of single letters changed in the codes of WMO code table 4678 (from
 memory); the ordinary ones are every group that was not read in the body of 27,301 real reports.
 """
 

@@ -11,9 +11,11 @@ import subprocess
 import sys
 import threading
 import urllib.request
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from datetime import UTC, datetime, timedelta
 from http.server import BaseHTTPRequestHandler, HTTPServer
+from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
@@ -52,6 +54,18 @@ def test_serve_answers_keeps_briefs_over_a_restart_and_stops_when_asked(tmp_path
         assert "Traceback" not in process.stderr.read()
     with serving("--data", str(tmp_path)) as (_, url), urllib.request.urlopen(url[:-1] + where, timeout=20) as again:
         assert again.read() == made
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
+def test_threads_share_a_few_pools_of_memory(tmp_path) -> None:
+    """glibc reserves 64 MB, at a multiple of 64 MB, for each pool beside the first: one a thread if it may."""
+    with serving("--data", str(tmp_path)) as (process, url), ThreadPoolExecutor(12) as people:
+        list(people.map(lambda _: post(url, body(QUIET)), range(24)))
+        told = Path(f"/proc/{process.pid}/maps").read_text(encoding="utf-8")
+    # what is reserved and not in use yet ends where the next pool could begin
+    ends = [int(end, 16) for end in re.findall(r"^\w+-(\w+) ---p 0+ 00:00 0 *$", told, re.M)]
+    pools = [end for end in ends if end % 2**26 == 0]
+    assert len(pools) <= 2
 
 
 def test_serve_asks_a_feed_that_the_operator_s_folder_names(tmp_path) -> None:
