@@ -115,7 +115,9 @@ _ROWS = (
         "table weather; script, tables and coverage in tests/calibration",
         "published",
     ),
-    Source("case-table", "The project's own table of cases: which doubts go to which end", "outlook/cases.py", "invented"),
+    Source(
+        "case-table", "The project's own table: which doubts of a case go to which end", "outlook/cases.py", "invented"
+    ),
     Source("rfc-9110", "RFC 9110, HTTP Semantics (2022)", "10.2.3, 13.1, 15.4", "from memory"),
     Source("rfc-6890", "RFC 6890, Special-Purpose IP Address Registries (2013)", "2.2", "from memory"),
 )
