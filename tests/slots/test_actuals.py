@@ -161,11 +161,14 @@ def test_noisy_night_planned_every_ten_minutes_moves_nobody_under_way_or_gone(se
                 assert new.start is None and new.take_off is not None and not new.changed
         for new in made.departures:
             old = at(before, new.flight)
-            if new.state not in ("departed", "under way", "treated") and (old.start, old.pad) != (new.start, new.pad):
+            if new.changed:
                 moves += 1
-                assert new.changed, f"{new.flight} moved without a reason"
-    # ten flights, eleven plans: a flight changes about twice, for its own delay and for what stands before it
-    assert moves <= 30
+                assert new.changed.endswith(")"), f"{new.flight} moved without a reason"
+            elif new.state not in ("departed", "under way", "treated"):
+                # less than five minutes from the start that was given out last is no change
+                assert new.pad == old.pad and abs(minute(new.start) - minute(old.told)) < 5, new.flight
+    # ten flights, eleven plans: a flight changes about once, for its own delay or for what stands before it
+    assert moves <= 15
 
 
 def _so_far(needs, place, drawn, lived, now_min: int) -> dict[str, Actual]:
