@@ -30,7 +30,7 @@ from advisor.slots.writing import GAP, late_enough, written
 STARTS_PART, ORDER_PART = 0.6, 0.8
 STARTS_ALONE, ORDER_ALONE = 0.75, 0.97
 # what it may cost a departure to start later than it could, so that its holdover begins later
-HELD_BACK_COST = 1.0
+HELD_BACK_COST = 60.0
 # from the night, what is shut, the needs, how the plan is carried out and whether the time is over to its variants
 Variants = Callable[
     [Night, Sequence[Closure], Sequence[Need], execution.Execution, Callable[[], bool]], tuple[VariantOut, ...]

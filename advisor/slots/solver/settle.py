@@ -142,28 +142,46 @@ def held_back(
     dearer: what it may cost; where nothing, a job goes as far towards its minute as it costs nothing.
     """
     board = named.with_places(problem, settled.places, sharing)
-    before = []
-    for job, minute in sorted(first.items(), key=lambda item: (item[1], item[0])):
-        place = board.places[job]
-        if place is None or place.minute >= minute:
-            continue
-        last = place.minute if dearer <= 0 else minute - 1
-        if not any(_moved_to(board, job, at, dearer) for at in range(minute, last, -1)):
-            before.append(job)
+    wanted = [(minute, job) for job, minute in first.items() if (place := board.places[job]) and place.minute < minute]
+    if dearer > 0:
+        _all_later(board, sorted(wanted), dearer)
+    else:
+        for minute, job in sorted(wanted):
+            begun = board.moments[job]
+            any(_moved_to(board, job, at) for at in range(minute, int(begun), -1))
+    before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
-    return _settled(board, answer, settled.first_come, gap, lambda: stopped), tuple(before)
+    return _settled(board, answer, settled.first_come, gap, lambda: stopped), before
 
 
-def _moved_to(board: Board, job: int, minute: int, dearer: float) -> bool:
-    """Start a job no sooner than at a minute; back where it was, and False, where that costs more than it may."""
+def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
+    """Start some jobs no sooner than at their minutes, all lifted before the first is put back, since one that is late
+    stands where another stood; each that would cost more than it may goes where it costs least.
+    """
+    paid = {job: board.cost(job) for _, job in wanted}
+    for _, job in wanted:
+        board.lift(job)
+    for minute, job in wanted:
+        place = board.cheapest(job, minute)
+        if place is not None:
+            board.put(job, place)
+        if board.cost(job) > paid[job] + dearer:
+            board.lift(job)
+            place = board.cheapest(job)
+            if place is not None:
+                board.put(job, place)
+
+
+def _moved_to(board: Board, job: int, minute: int) -> bool:
+    """Start a job no sooner than at a minute; back where it was, and False, where that costs anything."""
     place, paid = board.places[job], board.cost(job)
     assert place is not None
     board.lift(job)
     later = board.cheapest(job, minute)
     if later is not None:
         board.put(job, later)
-        if board.cost(job) <= paid + dearer + TOLERANCE:
+        if board.cost(job) <= paid + TOLERANCE:
             return True
         board.lift(job)
     board.put(job, place)
