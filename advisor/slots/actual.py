@@ -45,7 +45,7 @@ def applied(
         elif flight in begun:
             made.append(begun[flight])
         else:
-            made.append(_not_begun(before, need, planned.get(flight, need), one, busy, now))
+            made.append(_not_begun(before, need, planned.get(flight, need), one, busy, pads, now))
     before.needs = tuple(made)
     before.same = before.same and not actuals
     return before
@@ -146,7 +146,9 @@ def _ran_out(need: Need, one: Actual, pads: Pads, table: Holdover | None, now: i
     return int(last_step + 60 * minutes)
 
 
-def _not_begun(before: Before, need: Need, planned: Need, one: Actual, busy: Mapping[str, int], now: int) -> Need:
+def _not_begun(
+    before: Before, need: Need, planned: Need, one: Actual, busy: Mapping[str, int], pads: Pads, now: int
+) -> Need:
     """Nothing was begun: a slot that has passed is only a wish, and where the aircraft is now counts."""
     flight = need.row.flight
     where = need
@@ -158,13 +160,24 @@ def _not_begun(before: Before, need: Need, planned: Need, one: Actual, busy: Map
     if held is None:
         return where
     there = where.earliest + 60 * where.to_pad_min
+    on_stand = any(pad.name == held.pad and pad.place == "stand" for pad in pads.pads)
+    if on_stand and not where.left_stand:
+        # a truck comes to it before it leaves
+        row = need.row
+        there = row.off_block - 60 * pads.treatment.stand_lead_min if row.ready is None else row.ready
     taken = busy.get(held.pad, 0) > held.start_s
-    if held.start_s > now and there <= held.start_s and not taken:
+    gone = on_stand and where.left_stand
+    if held.start_s > now and there <= held.start_s and not taken and not gone:
         return planned if one.state == "" else where
     del before.held[flight]
     if where.steps:
-        before.wishes[flight] = Wish(held.pad, held.start_s)
         slot = f"{from_unix(held.start_s):%H%MZ}"
         why = f"pad {held.pad} is still taken at {slot}" if taken else f"not begun at {slot} as planned"
+        if gone:
+            why = f"it has left its stand, where {held.pad} was to come"
+        elif held.start_s > now and not taken:
+            why = f"it cannot be there at {slot}"
+        if not gone:
+            before.wishes[flight] = Wish(held.pad, held.start_s)
         before.again.setdefault(flight, why)
     return where

@@ -143,8 +143,9 @@ def build(
             outside += unplanned_cost(need, pads)
             continue
         load = 1.0 if need.status in WHOLE or reserve_all else pads.margin.load
-        if flight in held and held[flight].start_s + 60 * need.treatment_min <= now:
-            # what is over takes no pad from anybody
+        cleared = need.treatment_min + pads.treatment.clear_min
+        if flight in held and held[flight].start_s + 60 * cleared <= now:
+            # what is over, the pad cleared, takes it from nobody
             load = 0.0
         unplanned = 1e7 if flight in held else unplanned_cost(need, pads)
         ready = min(option.first for option in options)
@@ -330,7 +331,8 @@ def _moved(option: Option, wish: Wish, base_s: int, pads: Pads) -> Option:
     """The option with the price of another start than in the previous plan."""
     before = (wish.start_s - base_s) // 60
     moved = np.abs(option.first + np.arange(option.costs.size) - before)
-    extra = np.where(moved > 0, pads.cost.changed + pads.cost.changed_minute * moved, 0.0)
+    told = np.where(moved >= max(1, pads.margin.shift_min), pads.cost.changed, 0.0)
+    extra = told + pads.cost.changed_minute * moved
     plain = option.by_take_off
     if plain is None:
         return replace(option, costs=option.costs + extra)

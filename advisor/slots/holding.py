@@ -16,8 +16,8 @@ import numpy as np
 from advisor.conditions import Floats
 from advisor.slots.field import Field
 from advisor.slots.model import Ints
-from advisor.slots.rehearse import carry_out
-from advisor.slots.scenarios import Draws
+from advisor.slots.rehearse import Outcome, carry_out
+from advisor.slots.scenarios import Bools, Draws
 
 # minutes in hand before the take-off that each is treated for, and which of its take-offs over the nights that is
 IN_HAND_MIN = (0.0, 4.0, 8.0, 13.0)
@@ -43,8 +43,9 @@ def hold_back(
     if not at_risk.size:
         return nobody
     # when each could take off if nothing ran out
-    gone = carry_out(replace(place, holdover=None), draws, keys, yields=yields).take_off
-    trials = 0
+    free = carry_out(replace(place, holdover=None), draws, keys, yields=yields)
+    gone, trials = free.take_off, 0
+    before = (place.to_runway + place.treat + np.where(_on_stand(place, free), place.to_pad, 0.0))[at_risk]
     for part in PARTS:
         take_off = np.nanquantile(np.where(draws.needed, gone, np.nan)[:, at_risk], part, axis=0)
         for minutes in IN_HAND_MIN:
@@ -52,7 +53,7 @@ def hold_back(
                 return best
             trials += 1
             first = nobody.copy()
-            first[at_risk] = np.floor(take_off - (place.to_runway + place.treat)[at_risk] - minutes)
+            first[at_risk] = np.floor(take_off - before - minutes)
             found = _mean(carry_out(place, draws, keys, yields=yields, not_before=first).cost)
             if found < cost - 1e-9:
                 best, cost = first, found
@@ -86,6 +87,14 @@ def _each(
             if found < cost - 1e-9 or (shift == -inf and found <= cost + 1e-9):
                 best, cost = first, found
     return best
+
+
+def _on_stand(place: Field, outcome: Outcome) -> Bools:
+    """Who is treated on its stand in most of the nights."""
+    on_stand = np.array([one.place == "stand" for one in place.pads.pads], dtype=np.bool_)
+    treated = outcome.pad >= 0
+    found: Bools = 2 * (treated & on_stand[outcome.pad]).sum(axis=0) > treated.sum(axis=0)
+    return found
 
 
 def _at_risk(broken: Ints) -> Ints:

@@ -51,7 +51,7 @@ class Order:
     cut: bool = False
 
     def carried_out(self, place: Field, draws: Draws) -> Outcome:
-        """This order on drawn nights."""
+        """What comes of it on drawn nights."""
         return carry_out(place, draws, self.keys, yields=self.yields, not_before=self.not_before)
 
 
@@ -65,6 +65,7 @@ class Way:
     not_before: Floats
 
     def mean(self, place: Field, draws: Draws) -> float:
+        """What it costs on drawn nights, in the mean."""
         return _mean(place, draws, self.keys, self.yields, self.not_before)
 
 
@@ -154,7 +155,7 @@ def _found_ways(
     begin = ways[min(learnt)[1]]
     turns = _turns(place, learn, most)
     held = replace(begin, not_before=hold_back(place, learn, begin.keys, begin.yields, most=turns // 3, stop=stop))
-    keys = _search(place, learn, held, seed, turns - turns // 3, stop)
+    keys = _search(place, learn, held, seed, turns, stop)
     searched = replace(held, name=SEARCHED, keys=keys)
     again = replace(searched, not_before=hold_back(place, learn, keys, begin.yields, most=turns // 3, stop=stop))
     found = [held, searched, again]

@@ -23,12 +23,14 @@ from advisor.slots.solver.named import Board, Place
 from advisor.slots.solver.settle import Settled, held_back, settle
 from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
-from advisor.slots.writing import GAP, written
+from advisor.slots.writing import GAP, late_enough, written
 
 # of the time left after reading: for the starts, and until when the order is looked for; the rest is for what is
 # rehearsed and for variants
 STARTS_PART, ORDER_PART = 0.6, 0.8
 STARTS_ALONE, ORDER_ALONE = 0.75, 0.97
+# what it may cost a departure to start later than it could, so that its holdover begins later
+HELD_BACK_COST = 60.0
 # from the night, what is shut, the needs, how the plan is carried out and whether the time is over to its variants
 Variants = Callable[
     [Night, Sequence[Closure], Sequence[Need], execution.Execution, Callable[[], bool]], tuple[VariantOut, ...]
@@ -163,20 +165,20 @@ def _take_offs(built: Built, settled: Settled, held: Mapping[str, Held]) -> dict
 def _held_back(
     built: Built, settled: Settled, done: execution.Execution, shift: int, sharing: int, gap: float
 ) -> tuple[Settled, execution.Execution]:
-    """Starts that agree with the times before which some are not called, and those times where no start can.
+    """Starts that agree with the times before which some are not called, and those times where no start can; no start
+    so early that holdover is waited away for nothing.
 
     sharing: as of settle; 0 to move no start at all.
     """
-    firsts = done.not_before
-    if not firsts:
-        return settled, done
     jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
-    wanted = {jobs[flight]: minute - shift for flight, minute in firsts.items() if flight in jobs}
-    if sharing:
-        agreed, refused = held_back(built.problem, settled, wanted, sharing=sharing, gap=gap)
-    else:
+    wanted = {jobs[flight]: minute - shift for flight, minute in done.not_before.items() if flight in jobs}
+    if not sharing:
         starts = {job: start[1] for job, start in enumerate(settled.starts) if start is not None}
-        agreed, refused = settled, tuple(job for job, minute in wanted.items() if starts.get(job, minute) < minute)
+        refused = tuple(job for job, minute in wanted.items() if starts.get(job, minute) < minute)
+        return settled, execution.let_go(done, {built.needs[job].row.flight for job in refused})
+    later = late_enough(built, settled, done.field.pads)
+    settled, _ = held_back(built.problem, settled, later, sharing=sharing, gap=gap, dearer=0.0)
+    agreed, refused = held_back(built.problem, settled, wanted, sharing=sharing, gap=gap, dearer=HELD_BACK_COST)
     done = execution.let_go(done, {built.needs[job].row.flight for job in refused})
     return (agreed if done.not_before else settled), done
 

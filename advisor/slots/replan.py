@@ -8,6 +8,7 @@ from math import nan
 from pathlib import Path
 
 import msgspec
+from msgspec import structs
 
 from advisor.departure import hhmm, read_moment, stamp, to_unix
 from advisor.errors import DepartureError
@@ -209,31 +210,73 @@ def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
     )
 
 
-def changed(before: Before, new: DepartureOut, closures: Sequence[Closure]) -> str | None:
-    """What differs from the previous plan and why, None for nothing."""
-    one = before.old.get(new.flight)
-    if one is None:
-        return "new in the schedule" if before.old else None
-    if new.state == "departed":
-        return None
+def with_changes(
+    before: Before, departures: Sequence[DepartureOut], closures: Sequence[Closure], shift_min: int
+) -> list[DepartureOut]:
+    """The departures with what differs from the previous plan and why, and the start that was given out last.
+
+    shift_min: a start that has moved by less from the one given out is no change.
+    """
+    made = []
+    for new in departures:
+        one = before.old.get(new.flight)
+        text = None
+        if one is None:
+            text = "new in the schedule" if before.old else None
+        elif new.state != "departed":
+            text = _changed(before, one, new, departures, closures, shift_min)
+        given = None if one is None or _moved(one, new, shift_min) else _given_out(one, shift_min)
+        made.append(structs.replace(new, changed=text, told=given or new.start))
+    return made
+
+
+def _moved(one: DepartureOut, new: DepartureOut, shift_min: int) -> list[str]:
+    """Start and pad where they are others than were given out."""
+    if new.state in ("under way", "treated"):
+        # whoever began it knows when and where
+        return []
+    given = _given_out(one, shift_min)
+    same = given == new.start or _near(given, new.start, shift_min)
+    moved = [] if same else [f"start {_hm(given) or 'none'} -> {_hm(new.start) or 'none'}"]
+    return moved + ([] if one.pad == new.pad else [f"pad {one.pad or 'none'} -> {new.pad or 'none'}"])
+
+
+def _given_out(one: DepartureOut, shift_min: int) -> str | None:
+    """The start that was given out last; that of the plan itself where somebody has edited it."""
+    return one.told if _near(one.told, one.start, shift_min) else one.start
+
+
+def _near(one: str | None, other: str | None, shift_min: int) -> bool:
+    return one is not None and other is not None and abs(seconds(one) - seconds(other)) < 60 * shift_min
+
+
+def _changed(
+    before: Before,
+    one: DepartureOut,
+    new: DepartureOut,
+    departures: Sequence[DepartureOut],
+    closures: Sequence[Closure],
+    shift_min: int,
+) -> str | None:
     parts = []
-    if one.need != new.need:
+    if one.need != new.need and new.state not in ("under way", "treated"):
         parts.append(f"need {one.need} -> {new.need}")
     if one.off_block != new.off_block:
         parts.append(f"off-block {_hm(one.off_block)} -> {_hm(new.off_block)}")
-    moved = []
-    for name, old_value, new_value in (("start", _hm(one.start), _hm(new.start)), ("pad", one.pad, new.pad)):
-        if old_value != new_value:
-            moved.append(f"{name} {old_value or 'none'} -> {new_value or 'none'}")
+    moved = _moved(one, new, shift_min)
     if moved:
-        why = before.again.get(new.flight) or _because(one, new, closures)
+        why = before.again.get(new.flight) or _because(before, one, new, departures, closures)
         parts.append(f"{', '.join(moved)} ({why})")
     return "; ".join(parts) or None
 
 
-def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) -> str:
-    if new.state in ("under way", "treated"):
-        return "as it happened"
+def _because(
+    before: Before,
+    one: DepartureOut,
+    new: DepartureOut,
+    departures: Sequence[DepartureOut],
+    closures: Sequence[Closure],
+) -> str:
     if one.need != new.need:
         return "the need changed"
     if one.off_block != new.off_block or one.ready != new.ready:
@@ -244,7 +287,28 @@ def _because(one: DepartureOut, new: DepartureOut, closures: Sequence[Closure]) 
                 return f"pad {one.pad} is shut: {closure.why}"
     if one.treatment_min != new.treatment_min:
         return f"treatment takes {new.treatment_min} min, was {one.treatment_min}"
-    return "to make room for others" if new.start is not None else "no room"
+    if new.start is None:
+        return "no room"
+    first = _in_the_way(before, one, new, departures)
+    if first is not None:
+        return f"{first.flight} is on pad {first.pad} until {_hm(first.end)}"
+    if one.start is not None and new.start < one.start:
+        return "room became free"
+    return "to make room for others"
+
+
+def _in_the_way(
+    before: Before, one: DepartureOut, new: DepartureOut, departures: Sequence[DepartureOut]
+) -> DepartureOut | None:
+    """Who is on the old pad at the old start, later than was planned for it; None where nobody is."""
+    for other in departures:
+        if other.flight == new.flight or other.pad != one.pad or other.start is None or other.end is None:
+            continue
+        was = before.old.get(other.flight)
+        held_longer = was is None or was.end is None or was.pad != other.pad or other.end > was.end
+        if held_longer and one.start is not None and other.start <= one.start < other.end:
+            return other
+    return None
 
 
 def _hm(stamp: str | None) -> str | None:

@@ -23,7 +23,8 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     that none runs. order: 1, 2, … in which a coordinator calls those that are there; latest_start: later than that its
     window, or what the order keeps for it, is lost; not_before: treated sooner, its holdover would run out before it
     can take off. state: the last that has happened to it. changed: what differs from the previous plan and why, None
-    for nothing. shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the pad.
+    for nothing; told: the start that was given out last, from which a start may move a little before it is a change.
+    shared_with: possible treatments that share the pad's time. pad_line: what to pass on to the pad.
     """
 
     flight: str
@@ -60,6 +61,7 @@ class DepartureOut(msgspec.Struct, frozen=True, kw_only=True):
     order: int | None = None
     latest_start: Time | None = None
     not_before: Time | None = None
+    told: Time | None = None
     changed: str | None = None
     shared_with: tuple[str, ...] = ()
     reason: str = ""

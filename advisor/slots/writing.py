@@ -15,7 +15,7 @@ from advisor.slots import replan
 from advisor.slots.build import WHOLE, Built, minute_up
 from advisor.slots.demand import Need
 from advisor.slots.files.actuals import Actual
-from advisor.slots.files.pads import Closure
+from advisor.slots.files.pads import Closure, Pads
 from advisor.slots.limits import shown, why_none
 from advisor.slots.night import Night
 from advisor.slots.result import (
@@ -60,12 +60,14 @@ def written(
     departures, unplanned = [], []
     for need in needs:
         one = _departure(night, need, built, settled, jobs.get(need.row.flight), before)
-        if before is not None:
-            one = _with_change(one, replan.changed(before, one, shut))
         departures.append(one)
         if need.steps and one.start is None:
             why = built.why.get(need.row.flight) or "the pads are full: a start that is left costs more than none"
             unplanned.append(UnplannedOut(need.row.flight, why))
+    if before is None:
+        departures = [structs.replace(one, told=one.start) for one in departures]
+    else:
+        departures = replan.with_changes(before, departures, shut, night.pads.margin.shift_min)
     place, checklist = night.weather.place, night.checklist
     objective, bound = settled.objective + built.outside, settled.bound + built.outside
     optimal = objective - bound <= GAP * objective + 1e-6
@@ -180,6 +182,28 @@ def _departure(
     )
 
 
+def late_enough(built: Built, settled: Settled, pads: Pads) -> dict[int, int]:
+    """The minute from which each job starts late enough for the window that it waits for, where a holdover runs.
+
+    Some minutes are left in hand, as treatments and ways scatter. Who waits for no window is not among them.
+    """
+    kinds = {pad.name: pad.kind for pad in pads.pads}
+    found = {}
+    for job, (start, name) in enumerate(zip(settled.starts, settled.pads, strict=True)):
+        limit = built.holdovers[job]
+        if start is None or name is None or limit is None or built.problem.jobs[job].held_pad:
+            continue
+        timing = built.timings[job][kinds[name]]
+        if timing.from_ is None or not np.isfinite(limit.over(start[1] + timing.last_step, timing.take_off(start[1]))):
+            continue
+        noise = pads.noise
+        hand = np.hypot(noise.treatment_spread * timing.treatment, noise.taxi_spread * timing.to_runway)
+        minute = timing.from_ - timing.to_runway - timing.treatment - timing.after - int(np.ceil(hand))
+        if minute > start[1]:
+            found[job] = minute
+    return found
+
+
 def _holdover(
     night: Night, need: Need, built: Built, job: int, begun: int, take_off: int
 ) -> tuple[int | None, str | None]:
@@ -210,10 +234,6 @@ def _pad_line(need: Need) -> str:
     what = "frost, snow or ice" if need.deposit == "unknown" else need.deposit
     plan = f"plan for {what} ({sure}, not inspected) on {SURFACES[need.deposit]}"
     return f"{need.row.flight}, {stand}, {need.profile.name}: {plan}, {steps}, ready {ready}"
-
-
-def _with_change(one: DepartureOut, text: str | None) -> DepartureOut:
-    return one if text is None else structs.replace(one, changed=text)
 
 
 def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -> tuple[str, ...]:

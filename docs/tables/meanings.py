@@ -168,7 +168,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "place": "Whether aircraft come to it, or it is a truck that comes to the aircraft.",
         "wind_limit": "No treatment in stronger gusts.",
         "engines": "Whether engines run during treatment; shut down and started again they hold the pad for longer.",
-        "refill_after": "Treatments after which it fills up; 0 for never.",
+        "refill_after": "Treatments after which it fills up, or sooner where it stands idle for long enough; 0 for never.",
         "refill_min": "Minutes that filling up takes.",
     },
     "Treatment": {
@@ -198,6 +198,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "possible_share": "Of the treatments that are only possible, how many come to be needed.",
         "extra": "Added to it.",
         "freeze_min": "What begins within it does not change in a later plan.",
+        "shift_min": "A start that moves by less than so many minutes is no change, and nobody is told.",
         "delay_min": "Need is looked for this much beyond the usual take-off.",
         "likely_share": "Of the treatments that are likely, how many come to be needed.",
     },

@@ -66,6 +66,15 @@ def first_start(need: Need, place: str, now: int, lead_min: int) -> int:
     return max(now, row.ready if row.ready is not None else row.off_block - 60 * lead_min)
 
 
+def there(need: Need, told: Actual | None, place: str, now: int, lead_min: int) -> int:
+    """The first start by what has happened: where it waits already, where it has left its stand, else as planned."""
+    if told is not None and told.at_pad is not None:
+        return max(now, told.at_pad)
+    if told is not None and told.off is not None:
+        return max(now, told.off + 60 * need.to_pad_min)
+    return first_start(need, place, now, lead_min)
+
+
 def fits(need: Need, pad: object, now: int = 0) -> bool:
     return need.row.place in ("", pad.place) and (pad.size == "any" or need.profile.size == "small")  # type: ignore[attr-defined]
 
@@ -206,7 +215,7 @@ def validate(
         pad = named[one["pad"]]
         assert fits(need, pad), "size or place"
         assert end == start + 60 * need.treatment_min, "duration"
-        assert start >= first_start(need, pad.place, now if not one["frozen"] else 0, pads.treatment.stand_lead_min), (
+        assert start >= there(need, told, pad.place, 0 if one["frozen"] else now, pads.treatment.stand_lead_min), (
             "starts before it is there"
         )
         assert pad.from_s is None or start >= pad.from_s, "before the pad opens"
@@ -246,7 +255,8 @@ def validate(
             if old is not None and old.start is not None and unix(old.start) > freeze:
                 shift = abs(start - unix(old.start)) / 60
                 total += pads.cost.changed_pad if old.pad != one["pad"] else 0.0
-                total += pads.cost.changed + pads.cost.changed_minute * shift if shift else 0.0
+                total += pads.cost.changed if shift >= max(1, pads.margin.shift_min) else 0.0
+                total += pads.cost.changed_minute * shift
     sharing = 1 if reserve_all else int(1 / max(0.05, pads.margin.possible_share + pads.margin.extra) + 1e-9) or 1
     for name, spans in busy.items():
         for start, end, flight in spans:
@@ -265,7 +275,7 @@ def validate(
         for (first, one_flight), (second, other) in pairwise(off):
             both_gone = all(flight in actuals and actuals[flight].departed for flight in (one_flight, other))
             assert second - first >= spacing or both_gone, f"{one_flight} and {other} share the runway"
-    if not any(one["frozen"] for one in data["departures"]):
+    if not actuals and not any(one["frozen"] for one in data["departures"]):
         assert abs(data["objective"] - total) < 1e-6, f"objective {data['objective']} is not {total}"
     assert data["bound"] <= data["objective"] + 1e-6
     if data["objective"] > 0:

@@ -12,7 +12,7 @@ from advisor.render.words import clock
 from advisor.slots.result import DepartureOut, Plan, RehearsalOut
 
 LEFT, ROW, HEAD, WIDEST, MINUTE = 110, 24, 22, 1400.0, 5.0
-LOAD_HIGH = 80
+LOAD_HIGH, BEHIND = 80, 110
 COSTS_WIDE, COSTS_ROW = 560.0, 30
 
 
@@ -54,7 +54,9 @@ def flights(plan: Plan) -> dict[str, Any] | None:
         for one in plan.load
     ]
     ticks = [(x(float(at)), f"{from_unix(at):%H%MZ}") for at in range(int(first), int(last) + 1, step)]
-    return {"width": round(x(float(last)) + 48, 1), "height": base + 6, "base": base, "rows": rows, "bars": bars} | {
+    # what is left stands behind the arrowhead, and may be the last thing of all
+    wide = max([x(float(last)) + 48, *(row["take_off"] + BEHIND for row in rows)])
+    return {"width": round(wide, 1), "height": base + 6, "base": base, "rows": rows, "bars": bars} | {
         "ticks": ticks,
         "now": x(plan.now) if first <= seconds(plan.now) <= last else None,
     }

@@ -132,9 +132,11 @@ def order_line(plan: Plan) -> str:
 
 def cost_line(plan: Plan) -> str:
     """What the plan costs and how close to the best possible it is."""
+    held = 0 if plan.order is None else plan.order.held
+    later = " Part of the gap are starts held back so that no holdover runs out on a real night." if held else ""
     return (
         f"The planned starts cost {plan.objective:.1f}, in minutes of waiting and what is priced in them. "
-        f"No plan costs less than {plan.bound:.1f}: the gap is {100 * plan.gap:.1f} %, {STATUS[plan.status]}. "
+        f"No plan costs less than {plan.bound:.1f}: the gap is {100 * plan.gap:.1f} %, {STATUS[plan.status]}.{later} "
         f"First come, first served: {plan.first_come:.1f}."
     )
 

@@ -88,14 +88,16 @@ class Margin(Part, frozen=True):
     """`[margin]`: what a treatment that is only possible reserves of a resource, and how far ahead nothing moves.
 
     possible_share: of those possible, how many come to be needed; extra: added to it; likely_share: the same of what
-    is likely, which reserves a resource whole. freeze_min: what begins within
-    it does not change in a later plan. delay_min: need is looked for this much beyond the usual take-off.
+    is likely, which reserves a resource whole. freeze_min: what begins within it does not change in a later plan.
+    shift_min: a start that moves by less is no change, and nobody is told. delay_min: need is looked for this much
+    beyond the usual take-off.
     """
 
     possible_share: Share = 0.4
     likely_share: Share = 0.8
     extra: Share = 0.1
     freeze_min: Whole = 10
+    shift_min: Whole = 5
     delay_min: Whole = 20
 
     @property
@@ -131,8 +133,8 @@ class Cost(Part, frozen=True):
 
     late_after_min: from there each minute costs late more. missed_window: a take-off after its window, and each
     minute of it; broken_holdover: holdover that ends before take-off; no_guideline: a take-off without a guideline, at
-    least a broken holdover; unplanned: a treatment without a slot; changed: a start that is not that of the previous
-    plan, each minute of it, and another pad.
+    least a broken holdover; unplanned: a treatment without a slot; changed: a start that moves by shift_min or
+    more from that of the previous plan, each minute that it moves, and another pad.
     """
 
     small: Price = 0.5

@@ -75,7 +75,8 @@ class Board:
         option = item.options[place.option]
         if place.row not in self._rows(item, option) or not np.isfinite(cost_at(item, (place.option, place.minute))):
             return False
-        if item.load <= 0:
+        if item.load <= 0 or item.held_pad:
+            # what has begun has begun, whatever stands beside it
             return True
         tank = self._tanks.get(place.row)
         if tank is not None and not tank.allows(np.array([place.minute]), option.occupied_min)[0]:
@@ -212,7 +213,7 @@ class Board:
 
     def _free(self, item: Job, option: Option, rows: Sequence[int], at: int, count: int) -> NDArray[np.bool_]:
         """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
-        if item.load <= 0:
+        if item.load <= 0 or item.held_pad:
             return np.ones((len(rows), count), dtype=np.bool_)
         first = option.first + at
         span = self._standing[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
@@ -227,12 +228,13 @@ class Board:
     def beside(self, job: int) -> tuple[int, ...]:
         """The jobs that share a job's pad and time."""
         place = self.places[job]
-        if place is None or self.problem.jobs[job].load <= 0:
+        if place is None or self.problem.jobs[job].load <= 0 or self.problem.jobs[job].alone:
             return ()
         end = place.minute + self.problem.jobs[job].options[place.option].occupied_min
         found = []
         for other, there in enumerate(self.places):
-            if other == job or there is None or there.row != place.row or self.problem.jobs[other].load <= 0:
+            item = self.problem.jobs[other]
+            if other == job or there is None or there.row != place.row or item.load <= 0 or item.alone:
                 continue
             occupied = self.problem.jobs[other].options[there.option].occupied_min
             if there.minute < end and place.minute < there.minute + occupied:

@@ -19,11 +19,9 @@ SMALL_JOBS, SMALL_CHOICES = 40, 240
 # parts of the time: of the exact choice where the night is small; of local search before the bound; of the bound. Where
 # pads are shared, or the runway counts, local search finds the plan and the rest only bounds it
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
-FIRST_ALONE, BOUND_ALONE = 0.5, 0.35
+FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # rounds of local search a job: where the night is small, and where its time is the limit
-FEW_ROUNDS, MANY_ROUNDS = 300, 5000
-# what it may cost to start later than it could, so that a holdover begins later
-HELD_BACK_COST = 1.0
+FEW_ROUNDS, MANY_ROUNDS = 200, 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,25 +80,39 @@ def settle(
         part = FIRST_ALONE if alone else FIRST_PART
         best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
     known = None if mixed and small else _group_starts(best)
-    part = EXACT_PART if small else BOUND_ALONE if alone else BOUND_PART
-    answer = solve(aim, seconds=part * seconds, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
+    # what local search leaves of its time is for the bound
+    last = LAST_ALONE * seconds
+    spare = (EXACT_PART if small else BOUND_PART) * seconds if small or not alone else max(0.0, left() - last)
+    answer = solve(aim, seconds=spare, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
     if not keep:
         best = min((_board_of(problem, aim, answer, sharing), best), key=Board.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
-            best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1)
+            best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1, by_rounds=small)
     return _settled(best, answer, come.total(), gap, stop)
 
 
 def _improved(
-    board: Board, least: float, seconds: float, clock: Clock, stop: Callable[[], bool], rounds: int, *, seed: int
+    board: Board,
+    least: float,
+    seconds: float,
+    clock: Clock,
+    stop: Callable[[], bool],
+    rounds: int,
+    *,
+    seed: int,
+    by_rounds: bool = False,
 ) -> Board:
-    """Local search for so long; a board that has nothing to move comes back as it is."""
+    """Local search for so long; a board that has nothing to move comes back as it is.
+
+    by_rounds: cool down by rounds alone, so that the same night gives the same plan wherever there is time for all.
+    """
     begun = clock()
 
     def spent() -> float:
         return 1.0 if seconds <= 0 else min(1.0, (clock() - begun) / seconds)
 
-    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=spent, rounds=rounds, seed=seed)
+    cools = (lambda: 0.0) if by_rounds else spent
+    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=cools, rounds=rounds, seed=seed)
 
 
 def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
@@ -123,29 +135,57 @@ def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: C
 
 
 def held_back(
-    problem: Problem, settled: Settled, first: Mapping[int, int], *, sharing: int, gap: float
+    problem: Problem, settled: Settled, first: Mapping[int, int], *, sharing: int, gap: float, dearer: float
 ) -> tuple[Settled, tuple[int, ...]]:
-    """Starts that do not lie before some minutes, by job, where that costs next to nothing; and the jobs where it does,
-    which stay where they are.
+    """Starts that do not lie before some minutes, by job, where that costs each little; and the jobs that stay before.
+
+    dearer: what it may cost; where nothing, a job goes as far towards its minute as it costs nothing.
     """
     board = named.with_places(problem, settled.places, sharing)
-    refused = []
-    for job, minute in sorted(first.items(), key=lambda item: (item[1], item[0])):
-        place = board.places[job]
-        if place is None or place.minute >= minute:
-            continue
-        paid = board.cost(job)
-        board.lift(job)
-        later = board.cheapest(job, minute)
-        if later is not None:
-            board.put(job, later)
-        if later is None or board.cost(job) > paid + HELD_BACK_COST:
-            board.lift(job)
-            board.put(job, place)
-            refused.append(job)
+    wanted = [(minute, job) for job, minute in first.items() if (place := board.places[job]) and place.minute < minute]
+    if dearer > 0:
+        _all_later(board, sorted(wanted), dearer)
+    else:
+        for minute, job in sorted(wanted):
+            begun = board.moments[job]
+            any(_moved_to(board, job, at) for at in range(minute, int(begun), -1))
+    before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
-    return _settled(board, answer, settled.first_come, gap, lambda: stopped), tuple(refused)
+    return _settled(board, answer, settled.first_come, gap, lambda: stopped), before
+
+
+def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
+    """Start some jobs no sooner than at their minutes, all lifted before the first is put back, since one that is late
+    stands where another stood; each that would cost more than it may goes where it costs least.
+    """
+    paid = {job: board.cost(job) for _, job in wanted}
+    for _, job in wanted:
+        board.lift(job)
+    for minute, job in wanted:
+        place = board.cheapest(job, minute)
+        if place is not None:
+            board.put(job, place)
+        if board.cost(job) > paid[job] + dearer:
+            board.lift(job)
+            place = board.cheapest(job)
+            if place is not None:
+                board.put(job, place)
+
+
+def _moved_to(board: Board, job: int, minute: int) -> bool:
+    """Start a job no sooner than at a minute; back where it was, and False, where that costs anything."""
+    place, paid = board.places[job], board.cost(job)
+    assert place is not None
+    board.lift(job)
+    later = board.cheapest(job, minute)
+    if later is not None:
+        board.put(job, later)
+        if board.cost(job) <= paid + TOLERANCE:
+            return True
+        board.lift(job)
+    board.put(job, place)
+    return False
 
 
 def _listed(problem: Problem, sharing: int) -> list[Board]:
