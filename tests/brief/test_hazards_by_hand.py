@@ -1,0 +1,123 @@
+"""What the night is about, worked by hand over three cases and four times; the third case is a temporary group."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from advisor.brief.hazards import hazards
+from advisor.conditions import Case, Conditions
+
+TIMES = (0.0, 300.0, 600.0, 900.0)
+AT = tuple(f"1970-01-01T00:{minute:02d}:00Z" for minute in (0, 5, 10, 15))
+CASES = (
+    Case("central", "", "central", "common-practice"),
+    Case("cold", "", "high", "common-practice"),
+    Case("central; TEMPO 0001", "", "central", "common-practice", lane="TEMPO 0001"),
+)
+NONE = [[0, 0, 0, 0]] * 3
+
+
+def flags(*rows):
+    return np.array(rows, dtype=np.int8)
+
+
+def numbers(*rows):
+    return np.array(rows, dtype=np.float64)
+
+
+def night(cases=CASES, **columns):
+    plain = {"gust_kt": numbers(*[[9.0] * 4] * 3), "frost_margin_c": numbers(*[[-1.0] * 4] * 3)}
+    plain |= {"air_temperature_c": numbers(*[[2.0] * 4] * 3)}
+    return Conditions(np.array(TIMES), 0.0, 0.0, cases, {**plain, **columns})
+
+
+def told(**columns):
+    return {one.key: one for one in hazards(night(**columns))}
+
+
+def test_nothing_there_is_nothing_said():
+    assert hazards(night()) == ()
+
+
+def test_a_hazard_in_every_case_is_expected_from_its_first_time_to_its_last():
+    snow = told(snow=flags([0, 1, 1, 0], [1, 1, 0, 0], [0, 0, 1, 0]))["snow"]
+    assert (snow.status, snow.words) == ("expected", "snow")
+    assert (snow.from_, snow.until) == (AT[0], AT[2])
+    # the central case alone
+    assert (snow.surer_from, snow.surer_until) == (AT[1], AT[2])
+    assert snow.groups == ()
+
+
+def test_a_hazard_of_the_central_case_is_likely_and_of_another_one_possible():
+    assert told(hail=flags([0, 1, 0, 0], *NONE[:2]))["hail"].status == "likely"
+    hail = told(hail=flags([0, 0, 0, 0], [0, 0, 1, 0], [0, 0, 0, 0]))["hail"]
+    assert (hail.status, hail.surer_from, hail.surer_until) == ("possible", AT[2], AT[2])
+
+
+def test_what_a_temporary_group_alone_brings_names_the_group():
+    assert told(hail=flags(*NONE[:2], [0, 0, 1, 1]))["hail"].groups == ("TEMPO 0001",)
+    # a case without a group has it as well
+    assert told(hail=flags(NONE[0], [0, 1, 0, 0], [0, 0, 1, 1]))["hail"].groups == ()
+
+
+def test_not_known_is_no_hazard_here():
+    assert hazards(night(snow=flags(*[[-1] * 4] * 3), gust_kt=numbers(*[[np.nan] * 4] * 3))) == ()
+
+
+@pytest.mark.parametrize(("margin", "air", "there"), [(0.1, 15.0, True), (0.0, 5.0, False), (0.1, 15.1, False)])
+def test_frost_needs_a_margin_above_zero_in_air_up_to_fifteen_degrees(margin, air, there):
+    columns = {"frost_margin_c": numbers(*[[margin] * 4] * 3), "air_temperature_c": numbers(*[[air] * 4] * 3)}
+    assert ("frost" in told(**columns)) == there
+
+
+def test_gusts_count_from_28_kt_and_name_the_most_of_all_cases():
+    assert told(gust_kt=numbers([27.9] * 4, [9.0] * 4, [9.0] * 4)) == {}
+    gust = told(gust_kt=numbers([28.0] * 4, [31.0, 9, 9, 9], [9.0, np.nan, 9, 9]))["gust"]
+    assert (gust.words, gust.status) == ("gusts to 31 kt", "likely")
+
+
+def test_deposits_that_were_seen_are_not_said_twice():
+    lies, seen = flags(*[[1] * 4] * 3), flags(*[[1] * 4] * 3)
+    assert set(told(deposit_lies=lies, deposit_seen=seen)) == {"seen"}
+    assert set(told(deposit_lies=lies)) == {"deposit"}
+
+
+ALL, LATE, ONE = flags(*[[1] * 4] * 3), flags(*[[0, 0, 1, 1]] * 3), flags([1] * 4, *NONE[:2])
+
+
+@pytest.mark.parametrize(
+    ("graver", "milder"),
+    [
+        ("freezing_rain", "freezing_precipitation"),
+        ("freezing_drizzle", "freezing_precipitation"),
+        ("snow", "deposit_lies"),
+        ("freezing_rain", "rain"),
+        ("freezing_drizzle", "drizzle"),
+        ("freezing_fog", "fog"),
+        ("freezing_precipitation", "freezing_after_wet"),
+        ("freezing_after_wet", "slippery_surface"),
+        ("ice_pellets", "slippery_surface"),
+    ],
+)
+def test_what_a_graver_one_says_already_is_left_out_while_it_is_as_sure_and_as_long(graver, milder):
+    assert len(hazards(night(**{graver: ALL, milder: ALL}))) == 1
+    assert len(hazards(night(**{graver: ALL, milder: LATE}))) == 1
+    # it begins later, or is less sure: both are said
+    assert len(hazards(night(**{graver: LATE, milder: ALL}))) == 2
+    assert len(hazards(night(**{graver: ONE, milder: ALL}))) == 2
+    # it ends sooner
+    assert len(hazards(night(**{graver: flags(*[[1, 1, 0, 0]] * 3), milder: ALL}))) == 2
+
+
+def test_frost_is_left_out_beside_what_falls_frozen_and_not_beside_rain():
+    frost = {"frost_margin_c": numbers(*[[1.0] * 4] * 3)}
+    assert set(told(snow=ALL, **frost)) == {"snow"}
+    assert set(told(rain=ALL, **frost)) == {"rain", "frost"}
+
+
+def test_the_gravest_stands_first():
+    names = ("dark", "rain", "gust_kt", "snow", "thunderstorm", "funnel_cloud", "hail", "unknown_precipitation")
+    columns = dict.fromkeys(names, ALL) | {"gust_kt": numbers(*[[40.0] * 4] * 3)}
+    said = [one.key for one in hazards(night(**columns))]
+    assert said == ["funnel-cloud", "thunderstorm", "hail", "snow", "unknown", "gust", "rain", "dark"]
