@@ -2,7 +2,8 @@
 
 A lane is one case of one window for one of four stores: the aircraft (0) and the apron (1) with what is sure, then both
 with the most that may be (2, 3). It begins with the first report of the window after which anything falls or grows. A
-store whose flows are those of another one is the same and has no lane of its own.
+store whose flows are those of another one is the same and has no lane of its own, and neither has an aircraft that
+stands there since now only: nothing has gathered on it.
 """
 
 from __future__ import annotations
@@ -22,10 +23,10 @@ AIRCRAFT, APRON, MOST_ON_AIRCRAFT, MOST_ON_APRON = range(4)
 
 @dataclass(frozen=True)
 class Lanes:
-    """Lanes, the longest first, and their steps, one report each: first those of all lanes that are the first.
+    """Lanes, the longest first, and their steps, a report each, in turns: first the first ones of all lanes.
 
-    window, case, store: of each lane. of: lane of each (window asked for, case, store), -1 for none. lane, row: of each
-    step, (step,); starts: where the steps of each turn begin, counts: how many lanes have that turn.
+    window, case, store: of each lane, (lane,). of: lane of each (window asked for, case, store), -1 for none. lane, row,
+    turn: of each step, (step,). starts, counts: where the steps of each turn begin, and how many lanes have that turn.
     """
 
     window: Rows
@@ -40,8 +41,7 @@ class Lanes:
 
     def same_step(self, steps: Rows, lanes: Rows) -> Rows:
         """The steps of other lanes, of the same window and case, that stand at the same reports."""
-        found: Rows = self.starts[self.turn[steps]] + lanes
-        return found
+        return np.asarray(self.starts[self.turn[steps]] + lanes, dtype=np.intp)
 
 
 def ends_of(windows: Windows) -> Rows:
@@ -64,7 +64,7 @@ def laid_out(
 
     asked: windows by position. begins: where a lane may begin; most_differs: where what may be is more than what is
     sure; apron_differs: where the apron gets more than the aircraft, each (case, report). lasts: the cases in which the
-    aircraft may have stood there before, (case,); in the others its stores are kept apart from the apron's.
+    aircraft may have stood there before, (case,); in the others it has no lanes.
     """
     first, end = windows.first[windows.begins[asked]], ends_of(windows)[asked]
     size = windows.at_s.size
@@ -72,7 +72,7 @@ def laid_out(
     following = np.minimum.accumulate(every[:, ::-1], axis=1)[:, ::-1]
     start = following[:, first]
     there = start < end
-    more, apart = any_in(most_differs, first, end), any_in(apron_differs, first, end) | ~lasts[:, None]
+    more, apart = any_in(most_differs, first, end), any_in(apron_differs, first, end) & lasts[:, None]
     # the apron always has a lane
     has = np.stack([there & apart, there, there & more & apart, there & more])
     store, case, at = np.nonzero(has)
@@ -81,11 +81,11 @@ def laid_out(
     store, case, at, length = store[order], case[order], at[order], length[order]
     own = np.full((asked.size, lasts.size, 4), -1, dtype=np.intp)
     own[at, case, store] = np.arange(store.size)
-    of = own.copy()
-    of[..., AIRCRAFT] = np.where(own[..., AIRCRAFT] < 0, own[..., APRON], own[..., AIRCRAFT])
-    of[..., MOST_ON_APRON] = np.where(own[..., MOST_ON_APRON] < 0, own[..., APRON], own[..., MOST_ON_APRON])
-    other = np.where(more.T, of[..., MOST_ON_APRON], of[..., AIRCRAFT])
-    of[..., MOST_ON_AIRCRAFT] = np.where(own[..., MOST_ON_AIRCRAFT] < 0, other, own[..., MOST_ON_AIRCRAFT])
+    apron, most_on_apron = own[..., APRON], np.where(more.T, own[..., MOST_ON_APRON], own[..., APRON])
+    aircraft = np.where(apart.T, own[..., AIRCRAFT], apron)
+    most = np.where(apart.T, np.where(more.T, own[..., MOST_ON_AIRCRAFT], aircraft), most_on_apron)
+    of = np.stack([aircraft, apron, most, most_on_apron], axis=-1)
+    of[:, ~lasts, AIRCRAFT] = of[:, ~lasts, MOST_ON_AIRCRAFT] = -1
     turns = int(length[0]) if length.size else 0
     counts = length.size - np.searchsorted(length[::-1], np.arange(turns), side="right")
     starts = np.cumsum(counts) - counts
