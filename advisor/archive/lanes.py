@@ -25,8 +25,8 @@ AIRCRAFT, APRON, MOST_ON_AIRCRAFT, MOST_ON_APRON = range(4)
 class Lanes:
     """Lanes, the longest first, and their steps, a report each, in turns: first the first ones of all lanes.
 
-    window, case, store: of each lane, (lane,). of: lane of each (window asked for, case, store), -1 for none. lane, row,
-    turn: of each step, (step,). starts, counts: where the steps of each turn begin, and how many lanes have that turn.
+    window, case, store: of each lane, (lane,). of: lane of each (window asked for, case, store), -1 for none.
+    lane, row, turn: of each step, (step,). starts, counts: where the steps of each turn begin, and of how many lanes.
     """
 
     window: Rows

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -21,20 +21,23 @@ from advisor.archive.table import (
     Bools,
     Sets,
     Table,
+    Told,
     empty,
     put,
     said,
 )
-from advisor.archive.tokens import BODY, MOST_TOKENS, Tokens
+from advisor.archive.tokens import BODY, Tokens
 from advisor.errors import ReportError
 from advisor.outlook import ended
 from advisor.outlook.track import COVERS, HIGH_CLOUD_M, UNKNOWN_BASE_M
-from advisor.quantities.units import M_PER_FT
+from advisor.quantities.units import DAY_S, HOUR_S, M_PER_FT
 from advisor.report import metar
 from advisor.report.code.assemble import LARGEST_GAP_C, Assembly, moments_s
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.words import united_states
 from advisor.report.model import Report
 
+_SOME_DAY = datetime(2000, 1, 15, tzinfo=UTC)
 # one report in so many is read again in full, and has to be equal
 SAMPLE = 1000
 _BITS = {
@@ -97,7 +100,7 @@ class Reader:
             rows = np.flatnonzero(rules == one)
             key = bool(one & 2), bool(one & 1)
             tokens = self._rules.setdefault(key, Tokens(*key))
-            if len(tokens.texts) > MOST_TOKENS:
+            if tokens.many:
                 tokens.forget()
             here = [texts[row] for row in rows.tolist()]
             left = _by_token(Split(here, tokens), table, rows, at_s, weather, told)
@@ -294,29 +297,55 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
     for number in np.unique(count).tolist():
         first = starts[count == number]
         table = effect[first[:, None] + np.arange(number)]
-        distinct, which = np.unique(table, axis=0, return_inverse=True)
-        order = np.argsort(which.ravel(), kind="stable")
-        edges = np.searchsorted(which.ravel()[order], np.arange(len(distinct) + 1))
+        which = _distinct(table)
+        order = np.argsort(which, kind="stable")
+        starts_of = np.flatnonzero(np.r_[True, which[order][1:] != which[order][:-1]])
+        edges = np.r_[starts_of, order.size]
+        distinct = table[order[starts_of]]
         for at, several in enumerate(distinct.tolist()):
             made.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
     return made
 
 
+def _distinct(table: NDArray[np.int32]) -> NDArray[np.int64]:
+    """A number for each row of a table, the same for the same rows."""
+    made = table[:, 0].astype(np.int64)
+    most = int(table.max()) + 1
+    for column in table.T[1:]:
+        made = np.unique(made, return_inverse=True)[1] * most + column
+    return made
+
+
 def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets) -> None:
     """What is told of the weather before the report's own time: recent weather, begins and ends, hailstones."""
+    known = split.tokens.spells
     for where, several in _by_report(found):
         entries = [split.tokens.effects[one].entry for one in several]
-        # begins and ends hang on the time of the report, recent weather does not
-        timed = any(one.kind == "weather times" for one in entries)
-        for group in where[:, None] if timed else [where]:
-            issued = int(at_s[rows[group[0]]])
-            assembly = Assembly(datetime.fromtimestamp(issued, UTC))
-            for one in entries:
-                assembly.take(one)
-            remarks = assembly.remarks
-            spells = ended.told_of(
-                float(issued), assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan)
-            )
-            table.told[rows[group]] = told.at(
-                tuple((code, start - issued, last - issued) for code, start, last in spells)
-            )
+        # what begins and ends hangs on the report's time of the day, or of the hour where no hour is said
+        period = max((_period_s(one) for one in entries), default=1)
+        distinct, which = np.unique(at_s[rows[where]] % period, return_inverse=True)
+        spells = np.zeros(distinct.size, dtype=np.int32)
+        for at, second in enumerate(distinct.tolist()):
+            key = several, second
+            if key not in known:
+                known[key] = _spells(entries, second)
+            spells[at] = told.at(known[key])
+        table.told[rows[where]] = spells[which]
+
+
+def _period_s(one: LedgerEntry) -> int:
+    """After how long the same groups say the same of the time before them, s."""
+    if one.kind != "weather times":
+        return 1
+    return DAY_S if any(one.words[2::4]) else HOUR_S
+
+
+def _spells(entries: Sequence[LedgerEntry], second: int) -> Told:
+    """What groups tell of the weather before a report that was made at a second of the day or of its hour."""
+    issued = _SOME_DAY + timedelta(seconds=second)
+    assembly = Assembly(issued)
+    for one in entries:
+        assembly.take(one)
+    at, remarks = issued.timestamp(), assembly.remarks
+    spells = ended.told_of(at, assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan))
+    return tuple((code, start - at, last - at) for code, start, last in spells)

@@ -12,11 +12,12 @@ from advisor.archive import tokens as tk
 from advisor.archive.extra import library
 from advisor.archive.table import Bools
 from advisor.archive.tokens import BODY, LATE, REMARKS, TREND, Ids, Tokens
+from advisor.report.code.remarks import LONGEST_REACH
 from advisor.report.metar import LONGEST_REPORT
 
 Rows = NDArray[np.intp]
-# how many tokens a group of several may have, as the ledger looks at them, and how many follow strokes
-MOST_TOGETHER, FOLLOWING = 12, 5
+# how many tokens follow strokes
+FOLLOWING = 5
 
 
 class Split:
@@ -78,36 +79,43 @@ class Split:
             self.effect[here] = self.tokens.plain(self.ids[here], part)
         self._strokes(np.flatnonzero(strokes & ~used))
 
-    def _next(self, at: int, most: int) -> list[str]:
-        """The texts of the tokens from one on, within its report."""
-        end = at + 1
-        while end < self.ids.size and end - at < most and not self.first[end]:
-            end += 1
-        return [self.tokens.texts[one] for one in self.ids[at:end]]
+    def _following(self, places: Rows, most: int) -> Ids:
+        """The tokens from some on, within their reports, (place, most); -1 behind the last of a report."""
+        at = places[:, None] + np.arange(most)
+        if not places.size:
+            return at
+        there = np.minimum(at, self.ids.size - 1)
+        inside = (at < self.ids.size) & (self.row[there] == self.row[places][:, None])
+        return np.where(inside, self.ids[there], -1)
 
     def _together(self, used: Bools) -> None:
         """Short tokens before remarks: a number and the unit or fraction behind it; wind shear needs the whole."""
         short = (self.part >= BODY) & (self.part != REMARKS) & ((self.bits & tk.IS_SHORT) > 0)
         short &= ~((self.part == BODY) & ((self.bits & tk.IS_SLASHES) > 0))
         self.whole[self.row[short & ((self.bits & tk.IS_SHEAR) > 0)]] = True
-        found: dict[tuple[int, int, int], tuple[int, int]] = {}
-        rows = np.flatnonzero(short)
-        if not rows.size:
+        places = np.flatnonzero(short)
+        one, behind = self._following(places, 2).T
+        places, one, behind = (values[behind >= 0] for values in (places, one, behind))
+        if not places.size:
             return
-        followed = np.minimum(rows + 1, self.ids.size - 1)
-        inside = (rows + 1 < self.ids.size) & ~self.first[followed]
-        after = np.where(inside, self.ids[followed], -1)
-        for at, one, behind in zip(rows.tolist(), self.ids[rows].tolist(), after.tolist(), strict=True):
-            if used[at] or behind < 0:
-                continue
-            part = int(self.part[at])
-            key = part, one, behind
-            pair = found.get(key)
-            if pair is None:
-                texts = self.tokens.texts
-                pair = found[key] = self.tokens.of_pair(texts[one], texts[behind], part)
-            self.effect[at] = pair[0]
-            used[at : at + pair[1]] = True
+        size = len(self.tokens.texts)
+        distinct, which = np.unique(
+            (self.part[places].astype(np.int64) * size + one) * size + behind, return_inverse=True
+        )
+        texts = self.tokens.texts
+        pairs = [
+            self.tokens.of_pair(texts[pair // size % size], texts[pair % size], pair // size // size)
+            for pair in distinct.tolist()
+        ]
+        effect, took = (np.array(values, dtype=np.int32)[which] for values in zip(*pairs, strict=True))
+        # the second token of a pair begins none
+        taken = np.ones(places.size, dtype=np.bool_)
+        for at in np.flatnonzero((took[:-1] > 1) & (places[1:] == places[:-1] + 1)).tolist():
+            if taken[at]:
+                taken[at + 1] = False
+        self.effect[places[taken]] = effect[taken]
+        used[places[taken]] = True
+        used[places[taken & (took > 1)] + 1] = True
 
     def _remarks(self, used: Bools) -> None:
         """Remarks of several tokens, by the ledger itself where one may begin."""
@@ -116,22 +124,28 @@ class Split:
         behind = np.r_[self.bits[1:], 0] if self.bits.size else self.bits
         may = (self.bits & tk.BEGINS) > 0
         may |= inner & ((behind & (tk.IS_V | tk.IS_CHANGES)) > 0)
-        for at in np.flatnonzero(remarks & may).tolist():
-            if not used[at]:
-                self.effect[at], took = self.tokens.of_remark(self._next(at, MOST_TOGETHER))
-                used[at : at + took] = True
+        places = np.flatnonzero(remarks & may)
+        end = 0
+        for at, numbers in zip(places.tolist(), self._following(places, LONGEST_REACH).tolist(), strict=True):
+            if at >= end:
+                self.effect[at], took = self.tokens.of_remark(numbers)
+                end = at + took
+                used[at:end] = True
 
     def _strokes(self, places: Rows) -> None:
         """Strokes in the body, in order: which group each stands for."""
         texts = self.tokens.texts
         starts = np.flatnonzero(self.first)
         start_of = starts[np.searchsorted(starts, places, side="right") - 1] if places.size else places
-        for at, start in zip(places.tolist(), start_of.tolist(), strict=True):
+        following = self._following(places, FOLLOWING + 1)[:, 1:].tolist()
+        for at, start, behind in zip(places.tolist(), start_of.tolist(), following, strict=True):
             done = 0
             for before in range(start, at):
                 if self.part[before] == BODY and self.effect[before] >= 0:
                     done = max(done, self.tokens.effects[self.effect[before]].slot)
-            self.effect[at] = self.tokens.of_slashes(texts[self.ids[at]], done, self._next(at, FOLLOWING + 1)[1:])
+            self.effect[at] = self.tokens.of_slashes(
+                texts[self.ids[at]], done, [texts[one] for one in behind if one >= 0]
+            )
 
 
 def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:
