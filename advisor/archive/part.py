@@ -88,7 +88,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     usable = made.usable
     rows = np.flatnonzero(usable)
     table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]
-    raw = [reports.text[row] for row in rows.tolist()]
+    raw = reports.text.picked(rows)
     rules = asked.checklist.for_class(asked.profile.class_id)
     ahead_min = off_block_in_min(asked.checklist, asked.profile)
     where = [asked.places[name] for name in reports.names]
@@ -100,7 +100,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
         own = np.repeat(own, taken[own])
     tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
-    texts = [raw[row] for row in own.tolist()]
+    texts = raw.picked(own)
     cut = status[:, own], at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
     numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)

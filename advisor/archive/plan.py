@@ -8,7 +8,9 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from advisor.archive.extra import library
 from advisor.archive.gather import Run, read_run
+from advisor.archive.texts import Texts
 from advisor.quantities.units import DAY_S
 
 MONTH, SECOND = "datetime64[M]", "datetime64[s]"
@@ -67,14 +69,14 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
 class Reports(msgspec.Struct, frozen=True):
     """Reports of a part, in order of station and time, each minute of a station once.
 
-    station: position in names; counts: which belong to the part, the others only came before; doubled: how many of the
-    part another one of the same minute stands for.
+    station: position in names; text: their Texts; counts: which belong to the part, the others only came before;
+    doubled: how many of the part another one of the same minute stands for.
     """
 
     names: tuple[str, ...]
     station: Any
     at_s: Any
-    text: list[str]
+    text: Any
     counts: Any
     doubled: int
 
@@ -85,19 +87,23 @@ def load(part: Part, runs: Sequence[Run]) -> Reports:
     Of several reports of one minute the one that a brief goes by is kept: a correction before what it corrects, a
     special report before a routine one, else the last by alphabet.
     """
+    arrow = library("pyarrow")
     names = tuple(dict.fromkeys(span.station for span in part.spans))
     position = {name: at for at, name in enumerate(names)}
     station: list[Any] = []
     at_s: list[Any] = []
     counts: list[Any] = []
     corrects: list[Any] = []
-    text: list[str] = []
+    text: list[Any] = []
+    spans: dict[str, list[Span]] = {}
+    for span in part.spans:
+        spans.setdefault(span.station, []).append(span)
     for run in runs:
         table = None
         for one in run.stations:
-            for span in part.spans:
+            for span in spans.get(one.name, ()):
                 begins = span.from_s - DAY_S
-                if one.name != span.station or one.last_s < begins or one.first_s >= span.until_s:
+                if one.last_s < begins or one.first_s >= span.until_s:
                     continue
                 table = read_run(run) if table is None else table
                 times = table.column("at_s").to_numpy()[one.start : one.end]
@@ -108,27 +114,26 @@ def load(part: Part, runs: Sequence[Run]) -> Reports:
                 at_s.append(times[first:last])
                 counts.append(times[first:last] >= span.from_s)
                 corrects.append(cut.column("corrects").to_numpy())
-                text += cut.column("text").to_pylist()
-    return _once(names, text, *(np.concatenate(one) for one in (station, at_s, counts, corrects)))
+                text += [chunk.cast(arrow.large_string()) for chunk in cut.column("text").chunks]
+    column = arrow.concat_arrays(text) if text else arrow.array([], arrow.large_string())
+    return _once(names, column, *(np.concatenate(one) for one in (station, at_s, counts, corrects)))
 
 
-def _once(names: tuple[str, ...], text: list[str], station: Any, at_s: Any, counts: Any, corrects: Any) -> Reports:
-    special = np.array([one.startswith("SPECI") for one in text], dtype=np.bool_)
+def _once(names: tuple[str, ...], text: Any, station: Any, at_s: Any, counts: Any, corrects: Any) -> Reports:
+    if ((station[1:] > station[:-1]) | ((station[1:] == station[:-1]) & (at_s[1:] > at_s[:-1]))).all():
+        # in order, and each minute once, as most archives have them
+        return Reports(names, station, at_s, Texts(text), counts, 0)
+    compute = library("pyarrow.compute")
+    special = compute.starts_with(text, "SPECI").to_numpy(zero_copy_only=False)
     by = np.lexsort((special, corrects, at_s, station))
     same = np.r_[(station[by][1:] == station[by][:-1]) & (at_s[by][1:] == at_s[by][:-1]), False]
-    kept = by
-    doubled = 0
-    if same.any():
-        chosen: list[int] = []
-        at = 0
-        while at < by.size:
-            end = at
-            while same[end]:
-                end += 1
-            group = by[at : end + 1]
-            best = max(group, key=lambda row: (bool(corrects[row]), bool(special[row]), text[row]))
-            chosen.append(int(best))
-            at = end + 1
-        kept = np.array(chosen, dtype=np.intp)
-        doubled = int(counts.sum() - counts[kept].sum())
-    return Reports(names, station[kept], at_s[kept], [text[row] for row in kept], counts[kept], doubled)
+    starts = np.flatnonzero(np.r_[True, ~same[:-1]])
+    ends = np.r_[starts[1:], by.size]
+    # correction and special report stand last in their minute, and of several such the last by alphabet
+    kept = by[ends - 1]
+    alike = (corrects[by][:-1] == corrects[by][1:]) & (special[by][:-1] == special[by][1:])
+    for at in np.flatnonzero(alike[ends - 2] & (ends - starts > 1)).tolist():
+        group = by[starts[at] : ends[at]]
+        kept[at] = max(group, key=lambda row: (bool(corrects[row]), bool(special[row]), text[int(row)].as_py()))
+    doubled = int(counts.sum() - counts[kept].sum())
+    return Reports(names, station[kept], at_s[kept], Texts(text, kept), counts[kept], doubled)

@@ -26,6 +26,7 @@ from advisor.archive.table import (
     put,
     said,
 )
+from advisor.archive.texts import Texts
 from advisor.archive.tokens import BODY, Tokens
 from advisor.errors import ReportError
 from advisor.outlook import ended
@@ -91,6 +92,7 @@ class Reader:
 
         Raises ReportError where a report of the sample is read otherwise in full.
         """
+        all_ = Texts.of(texts)
         weather, told = Sets(), Sets()
         table = empty(len(texts), weather, told)
         refused: dict[int, str] = {}
@@ -102,13 +104,13 @@ class Reader:
             tokens = self._rules.setdefault(key, Tokens(*key))
             if tokens.many:
                 tokens.forget()
-            here = [texts[row] for row in rows.tolist()]
-            left = _by_token(Split(here, tokens), table, rows, at_s, weather, told)
+            here = all_ if rows.size == len(all_) else all_.picked(rows)
+            left = _by_token(Split(here.column(), tokens), table, rows, at_s, weather, told)
             whole += left.size
             for row in left.tolist():
-                _in_full(texts[row], int(at_s[row]), row, table, refused, weather, told)
+                _in_full(all_[row], int(at_s[row]), row, table, refused, weather, told)
         made = Read(table, refused, whole)
-        self._check(made, texts, at_s)
+        self._check(made, all_, at_s)
         return made
 
     def _check(self, made: Read, texts: Sequence[str], at_s: NDArray[np.int64]) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -27,10 +26,10 @@ class Split:
     or begins a part; whole: reports that have to be read in full; special: SPECI.
     """
 
-    def __init__(self, texts: Sequence[str] | Any, tokens: Tokens) -> None:
+    def __init__(self, column: Any, tokens: Tokens) -> None:
+        """column: an Arrow array of their texts."""
         self.tokens = tokens
-        arrow, compute = library("pyarrow"), library("pyarrow.compute")
-        column = texts if isinstance(texts, arrow.Array) else arrow.array(texts, arrow.large_string())
+        compute = library("pyarrow.compute")
         # an end at the end says nothing, one in the middle is for the full reader
         plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
         lists = compute.ascii_split_whitespace(plain)

@@ -19,6 +19,8 @@ from advisor.quantities.units import DAY_S, HOUR_S
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
+# reports of the lowest lots in which examples are looked for first
+LOOKED_AT = 512
 SENSORS = ("wind", "visibility", "temperature", "dew point", "sky", "weather")
 TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
 # those that are told stand first, so that one comparison finds them
@@ -86,28 +88,31 @@ class Tally:
         self.last_s = max(self.last_s, last) if self.reports else last
         self.reports += size
         self.partly += int(partly.sum())
-        moment = at_s.astype("datetime64[s]")
-        month = moment.astype("datetime64[M]").astype(np.int64)
-        told = (status < len(TOLD)).sum(axis=0)
-        for one in np.unique(month):
-            here = month == one
-            name = str(np.datetime64(int(one), "M"))
-            _add(self.by_month, name, counted(status[:, here]))
-            _add(self.lines, name, np.bincount(told[here], minlength=len(self.rules) + 1).astype(np.int64))
+        month = at_s.astype("datetime64[s]").astype("datetime64[M]").astype(np.int64)
         walk = (at_s + ahead_s) % DAY_S // HOUR_S
-        cell = ((month % 12) * 24 + walk) * len(STATUSES)
-        for at in range(len(self.rules)):
-            made = np.bincount(cell + status[at], minlength=12 * 24 * len(STATUSES))
-            self.by_hour[at] += made.reshape(12, 24, len(STATUSES))
-        for one in np.unique(station):
-            _add(self.by_station, names[one], counted(status[:, station == one]))
-        lot = np.zeros(at_s.size, dtype=np.int64)
-        for one in np.unique(station):
-            here = station == one
-            lot[here] = lots(at_s[here], names[one])
+        told = (status < len(TOLD)).sum(axis=0, dtype=np.int16)
+        lot = np.zeros(size, dtype=np.int64)
+        # rows of one month of one station stand together: each such span is counted once
+        spans = np.flatnonzero(np.r_[True, (month[1:] != month[:-1]) | (station[1:] != station[:-1])])
+        ends = np.r_[spans[1:], size]
+        of_span, hour = np.repeat(np.arange(spans.size), ends - spans), month % 12 * 24 + walk
+        if spans.size * 24 <= size:
+            hours = _counted(status, of_span * 24 + walk, spans.size * 24)
+            by_span = hours.reshape(len(status), spans.size, 24, len(STATUSES))
+            counts = by_span.sum(axis=2)
+            np.add.at(self.by_hour, (slice(None), month[spans] % 12), by_span)
+        else:
+            counts = _counted(status, of_span, spans.size)
+            self.by_hour += _counted(status, hour, 12 * 24).reshape(self.by_hour.shape)
+        for at, (start, end) in enumerate(zip(spans.tolist(), ends.tolist(), strict=True)):
+            label, name = str(np.datetime64(int(month[start]), "M")), names[station[start]]
+            _add(self.by_month, label, counts[:, at])
+            _add(self.by_station, name, counts[:, at])
+            _add(self.lines, label, np.bincount(told[start:end], minlength=len(self.rules) + 1).astype(np.int64))
+            lot[start:end] = lots(at_s[start:end], name)
         self._choose(status, at_s, station, names, raw, lot)
         if self.with_cells:
-            self._open(status, at_s, station, names, raw, lot, (month % 12) * 24 + walk)
+            self._open(status, at_s, station, names, raw, lot, hour)
 
     def _open(
         self,
@@ -151,11 +156,16 @@ class Tally:
         raw: Sequence[str],
         lot: NDArray[np.int64],
     ) -> None:
+        # most rules are told often enough that the lowest lots of all reports have as many as are wanted
+        few = np.argpartition(lot, LOOKED_AT)[:LOOKED_AT] if lot.size > LOOKED_AT else np.arange(lot.size)
+        few = few[np.argsort(lot[few], kind="stable")]
+        among = status[:, few] < len(TOLD)
         for at, rule in enumerate(self.rules):
-            rows = np.flatnonzero(status[at] < len(TOLD))
-            drawn = lot[rows]
-            lowest = np.argpartition(drawn, EXAMPLES)[:EXAMPLES] if rows.size > EXAMPLES else np.arange(rows.size)
-            best = rows[lowest]
+            rows = few[among[at]]
+            if rows.size < EXAMPLES and few.size < lot.size:
+                rows = np.flatnonzero(status[at] < len(TOLD))
+                rows = rows[np.argsort(lot[rows], kind="stable")]
+            best = rows[:EXAMPLES].tolist()
             found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 
@@ -239,9 +249,11 @@ def unpacked(data: bytes) -> Tally:
     )
 
 
-def counted(status: Codes) -> Counts:
-    """How often each status comes up, (rule, status)."""
-    return np.stack([(status == code).sum(axis=1) for code in range(len(STATUSES))], axis=1).astype(np.int64)
+def _counted(status: Codes, cell: NDArray[np.int64], cells: int) -> Counts:
+    """How often each status comes up in each cell, (rule, cell, status). cell: of each report."""
+    size, first = cells * len(STATUSES), cell * len(STATUSES)
+    made = np.stack([np.bincount(first + row, minlength=size) for row in status])
+    return made.reshape(len(status), cells, len(STATUSES)).astype(np.int64, copy=False)
 
 
 def percentile(histogram: Counts, share: float) -> int:
