@@ -16,6 +16,9 @@ _STEP_S = 900.0
 # the last day in half hours, each at its middle
 _BACK_STEPS = np.arange(1, 96, 2)
 _LONGEST = int(_BACK_STEPS[-1])
+# steps that are worked out together, and blocks of them that reach back over the last day
+_BLOCK = 16
+_BLOCKS_BACK = _LONGEST // _BLOCK + 1
 # more steps than lie between any two times
 _APART = 1 << 32
 # steps before 1970 count as well
@@ -44,15 +47,15 @@ class SunCourse:
         known = np.isfinite(time)
         self._places, which = _places(place[known])
         # fixed steps of absolute time: a value does not depend on what else is asked
-        cells = _each_once(which * _APART + _steps(time[known])[1] + _EARLY)
+        blocks = _each_once((which * _APART + _steps(time[known])[1] + _EARLY) // _BLOCK)
         # what lies more than a day apart, or elsewhere, is worked out by itself, and nothing in between
-        breaks = np.flatnonzero(np.diff(cells) > _LONGEST + 2)
-        self._first = cells[np.r_[0, breaks + 1]] if cells.size else cells
-        last = cells[np.r_[breaks, cells.size - 1]] if cells.size else cells
+        breaks = np.flatnonzero(np.diff(blocks) > _BLOCKS_BACK)
+        self._first = blocks[np.r_[0, breaks + 1]] * _BLOCK if blocks.size else blocks
+        last = blocks[np.r_[breaks, blocks.size - 1]] * _BLOCK + _BLOCK - 1 if blocks.size else blocks
         sizes = last - self._first + 2 + _LONGEST
         self._base = np.cumsum(sizes) - sizes + _LONGEST
         steps = np.arange(sizes.sum()) - np.repeat(self._base, sizes) + np.repeat(self._first % _APART - _EARLY, sizes)
-        there = np.repeat(self._places[self._first // _APART], sizes) if cells.size else self._places
+        there = np.repeat(self._places[self._first // _APART], sizes) if blocks.size else self._places
         sine = np.sin(np.radians(sun.elevation_deg(steps * _STEP_S, there.real, there.imag)))
         lit = np.maximum(np.atleast_1d(sine), 0.0)
         course = np.zeros(max(0, lit.size - _LONGEST))
@@ -124,16 +127,9 @@ def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDAr
     return distinct, np.repeat(which, np.diff(np.r_[starts, place.size]))
 
 
-def _each_once(cells: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Cells in order, each once; where they lie close together without sorting them."""
-    if not cells.size:
-        return cells
-    first, last = int(cells.min()), int(cells.max())
-    if last - first > 8 * cells.size:
-        return np.unique(cells)
-    there = np.zeros(last - first + 1, dtype=np.bool_)
-    there[cells - first] = True
-    return np.flatnonzero(there) + first
+def _each_once(blocks: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Blocks in order, each once; the same one stands many times in a row."""
+    return np.unique(blocks[np.r_[True, blocks[1:] != blocks[:-1]]]) if blocks.size else blocks
 
 
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
