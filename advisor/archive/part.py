@@ -92,7 +92,16 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     rules = asked.checklist.for_class(asked.profile.class_id)
     ahead_min = off_block_in_min(asked.checklist, asked.profile)
     where = [asked.places[name] for name in reports.names]
-    conditions = replay.derived(table, station, at_s, where, asked.profile.airframe(), off_block_in_min=ahead_min)
+    old = () if asked.against is None else asked.against.for_class(asked.profile.class_id)
+    conditions = replay.derived(
+        table,
+        station,
+        at_s,
+        where,
+        asked.profile.airframe(),
+        off_block_in_min=ahead_min,
+        wanted=replay.looked_at((*rules, *old)) | set(SHOWN),
+    )
     of = Of(asked.profile, reports.names, station, at_s)
     status = of.held(each_time(answers(rules, conditions, asked.profile.class_id)), rules)
     own = np.flatnonzero(reports.counts[rows])
@@ -108,15 +117,15 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     tally.count_silent(reports.names, station[own], [values[own] for values in unheard])
     tally.wants = wants(status, rules, conditions, own, _answers())
     if asked.against is not None:
-        old = _old(asked.against, conditions, of)
+        was = _old(asked.against, conditions, of)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
         windows = Windows(station, at_s)
 
         def history(at: int) -> tuple[str, ...]:
             return tuple(raw[windows.first[own[at]] : own[at]])
 
-        old = {rule: row[own] for rule, row in old.items()}
-        tally.changes = changes(new, old, at_s[own], station[own], reports.names, texts, history)
+        was = {rule: row[own] for rule, row in was.items()}
+        tally.changes = changes(new, was, at_s[own], station[own], reports.names, texts, history)
     if asked.rows_out:
         target = named(asked.folder, part.number, "arrow")
         rows_of(*cut, reports.names, tally.rules, conditions, own, target)

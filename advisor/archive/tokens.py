@@ -75,16 +75,23 @@ class Tokens:
 
     def ids(self, words: Sequence[str]) -> Ids:
         """The numbers of tokens, as written; upper and lower case are the same token."""
-        return np.array([self._id(word.upper()) for word in words], dtype=np.int64)
+        known = self._ids
+        found = [known.get(word, -1) for word in words]
+        for at, number in enumerate(found):
+            if number < 0:
+                found[at] = self._id(words[at])
+        return np.array(found, dtype=np.int64)
 
     def _id(self, word: str) -> int:
-        found = self._ids.get(word)
+        upper = word.upper()
+        found = self._ids.get(upper)
         if found is None:
-            found = self._ids[word] = len(self.texts)
-            self.texts.append(word)
-            self._bits.append(bits_of(word))
-            self._marks.append(mark_of(word))
-            self._reach.append(reach(word) or 0)
+            found = self._ids[upper] = len(self.texts)
+            self.texts.append(upper)
+            self._bits.append(bits_of(upper))
+            self._marks.append(mark_of(upper))
+            self._reach.append(reach(upper) or 0)
+        self._ids[word] = found
         return found
 
     def bits(self) -> NDArray[np.int32]:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +21,8 @@ from advisor.quantities import COLUMNS
 # by the condition of a rule and the kind of a report
 Answered = dict[tuple[str, frozenset[str]], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
+# rules that cannot be told in at most this share of the reports are looked at together
+SELDOM = 0.1
 
 
 def wants(
@@ -31,40 +34,46 @@ def wants(
     in which the same comparisons of the rule, and the same columns behind them, are not known. answered: what was found
     for kinds before, added to.
     """
-    looking = _Looking(conditions)
+    untold = status[:, rows] == CANNOT_TELL
+    counts = untold.sum(axis=1)
+    seldom = (counts > 0) & (counts <= SELDOM * rows.size)
     found: dict[tuple[str, str], int] = {}
-    for at, rule in enumerate(rules):
-        here = rows[status[at, rows] == CANNOT_TELL]
-        if not here.size:
-            continue
-        looked_at = {name: bits[here] for name, bits in looking.at(rule).items()}
-        first, count = _distinct(list(looked_at.values()), here.size)
-        for row, number in zip(first.tolist(), count.tolist(), strict=True):
-            key = rule.when, frozenset(name for name, bits in looked_at.items() if bits[row])
-            if key not in answered:
-                answered[key] = missing(rule, conditions, int(here[row]))
-            for name in answered[key]:
-                found[rule.id, name] = found.get((rule.id, name), 0) + number
+    # what many rules look at is worked out once, for the reports in which one of them cannot be told
+    for group in (np.flatnonzero(seldom).tolist(), np.flatnonzero((counts > 0) & ~seldom).tolist()):
+        asked = np.flatnonzero(untold[group].any(axis=0))
+        looking = _Looking(_picked(conditions, rows[asked]))
+        for at in group:
+            rule, here = rules[at], np.flatnonzero(untold[at, asked])
+            looked_at = {name: bits[here] for name, bits in looking.at(rule).items()}
+            first, count = _distinct(list(looked_at.values()), here.size)
+            for row, number in zip(first.tolist(), count.tolist(), strict=True):
+                key = rule.when, frozenset(name for name, bits in looked_at.items() if bits[row])
+                if key not in answered:
+                    answered[key] = missing(rule, conditions, int(rows[asked[here[row]]]))
+                for name in answered[key]:
+                    found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
 
 
 def _distinct(rows: Sequence[Bools], size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The first position of each distinct column of bits, and how often it comes."""
     code = np.zeros(size, dtype=np.int64)
-    known = 1
-    for one in rows:
-        code = code * 2 + one
-        known *= 2
-        if known > 1 << 40:
-            distinct, code = np.unique(code, return_inverse=True)
-            known = distinct.size
+    if rows:
+        packed = np.packbits(np.stack(rows), axis=0)
+        known = 1
+        for eight in packed:
+            if known > 1 << 40:
+                distinct, code = np.unique(code, return_inverse=True)
+                known = distinct.size
+            code = code * 256 + eight
+            known *= 256
     _, first, count = np.unique(code, return_index=True, return_counts=True)
     return first, count
 
 
 def missing(rule: Rule, conditions: Conditions, row: int) -> tuple[str, ...]:
     """The inputs that are missing for a rule that could not be told of one report."""
-    one = _single(conditions, row)
+    one = _picked(conditions, np.array([row]))
     cases = [rule.condition.truth(one.columns, case, 0) for case in range(len(one.cases))]
     case = cases.index(UNKNOWN) if UNKNOWN in cases else 0
     unknown = [reading.quantity for reading in rule.condition.reasons(one.columns, case, 0) if reading.truth == UNKNOWN]
@@ -72,18 +81,43 @@ def missing(rule: Rule, conditions: Conditions, row: int) -> tuple[str, ...]:
     return named or tuple(dict.fromkeys(unknown))
 
 
-def _single(conditions: Conditions, row: int) -> Conditions:
+class _Picked(Mapping[str, NDArray[Any]]):
+    """Columns of some reports; each is cut when it is first asked for."""
+
+    def __init__(self, columns: Mapping[str, NDArray[Any]], rows: NDArray[np.intp], size: int) -> None:
+        self._columns, self._rows, self._size = columns, rows, size
+        self._cut: dict[str, NDArray[Any]] = {}
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        found = self._cut.get(name)
+        if found is None:
+            column = self._columns[name]
+            found = self._cut[name] = column[..., self._rows] if column.shape[-1] == self._size else column
+        return found
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._columns
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._columns)
+
+    def __len__(self) -> int:
+        return len(self._columns)
+
+
+def _picked(conditions: Conditions, rows: NDArray[np.intp]) -> Conditions:
+    """The conditions of some reports."""
     size = conditions.unix_s.size
 
-    def cut(column: NDArray[np.generic]) -> NDArray[np.generic]:
-        return column[..., row : row + 1] if column.shape[-1] == size else column
+    def cut(place: Any) -> Any:
+        return place[rows] if np.shape(place) == (size,) else place
 
     return replace(
         conditions,
-        unix_s=conditions.unix_s[row : row + 1],
-        latitude_deg=cut(np.asarray(conditions.latitude_deg)),  # type: ignore[arg-type]
-        longitude_deg=cut(np.asarray(conditions.longitude_deg)),  # type: ignore[arg-type]
-        columns={name: cut(np.asarray(column)) for name, column in conditions.columns.items()},
+        unix_s=conditions.unix_s[rows],
+        latitude_deg=cut(conditions.latitude_deg),
+        longitude_deg=cut(conditions.longitude_deg),
+        columns=_Picked(conditions.columns, rows, size),  # type: ignore[arg-type]
     )
 
 
@@ -103,7 +137,7 @@ class _Looking:
             yes, no = self.evaluator.pair(atom)
             for case in range(len(self.conditions.cases)):
                 made[f"{atom.test} yes {case}"], made[f"{atom.test} no {case}"] = yes[case], no[case]
-            names |= dict.fromkeys(_behind(atom.quantity))
+            names |= dict.fromkeys(behind(atom.quantity))
         for name in names:
             made |= self._column(name)
         return made
@@ -127,8 +161,8 @@ class _Looking:
 
 
 @cache
-def _behind(quantity: str) -> tuple[str, ...]:
-    """A quantity and every column that it follows from."""
+def behind(quantity: str) -> tuple[str, ...]:
+    """A quantity and every column that is looked at on the way from it to its inputs."""
     found, ahead = {quantity: None}, [quantity]
     while ahead:
         name = ahead.pop()
