@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from advisor.archive import effects as ef
 from advisor.archive.lots import lots
-from advisor.archive.split import Split
+from advisor.archive.split import Split, alike
 from advisor.archive.table import (
     NO_STORM_CLOUD,
     NOT_DESCRIBED,
@@ -209,16 +209,19 @@ def _or_of(bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> NDArray
 
 def _twice(once: NDArray[np.int8], bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> Bools:
     """Reports with two groups of a kind that stands once: what becomes of them is settled by the whole."""
-    twice = np.zeros(size, dtype=np.bool_)
-    for code in sorted(set(ef.ONCE_CODES.values())):
-        here = once == code
-        several = np.bincount(row[here], minlength=size) > 1
-        if code == ef.ONCE_CODES["pressure"]:
-            # a second pressure in another unit changes nothing in the table, unless one of them was not read
-            odd = np.bincount(row[here & ((bits & ef.BIT_CONFLICT) > 0)], minlength=size) > 0
-            others = np.bincount(row[~here & ((bits & ef.BIT_USABLE) > 0)], minlength=size) > 0
-            several &= odd | ~others
-        twice |= several
+    kinds = max(ef.ONCE_CODES.values()) + 1
+    some = np.flatnonzero(once)
+    several = np.bincount(row[some] * kinds + once[some], minlength=size * kinds).reshape(size, kinds) > 1
+    twice: Bools = several.any(axis=1)
+    pressure = ef.ONCE_CODES["pressure"]
+    doubled = several[:, pressure]
+    if doubled.any():
+        # a second pressure in another unit changes nothing in the table, unless one of them was not read
+        here = once == pressure
+        odd = np.bincount(row[here & ((bits & ef.BIT_CONFLICT) > 0)], minlength=size) > 0
+        others = np.bincount(row[~here & ((bits & ef.BIT_USABLE) > 0)], minlength=size) > 0
+        several[:, pressure] &= odd | ~others
+        twice = several.any(axis=1)
     return twice
 
 
@@ -299,40 +302,34 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
     for number in np.unique(count).tolist():
         first = starts[count == number]
         table = effect[first[:, None] + np.arange(number)]
-        which = _distinct(table)
+        which, first_of = alike(table)
         order = np.argsort(which, kind="stable")
-        starts_of = np.flatnonzero(np.r_[True, which[order][1:] != which[order][:-1]])
-        edges = np.r_[starts_of, order.size]
-        distinct = table[order[starts_of]]
+        edges = np.searchsorted(which[order], np.arange(first_of.size + 1))
+        distinct = table[first_of]
         for at, several in enumerate(distinct.tolist()):
             made.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
     return made
 
 
-def _distinct(table: NDArray[np.int32]) -> NDArray[np.int64]:
-    """A number for each row of a table, the same for the same rows."""
-    made = table[:, 0].astype(np.int64)
-    most = int(table.max()) + 1
-    for column in table.T[1:]:
-        made = np.unique(made, return_inverse=True)[1] * most + column
-    return made
-
-
 def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets) -> None:
     """What is told of the weather before the report's own time: recent weather, begins and ends, hailstones."""
-    known = split.tokens.spells
-    for where, several in _by_report(found):
-        entries = [split.tokens.effects[one].entry for one in several]
-        # what begins and ends hangs on the report's time of the day, or of the hour where no hour is said
-        period = max((_period_s(one) for one in entries), default=1)
-        distinct, which = np.unique(at_s[rows[where]] % period, return_inverse=True)
-        spells = np.zeros(distinct.size, dtype=np.int32)
-        for at, second in enumerate(distinct.tolist()):
-            key = several, second
-            if key not in known:
-                known[key] = _spells(entries, second)
-            spells[at] = told.at(known[key])
-        table.told[rows[where]] = spells[which]
+    known, sets = split.tokens.spells, _by_report(found)
+    if not sets:
+        return
+    where = np.concatenate([rows[one] for one, _ in sets])
+    which = np.repeat(np.arange(len(sets)), [one.size for one, _ in sets])
+    entries = [[split.tokens.effects[one].entry for one in several] for _, several in sets]
+    # what begins and ends hangs on the report's time of the day, or of the hour where no hour is said
+    period = np.array([max((_period_s(one) for one in several), default=1) for several in entries])
+    distinct, of = np.unique(which * DAY_S + at_s[where] % period[which], return_inverse=True)
+    spells = np.zeros(distinct.size, dtype=np.int32)
+    for at, one in enumerate(distinct.tolist()):
+        number, second = divmod(one, DAY_S)
+        key = sets[number][1], second
+        if key not in known:
+            known[key] = _spells(entries[number], second)
+        spells[at] = told.at(known[key])
+    table.told[where] = spells[of]
 
 
 def _period_s(one: LedgerEntry) -> int:

@@ -55,17 +55,19 @@ class Split:
 
     def _parts(self) -> NDArray[np.int8]:
         """The part in which each token stands; tokens that begin one have none, -1."""
-        marks = self.tokens.marks()[self.ids]
-        at = np.arange(self.ids.size)
-        start = np.maximum.accumulate(np.where(self.first, at, 0)) if at.size else at
-        before = np.cumsum(marks == REMARKS) - (marks == REMARKS)
-        remarks = before - before[start] > 0 if at.size else np.zeros(0, dtype=np.bool_)
-        turns = ((marks == TREND) | (marks == LATE)) & ~remarks
-        last = np.maximum.accumulate(np.where(turns, at, -1)) if at.size else at
-        part = np.where(last >= start, marks[last], BODY).astype(np.int8)
-        part[remarks] = REMARKS
-        self.begins_trend = turns
-        part[turns | ((marks == REMARKS) & ~remarks)] = -1
+        marks, at = self.tokens.marks()[self.ids], np.arange(self.ids.size)
+        begin = np.flatnonzero(marks == REMARKS)[::-1]
+        # of several the first one stands
+        remarks_at = np.full(self.whole.size, self.ids.size)
+        remarks_at[self.row[begin]] = begin
+        behind = at - remarks_at[self.row]
+        self.begins_trend = ((marks == TREND) | (marks == LATE)) & (behind < 0)
+        part = np.full(self.ids.size, BODY, dtype=np.int8)
+        if self.begins_trend.any():
+            last = np.maximum.accumulate(np.where(self.begins_trend, at, 0))
+            part = np.where(self.begins_trend[last] & (self.row[last] == self.row), marks[last], BODY).astype(np.int8)
+        part[behind > 0] = REMARKS
+        part[self.begins_trend | (behind == 0)] = -1
         return part
 
     def _place(self) -> None:
@@ -124,12 +126,23 @@ class Split:
         may = (self.bits & tk.BEGINS) > 0
         may |= inner & ((behind & (tk.IS_V | tk.IS_CHANGES)) > 0)
         places = np.flatnonzero(remarks & may)
-        end = 0
-        for at, numbers in zip(places.tolist(), self._following(places, LONGEST_REACH).tolist(), strict=True):
-            if at >= end:
-                self.effect[at], took = self.tokens.of_remark(numbers)
-                end = at + took
-                used[at:end] = True
+        effect, took = np.zeros((2, places.size), dtype=np.int32)
+        reach = self.tokens.reaches()[self.ids[places]]
+        for most in np.unique(reach).tolist():
+            here = np.flatnonzero(reach == most)
+            following = self._following(places[here], most or LONGEST_REACH)
+            which, first = alike(following)
+            pairs = np.array([self.tokens.of_remark(one) for one in following[first].tolist()], dtype=np.int32)
+            effect[here], took[here] = pairs[which].T
+        # a token within a remark begins none
+        taken, end = [], 0
+        for at, (place, behind) in enumerate(zip(places.tolist(), (places + took).tolist(), strict=True)):
+            if place >= end:
+                taken.append(at)
+                end = behind
+        places, took = places[taken], took[taken]
+        self.effect[places] = effect[taken]
+        used[np.repeat(places, took) + np.arange(took.sum()) - np.repeat(np.cumsum(took) - took, took)] = True
 
     def _strokes(self, places: Rows) -> None:
         """Strokes in the body, in order: which group each stands for."""
@@ -147,6 +160,16 @@ class Split:
             )
 
 
+def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:
+    """Which of the distinct rows of a table of numbers each row is, and where each distinct one first stands."""
+    made = table[:, 0].astype(np.int64)
+    low, high = int(table.min(initial=0)), int(table.max(initial=0)) + 1
+    for column in table.T[1:]:
+        made = np.unique(made, return_inverse=True)[1] * (high - low) + (column - low)
+    _, first, which = np.unique(made, return_index=True, return_inverse=True)
+    return which, first
+
+
 def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:
     """Where the groups behind the header begin, and which are special; other headers are read in full."""
     padded = np.r_[bits[ids], np.zeros(4, dtype=np.int32)]
@@ -161,4 +184,4 @@ def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: B
     return at + 2, special
 
 
-__all__ = ["Split"]
+__all__ = ["Split", "alike"]

@@ -102,6 +102,10 @@ class Tokens:
         """The part of a report that every token so far begins, BODY where it begins none."""
         return np.array(self._marks, dtype=np.int8)
 
+    def reaches(self) -> NDArray[np.int8]:
+        """How many tokens settle what remark each token begins, 0 for those up to the next one with a digit."""
+        return np.array(self._reach, dtype=np.int8)
+
     def plain(self, ids: Ids, part: int) -> NDArray[np.int32]:
         """The effects of tokens by their text alone in a part of a report, each a position in effects."""
         table = self._by_part[part]
@@ -137,7 +141,7 @@ class Tokens:
     def of_remark(self, numbers: Sequence[int]) -> tuple[int, int]:
         """The effect of the remark that some tokens begin with, and how many of them it took.
 
-        numbers: of LONGEST_REACH tokens, -1 behind the last of a report.
+        numbers: of as many tokens as settle it, or LONGEST_REACH; -1 behind the last of a report.
         """
         wide = self._reach[numbers[0]]
         if not wide:
