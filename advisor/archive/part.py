@@ -23,6 +23,7 @@ from advisor.archive.tally import Tally
 from advisor.archive.wants import Answered, wants
 from advisor.archive.windows import Windows
 from advisor.checklist.evaluate import answers, each_time
+from advisor.checklist.language.nodes import Evaluator
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Codes, Conditions, Place
@@ -103,7 +104,9 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
         wanted=replay.looked_at((*rules, *old)) | set(SHOWN),
     )
     of = Of(asked.profile, reports.names, station, at_s)
-    status = of.held(each_time(answers(rules, conditions, asked.profile.class_id)), rules)
+    evaluator = Evaluator(conditions.columns, conditions.shape)
+    said = answers(rules, conditions, asked.profile.class_id, evaluator)
+    status = of.held(each_time(said), rules)
     own = np.flatnonzero(reports.counts[rows])
     if asked.departures is not None:
         taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
@@ -115,7 +118,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)
     unheard = [*(np.isnan(values) for values in numbers), ~table.sky_known, table.weather_missing]
     tally.count_silent(reports.names, station[own], [values[own] for values in unheard])
-    tally.wants = wants(status, rules, conditions, own, _answers())
+    tally.wants = wants(status, rules, conditions, own, _answers(), evaluator)
     if asked.against is not None:
         was = _old(asked.against, conditions, of)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}

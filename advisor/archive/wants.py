@@ -21,52 +21,48 @@ from advisor.quantities import COLUMNS
 # by the condition of a rule and the kind of a report
 Answered = dict[tuple[str, frozenset[str]], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
-# rules that cannot be told in at most this share of the reports are looked at together
-SELDOM = 0.1
 
 
 def wants(
-    status: Codes, rules: Sequence[Rule], conditions: Conditions, rows: NDArray[np.intp], answered: Answered
+    status: Codes,
+    rules: Sequence[Rule],
+    conditions: Conditions,
+    rows: NDArray[np.intp],
+    answered: Answered,
+    evaluator: Evaluator | None = None,
 ) -> dict[tuple[str, str], int]:
     """How often each input was missing where a rule could not be told: (rule, input) to counts.
 
     status: (rule, report) of all reports; rows: those that count. One report of each kind is asked: of a kind are those
     in which the same comparisons of the rule, and the same columns behind them, are not known. answered: what was found
-    for kinds before, added to.
+    for kinds before, added to. evaluator: of the conditions, where there is one already.
     """
-    untold = status[:, rows] == CANNOT_TELL
-    counts = untold.sum(axis=1)
-    seldom = (counts > 0) & (counts <= SELDOM * rows.size)
+    looking = _Looking(conditions, evaluator or Evaluator(conditions.columns, conditions.shape))
     found: dict[tuple[str, str], int] = {}
-    # what many rules look at is worked out once, for the reports in which one of them cannot be told
-    for group in (np.flatnonzero(seldom).tolist(), np.flatnonzero((counts > 0) & ~seldom).tolist()):
-        asked = np.flatnonzero(untold[group].any(axis=0))
-        looking = _Looking(_picked(conditions, rows[asked]))
-        for at in group:
-            rule, here = rules[at], np.flatnonzero(untold[at, asked])
-            looked_at = {name: bits[here] for name, bits in looking.at(rule).items()}
-            first, count = _distinct(list(looked_at.values()), here.size)
-            for row, number in zip(first.tolist(), count.tolist(), strict=True):
-                key = rule.when, frozenset(name for name, bits in looked_at.items() if bits[row])
-                if key not in answered:
-                    answered[key] = missing(rule, conditions, int(rows[asked[here[row]]]))
-                for name in answered[key]:
-                    found[rule.id, name] = found.get((rule.id, name), 0) + number
+    untold = status[:, rows] == CANNOT_TELL
+    for at in np.flatnonzero(untold.any(axis=1)).tolist():
+        rule, here = rules[at], rows[untold[at]]
+        names, bits = looking.at(rule, here)
+        first, count = _distinct(bits)
+        for row, number in zip(first.tolist(), count.tolist(), strict=True):
+            key = rule.when, frozenset(name for name, bit in zip(names, bits[:, row].tolist(), strict=True) if bit)
+            if key not in answered:
+                answered[key] = missing(rule, conditions, int(here[row]))
+            for name in answered[key]:
+                found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
 
 
-def _distinct(rows: Sequence[Bools], size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """The first position of each distinct column of bits, and how often it comes."""
-    code = np.zeros(size, dtype=np.int64)
-    if rows:
-        packed = np.packbits(np.stack(rows), axis=0)
-        known = 1
-        for eight in packed:
-            if known > 1 << 40:
-                distinct, code = np.unique(code, return_inverse=True)
-                known = distinct.size
-            code = code * 256 + eight
-            known *= 256
+def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The first position of each distinct column of bits, (bit, position), and how often it comes."""
+    code = np.zeros(bits.shape[1], dtype=np.int64)
+    known = 1
+    for eight in np.packbits(bits, axis=0):
+        if known > 1 << 40:
+            distinct, code = np.unique(code, return_inverse=True)
+            known = distinct.size
+        code = code * 256 + eight
+        known *= 256
     _, first, count = np.unique(code, return_index=True, return_counts=True)
     return first, count
 
@@ -124,23 +120,26 @@ def _picked(conditions: Conditions, rows: NDArray[np.intp]) -> Conditions:
 class _Looking:
     """What the way back from rules to their inputs looks at, by name, each (report,) and worked out once."""
 
-    def __init__(self, conditions: Conditions) -> None:
-        self.conditions = conditions
-        self.evaluator = Evaluator(conditions.columns, conditions.shape)
+    def __init__(self, conditions: Conditions, evaluator: Evaluator) -> None:
+        self.conditions, self.evaluator = conditions, evaluator
         self._columns: dict[str, dict[str, Bools]] = {}
 
-    def at(self, rule: Rule) -> dict[str, Bools]:
-        """All that one rule's way looks at; what is so in no report is left out."""
-        made: dict[str, Bools] = {}
+    def at(self, rule: Rule, rows: NDArray[np.intp]) -> tuple[list[str], Bools]:
+        """Names and bits of all that one rule's way looks at in some reports, (name, row)."""
+        labels: list[str] = []
+        bits: list[Bools] = []
         names: dict[str, None] = {}
+        cases = range(len(self.conditions.cases))
         for atom, _ in atoms(rule.condition.node):
-            yes, no = self.evaluator.pair(atom)
-            for case in range(len(self.conditions.cases)):
-                made[f"{atom.test} yes {case}"], made[f"{atom.test} no {case}"] = yes[case], no[case]
+            for word, answer in zip(("yes", "no"), self.evaluator.pair(atom), strict=True):
+                labels += [f"{atom.test} {word} {case}" for case in cases]
+                bits.append(answer[:, rows])
             names |= dict.fromkeys(behind(atom.quantity))
         for name in names:
-            made |= self._column(name)
-        return made
+            for label, column in self._column(name).items():
+                labels.append(label)
+                bits.append(column[rows][None, :])
+        return labels, np.concatenate(bits)
 
     def _column(self, name: str) -> dict[str, Bools]:
         known = self._columns.get(name)
@@ -152,8 +151,10 @@ class _Looking:
         column = self.conditions.columns.get(name)
         if column is None or column.ndim != 2:
             return {}
+        made: dict[str, Bools] = {}
         unknown = self.conditions.unknown(name)
-        made = {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
+        if unknown.any():
+            made |= {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
         if COLUMNS[name].unbounding:
             flag = self.conditions.flag(name)
             made |= {"yes": np.asarray((flag == YES).any(axis=0)), "not no": np.asarray((flag != NO).any(axis=0))}
