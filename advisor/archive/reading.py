@@ -27,7 +27,7 @@ from advisor.archive.table import (
     said,
 )
 from advisor.archive.texts import Texts
-from advisor.archive.tokens import BODY, Tokens
+from advisor.archive.tokens import BODY, TREND, Tokens
 from advisor.errors import ReportError
 from advisor.outlook import ended
 from advisor.outlook.track import COVERS, HIGH_CLOUD_M, UNKNOWN_BASE_M
@@ -165,10 +165,13 @@ def _by_token(
         getattr(table, name)[rows] = (gathered & bit) > 0
     # a trend or NOSIG is a group of its own that says something of what comes
     table.special[rows] = split.special
-    observed = split.part[known] != 1
+    # the groups of each kind, in their order; what a trend says is none of the report's own
+    kinds = np.where(split.part[known] != TREND, what, -1).astype(np.int8)
+    by_kind = np.argsort(kinds, kind="stable")
+    edges = np.searchsorted(kinds[by_kind], np.arange(ef.OTHER + 2))
 
     def of(kind: int) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.int32]]:
-        here = np.flatnonzero((what == kind) & observed)
+        here = by_kind[edges[kind] : edges[kind + 1]]
         return row[here], numbers[effect[here]], effect[here]
 
     where, values, _ = of(ef.WIND)

@@ -208,18 +208,26 @@ class Tally:
         """The counts as bytes, to be read again by `unpacked`."""
         data = {
             "rules": self.rules,
-            "by_month": {name: table.tolist() for name, table in self.by_month.items()},
-            "lines": {name: table.tolist() for name, table in self.lines.items()},
+            "by_month": _bytes(self.by_month),
+            "lines": _bytes(self.lines),
             "by_hour": self.by_hour.tobytes(),
-            "by_station": {name: table.tolist() for name, table in self.by_station.items()},
+            "by_station": _bytes(self.by_station),
             "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
             "examples": self.examples,
             "changes": self.changes,
             "cells": self.cells,
-            "silent": {name: table.tolist() for name, table in self.silent.items()},
+            "silent": _bytes(self.silent),
             "numbers": (self.reports, self.partly, self.first_s, self.last_s),
         }
         return msgspec.msgpack.encode(data)
+
+
+def _bytes(tables: dict[str, Counts]) -> dict[str, bytes]:
+    return {name: table.tobytes() for name, table in tables.items()}
+
+
+def _counts(data: bytes, *shape: int) -> Counts:
+    return np.frombuffer(data, dtype=np.int64).reshape(shape).copy()
 
 
 def unpacked(data: bytes) -> Tally:
@@ -228,15 +236,17 @@ def unpacked(data: bytes) -> Tally:
     rules = tuple(read["rules"])
     reports, partly, first_s, last_s = read["numbers"]
 
-    def tables(name: str) -> dict[str, Counts]:
-        return {key: np.array(rows, dtype=np.int64) for key, rows in read[name].items()}
+    def tables(name: str, *shape: int) -> dict[str, Counts]:
+        return {key: _counts(data, *shape) for key, data in read[name].items()}
+
+    each_rule = len(rules), len(STATUSES)
 
     return Tally(
         rules,
-        tables("by_month"),
-        tables("lines"),
-        np.frombuffer(read["by_hour"], dtype=np.int64).reshape(len(rules), 12, 24, len(STATUSES)).copy(),
-        tables("by_station"),
+        tables("by_month", *each_rule),
+        tables("lines", len(rules) + 1),
+        _counts(read["by_hour"], len(rules), 12, 24, len(STATUSES)),
+        tables("by_station", *each_rule),
         {(rule, name): number for rule, name, number in read["wants"]},
         {rule: msgspec.convert(found, list[Example]) for rule, found in read["examples"].items()},
         reports,
@@ -245,7 +255,7 @@ def unpacked(data: bytes) -> Tally:
         last_s,
         msgspec.convert(read["changes"], Changes),
         msgspec.convert(read["cells"], dict[str, dict[int, list[Example]]]),
-        tables("silent"),
+        tables("silent", len(SENSORS) + 1),
     )
 
 
