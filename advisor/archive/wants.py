@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from typing import Any
@@ -18,7 +18,7 @@ from advisor.conditions import NO, UNKNOWN, YES, Codes, Conditions
 from advisor.physics.derive import given_by
 from advisor.quantities import COLUMNS
 
-# by the condition of a rule and the kind of a report
+# by the condition of a rule, or what stands behind a quantity, and the kind of a report
 Answered = dict[tuple[str, frozenset[str]], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
 
@@ -47,7 +47,7 @@ def wants(
         for row, number in zip(first.tolist(), count.tolist(), strict=True):
             key = rule.when, frozenset(name for name, bit in zip(names, bits[:, row].tolist(), strict=True) if bit)
             if key not in answered:
-                answered[key] = missing(rule, conditions, int(here[row]))
+                answered[key] = missing(rule, conditions, int(here[row]), looking.behind, key[1], answered)
             for name in answered[key]:
                 found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
@@ -67,14 +67,29 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     return first, count
 
 
-def missing(rule: Rule, conditions: Conditions, row: int) -> tuple[str, ...]:
-    """The inputs that are missing for a rule that could not be told of one report."""
+def missing(
+    rule: Rule,
+    conditions: Conditions,
+    row: int,
+    behind_of: Callable[[str, frozenset[str]], frozenset[str]],
+    kind: frozenset[str],
+    answered: Answered,
+) -> tuple[str, ...]:
+    """The inputs that are missing for a rule that could not be told of one report.
+
+    kind: what is so of it; behind_of: of that what the way back from one quantity looks at, on which alone it depends.
+    """
     one = _picked(conditions, np.array([row]))
     cases = [rule.condition.truth(one.columns, case, 0) for case in range(len(one.cases))]
     case = cases.index(UNKNOWN) if UNKNOWN in cases else 0
     unknown = [reading.quantity for reading in rule.condition.reasons(one.columns, case, 0) if reading.truth == UNKNOWN]
-    named = tuple(dict.fromkeys(root for name in unknown for root in roots(name, one, 0)))
-    return named or tuple(dict.fromkeys(unknown))
+    named: dict[str, None] = {}
+    for name in unknown:
+        key = f"behind {name}", behind_of(name, kind)
+        if key not in answered:
+            answered[key] = roots(name, one, 0)
+        named |= dict.fromkeys(answered[key])
+    return tuple(named) or tuple(dict.fromkeys(unknown))
 
 
 class _Picked(Mapping[str, NDArray[Any]]):
@@ -123,6 +138,12 @@ class _Looking:
     def __init__(self, conditions: Conditions, evaluator: Evaluator) -> None:
         self.conditions, self.evaluator = conditions, evaluator
         self._columns: dict[str, dict[str, Bools]] = {}
+        self._of: dict[str, str] = {}
+
+    def behind(self, quantity: str, kind: frozenset[str]) -> frozenset[str]:
+        """Of what is so of a report that which the way back from one quantity looks at."""
+        names = behind(quantity)
+        return frozenset(label for label in kind if self._of.get(label) in names)
 
     def at(self, rule: Rule, rows: NDArray[np.intp]) -> tuple[list[str], Bools]:
         """Names and bits of all that one rule's way looks at in some reports, (name, row)."""
@@ -145,6 +166,7 @@ class _Looking:
         known = self._columns.get(name)
         if known is None:
             known = self._columns[name] = self._looked(name)
+            self._of |= dict.fromkeys(known, name)
         return known
 
     def _looked(self, name: str) -> dict[str, Bools]:
