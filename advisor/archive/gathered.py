@@ -150,7 +150,8 @@ class Gathering:
         on_apron = (store == APRON) | (store == MOST_ON_APRON)
         deep = np.flatnonzero(self.table.snow_lies[row] & flow.lasts[case] & on_apron)
         state = np.zeros((STORES, row.size))
-        late_in, deep_in = (np.searchsorted(one, np.r_[lanes.starts, row.size]).tolist() for one in (late, deep))
+        turns = np.r_[lanes.starts, row.size]
+        late_in, deep_in = _edges(late, turns), _edges(deep, turns)
         last = 0
         for turn, (start, count) in enumerate(zip(lanes.starts.tolist(), lanes.counts.tolist(), strict=True)):
             here = slice(start, start + count)
@@ -170,6 +171,12 @@ class Gathering:
         for flags in (lies, wet):
             _persisting(flags, lanes)
         return state, lies, wet
+
+
+def _edges(steps: Rows, turns: Rows) -> list[int]:
+    """Where the steps of each turn begin among some of them."""
+    found: list[int] = np.searchsorted(steps, turns).tolist()
+    return found
 
 
 def _persisting(flags: Codes, lanes: Lanes) -> None:

@@ -41,7 +41,8 @@ class Lanes:
 
     def same_step(self, steps: Rows, lanes: Rows) -> Rows:
         """The steps of other lanes, of the same window and case, that stand at the same reports."""
-        return np.asarray(self.starts[self.turn[steps]] + lanes, dtype=np.intp)
+        found: Rows = self.starts[self.turn[steps]] + lanes
+        return found
 
 
 def ends_of(windows: Windows) -> Rows:

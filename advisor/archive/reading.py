@@ -215,7 +215,6 @@ def _twice(once: NDArray[np.int8], bits: NDArray[np.int32], row: NDArray[np.intp
     kinds = max(ef.ONCE_CODES.values()) + 1
     some = np.flatnonzero(once)
     several = np.bincount(row[some] * kinds + once[some], minlength=size * kinds).reshape(size, kinds) > 1
-    twice: Bools = several.any(axis=1)
     pressure = ef.ONCE_CODES["pressure"]
     doubled = several[:, pressure]
     if doubled.any():
@@ -224,7 +223,7 @@ def _twice(once: NDArray[np.int8], bits: NDArray[np.int32], row: NDArray[np.intp
         odd = np.bincount(row[here & ((bits & ef.BIT_CONFLICT) > 0)], minlength=size) > 0
         others = np.bincount(row[~here & ((bits & ef.BIT_USABLE) > 0)], minlength=size) > 0
         several[:, pressure] &= odd | ~others
-        twice = several.any(axis=1)
+    twice: Bools = np.asarray(several.any(axis=1))
     return twice
 
 

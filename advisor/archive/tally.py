@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive.changes import Changes
-from advisor.archive.lots import lots
+from advisor.archive.lots import lots, seeds
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
 from advisor.conditions import Codes
@@ -91,7 +91,7 @@ class Tally:
         month = at_s.astype("datetime64[s]").astype("datetime64[M]").astype(np.int64)
         walk = (at_s + ahead_s) % DAY_S // HOUR_S
         told = (status < len(TOLD)).sum(axis=0, dtype=np.int16)
-        lot = np.zeros(size, dtype=np.int64)
+        lot = lots(at_s, seeds(names)[station])
         # rows of one month of one station stand together: each such span is counted once
         spans = np.flatnonzero(np.r_[True, (month[1:] != month[:-1]) | (station[1:] != station[:-1])])
         ends = np.r_[spans[1:], size]
@@ -100,16 +100,24 @@ class Tally:
             hours = _counted(status, of_span * 24 + walk, spans.size * 24)
             by_span = hours.reshape(len(status), spans.size, 24, len(STATUSES))
             counts = by_span.sum(axis=2)
-            np.add.at(self.by_hour, (slice(None), month[spans] % 12), by_span)
+            for number in range(12):
+                self.by_hour[:, number] += by_span[:, month[spans] % 12 == number].sum(axis=1)
         else:
             counts = _counted(status, of_span, spans.size)
             self.by_hour += _counted(status, hour, 12 * 24).reshape(self.by_hour.shape)
-        for at, (start, end) in enumerate(zip(spans.tolist(), ends.tolist(), strict=True)):
-            label, name = str(np.datetime64(int(month[start]), "M")), names[station[start]]
-            _add(self.by_month, label, counts[:, at])
-            _add(self.by_station, name, counts[:, at])
-            _add(self.lines, label, np.bincount(told[start:end], minlength=len(self.rules) + 1).astype(np.int64))
-            lot[start:end] = lots(at_s[start:end], name)
+        months, month_of = np.unique(month[spans], return_inverse=True)
+        wide = len(self.rules) + 1
+        lines = np.bincount(month_of[of_span] * wide + told, minlength=months.size * wide).reshape(-1, wide)
+        for at, number in enumerate(months.tolist()):
+            label = str(np.datetime64(number, "M"))
+            _add(self.by_month, label, counts[:, month_of == at].sum(axis=1))
+            _add(self.lines, label, lines[at].astype(np.int64))
+        order = np.argsort(station[spans], kind="stable")
+        which = station[spans][order]
+        starts = np.flatnonzero(np.r_[True, which[1:] != which[:-1]])
+        each = np.add.reduceat(counts[:, order], starts, axis=1)
+        for at, start in enumerate(starts.tolist()):
+            _add(self.by_station, names[which[start]], each[:, at])
         self._choose(status, at_s, station, names, raw, lot)
         if self.with_cells:
             self._open(status, at_s, station, names, raw, lot, hour)
@@ -142,10 +150,12 @@ class Tally:
         self, names: Sequence[str], station: NDArray[np.int32], missing: Sequence[NDArray[np.bool_]]
     ) -> None:
         """Count in how many reports of each station each of SENSORS was missing."""
-        for one in np.unique(station):
-            here = station == one
-            row = [int(here.sum()), *(int(values[here].sum()) for values in missing)]
-            _add(self.silent, names[one], np.array(row, dtype=np.int64))
+        size = len(names)
+        each = [np.bincount(station, minlength=size)]
+        each += [np.bincount(station[values], minlength=size) for values in missing]
+        table = np.stack(each, axis=1).astype(np.int64)
+        for one in np.flatnonzero(table[:, 0]).tolist():
+            _add(self.silent, names[one], table[one])
 
     def _choose(
         self,

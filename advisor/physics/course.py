@@ -144,7 +144,7 @@ def _terms_together(which: int) -> Floats:
     return np.stack(sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S))))
 
 
-def _in_years(unix_s: Floats) -> Floats:
+def _in_years(unix_s: ArrayLike) -> Floats:
     return np.asarray(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
 
 
