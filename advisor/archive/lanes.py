@@ -9,6 +9,7 @@ stands there since now only: nothing has gathered on it.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +42,7 @@ class Lanes:
 
     def same_step(self, steps: Rows, lanes: Rows) -> Rows:
         """The steps of other lanes, of the same window and case, that stand at the same reports."""
-        found: Rows = self.starts[self.turn[steps]] + lanes
-        return found
+        return cast(Rows, self.starts[self.turn[steps]] + lanes)
 
 
 def ends_of(windows: Windows) -> Rows:

@@ -348,8 +348,7 @@ def _season(time: Floats, north: Masks) -> NDArray[np.int64]:
 def _of_day(time: Floats, north: Masks) -> NDArray[np.int64]:
     """The same for many times: on a day that begins and ends in one season every time is in it.
 
-    The declination turns at the solstices only, where it is far from the bounds, so that it passes a bound once at the
-    most on one day. The times of other days are worked out one by one.
+    The declination turns at the solstices, far from the bounds, so that it passes a bound once at the most on one day.
     """
     usual = np.where(np.isfinite(time), time, 0.0)
     day = np.floor(usual / DAY_S).astype(np.int64).reshape(-1)
@@ -360,9 +359,7 @@ def _of_day(time: Floats, north: Masks) -> NDArray[np.int64]:
     row_of = np.where(both[:, 0] == both[:, 1], both[:, 0], -1)
     of_time = np.repeat(which, np.diff(np.r_[starts, day.size])).reshape(time.shape)
     row = row_of[north.astype(np.intp), of_time]
-    unsure = row < 0
-    if unsure.any():
-        row[unsure] = _season(usual[unsure], north[unsure])
+    row[row < 0] = _season(usual[row < 0], north[row < 0])
     return row
 
 
