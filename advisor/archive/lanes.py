@@ -9,7 +9,6 @@ stands there since now only: nothing has gathered on it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,12 +41,14 @@ class Lanes:
 
     def same_step(self, steps: Rows, lanes: Rows) -> Rows:
         """The steps of other lanes, of the same window and case, that stand at the same reports."""
-        return cast(Rows, self.starts[self.turn[steps]] + lanes)
+        found: Rows = self.starts[self.turn[steps]] + lanes
+        return found
 
 
 def ends_of(windows: Windows) -> Rows:
     """Behind the last report of each window."""
-    return np.r_[windows.begins[1:], windows.at_s.size].astype(np.intp)
+    made: Rows = np.append(windows.begins[1:], windows.at_s.size).astype(np.intp)
+    return made
 
 
 def any_in(there: Bools, first: Rows, end: Rows) -> Bools:
