@@ -63,11 +63,47 @@ _AMONG = sorted(
     }
     | {"FEW020", "OVC", "BKN", "27015KT", "EST", "MISG", "LESS", "THAN", "3/4", "WX", "SN", "TR", "PAST", "HR", "0.5MM"}
 )
+_REMARKS = (
+    "PK WND 28045/1955",
+    "WSHFT 1715 FROPA",
+    "VIS 1 1/2V3",
+    "VIS NE 1 1/2",
+    "VIS MIN 1200",
+    "VIS 1 1/2 RWY15",
+    "TWR VIS 1 1/2",
+    "CIG 005V010",
+    "CIG 005 RWY 15",
+    "DENSITY ALT 1200FT",
+    "PCPN 0.5MM PAST HR",
+    "BKN V OVC",
+    "LTGICCG DSNT N AND NE",
+    "CB DSNT W MOV E",
+    "TS OHD MOV NE-E",
+    "VIRGA N STNRY",
+    "GR LESS THAN 3/4",
+    "GR 1 3/4",
+    "MT PT OBSC",
+    "BIRD HAZARD RWY 12/30",
+    "QUL 3 NE",
+    "RWY15 27015KT",
+    "WIND RWY 15 27015KT",
+    "WIND MISG",
+    "SN B15E30",
+    "RA E05",
+)
 
 
 @settings(max_examples=500)
-@given(st.lists(st.sampled_from(_AMONG), min_size=1, max_size=16), st.booleans())
-def test_what_a_remark_is_hangs_on_no_token_beyond_its_reach(tokens: list[str], us: bool) -> None:
+@given(
+    st.sampled_from(_REMARKS),
+    st.lists(st.one_of(st.sampled_from(_AMONG), st.sampled_from(_REMARKS)), max_size=8),
+    st.integers(1, 16),
+    st.booleans(),
+)
+def test_what_a_remark_is_hangs_on_no_token_beyond_its_reach(
+    first: str, others: list[str], size: int, us: bool
+) -> None:
+    tokens = " ".join([first, *others]).split()[:size]
     wide = reach(tokens[0])
     if wide is None:
         digits = [at for at in range(1, len(tokens)) if any(c.isdigit() for c in tokens[at])]
