@@ -248,6 +248,9 @@ def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
         finally:
             shutil.rmtree(place, ignore_errors=True)
         return
+    if asked.output.exists() and not asked.output.is_file():
+        # a finished file takes the place of what stood there, which a device or a pipe would not come back from
+        raise AdvisorError("is no ordinary file", where=str(asked.output), hint="give a new file, or one to replace")
     place = asked.output.with_name(f"{asked.output.name}.work")
     label = folder.fingerprint(
         [

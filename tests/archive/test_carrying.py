@@ -141,6 +141,15 @@ def test_a_full_disk_is_one_line_and_leaves_nothing_under_the_final_name(
     assert not (tmp_path / "told.parquet").exists()
 
 
+def test_what_is_no_ordinary_file_is_not_replaced(archive: Path, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for place in (pipe, tmp_path):
+        with pytest.raises(AdvisorError, match="no ordinary file"):
+            replayed(archive, output=place)
+    assert pipe.is_fifo()
+
+
 def test_a_cluster_that_does_not_answer_is_one_line_and_exit_6() -> None:
     pytest.importorskip("distributed")
     with (
