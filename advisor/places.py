@@ -69,7 +69,22 @@ def look_up(indicator: str) -> Place | None:
             return None
         end = data.find(b"\n", start + 1)
         line = data[start + 1 : end if end >= 0 else len(data)].decode("utf-8")
-    row = next(csv.reader([line]))
+    return _of(next(csv.reader([line])))
+
+
+@lru_cache(maxsize=1)
+def whole() -> dict[str, Place]:
+    """All places of the table, by location indicator: for many look-ups, as loading it takes a fifth of a second."""
+    found: dict[str, Place] = {}
+    with _table().open(encoding="utf-8", newline="") as lines:
+        rows = csv.reader(lines)
+        next(rows)
+        for row in rows:
+            found.setdefault(row[0], _of(row))
+    return found
+
+
+def _of(row: list[str]) -> Place:
     icao, _iata, name, city, _subdivision, _country, elevation, latitude, longitude, zone = row[:10]
     return Place(
         name=name or city or icao,

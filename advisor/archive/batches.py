@@ -18,17 +18,11 @@ from numpy.typing import NDArray
 
 from advisor.archive import files, order
 from advisor.archive.extra import library
+from advisor.archive.heads import heads, uneven
 from advisor.archive.table import Bools
 from advisor.quantities.units import DAY_S
 
-# the same as in order.py, in the words of RE2, which looks at many rows at once
-_HEAD = (
-    r"^(?:(?:METAR|SPECI)\s+)?(?P<first>COR\s+)?(?P<station>[A-Z][A-Z0-9]{3})\s+(?P<time>\d{6})Z?"
-    r"(?P<second>(?:\s+(?:AUTO|COR|CC[A-Z]))*)(?:[\s=]|$)"
-)
 _PLAIN_TIME = r"^(?P<moment>\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?)(?P<offset>Z|\+00:00)?$"
-_UNEVEN = r"\s\s|[\t\n\r\f\v]"
-HEAD_LENGTH = 64
 _BLOCK = 1 << 24
 
 
@@ -160,25 +154,15 @@ class Dater:
         if valid_s is None:
             return np.zeros(size, dtype=np.bool_), none
         text = compute.utf8_rtrim(compute.utf8_ltrim_whitespace(batch.text.cast(arrow.large_string())), "= \n\r\t")
-        head = compute.extract_regex(compute.ascii_upper(compute.utf8_slice_codeunits(text, 0, HEAD_LENGTH)), _HEAD)
-        there = compute.is_valid(head).to_numpy(zero_copy_only=False) & timed
-        station = compute.fill_null(compute.struct_field(head, "station"), "")
-        clock = compute.cast(compute.fill_null(compute.struct_field(head, "time"), "0"), arrow.int64()).to_numpy()
-        at_s, fits = _nearest(clock, valid_s)
-        there &= fits & ~compute.match_substring_regex(text, _UNEVEN).to_numpy(zero_copy_only=False)
+        text = compute.fill_null(text, "")
+        found = heads(text)
+        at_s, fits = _nearest(found.clock, valid_s)
+        there = found.there & timed & fits & ~uneven(text)
         if batch.station is not None:
-            beside = compute.utf8_upper(compute.utf8_trim_whitespace(compute.fill_null(batch.station, "")))
-            same = compute.or_(compute.equal(beside, station), compute.equal(beside, ""))
-            there &= same.to_numpy(zero_copy_only=False)
+            there &= _same(batch.station, found.station)
         rows = np.flatnonzero(there)
-        chosen = arrow.array(rows)
-        first = compute.not_equal(compute.fill_null(compute.struct_field(head, "first"), ""), "")
-        second = compute.match_substring(compute.fill_null(compute.struct_field(head, "second"), ""), "C")
-        corrects = compute.or_(first, second).to_numpy(zero_copy_only=False)
-        named = station.take(chosen).dictionary_encode()
-        names = np.array(named.dictionary.to_pylist(), dtype="<U4")
-        made = Dating(names[named.indices.to_numpy()], at_s[rows], text.take(chosen), corrects[rows])
-        return there, made
+        chosen = text if rows.size == size else text.take(arrow.array(rows))
+        return there, Dating(found.station[rows], at_s[rows], chosen, found.corrects[rows])
 
     def _times(self, batch: Batch) -> tuple[NDArray[np.int64] | None, Bools]:
         """Times beside the rows, seconds since 1970 UTC, and which could be read; None without a column of them."""
@@ -269,6 +253,16 @@ class Dater:
             np.r_[made.corrects, np.array([one.corrects for one in found], dtype=np.bool_)],
             made.refused,
         )
+
+
+def _same(column: Any, station: NDArray[np.str_]) -> Bools:
+    """Where the station beside a report is its own, or not given."""
+    compute = library("pyarrow.compute")
+    coded = compute.fill_null(column, "").dictionary_encode()
+    names = np.array([str(name or "").strip().upper() for name in coded.dictionary.to_pylist()] or [""])
+    beside = names[coded.indices.to_numpy()]
+    same: Bools = (beside == station) | (beside == "")
+    return same
 
 
 def _nearest(clock: NDArray[np.int64], valid_s: NDArray[np.int64]) -> tuple[NDArray[np.int64], Bools]:

@@ -8,7 +8,7 @@ from typing import Any
 import msgspec
 import numpy as np
 
-from advisor.archive.lots import lots
+from advisor.archive.lots import lots, seeds
 from advisor.checklist.evaluate import STATUSES, TOLD
 from advisor.conditions import Codes
 
@@ -79,9 +79,7 @@ def changes(
     made = Changes()
     size = at_s.size
     silent = np.full(size, _NOT_INDICATED, dtype=np.int8)
-    lot = np.zeros(size, dtype=np.int64)
-    for one in np.unique(station):
-        lot[station == one] = lots(at_s[station == one], names[one])
+    lot = lots(at_s, seeds(names)[station])
     for rule in dict.fromkeys((*new, *old)):
         kind = kinds(new.get(rule, silent), old.get(rule, silent))
         numbers = [int((kind == at).sum()) for at in range(len(KINDS))]

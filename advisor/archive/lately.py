@@ -7,6 +7,8 @@ more than two hours is not known.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -76,14 +78,24 @@ def _spells(
     if rows.size:
         found.append((rows, at_s[rows], {kind: np.full(rows.size, 1, dtype=np.int8) for kind in _KINDS}))
     rows = np.flatnonzero(table.told)
-    each = [(row, one) for row in rows for one in table.told_sets[table.told[row]]]
-    if each:
-        said = [precipitation.flags((code,)) for _, (code, _, _) in each]
-        where = np.array([row for row, _ in each], dtype=np.intp)
-        last = at_s[where] + np.array([round(one[2]) for _, one in each], dtype=np.int64)
-        ranks = {kind: _rank(np.array([flag[kind] for flag in said], dtype=np.int8)) for kind in _KINDS}
-        found.append((where, last, ranks))
+    if rows.size:
+        # all that any set tells, one after the other, and which of it each report tells
+        each = [one for told in table.told_sets for one in told]
+        counts = np.array([len(told) for told in table.told_sets])
+        begins = np.cumsum(counts) - counts
+        how_many = counts[table.told[rows]]
+        where = np.repeat(rows, how_many)
+        which = np.arange(where.size) - np.repeat(np.cumsum(how_many) - how_many, how_many)
+        which += begins[table.told[where]]
+        last = at_s[where] + np.array([round(one[2]) for one in each], dtype=np.int64)[which]
+        flag = {kind: np.array([_flags(code)[kind] for code, _, _ in each], dtype=np.int8) for kind in _KINDS}
+        found.append((where, last, {kind: _rank(flag[kind])[which] for kind in _KINDS}))
     return found
+
+
+@lru_cache(maxsize=4096)
+def _flags(code: str) -> dict[str, int]:
+    return precipitation.flags((code,))
 
 
 def _reach(
@@ -168,7 +180,7 @@ def _while_parked(
 
 def _told(table: Table, kind: str) -> Bools:
     """Where a report tells of a kind of weather that was there before it."""
-    yes = [any(precipitation.flags((code,))[kind] == YES for code, _, _ in told) for told in table.told_sets]
+    yes = [any(_flags(code)[kind] == YES for code, _, _ in told) for told in table.told_sets]
     return np.array(yes, dtype=np.bool_)[table.told]
 
 

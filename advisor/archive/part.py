@@ -23,6 +23,7 @@ from advisor.archive.tally import Tally
 from advisor.archive.wants import Answered, wants
 from advisor.archive.windows import Windows
 from advisor.checklist.evaluate import answers, each_time
+from advisor.checklist.language.nodes import Evaluator
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Codes, Conditions, Place
@@ -88,35 +89,46 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     usable = made.usable
     rows = np.flatnonzero(usable)
     table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]
-    raw = [reports.text[row] for row in rows.tolist()]
+    raw = reports.text.picked(rows)
     rules = asked.checklist.for_class(asked.profile.class_id)
     ahead_min = off_block_in_min(asked.checklist, asked.profile)
     where = [asked.places[name] for name in reports.names]
-    conditions = replay.derived(table, station, at_s, where, asked.profile.airframe(), off_block_in_min=ahead_min)
+    old = () if asked.against is None else asked.against.for_class(asked.profile.class_id)
+    conditions = replay.derived(
+        table,
+        station,
+        at_s,
+        where,
+        asked.profile.airframe(),
+        off_block_in_min=ahead_min,
+        wanted=replay.looked_at((*rules, *old)) | set(SHOWN),
+    )
     of = Of(asked.profile, reports.names, station, at_s)
-    status = of.held(each_time(answers(rules, conditions, asked.profile.class_id)), rules)
+    evaluator = Evaluator(conditions.columns, conditions.shape)
+    said = answers(rules, conditions, asked.profile.class_id, evaluator)
+    status = of.held(each_time(said), rules)
     own = np.flatnonzero(reports.counts[rows])
     if asked.departures is not None:
         taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
         own = np.repeat(own, taken[own])
     tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
-    texts = [raw[row] for row in own.tolist()]
+    texts = raw.picked(own)
     cut = status[:, own], at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
     numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)
     unheard = [*(np.isnan(values) for values in numbers), ~table.sky_known, table.weather_missing]
     tally.count_silent(reports.names, station[own], [values[own] for values in unheard])
-    tally.wants = wants(status, rules, conditions, own, _answers())
+    tally.wants = wants(status, rules, conditions, own, _answers(), evaluator)
     if asked.against is not None:
-        old = _old(asked.against, conditions, of)
+        was = _old(asked.against, conditions, of)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
         windows = Windows(station, at_s)
 
         def history(at: int) -> tuple[str, ...]:
             return tuple(raw[windows.first[own[at]] : own[at]])
 
-        old = {rule: row[own] for rule, row in old.items()}
-        tally.changes = changes(new, old, at_s[own], station[own], reports.names, texts, history)
+        was = {rule: row[own] for rule, row in was.items()}
+        tally.changes = changes(new, was, at_s[own], station[own], reports.names, texts, history)
     if asked.rows_out:
         target = named(asked.folder, part.number, "arrow")
         rows_of(*cut, reports.names, tally.rules, conditions, own, target)

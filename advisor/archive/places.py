@@ -16,6 +16,8 @@ from advisor.errors import DepartureError, ReportError
 from advisor.quantities import read_number
 
 MOST_BYTES = 100_000_000
+# of more stations than this the whole table is read
+FEW = 100
 _HINT = 'give columns station, latitude, longitude and, if known, elevation_m, as in "ZZZA,61.4,9.8,120"'
 
 
@@ -25,10 +27,14 @@ def finder(file: Path | None) -> Callable[[str], Place | None]:
     Raises ReportError where the file cannot be used.
     """
     own = {} if file is None else read(file)
+    asked: set[str] = set()
 
     @cache
     def find(station: str) -> Place | None:
-        return own.get(station) or places.look_up(station)
+        if station in own:
+            return own[station]
+        asked.add(station)
+        return places.look_up(station) if len(asked) <= FEW else places.whole().get(station)
 
     return find
 

@@ -8,7 +8,9 @@ from typing import Any
 import msgspec
 import numpy as np
 
+from advisor.archive.extra import library
 from advisor.archive.gather import Run, read_run
+from advisor.archive.texts import Texts
 from advisor.quantities.units import DAY_S
 
 MONTH, SECOND = "datetime64[M]", "datetime64[s]"
@@ -49,11 +51,12 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
     made: list[Part] = []
     spans: list[Span] = []
     filled = 0
-    for (name, month), number in sorted(counts.items()):
+    in_order = sorted(counts.items())
+    edges = [_begins_s(np.array([month + after for (_, month), _ in in_order], dtype=np.int64)) for after in (0, 1)]
+    for ((name, _), number), start, end in zip(in_order, *edges, strict=True):
         if spans and filled + number > rows:
             made.append(Part(len(made), tuple(spans), filled))
             spans, filled = [], 0
-        start, end = (int(np.datetime64(one, "M").astype(SECOND).astype(np.int64)) for one in (month, month + 1))
         if spans and spans[-1].station == name and spans[-1].until_s == start:
             spans[-1] = Span(name, spans[-1].from_s, end)
         else:
@@ -64,17 +67,23 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
     return made
 
 
+def _begins_s(month: Any) -> list[int]:
+    """When months, counted from 1970, begin, seconds since 1970 UTC."""
+    seconds: list[int] = month.astype(MONTH).astype(SECOND).astype(np.int64).tolist()
+    return seconds
+
+
 class Reports(msgspec.Struct, frozen=True):
     """Reports of a part, in order of station and time, each minute of a station once.
 
-    station: position in names; counts: which belong to the part, the others only came before; doubled: how many of the
-    part another one of the same minute stands for.
+    station: position in names; text: their Texts; counts: which belong to the part, the others only came before;
+    doubled: how many of the part another one of the same minute stands for.
     """
 
     names: tuple[str, ...]
     station: Any
     at_s: Any
-    text: list[str]
+    text: Any
     counts: Any
     doubled: int
 
@@ -85,50 +94,54 @@ def load(part: Part, runs: Sequence[Run]) -> Reports:
     Of several reports of one minute the one that a brief goes by is kept: a correction before what it corrects, a
     special report before a routine one, else the last by alphabet.
     """
+    arrow = library("pyarrow")
     names = tuple(dict.fromkeys(span.station for span in part.spans))
     position = {name: at for at, name in enumerate(names)}
-    station: list[Any] = []
-    at_s: list[Any] = []
-    counts: list[Any] = []
-    corrects: list[Any] = []
-    text: list[str] = []
-    for run in runs:
-        table = None
-        for one in run.stations:
-            for span in part.spans:
-                begins = span.from_s - DAY_S
-                if one.name != span.station or one.last_s < begins or one.first_s >= span.until_s:
-                    continue
-                table = read_run(run) if table is None else table
-                times = table.column("at_s").to_numpy()[one.start : one.end]
-                first, last = np.searchsorted(times, (begins, span.until_s))
-                rows = slice(one.start + int(first), one.start + int(last))
-                cut = table.slice(rows.start, rows.stop - rows.start)
-                station.append(np.full(rows.stop - rows.start, position[span.station], dtype=np.int32))
-                at_s.append(times[first:last])
-                counts.append(times[first:last] >= span.from_s)
-                corrects.append(cut.column("corrects").to_numpy())
-                text += cut.column("text").to_pylist()
-    return _once(names, text, *(np.concatenate(one) for one in (station, at_s, counts, corrects)))
+    spans: dict[str, list[Span]] = {}
+    for span in part.spans:
+        spans.setdefault(span.station, []).append(span)
+    found = [_of_run(run, spans, position) for run in runs]
+    column = arrow.concat_arrays([text for text, _ in found])
+    return _once(names, column, *(np.concatenate(each) for each in zip(*(rows for _, rows in found), strict=True)))
 
 
-def _once(names: tuple[str, ...], text: list[str], station: Any, at_s: Any, counts: Any, corrects: Any) -> Reports:
-    special = np.array([one.startswith("SPECI") for one in text], dtype=np.bool_)
+def _of_run(run: Run, spans: dict[str, list[Span]], position: dict[str, int]) -> tuple[Any, tuple[Any, ...]]:
+    """The texts of the spans in one run, and of each report its station, time, whether it counts and corrects."""
+    arrow, table = library("pyarrow"), read_run(run)
+    every_s, every_text = table.column("at_s").to_numpy(), table.column("text").combine_chunks()
+    pieces: list[tuple[int, int, int, int]] = []
+    for one in run.stations:
+        for span in spans.get(one.name, ()):
+            begins = span.from_s - DAY_S
+            if one.last_s >= begins and one.first_s < span.until_s:
+                first, last = one.start + np.searchsorted(every_s[one.start : one.end], (begins, span.until_s))
+                pieces.append((int(first), int(last), position[one.name], span.from_s))
+    first, last, station, from_s = np.array(pieces, dtype=np.int64).reshape(-1, 4).T
+    sizes = last - first
+    rows = np.repeat(first - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
+    texts = [every_text.slice(begin, end - begin) for begin, end, _, _ in pieces]
+    text = arrow.concat_arrays(texts) if texts else every_text.slice(0, 0)
+    at_s = every_s[rows]
+    corrects = table.column("corrects").to_numpy()[rows]
+    which = np.repeat(station, sizes).astype(np.int32)
+    return text.cast(arrow.large_string()), (which, at_s, at_s >= np.repeat(from_s, sizes), corrects)
+
+
+def _once(names: tuple[str, ...], text: Any, station: Any, at_s: Any, counts: Any, corrects: Any) -> Reports:
+    if ((station[1:] > station[:-1]) | ((station[1:] == station[:-1]) & (at_s[1:] > at_s[:-1]))).all():
+        # in order, and each minute once, as most archives have them
+        return Reports(names, station, at_s, Texts(text), counts, 0)
+    compute = library("pyarrow.compute")
+    special = compute.starts_with(text, "SPECI").to_numpy(zero_copy_only=False)
     by = np.lexsort((special, corrects, at_s, station))
     same = np.r_[(station[by][1:] == station[by][:-1]) & (at_s[by][1:] == at_s[by][:-1]), False]
-    kept = by
-    doubled = 0
-    if same.any():
-        chosen: list[int] = []
-        at = 0
-        while at < by.size:
-            end = at
-            while same[end]:
-                end += 1
-            group = by[at : end + 1]
-            best = max(group, key=lambda row: (bool(corrects[row]), bool(special[row]), text[row]))
-            chosen.append(int(best))
-            at = end + 1
-        kept = np.array(chosen, dtype=np.intp)
-        doubled = int(counts.sum() - counts[kept].sum())
-    return Reports(names, station[kept], at_s[kept], [text[row] for row in kept], counts[kept], doubled)
+    starts = np.flatnonzero(np.r_[True, ~same[:-1]])
+    ends = np.r_[starts[1:], by.size]
+    # correction and special report stand last in their minute, and of several such the last by alphabet
+    kept = by[ends - 1]
+    alike = (corrects[by][:-1] == corrects[by][1:]) & (special[by][:-1] == special[by][1:])
+    for at in np.flatnonzero(alike[ends - 2] & (ends - starts > 1)).tolist():
+        group = by[starts[at] : ends[at]]
+        kept[at] = max(group, key=lambda row: (bool(corrects[row]), bool(special[row]), text[int(row)].as_py()))
+    doubled = int(counts.sum() - counts[kept].sum())
+    return Reports(names, station[kept], at_s[kept], Texts(text, kept), counts[kept], doubled)

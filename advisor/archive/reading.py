@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import numpy as np
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from advisor.archive import effects as ef
 from advisor.archive.lots import lots
-from advisor.archive.split import Split
+from advisor.archive.split import Split, alike
 from advisor.archive.table import (
     NO_STORM_CLOUD,
     NOT_DESCRIBED,
@@ -21,20 +21,24 @@ from advisor.archive.table import (
     Bools,
     Sets,
     Table,
+    Told,
     empty,
     put,
     said,
 )
-from advisor.archive.tokens import BODY, MOST_TOKENS, Tokens
+from advisor.archive.texts import Texts
+from advisor.archive.tokens import BODY, TREND, Tokens
 from advisor.errors import ReportError
 from advisor.outlook import ended
 from advisor.outlook.track import COVERS, HIGH_CLOUD_M, UNKNOWN_BASE_M
-from advisor.quantities.units import M_PER_FT
+from advisor.quantities.units import DAY_S, HOUR_S, M_PER_FT
 from advisor.report import metar
 from advisor.report.code.assemble import LARGEST_GAP_C, Assembly, moments_s
+from advisor.report.code.entries import LedgerEntry
 from advisor.report.code.words import united_states
 from advisor.report.model import Report
 
+_SOME_DAY = datetime(2000, 1, 15, tzinfo=UTC)
 # one report in so many is read again in full, and has to be equal
 SAMPLE = 1000
 _BITS = {
@@ -88,6 +92,7 @@ class Reader:
 
         Raises ReportError where a report of the sample is read otherwise in full.
         """
+        all_ = Texts.of(texts)
         weather, told = Sets(), Sets()
         table = empty(len(texts), weather, told)
         refused: dict[int, str] = {}
@@ -97,15 +102,15 @@ class Reader:
             rows = np.flatnonzero(rules == one)
             key = bool(one & 2), bool(one & 1)
             tokens = self._rules.setdefault(key, Tokens(*key))
-            if len(tokens.texts) > MOST_TOKENS:
+            if tokens.many:
                 tokens.forget()
-            here = [texts[row] for row in rows.tolist()]
-            left = _by_token(Split(here, tokens), table, rows, at_s, weather, told)
+            here = all_ if rows.size == len(all_) else all_.picked(rows)
+            left = _by_token(Split(here.column(), tokens), table, rows, at_s, weather, told)
             whole += left.size
             for row in left.tolist():
-                _in_full(texts[row], int(at_s[row]), row, table, refused, weather, told)
+                _in_full(all_[row], int(at_s[row]), row, table, refused, weather, told)
         made = Read(table, refused, whole)
-        self._check(made, texts, at_s)
+        self._check(made, all_, at_s)
         return made
 
     def _check(self, made: Read, texts: Sequence[str], at_s: NDArray[np.int64]) -> None:
@@ -160,10 +165,13 @@ def _by_token(
         getattr(table, name)[rows] = (gathered & bit) > 0
     # a trend or NOSIG is a group of its own that says something of what comes
     table.special[rows] = split.special
-    observed = split.part[known] != 1
+    # the groups of each kind, in their order; what a trend says is none of the report's own
+    kinds = np.where(split.part[known] != TREND, what, -1).astype(np.int8)
+    by_kind = np.argsort(kinds, kind="stable")
+    edges = np.searchsorted(kinds[by_kind], np.arange(ef.OTHER + 2))
 
     def of(kind: int) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.int32]]:
-        here = np.flatnonzero((what == kind) & observed)
+        here = by_kind[edges[kind] : edges[kind + 1]]
         return row[here], numbers[effect[here]], effect[here]
 
     where, values, _ = of(ef.WIND)
@@ -204,16 +212,18 @@ def _or_of(bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> NDArray
 
 def _twice(once: NDArray[np.int8], bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> Bools:
     """Reports with two groups of a kind that stands once: what becomes of them is settled by the whole."""
-    twice = np.zeros(size, dtype=np.bool_)
-    for code in sorted(set(ef.ONCE_CODES.values())):
-        here = once == code
-        several = np.bincount(row[here], minlength=size) > 1
-        if code == ef.ONCE_CODES["pressure"]:
-            # a second pressure in another unit changes nothing in the table, unless one of them was not read
-            odd = np.bincount(row[here & ((bits & ef.BIT_CONFLICT) > 0)], minlength=size) > 0
-            others = np.bincount(row[~here & ((bits & ef.BIT_USABLE) > 0)], minlength=size) > 0
-            several &= odd | ~others
-        twice |= several
+    kinds = max(ef.ONCE_CODES.values()) + 1
+    some = np.flatnonzero(once)
+    several = np.bincount(row[some] * kinds + once[some], minlength=size * kinds).reshape(size, kinds) > 1
+    pressure = ef.ONCE_CODES["pressure"]
+    doubled = several[:, pressure]
+    if doubled.any():
+        # a second pressure in another unit changes nothing in the table, unless one of them was not read
+        here = once == pressure
+        odd = np.bincount(row[here & ((bits & ef.BIT_CONFLICT) > 0)], minlength=size) > 0
+        others = np.bincount(row[~here & ((bits & ef.BIT_USABLE) > 0)], minlength=size) > 0
+        several[:, pressure] &= odd | ~others
+    twice: Bools = np.asarray(several.any(axis=1))
     return twice
 
 
@@ -294,9 +304,10 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
     for number in np.unique(count).tolist():
         first = starts[count == number]
         table = effect[first[:, None] + np.arange(number)]
-        distinct, which = np.unique(table, axis=0, return_inverse=True)
-        order = np.argsort(which.ravel(), kind="stable")
-        edges = np.searchsorted(which.ravel()[order], np.arange(len(distinct) + 1))
+        which, first_of = alike(table)
+        order = np.argsort(which, kind="stable")
+        edges = np.searchsorted(which[order], np.arange(first_of.size + 1))
+        distinct = table[first_of]
         for at, several in enumerate(distinct.tolist()):
             made.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
     return made
@@ -304,19 +315,38 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
 
 def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets) -> None:
     """What is told of the weather before the report's own time: recent weather, begins and ends, hailstones."""
-    for where, several in _by_report(found):
-        entries = [split.tokens.effects[one].entry for one in several]
-        # begins and ends hang on the time of the report, recent weather does not
-        timed = any(one.kind == "weather times" for one in entries)
-        for group in where[:, None] if timed else [where]:
-            issued = int(at_s[rows[group[0]]])
-            assembly = Assembly(datetime.fromtimestamp(issued, UTC))
-            for one in entries:
-                assembly.take(one)
-            remarks = assembly.remarks
-            spells = ended.told_of(
-                float(issued), assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan)
-            )
-            table.told[rows[group]] = told.at(
-                tuple((code, start - issued, last - issued) for code, start, last in spells)
-            )
+    known, sets = split.tokens.spells, _by_report(found)
+    if not sets:
+        return
+    where = np.concatenate([rows[one] for one, _ in sets])
+    which = np.repeat(np.arange(len(sets)), [one.size for one, _ in sets])
+    entries = [[split.tokens.effects[one].entry for one in several] for _, several in sets]
+    # what begins and ends hangs on the report's time of the day, or of the hour where no hour is said
+    period = np.array([max((_period_s(one) for one in several), default=1) for several in entries])
+    distinct, of = np.unique(which * DAY_S + at_s[where] % period[which], return_inverse=True)
+    spells = np.zeros(distinct.size, dtype=np.int32)
+    for at, one in enumerate(distinct.tolist()):
+        number, second = divmod(one, DAY_S)
+        key = sets[number][1], second
+        if key not in known:
+            known[key] = _spells(entries[number], second)
+        spells[at] = told.at(known[key])
+    table.told[where] = spells[of]
+
+
+def _period_s(one: LedgerEntry) -> int:
+    """After how long the same groups say the same of the time before them, s."""
+    if one.kind != "weather times":
+        return 1
+    return DAY_S if any(one.words[2::4]) else HOUR_S
+
+
+def _spells(entries: Sequence[LedgerEntry], second: int) -> Told:
+    """What groups tell of the weather before a report that was made at a second of the day or of its hour."""
+    issued = _SOME_DAY + timedelta(seconds=second)
+    assembly = Assembly(issued)
+    for one in entries:
+        assembly.take(one)
+    at, remarks = issued.timestamp(), assembly.remarks
+    spells = ended.told_of(at, assembly.recent, remarks.get("precipitation_events", ()), remarks.get("hail_mm", np.nan))
+    return tuple((code, start - at, last - at) for code, start, last in spells)

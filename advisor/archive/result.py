@@ -117,6 +117,9 @@ def rule_counts(tally: Tally) -> list[RuleCount]:
     ]
 
 
+_SHOWN = [EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL]
+
+
 def months(tally: Tally) -> list[Month]:
     """The months in order."""
     request = tally.rules.index(REQUEST) if REQUEST in tally.rules else -1
@@ -134,10 +137,7 @@ def months(tally: Tally) -> list[Month]:
                 int(asked[EXPECTED]),
                 int(asked[LIKELY]),
                 int(asked[POSSIBLE]),
-                {
-                    rule: tuple(int(row[code]) for code in (EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL))  # type: ignore[misc]
-                    for rule, row in zip(tally.rules, counts, strict=True)
-                },
+                dict(zip(tally.rules, map(tuple, counts[:, _SHOWN].tolist()), strict=True)),
             )
         )
     return made

@@ -26,7 +26,8 @@ from advisor.conditions import Place
 from advisor.departure import rfc3339
 from advisor.errors import AdvisorError, ReportError
 
-ROWS_A_PART = 50_000
+# a part has so many reports: few enough for the memory of a worker, and so that there are some for each worker to do
+LEAST_ROWS, MOST_ROWS, PARTS = 25_000, 100_000, 8
 # what a run has done so far: reports, and how many there are
 Progress = Callable[[int, int], None]
 
@@ -48,7 +49,7 @@ class Asked:
     clock: Callable[[], float]
     month: datetime | None = None
     output: Path | None = None
-    rows: int = ROWS_A_PART
+    rows: int | None = None
     how: How = field(default_factory=How)
     resume: bool = False
     progress: Progress = lambda done, all_: None
@@ -76,7 +77,7 @@ def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
         found = _gathered(asked, inputs, place, hands)
         runs = [run for one in found for run in one.runs]
         known, left_out = _places(asked, runs)
-        planned = parts(runs, known, rows=asked.rows)
+        planned = parts(runs, known, rows=asked.rows or _rows(runs))
         todo = Work(
             asked.checklist,
             asked.profile,
@@ -146,6 +147,12 @@ def _places(asked: Asked, runs: Sequence[Run]) -> tuple[dict[str, Place], dict[s
         hint = "give positions with --places FILE" if counts else "give files with one report a row, raw and valid"
         raise ReportError(why, where=asked.archives[0], hint=hint)
     return known, {name: number for name, number in sorted(counts.items()) if name not in known}
+
+
+def _rows(runs: Sequence[Run]) -> int:
+    """How many reports a part has: by the archive alone, so that a run goes on with any number of workers."""
+    total = sum(station.end - station.start for run in runs for station in run.stations)
+    return min(max(total // PARTS, LEAST_ROWS), MOST_ROWS)
 
 
 def _carried(
@@ -242,6 +249,9 @@ def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
         finally:
             shutil.rmtree(place, ignore_errors=True)
         return
+    if asked.output.exists() and not asked.output.is_file():
+        # a finished file takes the place of what stood there, which a device or a pipe would not come back from
+        raise AdvisorError("is no ordinary file", where=str(asked.output), hint="give a new file, or one to replace")
     place = asked.output.with_name(f"{asked.output.name}.work")
     label = folder.fingerprint(
         [

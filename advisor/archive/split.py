@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -12,11 +11,12 @@ from advisor.archive import tokens as tk
 from advisor.archive.extra import library
 from advisor.archive.table import Bools
 from advisor.archive.tokens import BODY, LATE, REMARKS, TREND, Ids, Tokens
+from advisor.report.code.remarks import LONGEST_REACH
 from advisor.report.metar import LONGEST_REPORT
 
 Rows = NDArray[np.intp]
-# how many tokens a group of several may have, as the ledger looks at them, and how many follow strokes
-MOST_TOGETHER, FOLLOWING = 12, 5
+# how many tokens follow strokes
+FOLLOWING = 5
 
 
 class Split:
@@ -26,10 +26,10 @@ class Split:
     or begins a part; whole: reports that have to be read in full; special: SPECI.
     """
 
-    def __init__(self, texts: Sequence[str] | Any, tokens: Tokens) -> None:
+    def __init__(self, column: Any, tokens: Tokens) -> None:
+        """column: an Arrow array of their texts."""
         self.tokens = tokens
-        arrow, compute = library("pyarrow"), library("pyarrow.compute")
-        column = texts if isinstance(texts, arrow.Array) else arrow.array(texts, arrow.large_string())
+        compute = library("pyarrow.compute")
         # an end at the end says nothing, one in the middle is for the full reader
         plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
         lists = compute.ascii_split_whitespace(plain)
@@ -55,17 +55,19 @@ class Split:
 
     def _parts(self) -> NDArray[np.int8]:
         """The part in which each token stands; tokens that begin one have none, -1."""
-        marks = self.tokens.marks()[self.ids]
-        at = np.arange(self.ids.size)
-        start = np.maximum.accumulate(np.where(self.first, at, 0)) if at.size else at
-        before = np.cumsum(marks == REMARKS) - (marks == REMARKS)
-        remarks = before - before[start] > 0 if at.size else np.zeros(0, dtype=np.bool_)
-        turns = ((marks == TREND) | (marks == LATE)) & ~remarks
-        last = np.maximum.accumulate(np.where(turns, at, -1)) if at.size else at
-        part = np.where(last >= start, marks[last], BODY).astype(np.int8)
-        part[remarks] = REMARKS
-        self.begins_trend = turns
-        part[turns | ((marks == REMARKS) & ~remarks)] = -1
+        marks, at = self.tokens.marks()[self.ids], np.arange(self.ids.size)
+        begin = np.flatnonzero(marks == REMARKS)[::-1]
+        # of several the first one stands
+        remarks_at = np.full(self.whole.size, self.ids.size)
+        remarks_at[self.row[begin]] = begin
+        behind = at - remarks_at[self.row]
+        self.begins_trend = ((marks == TREND) | (marks == LATE)) & (behind < 0)
+        part = np.full(self.ids.size, BODY, dtype=np.int8)
+        if self.begins_trend.any():
+            last = np.maximum.accumulate(np.where(self.begins_trend, at, 0))
+            part = np.where(self.begins_trend[last] & (self.row[last] == self.row), marks[last], BODY).astype(np.int8)
+        part[behind > 0] = REMARKS
+        part[self.begins_trend | (behind == 0)] = -1
         return part
 
     def _place(self) -> None:
@@ -78,36 +80,43 @@ class Split:
             self.effect[here] = self.tokens.plain(self.ids[here], part)
         self._strokes(np.flatnonzero(strokes & ~used))
 
-    def _next(self, at: int, most: int) -> list[str]:
-        """The texts of the tokens from one on, within its report."""
-        end = at + 1
-        while end < self.ids.size and end - at < most and not self.first[end]:
-            end += 1
-        return [self.tokens.texts[one] for one in self.ids[at:end]]
+    def _following(self, places: Rows, most: int) -> Ids:
+        """The tokens from some on, within their reports, (place, most); -1 behind the last of a report."""
+        at = places[:, None] + np.arange(most)
+        if not places.size:
+            return at
+        there = np.minimum(at, self.ids.size - 1)
+        inside = (at < self.ids.size) & (self.row[there] == self.row[places][:, None])
+        return np.where(inside, self.ids[there], -1)
 
     def _together(self, used: Bools) -> None:
         """Short tokens before remarks: a number and the unit or fraction behind it; wind shear needs the whole."""
         short = (self.part >= BODY) & (self.part != REMARKS) & ((self.bits & tk.IS_SHORT) > 0)
         short &= ~((self.part == BODY) & ((self.bits & tk.IS_SLASHES) > 0))
         self.whole[self.row[short & ((self.bits & tk.IS_SHEAR) > 0)]] = True
-        found: dict[tuple[int, int, int], tuple[int, int]] = {}
-        rows = np.flatnonzero(short)
-        if not rows.size:
+        places = np.flatnonzero(short)
+        one, behind = self._following(places, 2).T
+        places, one, behind = (values[behind >= 0] for values in (places, one, behind))
+        if not places.size:
             return
-        followed = np.minimum(rows + 1, self.ids.size - 1)
-        inside = (rows + 1 < self.ids.size) & ~self.first[followed]
-        after = np.where(inside, self.ids[followed], -1)
-        for at, one, behind in zip(rows.tolist(), self.ids[rows].tolist(), after.tolist(), strict=True):
-            if used[at] or behind < 0:
-                continue
-            part = int(self.part[at])
-            key = part, one, behind
-            pair = found.get(key)
-            if pair is None:
-                texts = self.tokens.texts
-                pair = found[key] = self.tokens.of_pair(texts[one], texts[behind], part)
-            self.effect[at] = pair[0]
-            used[at : at + pair[1]] = True
+        size = len(self.tokens.texts)
+        distinct, which = np.unique(
+            (self.part[places].astype(np.int64) * size + one) * size + behind, return_inverse=True
+        )
+        texts = self.tokens.texts
+        pairs = [
+            self.tokens.of_pair(texts[pair // size % size], texts[pair % size], pair // size // size)
+            for pair in distinct.tolist()
+        ]
+        effect, took = (np.array(values, dtype=np.int32)[which] for values in zip(*pairs, strict=True))
+        # the second token of a pair begins none
+        taken = np.ones(places.size, dtype=np.bool_)
+        for at in np.flatnonzero((took[:-1] > 1) & (places[1:] == places[:-1] + 1)).tolist():
+            if taken[at]:
+                taken[at + 1] = False
+        self.effect[places[taken]] = effect[taken]
+        used[places[taken]] = True
+        used[places[taken & (took > 1)] + 1] = True
 
     def _remarks(self, used: Bools) -> None:
         """Remarks of several tokens, by the ledger itself where one may begin."""
@@ -116,22 +125,49 @@ class Split:
         behind = np.r_[self.bits[1:], 0] if self.bits.size else self.bits
         may = (self.bits & tk.BEGINS) > 0
         may |= inner & ((behind & (tk.IS_V | tk.IS_CHANGES)) > 0)
-        for at in np.flatnonzero(remarks & may).tolist():
-            if not used[at]:
-                self.effect[at], took = self.tokens.of_remark(self._next(at, MOST_TOGETHER))
-                used[at : at + took] = True
+        places = np.flatnonzero(remarks & may)
+        effect, took = np.zeros((2, places.size), dtype=np.int32)
+        reach = self.tokens.reaches()[self.ids[places]]
+        for most in np.unique(reach).tolist():
+            here = np.flatnonzero(reach == most)
+            following = self._following(places[here], most or LONGEST_REACH)
+            which, first = alike(following)
+            pairs = np.array([self.tokens.of_remark(one) for one in following[first].tolist()], dtype=np.int32)
+            effect[here], took[here] = pairs[which].T
+        # a token within a remark begins none
+        taken, end = [], 0
+        for at, (place, behind) in enumerate(zip(places.tolist(), (places + took).tolist(), strict=True)):
+            if place >= end:
+                taken.append(at)
+                end = behind
+        places, took = places[taken], took[taken]
+        self.effect[places] = effect[taken]
+        used[np.repeat(places, took) + np.arange(took.sum()) - np.repeat(np.cumsum(took) - took, took)] = True
 
     def _strokes(self, places: Rows) -> None:
         """Strokes in the body, in order: which group each stands for."""
         texts = self.tokens.texts
         starts = np.flatnonzero(self.first)
         start_of = starts[np.searchsorted(starts, places, side="right") - 1] if places.size else places
-        for at, start in zip(places.tolist(), start_of.tolist(), strict=True):
+        following = self._following(places, FOLLOWING + 1)[:, 1:].tolist()
+        for at, start, behind in zip(places.tolist(), start_of.tolist(), following, strict=True):
             done = 0
             for before in range(start, at):
                 if self.part[before] == BODY and self.effect[before] >= 0:
                     done = max(done, self.tokens.effects[self.effect[before]].slot)
-            self.effect[at] = self.tokens.of_slashes(texts[self.ids[at]], done, self._next(at, FOLLOWING + 1)[1:])
+            self.effect[at] = self.tokens.of_slashes(
+                texts[self.ids[at]], done, [texts[one] for one in behind if one >= 0]
+            )
+
+
+def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:
+    """Which of the distinct rows of a table of numbers each row is, and where each distinct one first stands."""
+    made = table[:, 0].astype(np.int64)
+    low, high = int(table.min(initial=0)), int(table.max(initial=0)) + 1
+    for column in table.T[1:]:
+        made = np.unique(made, return_inverse=True)[1] * (high - low) + (column - low)
+    _, first, which = np.unique(made, return_index=True, return_inverse=True)
+    return which, first
 
 
 def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:
@@ -148,4 +184,4 @@ def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: B
     return at + 2, special
 
 
-__all__ = ["Split"]
+__all__ = ["Split", "alike"]

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive.changes import Changes
-from advisor.archive.lots import lots
+from advisor.archive.lots import lots, seeds
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.evaluate import TOLD as TOLD_WORDS
 from advisor.conditions import Codes
@@ -19,6 +19,8 @@ from advisor.quantities.units import DAY_S, HOUR_S
 
 Counts = NDArray[np.int64]
 EXAMPLES = 3
+# reports of the lowest lots in which examples are looked for first
+LOOKED_AT = 512
 SENSORS = ("wind", "visibility", "temperature", "dew point", "sky", "weather")
 TOLD = tuple(STATUSES.index(word) for word in TOLD_WORDS)
 # those that are told stand first, so that one comparison finds them
@@ -86,28 +88,39 @@ class Tally:
         self.last_s = max(self.last_s, last) if self.reports else last
         self.reports += size
         self.partly += int(partly.sum())
-        moment = at_s.astype("datetime64[s]")
-        month = moment.astype("datetime64[M]").astype(np.int64)
-        told = (status < len(TOLD)).sum(axis=0)
-        for one in np.unique(month):
-            here = month == one
-            name = str(np.datetime64(int(one), "M"))
-            _add(self.by_month, name, counted(status[:, here]))
-            _add(self.lines, name, np.bincount(told[here], minlength=len(self.rules) + 1).astype(np.int64))
+        month = at_s.astype("datetime64[s]").astype("datetime64[M]").astype(np.int64)
         walk = (at_s + ahead_s) % DAY_S // HOUR_S
-        cell = ((month % 12) * 24 + walk) * len(STATUSES)
-        for at in range(len(self.rules)):
-            made = np.bincount(cell + status[at], minlength=12 * 24 * len(STATUSES))
-            self.by_hour[at] += made.reshape(12, 24, len(STATUSES))
-        for one in np.unique(station):
-            _add(self.by_station, names[one], counted(status[:, station == one]))
-        lot = np.zeros(at_s.size, dtype=np.int64)
-        for one in np.unique(station):
-            here = station == one
-            lot[here] = lots(at_s[here], names[one])
+        told = (status < len(TOLD)).sum(axis=0, dtype=np.int16)
+        lot = lots(at_s, seeds(names)[station])
+        # rows of one month of one station stand together: each such span is counted once
+        spans = np.flatnonzero(np.r_[True, (month[1:] != month[:-1]) | (station[1:] != station[:-1])])
+        ends = np.r_[spans[1:], size]
+        of_span, hour = np.repeat(np.arange(spans.size), ends - spans), month % 12 * 24 + walk
+        if spans.size * 24 <= size:
+            hours = _counted(status, of_span * 24 + walk, spans.size * 24)
+            by_span = hours.reshape(len(status), spans.size, 24, len(STATUSES))
+            counts = by_span.sum(axis=2)
+            for number in range(12):
+                self.by_hour[:, number] += by_span[:, month[spans] % 12 == number].sum(axis=1)
+        else:
+            counts = _counted(status, of_span, spans.size)
+            self.by_hour += _counted(status, hour, 12 * 24).reshape(self.by_hour.shape)
+        months, month_of = np.unique(month[spans], return_inverse=True)
+        wide = len(self.rules) + 1
+        lines = np.bincount(month_of[of_span] * wide + told, minlength=months.size * wide).reshape(-1, wide)
+        for at, number in enumerate(months.tolist()):
+            label = str(np.datetime64(number, "M"))
+            _add(self.by_month, label, counts[:, month_of == at].sum(axis=1))
+            _add(self.lines, label, lines[at].astype(np.int64))
+        order = np.argsort(station[spans], kind="stable")
+        which = station[spans][order]
+        starts = np.flatnonzero(np.r_[True, which[1:] != which[:-1]])
+        each = np.add.reduceat(counts[:, order], starts, axis=1)
+        for at, start in enumerate(starts.tolist()):
+            _add(self.by_station, names[which[start]], each[:, at])
         self._choose(status, at_s, station, names, raw, lot)
         if self.with_cells:
-            self._open(status, at_s, station, names, raw, lot, (month % 12) * 24 + walk)
+            self._open(status, at_s, station, names, raw, lot, hour)
 
     def _open(
         self,
@@ -137,10 +150,12 @@ class Tally:
         self, names: Sequence[str], station: NDArray[np.int32], missing: Sequence[NDArray[np.bool_]]
     ) -> None:
         """Count in how many reports of each station each of SENSORS was missing."""
-        for one in np.unique(station):
-            here = station == one
-            row = [int(here.sum()), *(int(values[here].sum()) for values in missing)]
-            _add(self.silent, names[one], np.array(row, dtype=np.int64))
+        size = len(names)
+        each = [np.bincount(station, minlength=size)]
+        each += [np.bincount(station[values], minlength=size) for values in missing]
+        table = np.stack(each, axis=1).astype(np.int64)
+        for one in np.flatnonzero(table[:, 0]).tolist():
+            _add(self.silent, names[one], table[one])
 
     def _choose(
         self,
@@ -151,11 +166,16 @@ class Tally:
         raw: Sequence[str],
         lot: NDArray[np.int64],
     ) -> None:
+        # most rules are told often enough that the lowest lots of all reports have as many as are wanted
+        few = np.argpartition(lot, LOOKED_AT)[:LOOKED_AT] if lot.size > LOOKED_AT else np.arange(lot.size)
+        few = few[np.argsort(lot[few], kind="stable")]
+        among = status[:, few] < len(TOLD)
         for at, rule in enumerate(self.rules):
-            rows = np.flatnonzero(status[at] < len(TOLD))
-            drawn = lot[rows]
-            lowest = np.argpartition(drawn, EXAMPLES)[:EXAMPLES] if rows.size > EXAMPLES else np.arange(rows.size)
-            best = rows[lowest]
+            rows = few[among[at]]
+            if rows.size < EXAMPLES and few.size < lot.size:
+                rows = np.flatnonzero(status[at] < len(TOLD))
+                rows = rows[np.argsort(lot[rows], kind="stable")]
+            best = rows[:EXAMPLES].tolist()
             found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
             self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
 
@@ -198,18 +218,26 @@ class Tally:
         """The counts as bytes, to be read again by `unpacked`."""
         data = {
             "rules": self.rules,
-            "by_month": {name: table.tolist() for name, table in self.by_month.items()},
-            "lines": {name: table.tolist() for name, table in self.lines.items()},
+            "by_month": _bytes(self.by_month),
+            "lines": _bytes(self.lines),
             "by_hour": self.by_hour.tobytes(),
-            "by_station": {name: table.tolist() for name, table in self.by_station.items()},
+            "by_station": _bytes(self.by_station),
             "wants": [[*pair, number] for pair, number in sorted(self.wants.items())],
             "examples": self.examples,
             "changes": self.changes,
             "cells": self.cells,
-            "silent": {name: table.tolist() for name, table in self.silent.items()},
+            "silent": _bytes(self.silent),
             "numbers": (self.reports, self.partly, self.first_s, self.last_s),
         }
         return msgspec.msgpack.encode(data)
+
+
+def _bytes(tables: dict[str, Counts]) -> dict[str, bytes]:
+    return {name: table.tobytes() for name, table in tables.items()}
+
+
+def _counts(data: bytes, *shape: int) -> Counts:
+    return np.frombuffer(data, dtype=np.int64).reshape(shape).copy()
 
 
 def unpacked(data: bytes) -> Tally:
@@ -218,15 +246,17 @@ def unpacked(data: bytes) -> Tally:
     rules = tuple(read["rules"])
     reports, partly, first_s, last_s = read["numbers"]
 
-    def tables(name: str) -> dict[str, Counts]:
-        return {key: np.array(rows, dtype=np.int64) for key, rows in read[name].items()}
+    def tables(name: str, *shape: int) -> dict[str, Counts]:
+        return {key: _counts(data, *shape) for key, data in read[name].items()}
+
+    each_rule = len(rules), len(STATUSES)
 
     return Tally(
         rules,
-        tables("by_month"),
-        tables("lines"),
-        np.frombuffer(read["by_hour"], dtype=np.int64).reshape(len(rules), 12, 24, len(STATUSES)).copy(),
-        tables("by_station"),
+        tables("by_month", *each_rule),
+        tables("lines", len(rules) + 1),
+        _counts(read["by_hour"], len(rules), 12, 24, len(STATUSES)),
+        tables("by_station", *each_rule),
         {(rule, name): number for rule, name, number in read["wants"]},
         {rule: msgspec.convert(found, list[Example]) for rule, found in read["examples"].items()},
         reports,
@@ -235,13 +265,15 @@ def unpacked(data: bytes) -> Tally:
         last_s,
         msgspec.convert(read["changes"], Changes),
         msgspec.convert(read["cells"], dict[str, dict[int, list[Example]]]),
-        tables("silent"),
+        tables("silent", len(SENSORS) + 1),
     )
 
 
-def counted(status: Codes) -> Counts:
-    """How often each status comes up, (rule, status)."""
-    return np.stack([(status == code).sum(axis=1) for code in range(len(STATUSES))], axis=1).astype(np.int64)
+def _counted(status: Codes, cell: NDArray[np.int64], cells: int) -> Counts:
+    """How often each status comes up in each cell, (rule, cell, status). cell: of each report."""
+    size, first = cells * len(STATUSES), cell * len(STATUSES)
+    made = np.stack([np.bincount(first + row, minlength=size) for row in status])
+    return made.reshape(len(status), cells, len(STATUSES)).astype(np.int64, copy=False)
 
 
 def percentile(histogram: Counts, share: float) -> int:

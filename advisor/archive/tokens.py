@@ -22,7 +22,7 @@ from advisor.report.code.ledger import (
     placed,
     taken,
 )
-from advisor.report.code.remarks import begins, changes, remark_at, single
+from advisor.report.code.remarks import LONGEST_REACH, begins, changes, reach, remark_at, single
 from advisor.report.metar import TIME, TYPES, could_be_station
 
 Ids = NDArray[np.int64]
@@ -42,7 +42,8 @@ BODY, TREND, LATE, REMARKS = range(4)
     IS_CHANGES,
     IS_ODD,
     IS_SHEAR,
-) = (1 << at for at in range(12))
+    HAS_DIGIT,
+) = (1 << at for at in range(13))
 # more than this many are forgotten and learned anew, so that memory stays bounded
 MOST_TOKENS = 1_000_000
 
@@ -63,22 +64,34 @@ class Tokens:
         self._ids: dict[str, int] = {}
         self._bits: list[int] = []
         self._marks: list[int] = []
+        self._reach: list[int] = []
         self.effects: list[Effect] = []
         self._known: dict[tuple[object, ...], int] = {}
+        self._remarks: dict[tuple[int, ...], tuple[int, int]] = {}
+        # what is told of the weather before a report, by effects and the report's second of the day
+        self.spells: dict[tuple[tuple[int, ...], int], tuple[tuple[str, float, float], ...]] = {}
         self._by_part = [np.full(0, -1, dtype=np.int32) for _ in range(4)]
         self._table: _EffectTable | None = None
 
     def ids(self, words: Sequence[str]) -> Ids:
         """The numbers of tokens, as written; upper and lower case are the same token."""
-        return np.array([self._id(word.upper()) for word in words], dtype=np.int64)
+        known = self._ids
+        found = [known.get(word, -1) for word in words]
+        for at, number in enumerate(found):
+            if number < 0:
+                found[at] = self._id(words[at])
+        return np.array(found, dtype=np.int64)
 
     def _id(self, word: str) -> int:
-        found = self._ids.get(word)
+        upper = word.upper()
+        found = self._ids.get(upper)
         if found is None:
-            found = self._ids[word] = len(self.texts)
-            self.texts.append(word)
-            self._bits.append(bits_of(word))
-            self._marks.append(mark_of(word))
+            found = self._ids[upper] = len(self.texts)
+            self.texts.append(upper)
+            self._bits.append(bits_of(upper))
+            self._marks.append(mark_of(upper))
+            self._reach.append(reach(upper) or 0)
+        self._ids[word] = found
         return found
 
     def bits(self) -> NDArray[np.int32]:
@@ -88,6 +101,10 @@ class Tokens:
     def marks(self) -> NDArray[np.int8]:
         """The part of a report that every token so far begins, BODY where it begins none."""
         return np.array(self._marks, dtype=np.int8)
+
+    def reaches(self) -> NDArray[np.int8]:
+        """How many tokens settle what remark each token begins, 0 for those up to the next one with a digit."""
+        return np.array(self._reach, dtype=np.int8)
 
     def plain(self, ids: Ids, part: int) -> NDArray[np.int32]:
         """The effects of tokens by their text alone in a part of a report, each a position in effects."""
@@ -121,10 +138,27 @@ class Tokens:
             one = after_nosig(one)
         return self.put((part, word, following, took), one, part), took
 
-    def of_remark(self, words: Sequence[str]) -> tuple[int, int]:
-        """The effect of the remark that some tokens begin with, and how many of them it took."""
-        one, took = remark_at(words, 0, self.us)
-        return self.put((REMARKS, *words[:took]), one, REMARKS), took
+    def of_remark(self, numbers: Sequence[int]) -> tuple[int, int]:
+        """The effect of the remark that some tokens begin with, and how many of them it took.
+
+        numbers: of as many tokens as settle it, or LONGEST_REACH; -1 behind the last of a report.
+        """
+        wide = self._reach[numbers[0]]
+        if not wide:
+            ends = (at for at in range(1, LONGEST_REACH) if numbers[at] < 0 or self._bits[numbers[at]] & HAS_DIGIT)
+            wide = next(ends, LONGEST_REACH - 1) + 1
+        key = tuple(numbers[:wide])
+        found = self._remarks.get(key)
+        if found is None:
+            words = [self.texts[one] for one in key if one >= 0]
+            one, took = remark_at(words, 0, self.us)
+            found = self._remarks[key] = self.put((REMARKS, *words[:took]), one, REMARKS), took
+        return found
+
+    @property
+    def many(self) -> bool:
+        """Whether so much is remembered that it is time to forget."""
+        return max(len(self.texts), len(self._remarks), len(self.spells)) > MOST_TOKENS
 
     def put(self, key: tuple[object, ...], one: LedgerEntry, part: int) -> int:
         """The position of an effect, worked out where it is new."""
@@ -173,6 +207,7 @@ def bits_of(word: str) -> int:
         # an end within a report, and what Python takes for a space and others do not
         (IS_ODD, "=" in word or not word.isascii() or any(c < " " for c in word)),
         (IS_SHEAR, word == "WS"),
+        (HAS_DIGIT, any(c.isdigit() for c in word)),
     )
     return sum(bit for bit, holds in there if holds)
 

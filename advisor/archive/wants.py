@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,109 +18,165 @@ from advisor.conditions import NO, UNKNOWN, YES, Codes, Conditions
 from advisor.physics.derive import given_by
 from advisor.quantities import COLUMNS
 
-# by the condition of a rule and the kind of a report
+# by the condition of a rule, or what stands behind a quantity, and the kind of a report
 Answered = dict[tuple[str, frozenset[str]], tuple[str, ...]]
 CANNOT_TELL = STATUSES.index("cannot tell")
 
 
 def wants(
-    status: Codes, rules: Sequence[Rule], conditions: Conditions, rows: NDArray[np.intp], answered: Answered
+    status: Codes,
+    rules: Sequence[Rule],
+    conditions: Conditions,
+    rows: NDArray[np.intp],
+    answered: Answered,
+    evaluator: Evaluator | None = None,
 ) -> dict[tuple[str, str], int]:
     """How often each input was missing where a rule could not be told: (rule, input) to counts.
 
     status: (rule, report) of all reports; rows: those that count. One report of each kind is asked: of a kind are those
     in which the same comparisons of the rule, and the same columns behind them, are not known. answered: what was found
-    for kinds before, added to.
+    for kinds before, added to. evaluator: of the conditions, where there is one already.
     """
-    looking = _Looking(conditions)
+    looking = _Looking(conditions, evaluator or Evaluator(conditions.columns, conditions.shape))
     found: dict[tuple[str, str], int] = {}
-    for at, rule in enumerate(rules):
-        here = rows[status[at, rows] == CANNOT_TELL]
-        if not here.size:
-            continue
-        looked_at = {name: bits[here] for name, bits in looking.at(rule).items()}
-        first, count = _distinct(list(looked_at.values()), here.size)
+    untold = status[:, rows] == CANNOT_TELL
+    for at in np.flatnonzero(untold.any(axis=1)).tolist():
+        rule, here = rules[at], rows[untold[at]]
+        names, bits = looking.at(rule, here)
+        first, count = _distinct(bits)
         for row, number in zip(first.tolist(), count.tolist(), strict=True):
-            key = rule.when, frozenset(name for name, bits in looked_at.items() if bits[row])
+            key = rule.when, frozenset(name for name, bit in zip(names, bits[:, row].tolist(), strict=True) if bit)
             if key not in answered:
-                answered[key] = missing(rule, conditions, int(here[row]))
+                answered[key] = missing(rule, conditions, int(here[row]), looking.behind, key[1], answered)
             for name in answered[key]:
                 found[rule.id, name] = found.get((rule.id, name), 0) + number
     return found
 
 
-def _distinct(rows: Sequence[Bools], size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """The first position of each distinct column of bits, and how often it comes."""
-    code = np.zeros(size, dtype=np.int64)
+def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The first position of each distinct column of bits, (bit, position), and how often it comes."""
+    code = np.zeros(bits.shape[1], dtype=np.int64)
     known = 1
-    for one in rows:
-        code = code * 2 + one
-        known *= 2
+    for eight in np.packbits(bits, axis=0):
         if known > 1 << 40:
             distinct, code = np.unique(code, return_inverse=True)
             known = distinct.size
+        code = code * 256 + eight
+        known *= 256
     _, first, count = np.unique(code, return_index=True, return_counts=True)
     return first, count
 
 
-def missing(rule: Rule, conditions: Conditions, row: int) -> tuple[str, ...]:
-    """The inputs that are missing for a rule that could not be told of one report."""
-    one = _single(conditions, row)
+def missing(
+    rule: Rule,
+    conditions: Conditions,
+    row: int,
+    behind_of: Callable[[str, frozenset[str]], frozenset[str]],
+    kind: frozenset[str],
+    answered: Answered,
+) -> tuple[str, ...]:
+    """The inputs that are missing for a rule that could not be told of one report.
+
+    kind: what is so of it; behind_of: of that what the way back from one quantity looks at, on which alone it depends.
+    """
+    one = _picked(conditions, np.array([row]))
     cases = [rule.condition.truth(one.columns, case, 0) for case in range(len(one.cases))]
     case = cases.index(UNKNOWN) if UNKNOWN in cases else 0
     unknown = [reading.quantity for reading in rule.condition.reasons(one.columns, case, 0) if reading.truth == UNKNOWN]
-    named = tuple(dict.fromkeys(root for name in unknown for root in roots(name, one, 0)))
-    return named or tuple(dict.fromkeys(unknown))
+    named: dict[str, None] = {}
+    for name in unknown:
+        key = f"behind {name}", behind_of(name, kind)
+        if key not in answered:
+            answered[key] = roots(name, one, 0)
+        named |= dict.fromkeys(answered[key])
+    return tuple(named) or tuple(dict.fromkeys(unknown))
 
 
-def _single(conditions: Conditions, row: int) -> Conditions:
+class _Picked(Mapping[str, NDArray[Any]]):
+    """Columns of some reports; each is cut when it is first asked for."""
+
+    def __init__(self, columns: Mapping[str, NDArray[Any]], rows: NDArray[np.intp], size: int) -> None:
+        self._columns, self._rows, self._size = columns, rows, size
+        self._cut: dict[str, NDArray[Any]] = {}
+
+    def __getitem__(self, name: str) -> NDArray[Any]:
+        found = self._cut.get(name)
+        if found is None:
+            column = self._columns[name]
+            found = self._cut[name] = column[..., self._rows] if column.shape[-1] == self._size else column
+        return found
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._columns
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._columns)
+
+    def __len__(self) -> int:
+        return len(self._columns)
+
+
+def _picked(conditions: Conditions, rows: NDArray[np.intp]) -> Conditions:
+    """The conditions of some reports."""
     size = conditions.unix_s.size
 
-    def cut(column: NDArray[np.generic]) -> NDArray[np.generic]:
-        return column[..., row : row + 1] if column.shape[-1] == size else column
+    def cut(place: Any) -> Any:
+        return place[rows] if np.shape(place) == (size,) else place
 
     return replace(
         conditions,
-        unix_s=conditions.unix_s[row : row + 1],
-        latitude_deg=cut(np.asarray(conditions.latitude_deg)),  # type: ignore[arg-type]
-        longitude_deg=cut(np.asarray(conditions.longitude_deg)),  # type: ignore[arg-type]
-        columns={name: cut(np.asarray(column)) for name, column in conditions.columns.items()},
+        unix_s=conditions.unix_s[rows],
+        latitude_deg=cut(conditions.latitude_deg),
+        longitude_deg=cut(conditions.longitude_deg),
+        columns=_Picked(conditions.columns, rows, size),  # type: ignore[arg-type]
     )
 
 
 class _Looking:
     """What the way back from rules to their inputs looks at, by name, each (report,) and worked out once."""
 
-    def __init__(self, conditions: Conditions) -> None:
-        self.conditions = conditions
-        self.evaluator = Evaluator(conditions.columns, conditions.shape)
+    def __init__(self, conditions: Conditions, evaluator: Evaluator) -> None:
+        self.conditions, self.evaluator = conditions, evaluator
         self._columns: dict[str, dict[str, Bools]] = {}
+        self._of: dict[str, str] = {}
 
-    def at(self, rule: Rule) -> dict[str, Bools]:
-        """All that one rule's way looks at; what is so in no report is left out."""
-        made: dict[str, Bools] = {}
+    def behind(self, quantity: str, kind: frozenset[str]) -> frozenset[str]:
+        """Of what is so of a report that which the way back from one quantity looks at."""
+        names = behind(quantity)
+        return frozenset(label for label in kind if self._of.get(label) in names)
+
+    def at(self, rule: Rule, rows: NDArray[np.intp]) -> tuple[list[str], Bools]:
+        """Names and bits of all that one rule's way looks at in some reports, (name, row)."""
+        labels: list[str] = []
+        bits: list[Bools] = []
         names: dict[str, None] = {}
+        cases = range(len(self.conditions.cases))
         for atom, _ in atoms(rule.condition.node):
-            yes, no = self.evaluator.pair(atom)
-            for case in range(len(self.conditions.cases)):
-                made[f"{atom.test} yes {case}"], made[f"{atom.test} no {case}"] = yes[case], no[case]
-            names |= dict.fromkeys(_behind(atom.quantity))
+            for word, answer in zip(("yes", "no"), self.evaluator.pair(atom), strict=True):
+                labels += [f"{atom.test} {word} {case}" for case in cases]
+                bits.append(answer[:, rows])
+            names |= dict.fromkeys(behind(atom.quantity))
         for name in names:
-            made |= self._column(name)
-        return made
+            for label, column in self._column(name).items():
+                labels.append(label)
+                bits.append(column[rows][None, :])
+        return labels, np.concatenate(bits)
 
     def _column(self, name: str) -> dict[str, Bools]:
         known = self._columns.get(name)
         if known is None:
             known = self._columns[name] = self._looked(name)
+            self._of |= dict.fromkeys(known, name)
         return known
 
     def _looked(self, name: str) -> dict[str, Bools]:
         column = self.conditions.columns.get(name)
         if column is None or column.ndim != 2:
             return {}
+        made: dict[str, Bools] = {}
         unknown = self.conditions.unknown(name)
-        made = {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
+        if unknown.any():
+            made |= {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
         if COLUMNS[name].unbounding:
             flag = self.conditions.flag(name)
             made |= {"yes": np.asarray((flag == YES).any(axis=0)), "not no": np.asarray((flag != NO).any(axis=0))}
@@ -127,8 +184,8 @@ class _Looking:
 
 
 @cache
-def _behind(quantity: str) -> tuple[str, ...]:
-    """A quantity and every column that it follows from."""
+def behind(quantity: str) -> tuple[str, ...]:
+    """A quantity and every column that is looked at on the way from it to its inputs."""
     found, ahead = {quantity: None}, [quantity]
     while ahead:
         name = ahead.pop()

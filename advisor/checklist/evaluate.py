@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.checklist.language.condition import Bools, evaluate_many
+from advisor.checklist.language.nodes import Evaluator
 from advisor.checklist.rules import Rule
 from advisor.conditions import UNKNOWN, Conditions, Windows
 from advisor.quantities import QUANTITIES
@@ -81,10 +82,15 @@ class Answers(msgspec.Struct, frozen=True):
     pairs: tuple[tuple[Bools, Bools], ...]
 
 
-def answers(rules: Iterable[Rule], conditions: Conditions, class_id: str) -> Answers:
-    """Yes, no or unknown of every rule that holds for the class, at each time in each case."""
+def answers(
+    rules: Iterable[Rule], conditions: Conditions, class_id: str, evaluator: Evaluator | None = None
+) -> Answers:
+    """Yes, no or unknown of every rule that holds for the class, at each time in each case.
+
+    evaluator: of the conditions, where what it finds is asked for again.
+    """
     held = [rule for rule in (rule.for_class(class_id) for rule in rules) if rule is not None]
-    pairs = evaluate_many([rule.condition for rule in held], conditions.columns, conditions.shape)
+    pairs = evaluate_many([rule.condition for rule in held], conditions.columns, conditions.shape, evaluator)
     return Answers(tuple(held), tuple(pairs))
 
 

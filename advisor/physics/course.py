@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
@@ -16,6 +18,11 @@ _STEP_S = 900.0
 # the last day in half hours, each at its middle
 _BACK_STEPS = np.arange(1, 96, 2)
 _LONGEST = int(_BACK_STEPS[-1])
+# steps that are worked out together, and blocks of them that reach back over the last day
+_BLOCK = 16
+_BLOCKS_BACK = _LONGEST // _BLOCK + 1
+# steps whose solar terms are kept together; of fewer than this they are worked out by themselves
+_TOGETHER, _FEW_STEPS = 1024, 4096
 # more steps than lie between any two times
 _APART = 1 << 32
 # steps before 1970 count as well
@@ -44,16 +51,17 @@ class SunCourse:
         known = np.isfinite(time)
         self._places, which = _places(place[known])
         # fixed steps of absolute time: a value does not depend on what else is asked
-        cells = _each_once(which * _APART + _steps(time[known])[1] + _EARLY)
+        blocks = _each_once((which * _APART + _steps(time[known])[1] + _EARLY) // _BLOCK)
         # what lies more than a day apart, or elsewhere, is worked out by itself, and nothing in between
-        breaks = np.flatnonzero(np.diff(cells) > _LONGEST + 2)
-        self._first = cells[np.r_[0, breaks + 1]] if cells.size else cells
-        last = cells[np.r_[breaks, cells.size - 1]] if cells.size else cells
+        breaks = np.flatnonzero(np.diff(blocks) > _BLOCKS_BACK)
+        self._first = blocks[np.r_[0, breaks + 1]] * _BLOCK if blocks.size else blocks
+        last = blocks[np.r_[breaks, blocks.size - 1]] * _BLOCK + _BLOCK - 1 if blocks.size else blocks
         sizes = last - self._first + 2 + _LONGEST
         self._base = np.cumsum(sizes) - sizes + _LONGEST
         steps = np.arange(sizes.sum()) - np.repeat(self._base, sizes) + np.repeat(self._first % _APART - _EARLY, sizes)
-        there = np.repeat(self._places[self._first // _APART], sizes) if cells.size else self._places
-        sine = np.sin(np.radians(sun.elevation_deg(steps * _STEP_S, there.real, there.imag)))
+        there = np.repeat(self._places[self._first // _APART], sizes) if blocks.size else self._places
+        elevation = sun.elevation_by_terms_deg(steps * _STEP_S, _terms(steps), there.real, there.imag)
+        sine = np.sin(np.radians(elevation))
         lit = np.maximum(np.atleast_1d(sine), 0.0)
         course = np.zeros(max(0, lit.size - _LONGEST))
         for back, share in zip(_BACK_STEPS.tolist(), _WEIGHT.tolist(), strict=True):
@@ -115,6 +123,31 @@ def sun_course(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayL
     return SunCourse(unix_s, latitude_deg, longitude_deg).at(unix_s, latitude_deg, longitude_deg)
 
 
+def _terms(steps: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
+    """The solar terms of fixed steps; of many places at the same times they are worked out once."""
+    if steps.size < _FEW_STEPS:
+        return sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S)))
+    which = steps // _TOGETHER
+    starts = np.flatnonzero(np.r_[True, which[1:] != which[:-1]])
+    distinct, position = np.unique(which[starts], return_inverse=True)
+    base = np.repeat(position, np.diff(np.r_[starts, steps.size])) * _TOGETHER
+    at = base + steps % _TOGETHER
+    made = np.concatenate([_terms_together(one) for one in distinct.tolist()], axis=1)
+    sine, cosine, equation = (term.take(at) for term in made)
+    return sine, cosine, equation
+
+
+@lru_cache(maxsize=512)
+def _terms_together(which: int) -> Floats:
+    """The solar terms of _TOGETHER steps: 512 of them are fifteen years."""
+    steps = np.arange(which * _TOGETHER, (which + 1) * _TOGETHER)
+    return np.stack(sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S))))
+
+
+def _in_years(unix_s: ArrayLike) -> Floats:
+    return np.asarray(within(unix_s, sun.EARLIEST_S, sun.LATEST_S))
+
+
 def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDArray[np.intp]]:
     """Distinct places in order, and which each one is; the same place stands many times in a row."""
     if not place.size:
@@ -124,16 +157,9 @@ def _places(place: NDArray[np.complex128]) -> tuple[NDArray[np.complex128], NDAr
     return distinct, np.repeat(which, np.diff(np.r_[starts, place.size]))
 
 
-def _each_once(cells: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Cells in order, each once; where they lie close together without sorting them."""
-    if not cells.size:
-        return cells
-    first, last = int(cells.min()), int(cells.max())
-    if last - first > 8 * cells.size:
-        return np.unique(cells)
-    there = np.zeros(last - first + 1, dtype=np.bool_)
-    there[cells - first] = True
-    return np.flatnonzero(there) + first
+def _each_once(blocks: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Blocks in order, each once; the same one stands many times in a row."""
+    return np.unique(blocks[np.r_[True, blocks[1:] != blocks[:-1]]]) if blocks.size else blocks
 
 
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:

@@ -52,13 +52,13 @@ def derive(
     Needs the outlook's columns, each (case, time) or broadcasting to it; one that is not there is not known anywhere.
     Missing stays missing: NaN, or -1 for a flag. What lies from before is worked out only where the times follow each
     other. wanted: columns that are asked for, None for all: stages that lead to none of them are left out.
-    instead: by name of a stage that needs times following each other, what is done where they do not.
+    instead: by name of a stage, what is done in its place where the times do not follow each other.
     """
     for stage in STAGES if wanted is None else leading_to(wanted):
-        if conditions.series or not stage.over_time:
-            conditions = conditions.having(stage.work(conditions, airframe))
-        elif stage.name in instead:
+        if stage.name in instead and not conditions.series:
             conditions = conditions.having(instead[stage.name](conditions, airframe))
+        elif conditions.series or not stage.over_time:
+            conditions = conditions.having(stage.work(conditions, airframe))
     return conditions
 
 

@@ -14,4 +14,5 @@ def within(values: ArrayLike, low: float, high: float) -> Floats:
     values: scalar or array; NaN stays. Returns a new array of the same shape (0-d for a scalar).
     """
     array = np.asarray(values, dtype=np.float64)
-    return np.where((array >= low) & (array <= high), array, np.nan)
+    inside = (array >= low) & (array <= high)
+    return array.copy() if inside.all() else np.where(inside, array, np.nan)

@@ -38,6 +38,8 @@ NUTATION_LONGITUDE_DEG = 0.00478
 NUTATION_OBLIQUITY_DEG = 0.00256
 OBLIQUITY_DEG = (23.0 + 26.0 / 60.0 + 21.448 / 3600.0, -46.815 / 3600.0, -0.00059 / 3600.0, 0.001813 / 3600.0)
 
+# fewer angles than this are worked out one by one
+FEW_ANGLES = 64  # not a coefficient
 # astral holds latitude at 89.8°, so closer to a pole the array form answers
 _ASTRAL_LATITUDE_DEG = 89.8
 
@@ -70,6 +72,31 @@ def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arr
         return np.asarray(astral_sun.elevation(*single, with_refraction=False))[()]
     sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg)
     return _arcsin_deg(sin_elevation)[()]
+
+
+def elevation_by_terms_deg(
+    unix_s: Floats, terms: tuple[Floats, Floats, Floats], latitude_deg: Floats, longitude_deg: Floats
+) -> Floats:
+    """Elevation, for callers who know the solar terms of their times already.
+
+    Parameters
+    ----------
+    unix_s, latitude_deg, longitude_deg
+        As for elevation_deg, arrays.
+    terms
+        As solar_terms gives them for these times.
+
+    Returns
+    -------
+    Floats
+        Degrees, the same as elevation_deg gives for arrays.
+
+    References
+    ----------
+    noaa-solar, meeus-25
+    """
+    sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg, terms)
+    return _arcsin_deg(sin_elevation)
 
 
 def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:
@@ -182,17 +209,28 @@ def true_longitude_deg(century: Floats) -> Floats:
 
 
 def _local(
-    unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike
+    unix_s: ArrayLike,
+    latitude_deg: ArrayLike,
+    longitude_deg: ArrayLike,
+    terms: tuple[Floats, Floats, Floats] | None = None,
 ) -> tuple[Floats, Floats, Floats, Floats, Floats, Floats, Floats]:
     time = within(unix_s, EARLIEST_S, LATEST_S)
-    latitude = np.radians(within(latitude_deg, -90.0, 90.0))
-    sin_lat, cos_lat = np.sin(latitude), np.cos(latitude)
-    sin_dec, cos_dec, equation_min = solar_terms(centuries(time))
+    sin_lat, cos_lat = _sin_and_cos(np.radians(within(latitude_deg, -90.0, 90.0)))
+    sin_dec, cos_dec, equation_min = solar_terms(centuries(time)) if terms is None else terms
     # one turn a day: 240 s a degree, 4 min a degree
     hour_angle = np.radians((time % DAY_S) / 240.0 + 0.25 * equation_min + within(longitude_deg, -360.0, 360.0) - 180.0)
     cos_hour = np.cos(hour_angle)
     sin_elevation = sin_lat * sin_dec + cos_lat * cos_dec * cos_hour
     return sin_elevation, sin_dec, cos_dec, sin_lat, cos_lat, hour_angle, cos_hour
+
+
+def _sin_and_cos(angle: Floats) -> tuple[Floats, Floats]:
+    """Sine and cosine; the same angle stands many times in a row where places are arrays."""
+    if angle.ndim != 1 or angle.size < FEW_ANGLES:
+        return np.sin(angle), np.cos(angle)
+    starts = np.flatnonzero(np.r_[True, angle[1:] != angle[:-1]])
+    times = np.diff(np.r_[starts, angle.size])
+    return np.repeat(np.sin(angle[starts]), times), np.repeat(np.cos(angle[starts]), times)
 
 
 def _single(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Observer, datetime] | None:

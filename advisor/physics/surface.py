@@ -6,6 +6,7 @@ convection to the air, conduction to the underside or the fuel, and the heat of 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import prod
 
 import numpy as np
@@ -48,6 +49,7 @@ def skins(
     *,
     emissivity: float | None = None,
     dew_heat: bool = True,
+    surfaces: Sequence[str] = SURFACES,
 ) -> dict[str, Floats]:
     """The four skins in balance with sky, air and what lies below, before any frost: quantity name to °C.
 
@@ -71,6 +73,8 @@ def skins(
         Of the paint (painted, tank, panel), None or NaN for the variant's own.
     dew_heat
         Count the heat of dew where the dew point is above 0 °C.
+    surfaces
+        Which of them.
 
     Returns
     -------
@@ -110,18 +114,20 @@ def skins(
     shape = np.broadcast_shapes(*(column.shape for column in columns))
     size = prod(shape)
     if size <= BLOCK:
-        return _four(columns, loss, emissivity, dew_heat)
+        return _each(columns, loss, emissivity, dew_heat, surfaces)
     columns = tuple(np.broadcast_to(column, shape).reshape(-1) for column in columns)
-    result = {name: np.empty(size) for name in QUANTITY.values()}
+    result = {QUANTITY[name]: np.empty(size) for name in surfaces}
     for start in range(0, size, BLOCK):
         rows = slice(start, start + BLOCK)
-        part = _four(tuple(column[rows] for column in columns), loss, emissivity, dew_heat)
+        part = _each(tuple(column[rows] for column in columns), loss, emissivity, dew_heat, surfaces)
         for name, values in part.items():
             result[name][rows] = values
     return {name: values.reshape(shape) for name, values in result.items()}
 
 
-def _four(columns: tuple[Floats, ...], loss: str, emissivity: float, dew_heat: bool) -> dict[str, Floats]:
+def _each(
+    columns: tuple[Floats, ...], loss: str, emissivity: float, dew_heat: bool, surfaces: Sequence[str]
+) -> dict[str, Floats]:
     air_c, dew_c, wind_m_s, cloud_fraction, cloud_base_m, fuel_c, sun_w_m2 = columns
     air, dew = within(air_c, *AIR_RANGE_C), within(dew_c, *WATER_RANGE_C)
     balance = Balance(
@@ -134,7 +140,7 @@ def _four(columns: tuple[Floats, ...], loss: str, emissivity: float, dew_heat: b
         loss,
     )
     result = {}
-    for surface in SURFACES:
+    for surface in surfaces:
         terms = balance.terms(surface, balance.variant.metal_emissivity if surface == "metal" else emissivity, None)
         skin = balance.solve(*terms)
         if dew_heat:

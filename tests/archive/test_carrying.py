@@ -5,9 +5,12 @@ from __future__ import annotations
 import errno
 import os
 import signal
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
 
 pytest.importorskip("pyarrow")
 
@@ -56,6 +59,41 @@ def test_a_stopped_run_gives_what_is_done_and_goes_on_to_the_same_result(
     assert not set(before) & set(done[len(before) :])
 
 
+@pytest.fixture(scope="module")
+def two_processes() -> Iterator[str]:
+    distributed = pytest.importorskip("distributed")
+    with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
+        yield cluster.scheduler_address
+
+
+# each example is three whole runs: one that fails is shown as it is
+@settings(max_examples=6, phases=(Phase.explicit, Phase.generate), suppress_health_check=[HealthCheck.too_slow])
+@given(seed=st.integers(0, 10_000), size=st.integers(5, 60), stop=st.integers(0, 6), together=st.booleans())
+def test_where_a_run_stops_and_who_goes_on_with_it_change_no_byte(
+    tmp_path_factory: pytest.TempPathFactory, two_processes: str, seed: int, size: int, stop: int, together: bool
+) -> None:
+    folder_ = tmp_path_factory.mktemp("stopped")
+    archive = written(folder_, archive_of(seed, steps_min=(20, 60, 1500, 9000)))
+    (folder_ / "wanted").mkdir()
+    made = replayed(archive, output=folder_ / "wanted" / "told.parquet", rows=size)
+    wanted = result.to_json(made), (folder_ / "wanted" / "told.parquet").read_bytes()
+    done: list[int] = []
+
+    def stopping(*given: object) -> object:
+        if len(done) == stop:
+            raise KeyboardInterrupt
+        done.append(1)
+        return part.work(*given)  # type: ignore[arg-type]
+
+    output = folder_ / "told.parquet"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(run, "work", stopping)
+        replayed(archive, output=output, rows=size)
+    how = How(cluster=two_processes) if together else How()
+    again = replayed(archive, output=output, rows=size, resume=output.with_name("told.parquet.work").exists(), how=how)
+    assert (result.to_json(again), output.read_bytes()) == wanted
+
+
 def test_another_run_is_not_gone_on_with(archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     def stop(*given: object) -> None:
         raise KeyboardInterrupt
@@ -101,6 +139,15 @@ def test_a_full_disk_is_one_line_and_leaves_nothing_under_the_final_name(
         replayed(archive, output=tmp_path / "told.parquet")
     assert "\n" not in str(met.value)
     assert not (tmp_path / "told.parquet").exists()
+
+
+def test_what_is_no_ordinary_file_is_not_replaced(archive: Path, tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    for place in (pipe, tmp_path):
+        with pytest.raises(AdvisorError, match="no ordinary file"):
+            replayed(archive, output=place)
+    assert pipe.is_fifo()
 
 
 def test_a_cluster_that_does_not_answer_is_one_line_and_exit_6() -> None:

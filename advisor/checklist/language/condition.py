@@ -82,9 +82,14 @@ class Condition(msgspec.Struct, frozen=True):
         return can_hold(self.node)
 
 
-def evaluate_many(conditions: Iterable[Condition], columns: Columns, shape: tuple[int, int]) -> list[Pair]:
-    """(yes, no) for each condition; a comparison that several share is made once."""
-    evaluator = Evaluator(columns, shape)
+def evaluate_many(
+    conditions: Iterable[Condition], columns: Columns, shape: tuple[int, int], evaluator: Evaluator | None = None
+) -> list[Pair]:
+    """(yes, no) for each condition; a comparison that several share is made once.
+
+    evaluator: of the columns, where there is one already.
+    """
+    evaluator = evaluator or Evaluator(columns, shape)
     return [evaluator.pair(condition.node) for condition in conditions]
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from advisor.conditions import LOSSES, NO, YES, Airframe, Columns, Conditions, Floats
@@ -11,7 +13,6 @@ from advisor.quantities.units import HOUR_S, M_S_PER_KT
 
 # a tank that is emptier than this still holds fuel enough to be counted as this full (ours)
 LEAST_FILL = 0.1
-SKINS = tuple(surface.QUANTITY.values())
 
 
 def _fuel(conditions: Conditions, airframe: Airframe) -> Columns:
@@ -48,13 +49,15 @@ def _course(conditions: Conditions) -> Floats:
     return course
 
 
-def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
+def skins(conditions: Conditions, airframe: Airframe, surfaces: Sequence[str] = surface.SURFACES) -> Columns:
+    """The work of the stage, for some of the surfaces; the painted one is always among them."""
     air, dew = conditions.number("air_temperature_c"), conditions.number("dew_point_c")
     speed = conditions.number("skin_wind_kt") * M_S_PER_KT
     fraction, base = conditions.number("cloud_fraction"), conditions.number("cloud_base_m")
     fuel = conditions.number("skin_fuel_temperature_c")
     elevation = conditions.columns["sun_elevation_deg"][0]
-    columns: dict[str, Floats] = {name: np.empty(conditions.shape) for name in (*SKINS, "frost_growth_g_m2_h")}
+    names = tuple(surface.QUANTITY[one] for one in surfaces)
+    columns: dict[str, Floats] = {name: np.empty(conditions.shape) for name in (*names, "frost_growth_g_m2_h")}
     for loss in LOSSES:
         rows = [row for row, case in enumerate(conditions.cases) if case.loss == loss]
         if not rows:
@@ -62,19 +65,19 @@ def _skins(conditions: Conditions, airframe: Airframe) -> Columns:
         at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
         sunlight = sky.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
         bodies = (air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight)
-        skins = surface.skins(*bodies, loss, emissivity=airframe.emissivity)
+        made = surface.skins(*bodies, loss, emissivity=airframe.emissivity, surfaces=surfaces)
         windless = conditions.lasts[rows] & np.isnan(conditions.number("wind_kt")[rows])
         if windless.any():
             # calm is the coldest at night; in the sun a wind that nobody told may bring a skin down to the air
-            skins = {name: np.where(windless, np.minimum(skins[name], air[rows]), skins[name]) for name in skins}
-        for name, values in skins.items():
+            made = {name: np.where(windless, np.minimum(made[name], air[rows]), made[name]) for name in made}
+        for name, values in made.items():
             columns[name][rows] = values
         # frost that nobody saw did not grow; what rained or melted may have frozen all the same, so the skin stays
-        wing = skins["wing_skin_temperature_c"]
+        wing = made["wing_skin_temperature_c"]
         seen = wing + _refuted_c(conditions, dew[rows], wing)
         growth = frost.frost_growth_g_m2_h(air[rows], dew[rows], seen, at_wing, loss=loss)
         columns["frost_growth_g_m2_h"][rows] = growth
-    if not airframe.has_tank_skin:
+    if not airframe.has_tank_skin and "tank" in surfaces:
         columns["tank_skin_temperature_c"] = columns["wing_skin_temperature_c"].copy()
     return dict(columns)
 
@@ -149,7 +152,7 @@ SKIN = Stage(
         "metal_skin_temperature_c": (*_SKY_AND_AIR, "sun_elevation_deg"),
         "frost_growth_g_m2_h": ("air_temperature_c", "dew_point_c", "skin_wind_kt", "wing_skin_temperature_c"),
     },
-    work=_skins,
+    work=skins,
     source=("incropera-7e", "idso-1981", "martin-berdahl-1984", "mcadams-1954", "invented-default"),
     bounded=("wind_kt", "skin_wind_kt"),
     formula="absorbed sunlight + sky radiation + convection + underside = emitted radiation",

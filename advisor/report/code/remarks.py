@@ -162,6 +162,26 @@ def begins(tokens: Sequence[str], at: int) -> bool:
     return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[at + 1 : at + 2] == ["V"]
 
 
+# so many tokens, from its first one on, may settle what a remark of several is
+LONGEST_REACH = 12
+
+
+@lru_cache(maxsize=4096)
+def reach(first: str) -> int | None:
+    """How many tokens, from a first one on, settle what remark they begin, however many follow.
+
+    None: those up to the first one behind it with a digit, LONGEST_REACH at most. A pattern consumes no more spaces
+    than it names, and sees whether a token follows; one with a part that may be repeated consumes no digits.
+    """
+    regexes = [phrase.regex for phrase in PHRASES.get(first, ()) or _others(first)]
+    if any(_REPEATED.search(regex) for regex in regexes):
+        return None if not any("\\d" in regex for regex in regexes) else LONGEST_REACH
+    return min(2 + max(regex.count(" ") for regex in regexes), LONGEST_REACH)
+
+
+_REPEATED = re.compile(r"\)[*+{]")
+
+
 def phrase_at(text: str, us: bool) -> LedgerEntry | None:
     """Read the remark of several tokens that a text begins with; None where there is none. us: United States rules."""
     first = text.split(" ", 1)[0]
@@ -213,7 +233,7 @@ def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, in
     tokens: upper case; at: the index to begin at. Returns the entry and how many tokens it took, 1 or more.
     """
     if begins(tokens, at):
-        found = phrase_at(" ".join(tokens[at : at + 12]), us)
+        found = phrase_at(" ".join(tokens[at : at + LONGEST_REACH]), us)
         if found is not None:
             return found, found.group.text.count(" ") + 1
     if at + 1 < len(tokens) and changes(tokens[at + 1]):
