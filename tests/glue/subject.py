@@ -3,7 +3,7 @@
 from advisor import places
 from advisor.brief import lines as findings
 from advisor.brief import missing
-from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Sector, Windows
+from advisor.conditions import Airframe, Case, Conditions, Departure, Door, Place, Sector, Windows
 from advisor.errors import ReportError
 from advisor.outlook import build as outlook
 from advisor.outlook import cases as choices
@@ -25,6 +25,7 @@ __all__ = [
     "TREATMENT_CATEGORIES",
     "UNDERFOOT",
     "Airframe",
+    "Case",
     "Choice",
     "CloudLayer",
     "Conditions",

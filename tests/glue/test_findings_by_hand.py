@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from subject import BASE_CASES, Airframe, Conditions, Door, findings, missing
+from subject import BASE_CASES, Airframe, Case, Conditions, Door, findings, missing
 from worked import clock, departure
 
 from advisor.checklist.evaluate import Finding
@@ -42,7 +42,8 @@ KNOWN: dict[str, object] = {
 
 def table(times: int = 2, **changed: object) -> Conditions:
     """Columns over five cases and two times; a value for all of them, or a list (case, time)."""
-    made = Conditions(clock(5.5) + 1800.0 * np.arange(times), 61.4, 9.8, BASE_CASES)  # type: ignore[arg-type]
+    cases = tuple(Case(row.name, row.meaning, row.loss, row.source) for row in BASE_CASES)
+    made = Conditions(clock(5.5) + 1800.0 * np.arange(times), 61.4, 9.8, cases)
     for name, value in (KNOWN | changed).items():
         flag = np.issubdtype(np.asarray(value).dtype, np.integer)
         made.columns[name] = np.array(np.broadcast_to(value, made.shape), dtype=np.int8 if flag else np.float64)  # type: ignore[arg-type]
