@@ -115,19 +115,22 @@ def serve(
         uvicorn.Server(config).run(sockets=[listener])
 
 
-# glibc's M_ARENA_MAX, and one arena a core of a small server
-_ARENA_MAX, _ARENAS = -8, 2
+# glibc's M_ARENA_MAX, one arena a core of a small server; M_MMAP_THRESHOLD and M_TRIM_THRESHOLD, bytes, which by
+# themselves grow with the largest block that was ever let go
+_MEMORY = {-8: 2, -3: 131_072, -1: 131_072}
 
 
 def _bound_memory() -> None:
-    """Let threads share a few pools of memory. Each would keep one of its own as large as its largest plan or sheet.
+    """Let threads share a few pools of memory, and give back what a plan or a sheet needed once.
 
-    Where the system's library has no such setting, nothing is changed.
+    Else each thread keeps a pool of its own as large as its largest plan. Where the system's library has no such
+    settings, nothing is changed.
     """
     from ctypes import CDLL
 
     with suppress(OSError, AttributeError, TypeError):
-        CDLL(None).mallopt(_ARENA_MAX, _ARENAS)
+        for name, value in _MEMORY.items():
+            CDLL(None).mallopt(name, value)
 
 
 # so many connections are taken at once before they are counted

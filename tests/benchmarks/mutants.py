@@ -74,7 +74,6 @@ PACKAGES = {
             "test_watch.py",
             "brief",
             "properties/test_what_every_brief_holds.py",
-            "properties/test_over_many_situations.py",
         ),
     ),
     "slots": Package(("slots/**/*.py",), ("slots", "glue/test_slots_by_hand.py", "web/test_board.py")),
@@ -320,7 +319,7 @@ def write(sections: dict[str, str]) -> None:
     old = TABLE.read_text(encoding="utf-8") if TABLE.exists() else ""
     parts = {part.splitlines()[0]: f"## {part}" for part in old.split("\n## ")[1:]}
     parts = {name: text.rstrip("\n") + "\n" for name, text in (parts | sections).items()}
-    ordered = [parts[name] for name in PACKAGES if name in parts]
+    ordered = [parts[name] for name in dict.fromkeys((*PACKAGES, *parts)) if name in parts]
     TABLE.write_text("\n".join([HEAD, *ordered]), encoding="utf-8")
 
 

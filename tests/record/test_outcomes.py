@@ -33,6 +33,15 @@ def test_intervals_are_the_published_ones(case) -> None:
     assert wilson(*case) == pytest.approx(PUBLISHED[case], abs=0.00005)
 
 
+def test_of_nothing_nothing_is_known() -> None:
+    assert wilson(0, 0) == (0.0, 1.0)
+
+
+def test_a_line_that_is_of_no_zone_misses_nothing() -> None:
+    found = outcomes([walk({"torch": ("", "expected")}, {"zone": "tail", "found": "ice"})])
+    assert [(rule.id, rule.missed) for rule in found.rules] == [("torch", 0)]
+
+
 @given(of=st.integers(1, 500), part=st.floats(0, 1))
 def test_an_interval_holds_its_share_and_turns_with_it(of, part) -> None:
     count = round(of * part)
