@@ -29,7 +29,8 @@ class Settled:
     """Starts and pads by job (None where unplanned), who shares a pad's time, what it costs and what any plan costs.
 
     first_come: what first come, first served costs with pads given; status: "optimal" within the gap, "time limit"
-    or "stopped"; places: as they stand on named pads; notes: what the solver has to say.
+    or "stopped"; places: as they stand on named pads; notes: what the solver has to say; for_holdover: what of the
+    objective starts cost that were moved later afterwards.
     """
 
     starts: tuple[Start | None, ...]
@@ -41,6 +42,7 @@ class Settled:
     status: str
     places: tuple[Place | None, ...] = ()
     notes: tuple[str, ...] = ()
+    for_holdover: float = 0.0
 
 
 def settle(
@@ -152,7 +154,8 @@ def held_back(
     before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
-    return _settled(board, answer, settled.first_come, gap, lambda: stopped), before
+    made = _settled(board, answer, settled.first_come, gap, lambda: stopped)
+    return replace(made, for_holdover=settled.for_holdover + board.total() - settled.objective), before
 
 
 def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
