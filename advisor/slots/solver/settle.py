@@ -21,7 +21,7 @@ SMALL_JOBS, SMALL_CHOICES = 40, 240
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # rounds of local search a job: where the night is small, and where its time is the limit
-FEW_ROUNDS, MANY_ROUNDS = 100, 600
+FEW_ROUNDS, MANY_ROUNDS = 60, 600
 # ways of local search from one board, on nights of up to so many jobs
 RUNS, SHORT_JOBS = 4, 100
 
