@@ -32,7 +32,7 @@ SLOWEST_JOBS = 400
 # a searched order is taken only where it is better by this part on nights it was not searched on
 WORTH = 0.002
 # an order that has been given out is changed only for another that is better by this part
-WORTH_A_CHANGE = 0.01
+WORTH_A_CHANGE = 0.02
 
 
 @dataclass(frozen=True, slots=True)

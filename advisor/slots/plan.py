@@ -179,6 +179,8 @@ def _held_back(
     later = late_enough(built, settled, done.field.pads)
     settled, _ = held_back(built.problem, settled, later, sharing=sharing, gap=gap, dearer=0.0)
     agreed, refused = held_back(built.problem, settled, wanted, sharing=sharing, gap=gap, dearer=HELD_BACK_COST)
+    if agreed.objective > max(settled.objective, settled.first_come):
+        agreed, refused = settled, tuple(wanted)
     done = execution.let_go(done, {built.needs[job].row.flight for job in refused})
     return (agreed if done.not_before else settled), done
 

@@ -179,7 +179,9 @@ class OrderOut(msgspec.Struct, frozen=True):
 class Plan(msgspec.Struct, frozen=True, kw_only=True):
     """A whole plan. objective: minutes of waiting of a medium aircraft and what is priced in them; it is minimised.
 
-    bound: no plan costs less; gap: (objective - bound) / objective. first_come: what first come, first served costs.
+    bound: no plan costs less; gap: (objective - bound) / objective. for_holdover: what of the objective is for starts
+    later than they could be, so that no holdover runs out on a night that is not as planned. first_come: what first
+    come, first served costs.
     """
 
     schema: Literal["plan/1"] = "plan/1"
@@ -197,6 +199,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     bound: float
     gap: float
     status: Literal["optimal", "time limit", "stopped"]
+    for_holdover: float = 0.0
     first_come: float
     unplanned: tuple[UnplannedOut, ...]
     changes: tuple[str, ...] = ()

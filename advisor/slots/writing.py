@@ -95,6 +95,7 @@ def written(
         bound=round(bound, 6),
         gap=0.0 if objective <= 0 else round(max(0.0, (objective - bound) / objective), 6),
         status="optimal" if optimal else "stopped" if settled.status == "stopped" else "time limit",
+        for_holdover=round(settled.for_holdover, 6),
         first_come=round(settled.first_come + built.outside, 6),
         unplanned=tuple(unplanned),
         changes=_changes(departures, before),
@@ -199,7 +200,9 @@ def late_enough(built: Built, settled: Settled, pads: Pads) -> dict[int, int]:
         noise = pads.noise
         hand = np.hypot(noise.treatment_spread * timing.treatment, noise.taxi_spread * timing.to_runway)
         minute = timing.from_ - timing.to_runway - timing.treatment - timing.after - int(np.ceil(hand))
-        if minute > start[1]:
+        begun = minute + timing.last_step
+        # what runs out in any case is not worth waiting for
+        if minute > start[1] and limit.over(begun, timing.from_) >= timing.from_ - begun:
             found[job] = minute
     return found
 

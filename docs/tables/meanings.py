@@ -168,7 +168,7 @@ MEANINGS: dict[str, dict[str, str]] = {
         "place": "Whether aircraft come to it, or it is a truck that comes to the aircraft.",
         "wind_limit": "No treatment in stronger gusts.",
         "engines": "Whether engines run during treatment; shut down and started again they hold the pad for longer.",
-        "refill_after": "Treatments after which it fills up, sooner where it stands idle long enough; 0 for never.",
+        "refill_after": "Treatments after which it fills up, sooner where it stands idle for so long; 0 for never.",
         "refill_min": "Minutes that filling up takes.",
     },
     "Treatment": {

@@ -132,8 +132,8 @@ def order_line(plan: Plan) -> str:
 
 def cost_line(plan: Plan) -> str:
     """What the plan costs and how close to the best possible it is."""
-    held = 0 if plan.order is None else plan.order.held
-    later = " Part of the gap are starts held back so that no holdover runs out on a real night." if held else ""
+    later = f" Of it {plan.for_holdover:.1f} is for starts held back, so that no holdover runs out on a real night."
+    later = later if plan.for_holdover > 0.05 else ""
     return (
         f"The planned starts cost {plan.objective:.1f}, in minutes of waiting and what is priced in them. "
         f"No plan costs less than {plan.bound:.1f}: the gap is {100 * plan.gap:.1f} %, {STATUS[plan.status]}.{later} "

@@ -21,7 +21,9 @@ SMALL_JOBS, SMALL_CHOICES = 40, 240
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # rounds of local search a job: where the night is small, and where its time is the limit
-FEW_ROUNDS, MANY_ROUNDS = 200, 600
+FEW_ROUNDS, MANY_ROUNDS = 60, 600
+# ways of local search from one board, on nights of up to so many jobs
+RUNS, SHORT_JOBS = 4, 100
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +31,8 @@ class Settled:
     """Starts and pads by job (None where unplanned), who shares a pad's time, what it costs and what any plan costs.
 
     first_come: what first come, first served costs with pads given; status: "optimal" within the gap, "time limit"
-    or "stopped"; places: as they stand on named pads; notes: what the solver has to say.
+    or "stopped"; places: as they stand on named pads; notes: what the solver has to say; for_holdover: what of the
+    objective starts cost that were moved later afterwards.
     """
 
     starts: tuple[Start | None, ...]
@@ -41,6 +44,7 @@ class Settled:
     status: str
     places: tuple[Place | None, ...] = ()
     notes: tuple[str, ...] = ()
+    for_holdover: float = 0.0
 
 
 def settle(
@@ -111,8 +115,25 @@ def _improved(
     def spent() -> float:
         return 1.0 if seconds <= 0 else min(1.0, (clock() - begun) / seconds)
 
-    cools = (lambda: 0.0) if by_rounds else spent
-    return named.improve(board, least, stop=lambda: stop() or spent() >= 1.0, spent=cools, rounds=rounds, seed=seed)
+    # on a night of some size what is found hangs on chance: several short ways from the same board, the best of them
+    runs = RUNS if SMALL_JOBS < len(board.places) <= SHORT_JOBS and not by_rounds else 1
+    cools = (lambda: 0.0) if by_rounds or runs > 1 else spent
+    problem, places, best = board.problem, tuple(board.places), None
+    for run in range(runs):
+        start = board if run == 0 else named.with_places(problem, places, board.sharing)
+        found = named.improve(
+            start,
+            least,
+            stop=lambda: stop() or spent() >= 1.0,
+            spent=cools,
+            rounds=rounds // runs,
+            seed=seed + 2 * run,
+        )
+        best = found if best is None else min(best, found, key=Board.total)
+        if stop() or spent() >= 1.0 or best.total() <= least + TOLERANCE:
+            break
+    assert best is not None
+    return best
 
 
 def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
@@ -152,7 +173,8 @@ def held_back(
     before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
-    return _settled(board, answer, settled.first_come, gap, lambda: stopped), before
+    made = _settled(board, answer, settled.first_come, gap, lambda: stopped)
+    return replace(made, for_holdover=settled.for_holdover + board.total() - settled.objective), before
 
 
 def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
