@@ -101,7 +101,14 @@ def crew(how: How) -> Iterator[Crew]:
     distributed = library("dask.distributed")
     dask = library("dask")
     # a worker that is lost costs its parts only: they are done again, and no more than twice
-    dask.config.set({"distributed.scheduler.allowed-failures": TRIES - 1, "distributed.worker.daemon": True})
+    dask.config.set(
+        {
+            "distributed.scheduler.allowed-failures": TRIES - 1,
+            "distributed.worker.daemon": True,
+            # nobody looks at where a worker spends its time, a hundred times a second
+            "distributed.worker.profile.enabled": False,
+        }
+    )
     if how.cluster is None:
         # nothing listens to other machines, and no port is fixed that somebody else may have
         with (

@@ -68,23 +68,26 @@ def replay(
     if wanted not in fleet:
         raise DepartureError(f"{wanted[:40]!r} is not known", where="class", hint=f"give one of {', '.join(fleet)}")
     with progress() as told:
-        made, tally = run.replay_counted(
-            run.Asked(
-                archives,
-                rules,
-                fleet[wanted],
-                finder(None if places is None else Path(places)),
-                time.monotonic,
-                month=None if month is None else read_month(month),
-                output=None if output is None else Path(output),
-                how=How(workers, cluster),
-                resume=resume,
-                progress=told,
-                against=other,
-                cells=form == "html",
-                departures=None if departures is None else bank.read(Path(departures)),
-            )
+        asked = run.Asked(
+            archives,
+            rules,
+            fleet[wanted],
+            finder(None if places is None else Path(places)),
+            time.monotonic,
+            month=None if month is None else read_month(month),
+            output=None if output is None else Path(output),
+            how=How(workers, cluster),
+            resume=resume,
+            progress=told,
+            against=other,
+            cells=form == "html",
+            departures=None if departures is None else bank.read(Path(departures)),
         )
+        try:
+            made, tally = run.replay_counted(asked)
+        except KeyboardInterrupt:
+            click.echo("advisor: replay: stopped while the archive was still read; nothing is done yet", err=True)
+            click.get_current_context().exit(130)
     if form == "html":
         from advisor.render.replay_page import page
 

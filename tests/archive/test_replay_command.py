@@ -142,6 +142,16 @@ def test_text_without_times_begins_in_the_month_that_is_given(tmp_path: Path) ->
     assert (made["from"], made["until"]) == ("2027-01-31T23:50:00Z", "2027-02-01T00:20:00Z")
 
 
+def test_a_run_stopped_while_the_archive_is_read_says_that_nothing_is_done(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stop(*given: object, **more: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr(run, "gather", stop)
+    done = ran(WINTER, "--places", PLACES)
+    assert done.exit_code == 130
+    assert done.stdout == "" and done.stderr.startswith("advisor: replay: stopped") and done.stderr.count("\n") == 1
+
+
 def test_a_stopped_run_says_so_and_exits_130(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     def stop(*given: object) -> None:
         raise KeyboardInterrupt

@@ -21,10 +21,9 @@ from metar import Metar
 from tests.archive.replaying import replayed, shipped
 
 REPORTS = 60_000
-# far below what is reached on a machine with nothing else to do (BENCHMARKS.md), so that other work beside it does not
-# fail the test: a replay is never slower than parsing alone, and never grows much faster than its rows
-BESIDE_PARSING = 1.0
-TWICE = 2.6
+# reached are 2.0 to 2.1 and 1.96 with a load of 13 beside it (tests/measures/SPEED.md); the rest is room for a noisy machine
+BESIDE_PARSING = 1.5
+TWICE = 2.3
 
 
 def archive(folder: Path, reports: int) -> Path:
@@ -84,7 +83,7 @@ def sizes(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
 def test_a_replay_is_faster_than_parsing_alone_and_twice_the_rows_take_twice_the_time(
     sizes: tuple[Path, Path],
 ) -> None:
-    one, two = (min(seconds(file) for _ in range(2)) for file in sizes)
+    one, two = (min(seconds(file) for _ in range(3)) for file in sizes)
     alone = parsing(sizes[0])
     rate = 2 * REPORTS / two
     print(

@@ -260,6 +260,11 @@ def more_wind(night: Night, rng: Random) -> Trial:
 def blown_away(before: Brief, after: Brief) -> list[str]:
     """Lines that more wind took, but for those that the heat of the wind explains: see WARMED."""
     named = {line.id: {item.quantity for item in line.because} for line in before.advice}
+    # what could not be told hangs on what its reasons do not name: what its rule asks for
+    rules = {rule.id: rule for rule in revision.load().rules}
+    for line in before.advice:
+        if line.status == "cannot tell" and (asked := set(rules[line.id].condition.quantities)) & WARMED.keys():
+            named[line.id] = asked & WARMED.keys()
     left = lines(after)
     went = [name for name in named if name not in left]
     return [f"{name} gone" for name in went if not named[name] & WARMED.keys() or named[name] - WARMED.keys() - BESIDES]
