@@ -21,7 +21,7 @@ from metar import Metar
 from tests.archive.replaying import replayed, shipped
 
 REPORTS = 60_000
-# reached are 2.0 to 2.1 and 1.96 with a load of 13 beside it (tests/measures/SPEED.md); the rest is room for a noisy machine
+# reached are 2.0 to 2.1 and 1.96 with a load of 13 beside it (tests/measures/SPEED.md); the rest is room for noise
 BESIDE_PARSING = 1.5
 TWICE = 2.3
 
