@@ -120,24 +120,6 @@ def test_a_module_stays_under_400_lines(path: Path) -> None:
     assert len(path.read_text(encoding="utf-8").splitlines()) <= 400
 
 
-# pairs that stand and are known: each part of a published schema, or of a room of its own
-NAMED_TWICE = {
-    "Asked",
-    "Board",
-    "Group",
-    "Named",
-    "Outcome",
-    "Part",
-    "Place",
-    "Problem",
-    "Refused",
-    "ReportOut",
-    "Row",
-    "Windows",
-    "Work",
-}
-
-
 def classes() -> dict[str, set[str]]:
     """Every public class of the package with the files that define one of its name."""
     found: dict[str, set[str]] = {}
@@ -150,8 +132,7 @@ def classes() -> dict[str, set[str]]:
 
 def test_a_class_has_a_name_of_its_own() -> None:
     twice = {name: sorted(files) for name, files in classes().items() if len(files) > 1}
-    assert {name: files for name, files in twice.items() if name not in NAMED_TWICE} == {}
-    assert set(twice) == NAMED_TWICE
+    assert twice == {}
 
 
 def test_nobody_but_the_commands_and_the_web_reads_the_wall_clock() -> None:

@@ -32,7 +32,7 @@ _HINT = "give .csv, .txt (both also .gz or .zst) or .parquet, one report a row"
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ArchiveRow:
     """A row of an archive: the report's text, its time (aware UTC, None where not given), its station ("" likewise)."""
 
     text: str
@@ -49,7 +49,7 @@ class Partition:
 
     file: Path
     first: int
-    rows: tuple[Row, ...]
+    rows: tuple[ArchiveRow, ...]
     bad: tuple[tuple[int, str], ...] = ()
 
 
@@ -84,7 +84,7 @@ def partitions(file: Path, *, rows: int = ROWS_A_PARTITION) -> Iterator[Partitio
     of its kind, has no column of reports, or mixes times with and without an offset.
     """
     reader = {"csv": _csv_rows, "text": _text_rows, "parquet": _parquet_rows}[kind_of(file) or "text"]
-    good: list[Row] = []
+    good: list[ArchiveRow] = []
     bad: list[tuple[int, str]] = []
     first = number = 1
     aware: bool | None = None
@@ -190,7 +190,7 @@ def _parquet_rows(file: Path) -> _Rows:
             table.close()
 
 
-def row_of(cells: Mapping[str, Any]) -> tuple[Row, bool | None]:
+def row_of(cells: Mapping[str, Any]) -> tuple[ArchiveRow, bool | None]:
     """A row, and whether its time has an offset (None without a time). Raises ValueError saying what is wrong."""
     text = str(cells["text"] or "").strip()
     if not text:
@@ -198,11 +198,11 @@ def row_of(cells: Mapping[str, Any]) -> tuple[Row, bool | None]:
     valid = cells.get("valid")
     station = str(cells.get("station") or "").strip().upper()
     if valid is None or valid == "":
-        return Row(text, None, station), None
+        return ArchiveRow(text, None, station), None
     if not isinstance(valid, datetime):
         try:
             valid = datetime.fromisoformat(str(valid).strip())
         except ValueError:
             raise ValueError(f"{str(valid)[:40]!r} is no time; give one as 2023-03-05T16:26:00Z") from None
     has_offset = valid.utcoffset() is not None
-    return Row(text, valid.astimezone(UTC) if has_offset else valid.replace(tzinfo=UTC), station), has_offset
+    return ArchiveRow(text, valid.astimezone(UTC) if has_offset else valid.replace(tzinfo=UTC), station), has_offset

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.archive.lanes import APRON, MOST_ON_AIRCRAFT, MOST_ON_APRON
 from advisor.archive.table import Bools
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.conditions import NO, YES, Conditions, Floats
 from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.physics import deposits, lying, moisture, precipitation
@@ -35,7 +35,7 @@ class Flows:
     before each report of which nobody knows, (report,).
     """
 
-    def __init__(self, conditions: Conditions, windows: Windows, bears: Bools) -> None:
+    def __init__(self, conditions: Conditions, windows: ReportWindows, bears: Bools) -> None:
         """bears: the reports after which anything falls or grows."""
         rows = np.flatnonzero(bears)
         self.lasts = conditions.lasts[:, 0]
@@ -53,7 +53,7 @@ class Flows:
         self.silent_h = passed_h - self._held_h
         self._skins(conditions, windows)
 
-    def _skins(self, conditions: Conditions, windows: Windows) -> None:
+    def _skins(self, conditions: Conditions, windows: ReportWindows) -> None:
         """What the skin melts, dries and whether it freezes, by skin, case and report: to the report, to its instant.
 
         The skin as it is known, and where it is not in any case the coldest that it may be.
@@ -154,7 +154,7 @@ def _of(conditions: Conditions, rows: Rows) -> Conditions:
     )
 
 
-def _by_now(windows: Windows) -> Rows:
+def _by_now(windows: ReportWindows) -> Rows:
     """The last report of the window whose instant had come at the time of each report; itself where there is none."""
     at_s, size = windows.at_s, windows.at_s.size
     key = windows.station.astype(np.int64) * 10**11 + at_s

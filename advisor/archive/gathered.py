@@ -24,7 +24,7 @@ from advisor.archive.lanes import (
 )
 from advisor.archive.lately import silent_before
 from advisor.archive.table import Bools, Table
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Codes, Columns, Conditions, Floats
 from advisor.physics import deposits, lying, precipitation
 from advisor.physics.stages.ground import LYING
@@ -41,7 +41,7 @@ class Gathering:
     table, windows: of the same reports, in order of station and time.
     """
 
-    def __init__(self, table: Table, windows: Windows) -> None:
+    def __init__(self, table: Table, windows: ReportWindows) -> None:
         self.table, self.windows = table, windows
 
     def __call__(self, conditions: Conditions, airframe: Airframe) -> Columns:
@@ -189,7 +189,7 @@ def _persisting(flags: Codes, lanes: Lanes) -> None:
         flags[here] = _kept(flags[last : last + count], flags[here])
 
 
-def _bears(conditions: Conditions, windows: Windows) -> Bools:
+def _bears(conditions: Conditions, windows: ReportWindows) -> Bools:
     """Reports after which anything may fall, grow or be unknown: where there is none of these, nothing lies."""
     rates = ("snow_rate_mm_h", "rain_rate_mm_h", "frost_growth_g_m2_h")
     found: Bools = np.asarray(silent_before(windows))

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from advisor.archive import lately
 from advisor.archive.said import Said
 from advisor.archive.table import Table
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.conditions import Case, Columns, Conditions, Floats, Place
 from advisor.outlook import seen, tables, temperature
 from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, ends
@@ -41,7 +41,7 @@ def conditions(
     *,
     off_block_in_min: float,
     fuel_stays_cold: bool,
-    windows: Windows | None = None,
+    windows: ReportWindows | None = None,
 ) -> Conditions:
     """Conditions at the instant after each report, not yet derived.
 
@@ -49,7 +49,7 @@ def conditions(
     times, seconds since 1970 UTC. off_block_in_min: from the report.
     """
     rows, size = choices(), len(table)
-    windows = windows or Windows(station, at_s)
+    windows = windows or ReportWindows(station, at_s)
     american = np.array([united_states(place.indicator or "") for place in places], dtype=np.bool_)
     said = Said(table, american[station])
     instant = at_s.astype(np.float64) + AHEAD_S

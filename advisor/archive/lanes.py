@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive.table import Bools
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.conditions import Floats
 
 Rows = NDArray[np.intp]
@@ -45,7 +45,7 @@ class Lanes:
         return found
 
 
-def ends_of(windows: Windows) -> Rows:
+def ends_of(windows: ReportWindows) -> Rows:
     """Behind the last report of each window."""
     made: Rows = np.append(windows.begins[1:], windows.at_s.size).astype(np.intp)
     return made
@@ -60,7 +60,7 @@ def any_in(there: Bools, first: Rows, end: Rows) -> Bools:
 
 
 def laid_out(
-    windows: Windows, asked: Rows, begins: Bools, most_differs: Bools, apron_differs: Bools, lasts: Bools
+    windows: ReportWindows, asked: Rows, begins: Bools, most_differs: Bools, apron_differs: Bools, lasts: Bools
 ) -> Lanes:
     """The lanes of some windows.
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.archive.said import Said
 from advisor.archive.table import Bools, Table
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Floats
 from advisor.outlook import ended
 from advisor.outlook.cases import Choice
@@ -26,7 +26,7 @@ HISTORY_STEP_S = 900
 _KINDS = tuple(dict.fromkeys(ended.REMEMBERED.values()))
 
 
-def columns(said: Said, windows: Windows, choices: tuple[Choice, ...], ahead_s: int) -> Columns:
+def columns(said: Said, windows: ReportWindows, choices: tuple[Choice, ...], ahead_s: int) -> Columns:
     """What is remembered at an instant after each report, each (1, report), or (case, report) while parked.
 
     said, windows: of the same reports. ahead_s: from the report to the instant, s, at most an hour. The columns are
@@ -62,7 +62,7 @@ def _own(table: Table) -> dict[str, Codes]:
 
 
 def _spells(
-    table: Table, windows: Windows, own: dict[str, Codes]
+    table: Table, windows: ReportWindows, own: dict[str, Codes]
 ) -> list[tuple[NDArray[np.intp], NDArray[np.int64], dict[str, NDArray[np.int8]]]]:
     """Spells of weather that are over: the report that tells of each, when it was last seen, and ranks by kind."""
     at_s = windows.at_s
@@ -100,7 +100,7 @@ def _flags(code: str) -> dict[str, int]:
 
 def _reach(
     lately: dict[str, NDArray[np.int8]],
-    windows: Windows,
+    windows: ReportWindows,
     row: NDArray[np.intp],
     last_s: NDArray[np.int64],
     told: dict[str, NDArray[np.int8]],
@@ -121,7 +121,7 @@ def _reach(
         step += 1
 
 
-def _within(windows: Windows, there: Bools, gone_s: NDArray[np.int64]) -> Bools:
+def _within(windows: ReportWindows, there: Bools, gone_s: NDArray[np.int64]) -> Bools:
     """Whether something was so in a report of the station not older than gone_s, (report,)."""
     found = np.zeros(there.size, dtype=np.bool_)
     rows = np.flatnonzero(there)
@@ -136,7 +136,7 @@ def _within(windows: Windows, there: Bools, gone_s: NDArray[np.int64]) -> Bools:
     return found
 
 
-def silent_before(windows: Windows) -> Bools:
+def silent_before(windows: ReportWindows) -> Bools:
     """Where more than two hours passed since the report before, so that a history has a time of which nobody knows."""
     at_s = windows.at_s
     held = np.r_[at_s[:1], at_s[:-1]] + WEATHER_HOLDS_S
@@ -147,7 +147,7 @@ def silent_before(windows: Windows) -> Bools:
 
 
 def _while_parked(
-    said: Said, windows: Windows, choices: tuple[Choice, ...], own: dict[str, Codes], peak: Floats
+    said: Said, windows: ReportWindows, choices: tuple[Choice, ...], own: dict[str, Codes], peak: Floats
 ) -> Columns:
     """The worst that was observed since the aircraft may have stood there: the window in adverse cases, else now."""
     table = said.table

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 
-from advisor.archive.files import Row
+from advisor.archive.files import ArchiveRow
 
 _HEAD = re.compile(
     r"(?:(?:METAR|SPECI)\s+)?(?P<first>COR\s+)?(?P<station>[A-Z][A-Z0-9]{3})\s+(?P<time>\d{6})Z?"
@@ -29,7 +29,7 @@ class Dated:
 
 
 @dataclass(frozen=True, slots=True)
-class Refused:
+class RefusedRow:
     """A row that cannot be used: its text and why, in one line."""
 
     text: str
@@ -37,8 +37,8 @@ class Refused:
 
 
 def dated(
-    rows: Iterable[Row], *, month: datetime | None = None, begun: bool = False
-) -> tuple[list[Dated], list[Refused]]:
+    rows: Iterable[ArchiveRow], *, month: datetime | None = None, begun: bool = False
+) -> tuple[list[Dated], list[RefusedRow]]:
     """Give each row its station and time.
 
     rows: in the order of the file. month: the month in which rows without a time begin, any time of it, aware UTC; of
@@ -47,30 +47,30 @@ def dated(
     that can be used, in the same order, and the rest.
     """
     usable: list[Dated] = []
-    refused: list[Refused] = []
+    refused: list[RefusedRow] = []
     before = month
     first = not begun
     for row in rows:
         head = _HEAD.match(row.text.upper())
         if head is None:
-            refused.append(Refused(row.text, "no station with day and time, as in ZZZA 100550Z"))
+            refused.append(RefusedRow(row.text, "no station with day and time, as in ZZZA 100550Z"))
             continue
         day, hour, minute = (int(head["time"][at : at + 2]) for at in (0, 2, 4))
         near = row.valid or before
         if near is None:
-            refused.append(Refused(row.text, 'no time beside it; give the first month, as in "2020-01"'))
+            refused.append(RefusedRow(row.text, 'no time beside it; give the first month, as in "2020-01"'))
             continue
         begins = row.valid is None and first
         at = _in_month(near, day, hour, minute) if begins else _nearest(near, day, hour, minute)
         if at is None:
-            refused.append(Refused(row.text, f"{head['time']} is no day and time of that month"))
+            refused.append(RefusedRow(row.text, f"{head['time']} is no day and time of that month"))
             continue
         if row.valid is not None and abs(at - row.valid) > FARTHEST:
             why = f"its own time {head['time']} lies more than 3 hours from {row.valid:%Y-%m-%dT%H:%MZ} beside it"
-            refused.append(Refused(row.text, why))
+            refused.append(RefusedRow(row.text, why))
             continue
         if row.station and row.station != head["station"]:
-            refused.append(Refused(row.text, f"the station beside it is {row.station}"))
+            refused.append(RefusedRow(row.text, f"the station beside it is {row.station}"))
             continue
         before, first = at, False
         plain = " ".join(row.text.rstrip("= \n").split())

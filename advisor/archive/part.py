@@ -17,11 +17,11 @@ from advisor.archive.extra import library
 from advisor.archive.folder import no_room, seal, whole
 from advisor.archive.gather import Run
 from advisor.archive.held import Of
-from advisor.archive.plan import Part, load
+from advisor.archive.plan import WorkPart, load
 from advisor.archive.reading import SAMPLE, Reader
 from advisor.archive.tally import Tally
 from advisor.archive.wants import Answered, wants
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.checklist.evaluate import answers, each_time
 from advisor.checklist.language.nodes import Evaluator
 from advisor.checklist.profile import Profile
@@ -41,7 +41,7 @@ SHOWN = (
 )
 
 
-class Work(msgspec.Struct, frozen=True):
+class ReplayWork(msgspec.Struct, frozen=True):
     """What is asked of every part. checklist, against: the rules, and those that they are held against.
 
     places: by station; folder: where results go; departures: off-block times by station where only those count.
@@ -82,7 +82,7 @@ def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
     return instant.AHEAD_S / 60 - (start + end) / 2
 
 
-def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
+def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
     reports = load(part, runs)
     made = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
@@ -122,7 +122,7 @@ def work(part: Part, runs: Sequence[Run], asked: Work) -> Done:
     if asked.against is not None:
         was = _old(asked.against, conditions, of)
         new = {rule.id: row for rule, row in zip(rules, cut[0], strict=True)}
-        windows = Windows(station, at_s)
+        windows = ReportWindows(station, at_s)
 
         def history(at: int) -> tuple[str, ...]:
             return tuple(raw[windows.first[own[at]] : own[at]])

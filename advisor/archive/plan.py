@@ -24,7 +24,7 @@ class Span(msgspec.Struct, frozen=True):
     until_s: int
 
 
-class Part(msgspec.Struct, frozen=True):
+class WorkPart(msgspec.Struct, frozen=True):
     """A part of the work: spans in order of station and time. rows: how many reports it has."""
 
     number: int
@@ -32,7 +32,7 @@ class Part(msgspec.Struct, frozen=True):
     rows: int
 
 
-def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Part]:
+def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[WorkPart]:
     """The parts of an archive: months of stations together up to so many rows.
 
     stations: those that have a place. A month of a station is never cut, however many reports it has.
@@ -48,14 +48,14 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
                 for one, number in zip(*np.unique(month, return_counts=True), strict=True):
                     key = station.name, int(one)
                     counts[key] = counts.get(key, 0) + int(number)
-    made: list[Part] = []
+    made: list[WorkPart] = []
     spans: list[Span] = []
     filled = 0
     in_order = sorted(counts.items())
     edges = [_begins_s(np.array([month + after for (_, month), _ in in_order], dtype=np.int64)) for after in (0, 1)]
     for ((name, _), number), start, end in zip(in_order, *edges, strict=True):
         if spans and filled + number > rows:
-            made.append(Part(len(made), tuple(spans), filled))
+            made.append(WorkPart(len(made), tuple(spans), filled))
             spans, filled = [], 0
         if spans and spans[-1].station == name and spans[-1].until_s == start:
             spans[-1] = Span(name, spans[-1].from_s, end)
@@ -63,7 +63,7 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Pa
             spans.append(Span(name, start, end))
         filled += number
     if spans:
-        made.append(Part(len(made), tuple(spans), filled))
+        made.append(WorkPart(len(made), tuple(spans), filled))
     return made
 
 
@@ -88,7 +88,7 @@ class Reports(msgspec.Struct, frozen=True):
     doubled: int
 
 
-def load(part: Part, runs: Sequence[Run]) -> Reports:
+def load(part: WorkPart, runs: Sequence[Run]) -> Reports:
     """The reports of a part, with those of the day before each span.
 
     Of several reports of one minute the one that a brief goes by is kept: a correction before what it corrects, a

@@ -12,7 +12,7 @@ from advisor.archive import instant
 from advisor.archive.gathered import Gathering
 from advisor.archive.table import Table
 from advisor.archive.wants import behind
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.checklist.rules import Rule
 from advisor.conditions import Airframe, Conditions, Place
 from advisor.physics import surface
@@ -34,7 +34,7 @@ def derived(
 
     wanted: the columns that are asked for, None for all; what leads to none of them is left out.
     """
-    windows = Windows(station, at_s)
+    windows = ReportWindows(station, at_s)
     made = instant.conditions(
         table,
         station,

@@ -48,7 +48,7 @@ class ExampleOut(msgspec.Struct, frozen=True):
     raw: str
 
 
-class Named(msgspec.Struct, frozen=True):
+class ReplayChecklist(msgspec.Struct, frozen=True):
     """Which checklist."""
 
     name: str
@@ -84,7 +84,7 @@ class Replay(msgspec.Struct, frozen=True):
     from_: str | None = msgspec.field(name="from")
     until: str | None
     seconds: float
-    checklist: Named
+    checklist: ReplayChecklist
     aircraft: str
     rules: list[RuleCount]
     by_month: list[Month]

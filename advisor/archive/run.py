@@ -16,8 +16,8 @@ from advisor.archive import files, folder, result
 from advisor.archive.alike import Against, against
 from advisor.archive.carry import Crew, Failed, How, crew
 from advisor.archive.gather import Found, Run, gather
-from advisor.archive.part import Done, Work, named, off_block_in_min, work
-from advisor.archive.plan import Part, parts
+from advisor.archive.part import Done, ReplayWork, named, off_block_in_min, work
+from advisor.archive.plan import WorkPart, parts
 from advisor.archive.reading import SAMPLE
 from advisor.archive.tally import Tally, unpacked
 from advisor.checklist.profile import Profile
@@ -33,7 +33,7 @@ Progress = Callable[[int, int], None]
 
 
 @dataclass(frozen=True)
-class Asked:
+class ReplayAsked:
     """What is asked for. month: in which rows without a time begin; output: a Parquet file of all rows, or None.
 
     find: where a station lies, None where that is not known. resume: go on with a run of the same output that was
@@ -60,12 +60,12 @@ class Asked:
     cells: bool = False
 
 
-def replay(asked: Asked) -> result.Replay:
+def replay(asked: ReplayAsked) -> result.Replay:
     """The result of a replay, as replay_counted gives it."""
     return replay_counted(asked)[0]
 
 
-def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
+def replay_counted(asked: ReplayAsked) -> tuple[result.Replay, Tally]:
     """The result of a replay, and the counts behind it.
 
     Stopped from the keyboard it gives what is done so far, marked as partial; its folder stays for --resume. Raises
@@ -78,7 +78,7 @@ def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
         runs = [run for one in found for run in one.runs]
         known, left_out = _places(asked, runs)
         planned = parts(runs, known, rows=asked.rows or _rows(runs))
-        todo = Work(
+        todo = ReplayWork(
             asked.checklist,
             asked.profile,
             known,
@@ -107,7 +107,7 @@ def replay_counted(asked: Asked) -> tuple[result.Replay, Tally]:
     return made, tally
 
 
-def _gathered(asked: Asked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
+def _gathered(asked: ReplayAsked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
     """What is in each file, in the order of the files. What is there already, and not spoilt, is kept."""
     made: dict[int, Found] = {}
     missing = []
@@ -135,7 +135,7 @@ def _gather(file: Path, sub: Path, month: datetime | None) -> Found:
     return gather(file, sub, rows=files.ROWS_A_PARTITION, month=month)
 
 
-def _places(asked: Asked, runs: Sequence[Run]) -> tuple[dict[str, Place], dict[str, int]]:
+def _places(asked: ReplayAsked, runs: Sequence[Run]) -> tuple[dict[str, Place], dict[str, int]]:
     """Where the stations lie, and how many reports there are of those of which nobody knows."""
     counts: dict[str, int] = {}
     for run in runs:
@@ -156,7 +156,7 @@ def _rows(runs: Sequence[Run]) -> int:
 
 
 def _carried(
-    asked: Asked, planned: Sequence[Part], runs: Sequence[Run], todo: Work, hands: Crew
+    asked: ReplayAsked, planned: Sequence[WorkPart], runs: Sequence[Run], todo: ReplayWork, hands: Crew
 ) -> tuple[list[Done], list[Failed], bool]:
     """Every part done that can be, in order; those that failed twice; and whether it was stopped."""
     done: dict[int, Done] = {}
@@ -184,19 +184,19 @@ def _carried(
     return [done[at] for at in sorted(done)], sorted(failed, key=lambda one: one.at), False
 
 
-def _needed(part: Part, runs: Sequence[Run]) -> list[Run]:
+def _needed(part: WorkPart, runs: Sequence[Run]) -> list[Run]:
     """The runs that have a station of a part."""
     names = {span.station for span in part.spans}
     return [run for run in runs if any(one.name in names for one in run.stations)]
 
 
-def _part(part: Part) -> str:
+def _part(part: WorkPart) -> str:
     first, last = part.spans[0], part.spans[-1]
     names = first.station if first.station == last.station else f"{first.station} to {last.station}"
     return f"{names}, {rfc3339(first.from_s)[:7]} to {rfc3339(last.until_s - 1)[:7]}"
 
 
-def _added(asked: Asked, done: Sequence[Done], place: Path) -> Tally:
+def _added(asked: ReplayAsked, done: Sequence[Done], place: Path) -> Tally:
     tally = Tally(tuple(rule.id for rule in asked.checklist.for_class(asked.profile.class_id)))
     for one in done:
         tally.add(unpacked(named(str(place), one.number, "tally").read_bytes()))
@@ -204,7 +204,7 @@ def _added(asked: Asked, done: Sequence[Done], place: Path) -> Tally:
 
 
 def _result(
-    asked: Asked, found: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
+    asked: ReplayAsked, found: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
 ) -> result.Replay:
     used = asked.checklist
     bad = [pair for one in found for pair in one.bad] + [pair for one in done for pair in one.bad]
@@ -219,7 +219,7 @@ def _result(
         from_=rfc3339(tally.first_s) if tally.reports else None,
         until=rfc3339(tally.last_s) if tally.reports else None,
         seconds=0.0,
-        checklist=result.Named(used.name, used.revision, used.fingerprint),
+        checklist=result.ReplayChecklist(used.name, used.revision, used.fingerprint),
         aircraft=asked.profile.id,
         rules=result.rule_counts(tally),
         by_month=result.months(tally),
@@ -232,13 +232,13 @@ def _result(
     )
 
 
-def _against(asked: Asked, old: Checklist, tally: Tally) -> Against:
+def _against(asked: ReplayAsked, old: Checklist, tally: Tally) -> Against:
     minutes = off_block_in_min(asked.checklist, asked.profile)
     return against(tally.changes, asked.checklist, old, asked.profile, asked.find, off_block_in_min=minutes)
 
 
 @contextmanager
-def _folder(asked: Asked, inputs: Sequence[Path]) -> Iterator[Path]:
+def _folder(asked: ReplayAsked, inputs: Sequence[Path]) -> Iterator[Path]:
     """Where a run keeps what is done: beside its output, else in a folder that goes with it."""
     if asked.output is None:
         if asked.resume:

@@ -1,6 +1,6 @@
 """What a station said before: over the reports of the day of each report and of the day before it, UTC.
 
-Windows begin with a day, so that they do not depend on how an archive is cut into parts.
+ReportWindows begin with a day, so that they do not depend on how an archive is cut into parts.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from advisor.conditions import Floats
 from advisor.quantities.units import DAY_S
 
 
-class Windows:
+class ReportWindows:
     """The windows of reports in order of station and time.
 
     station: position of the station of each report, (report,); at_s: seconds since 1970 UTC, rising within a station.

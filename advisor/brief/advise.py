@@ -14,7 +14,7 @@ from advisor.brief import inputs
 from advisor.brief import lines as findings
 from advisor.brief.asked import What
 from advisor.brief.hazards import hazards
-from advisor.brief.inputs import Asked, Weather
+from advisor.brief.inputs import BriefAsked, Weather
 from advisor.brief.model import (
     Advice,
     Brief,
@@ -120,7 +120,7 @@ def weigh(
     return _weighed(known, asked, here, profile)
 
 
-def _weighed(known: Weather, asked: Asked, checklist: Checklist, profile: Profile) -> Weighed:
+def _weighed(known: Weather, asked: BriefAsked, checklist: Checklist, profile: Profile) -> Weighed:
     plan = checklist.windows[profile.windows]
     longest, on_windows = asked.departure(plan, treated=True)
     departure, _ = asked.departure(plan, treated=False)

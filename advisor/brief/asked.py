@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Required, TypedDict, Unpack
 
 from advisor.brief import inputs
-from advisor.brief.inputs import Asked, Moment, Span
+from advisor.brief.inputs import BriefAsked, Moment, Span
 from advisor.conditions import NOTHING_SEEN, Place
 from advisor.departure import (
     from_unix,
@@ -46,7 +46,7 @@ class What(TypedDict, total=False):
 
 def read(
     reports: str | Sequence[str | Report | Forecast], gazetteer: Gazetteer, **what: Unpack[What]
-) -> tuple[Read, Asked]:
+) -> tuple[Read, BriefAsked]:
     """Reports and forecasts, and what was asked.
 
     Raises ReportError or DepartureError; each says what is wrong and what would be right.
@@ -67,7 +67,7 @@ def read(
         raise DepartureError(f"{seen[:40]!r} is not known", where="seen", hint=f"give one of {', '.join(SEEN)}")
     if looked_s is not None and seen is None:
         raise DepartureError("what was seen is not said", where="looked-at", hint=f"give seen: {', '.join(SEEN)}")
-    return texts, Asked(
+    return texts, BriefAsked(
         now=now_s,
         off_block=off_block_s,
         place=where,

@@ -28,7 +28,7 @@ Span = str | tuple[datetime, datetime]
 
 
 @dataclass(frozen=True, kw_only=True)
-class Asked:
+class BriefAsked:
     """What was asked, read but without windows: they may need a second look once treatment is known to be likely.
 
     Times in seconds since 1970 UTC; given: windows as people wrote them, by name.

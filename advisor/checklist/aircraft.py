@@ -11,7 +11,7 @@ from typing import Annotated, Any, Literal
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.entries import Part
+from advisor.checklist.entries import FilePart
 from advisor.checklist.fields import CLASSES, ClassId, Id, Line
 from advisor.checklist.profile import Profile
 from advisor.checklist.toml.files import UNREADABLE, Document, Fault, convert, raise_faults, read_folder
@@ -28,7 +28,7 @@ Height = Annotated[str | float, Meta(description='a number in metres, or a text 
 _EXAMPLES = {"knot": '"21 m/s"', "metre": '"9 ft"'}
 
 
-class DoorSector(Part, frozen=True):
+class DoorSector(FilePart, frozen=True):
     """Limits for winds clockwise from one bearing to another, from the nose."""
 
     from_deg: Bearing
@@ -37,7 +37,7 @@ class DoorSector(Part, frozen=True):
     stay_open: Limit
 
 
-class DoorRow(Part, frozen=True):
+class DoorRow(FilePart, frozen=True):
     """One `[[door]]`: bearing from the nose, limits as a number in knots or a text with a unit."""
 
     name: Line
@@ -47,7 +47,7 @@ class DoorRow(Part, frozen=True):
     sector: tuple[DoorSector, ...] = ()
 
 
-class Surfaces(Part, frozen=True):
+class Surfaces(FilePart, frozen=True):
     """What physics needs of the skin. wing_height: metres above ground, or a text with a unit."""
 
     wing_height_m: Height = 3.0
@@ -56,7 +56,7 @@ class Surfaces(Part, frozen=True):
     fuel_stays_cold: bool = True
 
 
-class ProfileFile(Part, frozen=True, rename={"class_id": "class"}):
+class ProfileFile(FilePart, frozen=True, rename={"class_id": "class"}):
     """One file of a folder of profiles. class: whose rules hold, the id itself where that is one of the eight."""
 
     id: Id

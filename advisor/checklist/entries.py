@@ -31,11 +31,11 @@ from advisor.checklist.fields import (
 from advisor.quantities import NUMBER, QUANTITIES, Quantity
 
 
-class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
+class FilePart(msgspec.Struct, frozen=True, forbid_unknown_fields=True, omit_defaults=True):
     """Base of everything in a file: a field that is not known is a fault."""
 
 
-class Situation(Part, frozen=True):
+class Situation(FilePart, frozen=True):
     """One departure, by the names of the command's options, underscored."""
 
     report: str | tuple[str, ...]
@@ -55,7 +55,7 @@ class Situation(Part, frozen=True):
     take_off: str | None = None
 
 
-class Page(Part, frozen=True):
+class Page(FilePart, frozen=True):
     """The page beside a rule: what it does, why, known limits, references (keys of sources), two situations."""
 
     does: Prose = ""
@@ -66,7 +66,7 @@ class Page(Part, frozen=True):
     near_miss: Situation | None = None
 
 
-class Override(Part, frozen=True):
+class Override(FilePart, frozen=True):
     """What is different for one class of aircraft; must_text and must_more: where the rule's must_when holds.
 
     likely_text, possible_text: with a text of its own and without these, the class has none of the rule's.
@@ -86,7 +86,7 @@ class Override(Part, frozen=True):
     possible_text: Line | None = None
 
 
-class Entry(Part, frozen=True, rename={"overrides": "class"}):
+class Entry(FilePart, frozen=True, rename={"overrides": "class"}):
     """One `[[advice]]` of a file. inherit: class tables of the rule that it replaces hold where it has none itself."""
 
     id: Id
@@ -119,7 +119,7 @@ class Entry(Part, frozen=True, rename={"overrides": "class"}):
     near_miss: Situation | None = None
 
 
-class WindowMinutes(Part, frozen=True):
+class WindowMinutes(FilePart, frozen=True):
     """When things happen, in minutes from off-block: pairs are start and end."""
 
     walk_round: tuple[Offset, Offset]
@@ -128,7 +128,7 @@ class WindowMinutes(Part, frozen=True):
     take_off_treated: Minutes
 
 
-class Head(Part, frozen=True):
+class Head(FilePart, frozen=True):
     """The `[checklist]` table."""
 
     name: Line | None = None
@@ -141,7 +141,7 @@ class Head(Part, frozen=True):
     call_lead_by_station: dict[Station, Minutes] = {}
 
 
-class SourceEntry(Part, frozen=True):
+class SourceEntry(FilePart, frozen=True):
     """One `[[source]]`: what an operator's rules refer to."""
 
     key: Key
@@ -150,7 +150,7 @@ class SourceEntry(Part, frozen=True):
     standing: Standing = "the operator's"
 
 
-class ChecklistFile(Part, frozen=True):
+class ChecklistFile(FilePart, frozen=True):
     """One file of a checklist folder."""
 
     checklist: Head | None = None
@@ -161,7 +161,7 @@ class ChecklistFile(Part, frozen=True):
     source: tuple[SourceEntry, ...] = ()
 
 
-class PagesFile(Part, frozen=True):
+class PagesFile(FilePart, frozen=True):
     """One file whose name begins with pages: the rules' pages by id."""
 
     page: dict[Id, Page] = {}

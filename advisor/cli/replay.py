@@ -68,7 +68,7 @@ def replay(
     if wanted not in fleet:
         raise DepartureError(f"{wanted[:40]!r} is not known", where="class", hint=f"give one of {', '.join(fleet)}")
     with progress() as told:
-        asked = run.Asked(
+        asked = run.ReplayAsked(
             archives,
             rules,
             fleet[wanted],

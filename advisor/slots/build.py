@@ -14,7 +14,7 @@ from advisor.slots.demand import Need
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Closure, Pad, Pads
 from advisor.slots.limits import Limits, limits
-from advisor.slots.model import Group, Job, Option, Problem
+from advisor.slots.model import Job, Option, PadGroup, PlanningProblem
 from advisor.slots.solver.runway import one_after_another
 
 FURTHEST_MIN = 6 * 60
@@ -71,7 +71,7 @@ class Built:
     as unplanned.
     """
 
-    problem: Problem
+    problem: PlanningProblem
     needs: tuple[Need, ...]
     timings: tuple[Mapping[str, Timing], ...]
     holdovers: tuple[Limits | None, ...]
@@ -156,7 +156,7 @@ def build(
         holdovers.append(limit)
         best.append(earliest)
     untreated = _untreated(needs, pads, base_s, departed or {})
-    problem = Problem(
+    problem = PlanningProblem(
         tuple(jobs),
         tuple(groups),
         minutes + 240,
@@ -234,19 +234,21 @@ def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> N
     return found
 
 
-def _groups(pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]) -> tuple[list[Group], list[tuple[Pad, ...]]]:
+def _groups(
+    pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]
+) -> tuple[list[PadGroup], list[tuple[Pad, ...]]]:
     """Pads of one place, size and opening hours are one group."""
     found: dict[tuple[str, str, bytes], list[Pad]] = {}
     for pad in pads:
         found.setdefault((pad.kind, pad.size, open_[pad.name].tobytes()), []).append(pad)
     members = [tuple(group) for group in found.values()]
-    return [Group(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
+    return [PadGroup(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
 
 
 def _options(
     need: Need,
     timing: Mapping[str, Timing],
-    groups: Sequence[Group],
+    groups: Sequence[PadGroup],
     members: Sequence[tuple[Pad, ...]],
     open_: Mapping[str, NDArray[np.bool_]],
     pads: Pads,

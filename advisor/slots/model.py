@@ -1,6 +1,6 @@
 """The planning problem in minutes: jobs, groups of identical resources, and what each start costs. Pure.
 
-Minutes count from Problem.base_s. A job is one treatment; it starts once, in one group, or stays unplanned at a price.
+Minutes count from base_s. A job is one treatment; it starts once, in one group, or stays unplanned at a price.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ TOLERANCE = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Group:
+class PadGroup:
     """Identical resources: same place, size, hours and closures. pads: their names, in the order of the file."""
 
     name: str
@@ -77,7 +77,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Problem:
+class PlanningProblem:
     """Jobs, groups, and the number of minutes that matter. base_s: seconds since 1970 UTC of minute 0.
 
     spacing_s: between two take-offs, 0 for none; taken_s: take-offs of those that are not treated, seconds from base_s;
@@ -86,7 +86,7 @@ class Problem:
     """
 
     jobs: tuple[Job, ...]
-    groups: tuple[Group, ...]
+    groups: tuple[PadGroup, ...]
     minutes: int
     base_s: int = 0
     spacing_s: int = 0
@@ -115,7 +115,7 @@ class Answer:
         return 0.0 if self.objective <= 0 else max(0.0, (self.objective - self.bound) / self.objective)
 
 
-def price(problem: Problem, starts: Sequence[Start | None]) -> float:
+def price(problem: PlanningProblem, starts: Sequence[Start | None]) -> float:
     """What a set of starts costs; inf where one of them is not allowed."""
     total = 0.0
     for job, start in zip(problem.jobs, starts, strict=True):

@@ -19,7 +19,7 @@ from advisor.slots.result import (
     Plan,
     VariantOut,
 )
-from advisor.slots.solver.named import Board, Place
+from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.settle import Settled, held_back, settle
 from advisor.slots.solver.solve import Clock, Progress
 from advisor.slots.stops import closures as find_closures
@@ -208,11 +208,11 @@ def _in_order(plan: Plan, done: execution.Execution) -> Plan:
     return structs.replace(plan, departures=tuple(departures), order=about)
 
 
-def _as_before(built: Built, before: replan.Before) -> list[Place | None]:
+def _as_before(built: Built, before: replan.Before) -> list[Placement | None]:
     """Where each job stood in the previous plan, None where it had no place that it may still have."""
     problem = built.problem
-    board = Board(problem, 1)
-    places: list[Place | None] = []
+    board = PadGrid(problem, 1)
+    places: list[Placement | None] = []
     for need, job in zip(built.needs, problem.jobs, strict=True):
         stood = before.held.get(need.row.flight) or before.wishes.get(need.row.flight)
         row = None if stood is None else board.row_of.get(stood.pad)
@@ -220,7 +220,7 @@ def _as_before(built: Built, before: replan.Before) -> list[Place | None]:
         if stood is None or row is None or option is None:
             places.append(None)
         else:
-            places.append(Place(option, (stood.start_s - problem.base_s) // 60, row))
+            places.append(Placement(option, (stood.start_s - problem.base_s) // 60, row))
     return places
 
 

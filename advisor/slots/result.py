@@ -104,7 +104,7 @@ class LoadOut(msgspec.Struct, frozen=True):
     capacity_min: int
 
 
-class ReportOut(msgspec.Struct, frozen=True):
+class PlanReportOut(msgspec.Struct, frozen=True):
     """A report that the plan rests on."""
 
     kind: str
@@ -189,7 +189,7 @@ class Plan(msgspec.Struct, frozen=True, kw_only=True):
     now: Time
     place: PlaceOut
     checklist: Named
-    reports: tuple[ReportOut, ...]
+    reports: tuple[PlanReportOut, ...]
     pads: tuple[PadOut, ...]
     closures: tuple[ClosureOut, ...]
     holdover: str | None

@@ -24,7 +24,7 @@ from advisor.slots.result import (
     LoadOut,
     PadOut,
     Plan,
-    ReportOut,
+    PlanReportOut,
     UnplannedOut,
 )
 from advisor.slots.solver.settle import Settled
@@ -77,7 +77,7 @@ def written(
         place=PlaceOut(place.name, place.indicator, place.latitude_deg, place.longitude_deg, place.time_zone or None),
         checklist=Named(checklist.fingerprint, f"{checklist.name}, revision {checklist.revision}"),
         reports=tuple(
-            ReportOut(report.kind, report.station, rfc3339(report.issued.timestamp()), report.raw)
+            PlanReportOut(report.kind, report.station, rfc3339(report.issued.timestamp()), report.raw)
             for report in night.weather.read
         ),
         pads=tuple(

@@ -22,10 +22,10 @@ def shipped() -> tuple[Checklist, Profile]:
     return checklist, aircraft.load_profiles()[checklist.default_aircraft]
 
 
-def asked(*archives: Path, **more: object) -> run.Asked:
+def asked(*archives: Path, **more: object) -> run.ReplayAsked:
     checklist, profile = shipped()
     given = {"checklist": checklist, "profile": profile, "find": finder(DATA / "places.csv"), "clock": lambda: 0.0}
-    return run.Asked([str(one) for one in archives], **{**given, **more})  # type: ignore[arg-type]
+    return run.ReplayAsked([str(one) for one in archives], **{**given, **more})  # type: ignore[arg-type]
 
 
 def replayed(*archives: Path, **more: object) -> result.Replay:

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.archive.files import Row, find_files, partitions
+from advisor.archive.files import ArchiveRow, find_files, partitions
 from advisor.errors import ReportError
 
 pa = pytest.importorskip("pyarrow")
 
 TEXTS = ("ZZZA 100520Z 27005KT 9999 SCT020 M01/M02 Q1012", "ZZZB 100550Z 00000KT CAVOK 03/01 Q1013")
 TIMES = (datetime(2026, 1, 10, 5, 20, tzinfo=UTC), datetime(2026, 1, 10, 5, 50, tzinfo=UTC))
-ROWS = (Row(TEXTS[0], TIMES[0], "ZZZA"), Row(TEXTS[1], TIMES[1], "ZZZB"))
+ROWS = (ArchiveRow(TEXTS[0], TIMES[0], "ZZZA"), ArchiveRow(TEXTS[1], TIMES[1], "ZZZB"))
 CSV = "station,valid,raw\n" + "".join(f"{row.station},{row.valid.isoformat()},{row.text}\n" for row in ROWS)
 
 
@@ -51,7 +51,7 @@ def test_a_table_of_comma_separated_values_is_read_packed_or_not(tmp_path, name)
 @pytest.mark.parametrize("name", ["a.txt", "a.txt.gz", "a.txt.zst"])
 def test_plain_text_has_a_report_a_line_and_no_times(tmp_path, name):
     file = packed(tmp_path / name, "\n".join(TEXTS) + "\n\n")
-    assert rows(file) == tuple(Row(text) for text in TEXTS)
+    assert rows(file) == tuple(ArchiveRow(text) for text in TEXTS)
 
 
 def test_parquet_is_read_with_times_as_text_or_as_times(tmp_path):
@@ -63,12 +63,12 @@ def test_parquet_is_read_with_times_as_text_or_as_times(tmp_path):
 
 def test_a_time_with_another_offset_is_turned_into_utc(tmp_path):
     file = packed(tmp_path / "a.csv", f"raw,valid\n{TEXTS[0]},2026-01-10T07:20:00+02:00\n")
-    assert rows(file) == (Row(TEXTS[0], TIMES[0]),)
+    assert rows(file) == (ArchiveRow(TEXTS[0], TIMES[0]),)
 
 
 def test_a_time_without_an_offset_is_utc_where_no_row_has_one(tmp_path):
     file = packed(tmp_path / "a.csv", f"raw,valid\n{TEXTS[0]},2026-01-10 05:20\n")
-    assert rows(file) == (Row(TEXTS[0], TIMES[0]),)
+    assert rows(file) == (ArchiveRow(TEXTS[0], TIMES[0]),)
 
 
 def test_mixed_times_are_refused_in_one_line(tmp_path):
@@ -81,7 +81,7 @@ def test_mixed_times_are_refused_in_one_line(tmp_path):
 def test_rows_without_a_report_or_with_no_time_are_told_by_number_and_the_rest_is_read(tmp_path):
     body = f"raw,valid\n,2026-01-10T05:20Z\n{TEXTS[0]},yesterday\n{TEXTS[1]},2026-01-10T05:50Z\n"
     (part,) = partitions(packed(tmp_path / "a.csv", body))
-    assert part.rows == (Row(TEXTS[1], TIMES[1]),)
+    assert part.rows == (ArchiveRow(TEXTS[1], TIMES[1]),)
     assert [number for number, _ in part.bad] == [1, 2]
     assert "'yesterday' is no time" in part.bad[1][1]
 

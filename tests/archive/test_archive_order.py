@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.archive.files import Row
+from advisor.archive.files import ArchiveRow
 from advisor.archive.order import Dated, dated, in_order
 
 FIRST, LAST = (datetime(year, 1, 1) for year in (1990, 2030))  # noqa: DTZ001
@@ -27,29 +27,31 @@ def test_times_are_found_again_from_day_and_minute_across_months_and_years(start
     times = [start.replace(second=0, microsecond=0)]
     for step in steps:
         times.append(times[-1] + timedelta(minutes=step))
-    usable, refused = dated([Row(coded(at)) for at in times], month=start)
+    usable, refused = dated([ArchiveRow(coded(at)) for at in times], month=start)
     assert not refused
     assert [report.at for report in usable] == times
 
 
 def test_the_leap_day_is_found():
-    usable, _ = dated([Row("ZZZA 282350Z CAVOK"), Row("ZZZA 290020Z CAVOK")], month=datetime(2020, 2, 1, tzinfo=UTC))
+    usable, _ = dated(
+        [ArchiveRow("ZZZA 282350Z CAVOK"), ArchiveRow("ZZZA 290020Z CAVOK")], month=datetime(2020, 2, 1, tzinfo=UTC)
+    )
     assert usable[1].at == datetime(2020, 2, 29, 0, 20, tzinfo=UTC)
 
 
 def test_a_time_beside_the_report_settles_its_month():
-    usable, _ = dated([Row("METAR ZZZA 312350Z CAVOK", datetime(2020, 2, 1, 0, 0, tzinfo=UTC))])
+    usable, _ = dated([ArchiveRow("METAR ZZZA 312350Z CAVOK", datetime(2020, 2, 1, 0, 0, tzinfo=UTC))])
     assert usable[0].at == datetime(2020, 1, 31, 23, 50, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
     ("row", "why"),
     [
-        (Row("rubbish"), "no station"),
-        (Row("ZZZA 100550Z CAVOK"), "no time beside it"),
-        (Row("ZZZA 102550Z CAVOK", JANUARY), "no day and time"),
-        (Row("ZZZA 010550Z CAVOK", JANUARY), "more than 3 hours"),
-        (Row("ZZZA 010050Z CAVOK", JANUARY, "ZZZB"), "station beside it is ZZZB"),
+        (ArchiveRow("rubbish"), "no station"),
+        (ArchiveRow("ZZZA 100550Z CAVOK"), "no time beside it"),
+        (ArchiveRow("ZZZA 102550Z CAVOK", JANUARY), "no day and time"),
+        (ArchiveRow("ZZZA 010550Z CAVOK", JANUARY), "more than 3 hours"),
+        (ArchiveRow("ZZZA 010050Z CAVOK", JANUARY, "ZZZB"), "station beside it is ZZZB"),
     ],
 )
 def test_a_row_that_cannot_be_used_is_kept_with_the_reason(row, why):
@@ -60,12 +62,12 @@ def test_a_row_that_cannot_be_used_is_kept_with_the_reason(row, why):
 
 
 def test_a_first_day_that_the_month_does_not_have_is_refused():
-    _, (refused,) = dated([Row("ZZZA 310550Z CAVOK")], month=datetime(2020, 4, 1, tzinfo=UTC))
+    _, (refused,) = dated([ArchiveRow("ZZZA 310550Z CAVOK")], month=datetime(2020, 4, 1, tzinfo=UTC))
     assert "no day and time of that month" in refused.why
 
 
 def kept(*texts):
-    usable, refused = dated([Row(text) for text in texts], month=JANUARY)
+    usable, refused = dated([ArchiveRow(text) for text in texts], month=JANUARY)
     assert not refused
     return [report.text for report in in_order(usable)]
 

@@ -19,7 +19,7 @@ from advisor.archive import places as stations
 from advisor.archive.lanes import coldest_since
 from advisor.archive.plan import _once
 from advisor.archive.split import alike
-from advisor.archive.windows import Windows
+from advisor.archive.windows import ReportWindows
 from advisor.physics import ahead, sun
 from advisor.physics.course import SunCourse, sun_course
 from advisor.report.code.remarks import PHRASES, reach, remark_at
@@ -233,7 +233,7 @@ def test_the_last_cold_time_of_a_window_is_its_highest(rows: list[tuple[int, int
     station = np.array([row[0] for row in rows], dtype=np.int32)
     at_s = np.cumsum([row[1] for row in rows]).astype(np.int64)
     cold = np.array([row[2] for row in rows])
-    windows = Windows(station, at_s)
+    windows = ReportWindows(station, at_s)
     moment = at_s.astype(np.float64)
     wanted = windows.most(np.where(cold, moment, -np.inf))
     assert (coldest_since(cold, moment, windows.first) == wanted).all()

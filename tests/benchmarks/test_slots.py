@@ -13,7 +13,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from advisor.slots.model import Group, Job, Option, Problem, Start, price
+from advisor.slots.model import Job, Option, PadGroup, PlanningProblem, Start, price
 from advisor.slots.solver.listing import in_order
 from advisor.slots.solver.solve import solve
 
@@ -21,7 +21,7 @@ UTILISATION = 0.85
 FIGURES = os.environ.get("SLOTS_FIGURES")
 
 
-def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem:
+def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> PlanningProblem:
     """Departures spread evenly at random, a quarter of the pads for short treatments only, a part with windows."""
     dice = np.random.default_rng(seed)
     minutes = dice.choice([7, 8, 11, 13, 15, 20, 24], departures, p=[0.1, 0.1, 0.25, 0.2, 0.15, 0.12, 0.08]) + 2
@@ -29,8 +29,8 @@ def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem
     ready = np.sort(dice.integers(0, horizon, departures))
     narrow = max(1, pads // 4)
     groups = (
-        Group("any", tuple(f"P{at}" for at in range(pads - narrow))),
-        Group("small", tuple(f"S{at}" for at in range(narrow))),
+        PadGroup("any", tuple(f"P{at}" for at in range(pads - narrow))),
+        PadGroup("small", tuple(f"S{at}" for at in range(narrow))),
     )
     jobs = []
     for at in range(departures):
@@ -43,10 +43,10 @@ def bank(departures: int, pads: int, seed: int, windows: float = 0.3) -> Problem
         if taken <= 13:
             options.append(Option(1, taken, first, cost))
         jobs.append(Job(f"F{at}", 1.0, tuple(options), 2000.0, first))
-    return Problem(tuple(jobs), groups, horizon + 240)
+    return PlanningProblem(tuple(jobs), groups, horizon + 240)
 
 
-def first_come(problem: Problem) -> tuple[Start | None, ...]:
+def first_come(problem: PlanningProblem) -> tuple[Start | None, ...]:
     """First come, first served: in order of readiness, each where it costs least."""
     return in_order(problem, sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job)))
 

@@ -14,7 +14,7 @@ from advisor.slots.build import Built, build
 from advisor.slots.files.pads import Treatment
 from advisor.slots.files.schedule import Row
 from advisor.slots.limits import limits, why_none
-from advisor.slots.model import Answer, Group, Job, Option, Problem
+from advisor.slots.model import Answer, Job, Option, PadGroup, PlanningProblem
 from advisor.slots.solver import colour, columns
 from advisor.slots.solver.solve import solve
 from tests.slots.nights import CHECKLIST, FLEET, NOW, PLAIN, Ticks, load_pads, moved, need, pad, pads, plan, sky, table
@@ -60,11 +60,11 @@ def test_departures_of_the_whole_night_have_starts_however_late_the_last_one() -
 # pads
 
 
-def problem(*loads: float, minutes: int = 10, count: int = 1) -> Problem:
+def problem(*loads: float, minutes: int = 10, count: int = 1) -> PlanningProblem:
     """Jobs of 10 minutes on pads of one group, at any of 60 minutes, waiting 1 a minute."""
     waits = Option(0, minutes, 0, np.arange(60.0))
     jobs = tuple(Job(f"J{at}", load, (waits,), 1500.0) for at, load in enumerate(loads))
-    return Problem(jobs, (Group("remote any", tuple(f"P{at}" for at in range(count))),), 120)
+    return PlanningProblem(jobs, (PadGroup("remote any", tuple(f"P{at}" for at in range(count))),), 120)
 
 
 def coloured(
@@ -120,7 +120,7 @@ def test_a_pad_is_free_from_the_minute_at_which_the_one_before_leaves(count: int
 def test_the_bound_is_the_cheapest_start_with_its_minutes_at_their_prices_less_what_the_pads_are_worth() -> None:
     # three minutes of a pad from minute 2 or 3, at 5 or 7; left out 20; half of a pad
     job = Job("A", 0.5, (Option(0, 3, 2, np.array([5.0, 7.0])),), 20.0)
-    one = Problem((job,), (Group("remote any", ("P1", "P2")),), 8)
+    one = PlanningProblem((job,), (PadGroup("remote any", ("P1", "P2")),), 8)
     free = columns.bound(one, np.zeros((1, 8)))
     assert (free.bound, free.unplanned.tolist(), free.reduced[0][0].tolist()) == (5, [15], [0, 2])
     # minute 2 costs 8: 5 + 0.5 * 8 = 9 from there, 7 from minute 3; two pads are worth 16
@@ -260,7 +260,7 @@ def test_progress_tells_costs_that_some_plan_has_and_bounds_that_none_undercuts(
         Job(name, 1.0, (Option(0, size, first, weight * np.arange(40.0)),), 500.0, first)
         for name, size, first, weight in (("long", 10, 0, 1), ("short", 1, 1, 3))
     )
-    one = Problem((long, short), (Group("remote any", ("P1",)),), 60)
+    one = PlanningProblem((long, short), (PadGroup("remote any", ("P1",)),), 60)
     told: list[tuple[float, float]] = []
     found = solve(one, seconds=60, clock=Ticks(), gap=0.0, progress=lambda cost, bound: told.append((cost, bound)))
     assert found.starts == ((0, 2), (0, 1)) and found.objective == found.bound == pytest.approx(2)
@@ -287,7 +287,7 @@ def test_on_the_way_to_the_best_plan_no_cost_lies_below_it_and_no_bound_above(se
         weight = float(chance.choice([0.5, 1, 3]))
         jobs.append(Job(f"J{at}", 1.0, (Option(0, size, first, weight * np.arange(150.0)),), 500.0, first))
     told: list[tuple[float, float]] = []
-    one = Problem(tuple(jobs), (Group("remote any", ("P1",)),), 200)
+    one = PlanningProblem(tuple(jobs), (PadGroup("remote any", ("P1",)),), 200)
     found = solve(one, seconds=60, clock=Ticks(), gap=0.0, progress=lambda cost, bound: told.append((cost, bound)))
     assert found.objective == pytest.approx(found.bound) and len(told) > 2
     assert min(cost for cost, _ in told) == pytest.approx(found.objective)

@@ -143,7 +143,7 @@ def hours(folder: Path) -> list[Hour]:
     checklist = revision.load()
     profile = aircraft.load_profiles()[checklist.default_aircraft]
     target = folder / "told.parquet"
-    run.replay(run.Asked([str(file)], checklist, profile, places.look_up, lambda: 0.0, output=target))
+    run.replay(run.ReplayAsked([str(file)], checklist, profile, places.look_up, lambda: 0.0, output=target))
     import pyarrow.parquet as parquet
 
     rows = parquet.read_table(target, columns=["station", "at", f"status_{RULE}"]).to_pylist()

@@ -19,7 +19,7 @@ import numpy as np
 
 from advisor import places as place
 from advisor.archive import order, replay
-from advisor.archive.files import Row as Line
+from advisor.archive.files import ArchiveRow as Line
 from advisor.archive.instant import AHEAD_S
 from advisor.archive.part import off_block_in_min
 from advisor.archive.reading import Reader

@@ -6,26 +6,26 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.slots.solver.runway import Runway, Tank, one_after_another
+from advisor.slots.solver.runway import RunwaySpacing, Tank, one_after_another
 
 
 def test_first_free_time_on_the_runway_by_hand() -> None:
     # taken at 100 and 290, 90 s apart: 10 and before are free, 11 to 189 wait for 190, up to 200; from 201 on, 380
-    runway = Runway(90, [290, 100])
+    runway = RunwaySpacing(90, [290, 100])
     ready = np.array([0, 10, 11, 100, 189, 190, 200, 201, 380, 500])
     assert runway.first_free(ready).tolist() == [0, 10, 190, 190, 190, 190, 200, 380, 380, 500]
     runway.add(200)
     assert runway.first_free(np.array([11])).tolist() == [380]
     runway.remove(200)
     assert runway.first_free(np.array([11])).tolist() == [190]
-    assert Runway(90).first_free(ready).tolist() == ready.tolist()
+    assert RunwaySpacing(90).first_free(ready).tolist() == ready.tolist()
     assert one_after_another([60, 0, 30], 90) == [180, 0, 90] and one_after_another([60, 0], 0) == [60, 0]
 
 
 @settings(max_examples=300, derandomize=True, database=None)
 @given(st.lists(st.integers(0, 400), max_size=8), st.integers(1, 60), st.integers(0, 400))
 def test_first_free_time_is_the_least_that_is_far_enough_from_all(taken: list[int], spacing: int, ready: int) -> None:
-    found = int(Runway(spacing, taken).first_free(np.array([ready]))[0])
+    found = int(RunwaySpacing(spacing, taken).first_free(np.array([ready]))[0])
     assert found == next(at for at in range(ready, 2000) if all(abs(at - other) >= spacing for other in taken))
 
 

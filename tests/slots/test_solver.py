@@ -10,28 +10,30 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from nights import Ticks
 
-from advisor.slots.model import Group, Job, Option, Problem, Start, cost_at, price
+from advisor.slots.model import Job, Option, PadGroup, PlanningProblem, Start, cost_at, price
 from advisor.slots.solver import columns, highs
 from advisor.slots.solver import solve as solving
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.listing import in_order
 
 
-def problem(lengths: list[int], ready: list[int], weights: list[float], pads: int, minutes: int = 60) -> Problem:
+def problem(
+    lengths: list[int], ready: list[int], weights: list[float], pads: int, minutes: int = 60
+) -> PlanningProblem:
     jobs = tuple(
         Job(f"J{at}", 1.0, (Option(0, length, first, weight * np.arange(minutes - first - length)),), 500.0, first)
         for at, (length, first, weight) in enumerate(zip(lengths, ready, weights, strict=True))
     )
-    return Problem(jobs, (Group("pads", tuple(f"P{at}" for at in range(pads))),), minutes)
+    return PlanningProblem(jobs, (PadGroup("pads", tuple(f"P{at}" for at in range(pads))),), minutes)
 
 
-def best_in_any_order(one: Problem) -> float:
+def best_in_any_order(one: PlanningProblem) -> float:
     """Jobs whose cost only rises with time: some order in which each takes the earliest place is the best plan."""
     return min(price(one, in_order(one, order)) for order in itertools.permutations(range(len(one.jobs))))
 
 
 @st.composite
-def problems(draw: st.DrawFn) -> Problem:
+def problems(draw: st.DrawFn) -> PlanningProblem:
     count = draw(st.integers(1, 5))
     lengths = draw(st.lists(st.integers(1, 9), min_size=count, max_size=count))
     ready = draw(st.lists(st.integers(0, 12), min_size=count, max_size=count))
@@ -41,7 +43,7 @@ def problems(draw: st.DrawFn) -> Problem:
 
 @settings(max_examples=80, deadline=None, derandomize=True, database=None)
 @given(problems(), st.integers(0, 2**32 - 1))
-def test_any_prices_prove_a_bound_and_no_plan_costs_less(one: Problem, seed: int) -> None:
+def test_any_prices_prove_a_bound_and_no_plan_costs_less(one: PlanningProblem, seed: int) -> None:
     best = best_in_any_order(one)
     prices = np.random.default_rng(seed).exponential(0.3, (1, one.minutes))
     assert columns.bound(one, prices).bound <= best + 1e-9
@@ -52,14 +54,14 @@ def test_any_prices_prove_a_bound_and_no_plan_costs_less(one: Problem, seed: int
 
 @settings(max_examples=60, deadline=None, derandomize=True, database=None)
 @given(problems())
-def test_prices_of_the_relaxation_prove_its_own_value(one: Problem) -> None:
+def test_prices_of_the_relaxation_prove_its_own_value(one: PlanningProblem) -> None:
     every = columns.choose(one, lambda offer: np.arange(offer.option.costs.size))
     found = highs.relax(one, every, seconds=60, stop=lambda: False, crossover=True)
     assert found.prices is not None
     assert columns.bound(one, found.prices).bound == pytest.approx(found.bound, abs=1e-6)
 
 
-def first_come(problem: Problem) -> tuple[Start | None, ...]:
+def first_come(problem: PlanningProblem) -> tuple[Start | None, ...]:
     """First come, first served: in order of readiness, each where it costs least, which is as early as it can."""
     return in_order(problem, sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job)))
 
@@ -73,7 +75,7 @@ def test_first_come_first_served_by_hand() -> None:
     assert solving.solve(one, seconds=60, clock=Ticks(), gap=0.0).objective == 8
 
 
-def many(count: int, pads: int, seed: int = 1) -> Problem:
+def many(count: int, pads: int, seed: int = 1) -> PlanningProblem:
     dice = np.random.default_rng(seed)
     lengths = dice.integers(6, 20, count)
     horizon = int(lengths.sum() / (0.85 * pads))
@@ -106,7 +108,7 @@ def test_plan_of_many_is_within_its_bound_whole_or_in_windows(whole: bool, monke
 
 def test_solver_that_gives_nothing_leaves_the_list_schedule_and_is_named(monkeypatch: pytest.MonkeyPatch) -> None:
     one = many(20, 2)
-    nothing = highs.Outcome(False, "Solve error", None, -np.inf)
+    nothing = highs.SolverResult(False, "Solve error", None, -np.inf)
     monkeypatch.setattr(highs, "relax", lambda *args, **more: nothing)
     monkeypatch.setattr(highs, "choose", lambda *args, **more: nothing)
     found = solving.solve(one, seconds=60, clock=Ticks(0.5), gap=0.0)
@@ -170,7 +172,7 @@ def test_expected_treatment_finds_a_free_pad_though_possible_ones_begin_before_i
     # two possible ones from 0 to 10 would take a pad each; one is expected from 5 to 10: they have to share
     half = [Job(f"H{at}", 0.5, (Option(0, 10, 0, np.zeros(20)),), 500.0) for at in range(2)]
     sure = Job("S", 1.0, (Option(0, 5, 0, np.zeros(20)),), 500.0)
-    one = Problem((*half, sure), (Group("pads", ("P0", "P1")),), 60)
+    one = PlanningProblem((*half, sure), (PadGroup("pads", ("P0", "P1")),), 60)
     found = colour(one, [(0, 0), (0, 0), (0, 5)], sharing=2, fixed={}, wished={})
     assert found.starts == ((0, 0), (0, 0), (0, 5)) and found.pads[0] == found.pads[1] != found.pads[2]
     assert found.sharing == ((1,), (0,), ())
@@ -180,14 +182,14 @@ def test_possible_treatment_without_a_pad_starts_later() -> None:
     # two expected ones hold both pads until 10; what is possible was placed at 5 by its half, and has to wait
     sure = [Job(f"S{at}", 1.0, (Option(0, 10, 0, np.zeros(20)),), 500.0) for at in range(2)]
     half = Job("H", 0.5, (Option(0, 10, 0, np.arange(40.0)),), 500.0)
-    one = Problem((*sure, half), (Group("pads", ("P0", "P1")),), 60)
+    one = PlanningProblem((*sure, half), (PadGroup("pads", ("P0", "P1")),), 60)
     found = colour(one, [(0, 0), (0, 0), (0, 5)], sharing=2, fixed={}, wished={})
     assert found.starts[2] == (0, 10) and found.pads[2] is not None
 
 
 def test_third_possible_treatment_on_a_pad_that_two_may_share_starts_later() -> None:
     half = [Job(f"H{at}", 0.5, (Option(0, 10, 0, np.arange(40.0)),), 500.0) for at in range(3)]
-    one = Problem(tuple(half), (Group("pads", ("P0",)),), 60)
+    one = PlanningProblem(tuple(half), (PadGroup("pads", ("P0",)),), 60)
     found = colour(one, [(0, 0)] * 3, sharing=2, fixed={}, wished={})
     assert found.starts == ((0, 0), (0, 0), (0, 10)) and found.sharing == ((1,), (0,), ())
 
@@ -216,6 +218,8 @@ def test_relaxation_begun_from_few_columns_ends_at_the_same_bound(monkeypatch: p
 def test_relaxation_that_finds_no_time_leaves_a_bound_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
     one = many(40, 3)
     monkeypatch.setattr(solving, "EXACT_CORNERS", 0)
-    monkeypatch.setattr(highs, "relax", lambda *args, **more: highs.Outcome(False, "Time limit reached", None, -np.inf))
+    monkeypatch.setattr(
+        highs, "relax", lambda *args, **more: highs.SolverResult(False, "Time limit reached", None, -np.inf)
+    )
     found = solving.solve(one, seconds=60, clock=Ticks(0.5), gap=0.0)
     assert 0 < found.bound <= found.objective and any("time limit" in note for note in found.notes)

@@ -12,7 +12,7 @@ import msgspec
 import numpy as np
 from msgspec import Meta
 
-from advisor.checklist.rules import Line, Part
+from advisor.checklist.rules import FilePart, Line
 from advisor.checklist.toml.files import Fault, raise_faults, read_file
 from advisor.conditions import Floats
 from advisor.departure import stamp
@@ -47,7 +47,7 @@ Celsius = Annotated[float, Meta(ge=-60, le=60, description="degrees Celsius, -60
 Whole = Annotated[int, Meta(ge=0, le=1440, description="whole minutes from 0 to 1440")]
 
 
-class HoldoverRow(Part, frozen=True):
+class HoldoverRow(FilePart, frozen=True):
     """One `[[row]]`: category, band of air temperature (from_c counts, to_c does not), minutes low and high.
 
     fluid, dilution, surface, flaps: where this row holds for one only; of rows that may hold, the lowest counts.
@@ -64,7 +64,7 @@ class HoldoverRow(Part, frozen=True):
     flaps: Line | None = None
 
 
-class HoldoverFile(Part, frozen=True):
+class HoldoverFile(FilePart, frozen=True):
     """A holdover file. invented: an example, and every output says so."""
 
     season: Line

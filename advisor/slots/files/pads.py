@@ -10,7 +10,7 @@ from typing import Annotated, Any, Literal, TypeVar
 import msgspec
 from msgspec import Meta
 
-from advisor.checklist.rules import Line, Part
+from advisor.checklist.rules import FilePart, Line
 from advisor.checklist.toml.files import Document, Fault, raise_faults, read_file
 from advisor.departure import read_at_or_after, read_at_or_before
 from advisor.errors import DepartureError
@@ -27,7 +27,7 @@ Size = Literal["small", "medium", "large"]
 KINDS = ("frost", "snow", "ice")
 
 
-class PadRow(Part, frozen=True, rename={"from_": "from"}):
+class PadRow(FilePart, frozen=True, rename={"from_": "from"}):
     """One `[[pad]]`: size "small" takes the small class only; place "stand" is a truck that comes to the aircraft.
 
     from, until: hours, RFC 3339 or HH:MMZ; open all the time where not given. wind_limit: in knots. engines: whether
@@ -47,7 +47,7 @@ class PadRow(Part, frozen=True, rename={"from_": "from"}):
     refill_min: Whole = 15
 
 
-class Minutes(Part, frozen=True):
+class Minutes(FilePart, frozen=True):
     """Minutes of one size class: of taking off frost, snow or ice, and of the anti-icing step after it."""
 
     frost: Least
@@ -56,7 +56,7 @@ class Minutes(Part, frozen=True):
     anti_icing: Least
 
 
-class Treatment(Part, frozen=True):
+class Treatment(FilePart, frozen=True):
     """`[treatment]`: minutes by size class and contamination; clear_min between two aircraft on one pad.
 
     stand_lead_min: a truck may begin at a stand so long before off-block where `ready` is not given (common practice
@@ -74,7 +74,7 @@ class Treatment(Part, frozen=True):
     dilution: Line | None = None
 
 
-class Snow(Part, frozen=True):
+class Snow(FilePart, frozen=True):
     """`[snow]`: treatment grows by minutes for each mm of water that has fallen, taxi by a factor while it falls."""
 
     min_per_mm: Annotated[float, Meta(ge=0, le=30, description="minutes from 0 to 30")] = 1.5
@@ -84,7 +84,7 @@ class Snow(Part, frozen=True):
     taxi_heavy: Factor = 1.6
 
 
-class Margin(Part, frozen=True):
+class Margin(FilePart, frozen=True):
     """`[margin]`: what a treatment that is only possible reserves of a resource, and how far ahead nothing moves.
 
     possible_share: of those possible, how many come to be needed; extra: added to it; likely_share: the same of what
@@ -111,7 +111,7 @@ class Margin(Part, frozen=True):
         return max(1, min(20, int(1.0 / max(0.05, self.possible_share + self.extra) + 1e-9)))
 
 
-class Stops(Part, frozen=True):
+class Stops(FilePart, frozen=True):
     """`[stops]`: when pads close by themselves: gusts above a limit, lightning and the minutes after it."""
 
     wind_limit: Limit | None = None
@@ -119,7 +119,7 @@ class Stops(Part, frozen=True):
     after_lightning_min: Whole = 30
 
 
-class ClosureRow(Part, frozen=True, rename={"from_": "from"}):
+class ClosureRow(FilePart, frozen=True, rename={"from_": "from"}):
     """One `[[closure]]` by hand. pads: names, all of them where not given."""
 
     from_: str
@@ -128,7 +128,7 @@ class ClosureRow(Part, frozen=True, rename={"from_": "from"}):
     pads: tuple[Line, ...] = ()
 
 
-class Cost(Part, frozen=True):
+class Cost(FilePart, frozen=True):
     """`[cost]`: prices in minutes of waiting of a medium aircraft, which is 1 each.
 
     late_after_min: from there each minute costs late more. missed_window: a take-off after its window, and each
@@ -157,7 +157,7 @@ class Cost(Part, frozen=True):
         return max(self.no_guideline, self.broken_holdover)
 
 
-class Noise(Part, frozen=True):
+class Noise(FilePart, frozen=True):
     """`[noise]`: how a night differs from its plan; ours, to be replaced from the operator's own record.
 
     off_block_late_min, off_block_spread_min: mean and standard deviation of how late off-block is, never early;
@@ -176,7 +176,7 @@ class Noise(Part, frozen=True):
     group_share: Share = 0.4
 
 
-class Runway(Part, frozen=True):
+class Runway(FilePart, frozen=True):
     """`[runway]`: seconds between two take-offs, and most take-offs in a quarter of an hour; 0 for no such limit."""
 
     separation_s: Annotated[int, Meta(ge=0, le=900, description="whole seconds from 0 to 900")] = 0
@@ -188,7 +188,7 @@ class Runway(Part, frozen=True):
         return max(self.separation_s, -(-900 // self.quarter_capacity) if self.quarter_capacity else 0)
 
 
-class PadsFile(Part, frozen=True):
+class PadsFile(FilePart, frozen=True):
     """A pads file. place: location indicator or "LAT,LON" of the apron; holdover: name of a file beside this one."""
 
     pad: tuple[PadRow, ...]

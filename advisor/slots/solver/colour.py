@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from advisor.slots.model import TOLERANCE, Problem, Start
+from advisor.slots.model import TOLERANCE, PlanningProblem, Start
 
 
 @dataclass(slots=True)
@@ -33,7 +33,7 @@ class Coloured:
 
 
 def colour(
-    problem: Problem,
+    problem: PlanningProblem,
     starts: Sequence[Start | None],
     *,
     sharing: int,
@@ -75,7 +75,7 @@ def colour(
 
 
 def _place(
-    problem: Problem, pads: Sequence[Sequence[_Pad]], job: int, start: Start, wanted: str | None, sharing: int
+    problem: PlanningProblem, pads: Sequence[Sequence[_Pad]], job: int, start: Start, wanted: str | None, sharing: int
 ) -> _Pad | None:
     """The wanted pad if it has room, else the one free for longest, else one to share; None without."""
     option = problem.jobs[job].options[start[0]]
@@ -105,7 +105,7 @@ def _deepest(spans: Sequence[tuple[int, int, int, bool]], first: int, last: int)
 
 
 def _later(
-    problem: Problem, pads: Sequence[Sequence[_Pad]], job: int, start: Start, sharing: int
+    problem: PlanningProblem, pads: Sequence[Sequence[_Pad]], job: int, start: Start, sharing: int
 ) -> tuple[Start | None, _Pad | None]:
     """The cheapest other start that finds a pad; staying unplanned where that costs less."""
     item = problem.jobs[job]

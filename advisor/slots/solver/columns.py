@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import Ints, Option, Problem, Start
+from advisor.slots.model import Ints, Option, PlanningProblem, Start
 
 STALE_ROUNDS = 5
 
@@ -49,7 +49,7 @@ class Columns:
         return int(self.job.size)
 
 
-def choose(problem: Problem, pick: Chooser, jobs: Sequence[int] | None = None) -> Columns:
+def choose(problem: PlanningProblem, pick: Chooser, jobs: Sequence[int] | None = None) -> Columns:
     """Columns of some jobs. pick: positions in an option's costs that are wanted; starts that cost inf are left out."""
     parts: list[tuple[int, int, Option, Ints, float]] = []
     for index in range(len(problem.jobs)) if jobs is None else jobs:
@@ -93,7 +93,7 @@ class Prices:
     unplanned: Floats
 
 
-def bound(problem: Problem, prices: Floats) -> Prices:
+def bound(problem: PlanningProblem, prices: Floats) -> Prices:
     """Lagrangian bound over every start of every job. prices: of a minute of each group, (group, minute), 0 or more.
 
     Any prices prove a bound; those of the linear relaxation prove the best one. Nothing here rests on the solver.
@@ -120,7 +120,7 @@ def bound(problem: Problem, prices: Floats) -> Prices:
     return Prices(total, prices, tuple(reduced), unplanned)
 
 
-def ascend(problem: Problem, upper: float, *, rounds: int, stop: Callable[[], bool]) -> Floats:
+def ascend(problem: PlanningProblem, upper: float, *, rounds: int, stop: Callable[[], bool]) -> Floats:
     """Prices that prove a good bound without a solver, by subgradient steps towards a known plan's cost.
 
     upper: that cost; rounds: most steps; stop: asked before each. Returns (group, minute), 0 or more.
@@ -151,7 +151,7 @@ def ascend(problem: Problem, upper: float, *, rounds: int, stop: Callable[[], bo
     return best_prices
 
 
-def _cheapest(problem: Problem, prices: Floats) -> tuple[float, Floats]:
+def _cheapest(problem: PlanningProblem, prices: Floats) -> tuple[float, Floats]:
     """What all jobs cost at least at these prices, each on its own, and the minutes that they would then use."""
     summed = np.zeros((prices.shape[0], prices.shape[1] + 1))
     np.cumsum(prices, axis=1, out=summed[:, 1:])

@@ -9,7 +9,7 @@ import highspy
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import Problem
+from advisor.slots.model import PlanningProblem
 from advisor.slots.solver.columns import Columns
 
 # HiGHS keeps the first count it meets: another one later in the same process returns nothing, without a word
@@ -38,7 +38,7 @@ class _Quiet(highspy.Highs):
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class SolverResult:
     """What the solver said. chosen: value of each column, None without a solution; bound: of a mixed-integer run.
 
     prices: of each group's minutes, (group, minute), of a linear run. finished: optimal within the asked gap.
@@ -51,7 +51,7 @@ class Outcome:
     prices: Floats | None = None
 
 
-def relax(problem: Problem, columns: Columns, *, seconds: float, stop: Stop, crossover: bool) -> Outcome:
+def relax(problem: PlanningProblem, columns: Columns, *, seconds: float, stop: Stop, crossover: bool) -> SolverResult:
     """The linear relaxation over some columns. crossover: exact corners rather than the interior-point answer."""
     count, minutes = columns.size, problem.minutes
     jobs, groups = len(problem.jobs), len(problem.groups)
@@ -76,16 +76,16 @@ def relax(problem: Problem, columns: Columns, *, seconds: float, stop: Stop, cro
     said = _run(solver)
     solution = solver.getSolution()
     if said not in _DONE or not solution.dual_valid:
-        return Outcome(False, solver.modelStatusToString(said), None, -np.inf)
+        return SolverResult(False, solver.modelStatusToString(said), None, -np.inf)
     duals = np.asarray(solution.row_dual)[jobs:].reshape(groups, minutes + 1)
     # the price of a minute is how much the running sum is worth more after it than before
     prices = np.maximum(0.0, np.diff(duals, axis=1))
     chosen = np.asarray(solution.col_value)[:count]
-    return Outcome(True, "optimal", chosen, solver.getInfo().objective_function_value, prices)
+    return SolverResult(True, "optimal", chosen, solver.getInfo().objective_function_value, prices)
 
 
 def choose(
-    problem: Problem,
+    problem: PlanningProblem,
     columns: Columns,
     jobs: Sequence[int],
     room: Floats,
@@ -95,11 +95,11 @@ def choose(
     stop: Stop,
     start: Floats | None = None,
     report: Report | None = None,
-) -> Outcome:
+) -> SolverResult:
     """Choose one column a job, or none, within the room of each group and minute, at the least cost.
 
     jobs: those to place; columns: only theirs; room: (group, minute); gap: relative, at which to stop; start: a known
-    choice, one value a column. Returns Outcome; the bound holds for these jobs and columns only.
+    choice, one value a column. Returns SolverResult; the bound holds for these jobs and columns only.
     """
     count, minutes = columns.size, problem.minutes
     place = {job: at for at, job in enumerate(jobs)}
@@ -130,11 +130,11 @@ def choose(
     said = _run(solver)
     info, solution = solver.getInfo(), solver.getSolution()
     if said not in _DONE + _CUT_SHORT:
-        return Outcome(False, solver.modelStatusToString(said), None, -np.inf)
+        return SolverResult(False, solver.modelStatusToString(said), None, -np.inf)
     values = np.asarray(solution.col_value)
     usable = bool(solution.value_valid and values.size)
     chosen = values[:count] if usable else None
-    return Outcome(said in _DONE, solver.modelStatusToString(said), chosen, info.mip_dual_bound)
+    return SolverResult(said in _DONE, solver.modelStatusToString(said), chosen, info.mip_dual_bound)
 
 
 def _solver(seconds: float, stop: Stop, report: Report | None = None) -> highspy.Highs:

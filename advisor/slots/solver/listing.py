@@ -7,13 +7,13 @@ from collections.abc import Iterable, Sequence
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import TOLERANCE, Problem, Start
+from advisor.slots.model import TOLERANCE, PlanningProblem, Start
 
 
 class Usage:
     """How much of each group is reserved at each minute, and where a job still fits."""
 
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: PlanningProblem) -> None:
         self.problem = problem
         self.used: Floats = np.zeros((len(problem.groups), problem.minutes + 1))
 
@@ -53,7 +53,7 @@ class Usage:
 
 
 def in_order(
-    problem: Problem, order: Iterable[int], fixed: Sequence[Start | None] | None = None
+    problem: PlanningProblem, order: Iterable[int], fixed: Sequence[Start | None] | None = None
 ) -> tuple[Start | None, ...]:
     """Place jobs in an order, each where it costs least. fixed: starts that stand already, by job."""
     usage = Usage(problem)

@@ -15,8 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conditions import Floats
-from advisor.slots.model import TOLERANCE, Job, Option, Problem, cost_at
-from advisor.slots.solver.runway import Runway, Tank
+from advisor.slots.model import TOLERANCE, Job, Option, PlanningProblem, cost_at
+from advisor.slots.solver.runway import RunwaySpacing, Tank
 
 CHUNK_MIN = 60
 LITTLE_MORE = 30.0
@@ -29,7 +29,7 @@ WARMTH_MIN = 5.0
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class Placement:
     """Where a job stands: option by index, minute, and pad by its row on the board.
 
     take_off_s: when the runway has room for it, seconds from the problem's base; -1 where that is not known yet.
@@ -41,13 +41,13 @@ class Place:
     take_off_s: int = -1
 
 
-Places = tuple[Place | None, ...]
+Places = tuple[Placement | None, ...]
 
 
-class Board:
+class PadGrid:
     """Pads by name over minutes, what stands on them, and where a job still fits."""
 
-    def __init__(self, problem: Problem, sharing: int) -> None:
+    def __init__(self, problem: PlanningProblem, sharing: int) -> None:
         self.problem, self.sharing = problem, sharing
         self.names = [name for group in problem.groups for name in group.pads]
         self.row_of = {name: row for row, name in enumerate(self.names)}
@@ -56,20 +56,20 @@ class Board:
         shape = (len(self.names), problem.minutes + 1)
         # how many stand there; what needs a pad for itself counts as more than may ever share one
         self._standing: NDArray[np.int16] = np.zeros(shape, dtype=np.int16)
-        self._runway = Runway(problem.spacing_s, problem.taken_s) if problem.spacing_s > 0 else None
+        self._runway = RunwaySpacing(problem.spacing_s, problem.taken_s) if problem.spacing_s > 0 else None
         refills = ((self.row_of[name], refill) for name, refill in problem.refills.items() if name in self.row_of)
         self._tanks = {row: Tank(*refill) for row, refill in refills}
         for row, tank in self._tanks.items():
             for span in problem.done.get(self.names[row], ()):
                 tank.add(*span)
-        self.places: list[Place | None] = [None] * len(problem.jobs)
+        self.places: list[Placement | None] = [None] * len(problem.jobs)
         # when each begins, as ready where it has no place
         self.moments = np.array([job.ready for job in problem.jobs], dtype=np.int64)
         # the least that any start from each on can cost, by job and option
         self.last_good = [_last_good(job) for job in problem.jobs]
         self._least = [[_least_from(option.costs) for option in job.options] for job in problem.jobs]
 
-    def fits(self, job: int, place: Place) -> bool:
+    def fits(self, job: int, place: Placement) -> bool:
         """Whether a job may stand at a place beside what stands there."""
         item = self.problem.jobs[job]
         option = item.options[place.option]
@@ -84,7 +84,7 @@ class Board:
         span = self._standing[place.row, place.minute : place.minute + option.occupied_min]
         return bool((span < self._most_beside(item)).all())
 
-    def put(self, job: int, place: Place) -> None:
+    def put(self, job: int, place: Placement) -> None:
         """Place a job; it must fit. Takes the first free take-off where none is given that is free."""
         self._mark(job, place, 1)
         if self._runway is not None:
@@ -103,7 +103,7 @@ class Board:
             self.places[job] = None
             self.moments[job] = self.problem.jobs[job].ready
 
-    def _mark(self, job: int, place: Place, sign: int) -> None:
+    def _mark(self, job: int, place: Placement, sign: int) -> None:
         item = self.problem.jobs[job]
         end = place.minute + item.options[place.option].occupied_min
         tank = self._tanks.get(place.row)
@@ -113,7 +113,7 @@ class Board:
         if item.load > 0:
             self._standing[place.row, place.minute : end] += sign * (ALONE if item.alone else 1)
 
-    def _off(self, job: int, place: Place) -> Place:
+    def _off(self, job: int, place: Placement) -> Placement:
         """The place with its take-off: the one it has where that is still free, else the first that is."""
         option = self.problem.jobs[job].options[place.option]
         assert option.take_off is not None and self._runway is not None
@@ -141,7 +141,7 @@ class Board:
             return item.unplanned_cost
         return self._priced(item, place) + self._extra(item, place.row)
 
-    def _priced(self, item: Job, place: Place) -> float:
+    def _priced(self, item: Job, place: Placement) -> float:
         """What a place costs with its take-off."""
         option, at = item.options[place.option], place.minute - item.options[place.option].first
         if option.take_off is None or option.by_take_off is None or place.take_off_s <= 60 * int(option.take_off[at]):
@@ -155,7 +155,7 @@ class Board:
     def _extra(self, item: Job, row: int) -> float:
         return item.other_pad_cost if item.wished_pad and self.names[row] != item.wished_pad else 0.0
 
-    def cheapest(self, job: int, first: int = 0) -> Place | None:
+    def cheapest(self, job: int, first: int = 0) -> Placement | None:
         """Where a job costs least now, the earliest of equals; None where staying unplanned costs less.
 
         first: the minute before which it does not start.
@@ -177,7 +177,7 @@ class Board:
                 row, minute = divmod(int(costs.argmin()), some.size)
                 if costs[row, minute] < best:
                     best = float(costs[row, minute])
-                    found = Place(index, option.first + at + minute, rows[row])
+                    found = Placement(index, option.first + at + minute, rows[row])
                     best -= TOLERANCE
         return found
 
@@ -193,10 +193,10 @@ class Board:
         found[late] = option.by_take_off(at + late, off[late] / 60)
         return found
 
-    def earliest(self, job: int) -> Place | None:
+    def earliest(self, job: int) -> Placement | None:
         """The first minute at which a job can start, whatever it costs; None where there is none."""
         item = self.problem.jobs[job]
-        found: Place | None = None
+        found: Placement | None = None
         for index, option in enumerate(item.options):
             rows = self._rows(item, option)
             for at in range(0, option.costs.size if len(rows) else 0, CHUNK_MIN):
@@ -207,7 +207,7 @@ class Board:
                 if free.any():
                     minute = int(free.any(axis=0).argmax())
                     if found is None or option.first + at + minute < found.minute:
-                        found = Place(index, option.first + at + minute, rows[int(free[:, minute].argmax())])
+                        found = Placement(index, option.first + at + minute, rows[int(free[:, minute].argmax())])
                     break
         return found
 
@@ -254,9 +254,9 @@ def _least_from(costs: Floats) -> Floats:
     return found
 
 
-def in_order(problem: Problem, order: Iterable[int], sharing: int, *, soonest: bool = False) -> Board:
+def in_order(problem: PlanningProblem, order: Iterable[int], sharing: int, *, soonest: bool = False) -> PadGrid:
     """Place jobs one after the other: where each costs least, or as soon as it can whatever that costs."""
-    board = Board(problem, sharing)
+    board = PadGrid(problem, sharing)
     held_first = sorted(order, key=lambda job: not problem.jobs[job].held_pad)
     for job in held_first:
         place = board.earliest(job) if soonest else board.cheapest(job)
@@ -265,15 +265,15 @@ def in_order(problem: Problem, order: Iterable[int], sharing: int, *, soonest: b
     return board
 
 
-def first_come(problem: Problem, sharing: int) -> Board:
+def first_come(problem: PlanningProblem, sharing: int) -> PadGrid:
     """First come, first served: in order of readiness, each as soon as it can, with pads given."""
     order = sorted(range(len(problem.jobs)), key=lambda job: (problem.jobs[job].ready, job))
     return in_order(problem, order, sharing, soonest=True)
 
 
-def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) -> Board:
+def with_places(problem: PlanningProblem, places: Sequence[Placement | None], sharing: int) -> PadGrid:
     """A board with given places; a job that does not fit any more, or has none, goes where it then costs least."""
-    board = Board(problem, sharing)
+    board = PadGrid(problem, sharing)
     left = []
     given = [job for job, place in enumerate(places) if place is not None]
 
@@ -299,14 +299,14 @@ def with_places(problem: Problem, places: Sequence[Place | None], sharing: int) 
 
 
 def improve(
-    board: Board,
+    board: PadGrid,
     least: float,
     *,
     stop: Callable[[], bool],
     spent: Callable[[], float] = lambda: 0.0,
     rounds: int | None = None,
     seed: int = 0,
-) -> Board:
+) -> PadGrid:
     """A board that costs no more: jobs near each other are lifted off and placed again in another order.
 
     least: a proven bound, at which to stop; stop: asked before each round; spent: part of its time that is over, 0
@@ -346,7 +346,7 @@ def improve(
     return closed_up(with_places(problem, kept, board.sharing))
 
 
-def closed_up(board: Board) -> Board:
+def closed_up(board: PadGrid) -> PadGrid:
     """The same places, each with the first take-off that the runway now has room for, in their order."""
     if board.problem.spacing_s > 0:
         placed = [(place.take_off_s, job) for job, place in enumerate(board.places) if place is not None]
@@ -358,7 +358,7 @@ def closed_up(board: Board) -> Board:
     return board
 
 
-def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], dice: random.Random) -> list[int]:
+def _neighbours(board: PadGrid, free: Sequence[int], cheapest: Sequence[float], dice: random.Random) -> list[int]:
     """Some jobs near one that loses much: those whose times lie nearest to its own."""
     some = [free[dice.randrange(len(free))] for _ in range(3)]
     chosen = max(some, key=lambda job: board.cost(job) - cheapest[job])
@@ -369,7 +369,7 @@ def _neighbours(board: Board, free: Sequence[int], cheapest: Sequence[float], di
     return [chosen, *dice.sample(around, min(size - 1, len(around)))]
 
 
-def _put_back(board: Board, lifted: Sequence[int], dice: random.Random) -> None:
+def _put_back(board: PadGrid, lifted: Sequence[int], dice: random.Random) -> None:
     """Place the lifted again: in order of readiness blurred by chance, at random, or what loses most first."""
     jobs = board.problem.jobs
     way = dice.random()

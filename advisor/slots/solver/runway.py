@@ -12,7 +12,7 @@ from advisor.slots.model import Ints
 FAR = 2**40
 
 
-class Runway:
+class RunwaySpacing:
     """Take-off times that are taken, seconds from the problem's base; no two nearer than the spacing."""
 
     def __init__(self, spacing_s: int, taken: Iterable[int] = ()) -> None:
@@ -59,7 +59,7 @@ def one_after_another(ready: Iterable[int], spacing_s: int, taken: Iterable[int]
     moments = list(ready)
     if spacing_s <= 0:
         return moments
-    runway = Runway(spacing_s, taken)
+    runway = RunwaySpacing(spacing_s, taken)
     found = [0] * len(moments)
     for at in sorted(range(len(moments)), key=lambda at: (moments[at], at)):
         found[at] = int(runway.first_free(np.array([moments[at]]))[0])

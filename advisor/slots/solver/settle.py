@@ -8,10 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.slots.model import TOLERANCE, Answer, Group, Problem, Start
+from advisor.slots.model import TOLERANCE, Answer, PadGroup, PlanningProblem, Start
 from advisor.slots.solver import named
 from advisor.slots.solver.colour import colour
-from advisor.slots.solver.named import Board, Place
+from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.solve import Clock, Progress, solve
 
 # so small that every pad can be an unknown of its own
@@ -42,13 +42,13 @@ class Settled:
     bound: float
     first_come: float
     status: str
-    places: tuple[Place | None, ...] = ()
+    places: tuple[Placement | None, ...] = ()
     notes: tuple[str, ...] = ()
     for_holdover: float = 0.0
 
 
 def settle(
-    problem: Problem,
+    problem: PlanningProblem,
     *,
     sharing: int,
     seconds: float,
@@ -56,7 +56,7 @@ def settle(
     gap: float,
     stop: Callable[[], bool],
     progress: Progress,
-    before: Sequence[Place | None] | None = None,
+    before: Sequence[Placement | None] | None = None,
     keep: bool = False,
 ) -> Settled:
     """Places for all jobs on pads by name.
@@ -73,7 +73,7 @@ def settle(
     boards = [come, *_listed(problem, sharing)]
     if before is not None:
         boards.insert(0, named.with_places(problem, before, sharing))
-    best = boards[0] if keep and before is not None else min(boards, key=Board.total)
+    best = boards[0] if keep and before is not None else min(boards, key=PadGrid.total)
     mixed = any(job.held_pad or job.wished_pad or (not job.alone and sharing > 1) for job in problem.jobs)
     choices = sum(problem.groups[option.group].count for job in problem.jobs for option in job.options)
     small = len(problem.jobs) <= SMALL_JOBS and choices <= SMALL_CHOICES
@@ -89,14 +89,14 @@ def settle(
     spare = (EXACT_PART if small else BOUND_PART) * seconds if small or not alone else max(0.0, left() - last)
     answer = solve(aim, seconds=spare, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
     if not keep:
-        best = min((_board_of(problem, aim, answer, sharing), best), key=Board.total)
+        best = min((_board_of(problem, aim, answer, sharing), best), key=PadGrid.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
             best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1, by_rounds=small)
     return _settled(best, answer, come.total(), gap, stop)
 
 
 def _improved(
-    board: Board,
+    board: PadGrid,
     least: float,
     seconds: float,
     clock: Clock,
@@ -105,7 +105,7 @@ def _improved(
     *,
     seed: int,
     by_rounds: bool = False,
-) -> Board:
+) -> PadGrid:
     """Local search for so long; a board that has nothing to move comes back as it is.
 
     by_rounds: cool down by rounds alone, so that the same night gives the same plan wherever there is time for all.
@@ -129,14 +129,14 @@ def _improved(
             rounds=rounds // runs,
             seed=seed + 2 * run,
         )
-        best = found if best is None else min(best, found, key=Board.total)
+        best = found if best is None else min(best, found, key=PadGrid.total)
         if stop() or spent() >= 1.0 or best.total() <= least + TOLERANCE:
             break
     assert best is not None
     return best
 
 
-def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
+def _settled(best: PadGrid, answer: Answer, first_come: float, gap: float, stop: Callable[[], bool]) -> Settled:
     objective = best.total()
     bound = min(answer.bound, objective)
     status = "stopped" if stop() else "time limit"
@@ -156,7 +156,7 @@ def _settled(best: Board, answer: Answer, first_come: float, gap: float, stop: C
 
 
 def held_back(
-    problem: Problem, settled: Settled, first: Mapping[int, int], *, sharing: int, gap: float, dearer: float
+    problem: PlanningProblem, settled: Settled, first: Mapping[int, int], *, sharing: int, gap: float, dearer: float
 ) -> tuple[Settled, tuple[int, ...]]:
     """Starts that do not lie before some minutes, by job, where that costs each little; and the jobs that stay before.
 
@@ -177,7 +177,7 @@ def held_back(
     return replace(made, for_holdover=settled.for_holdover + board.total() - settled.objective), before
 
 
-def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
+def _all_later(board: PadGrid, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
     """Start some jobs no sooner than at their minutes, all lifted before the first is put back, since one that is late
     stands where another stood; each that would cost more than it may goes where it costs least.
     """
@@ -195,7 +195,7 @@ def _all_later(board: Board, wanted: Sequence[tuple[int, int]], dearer: float) -
                 board.put(job, place)
 
 
-def _moved_to(board: Board, job: int, minute: int) -> bool:
+def _moved_to(board: PadGrid, job: int, minute: int) -> bool:
     """Start a job no sooner than at a minute; back where it was, and False, where that costs anything."""
     place, paid = board.places[job], board.cost(job)
     assert place is not None
@@ -210,9 +210,9 @@ def _moved_to(board: Board, job: int, minute: int) -> bool:
     return False
 
 
-def _listed(problem: Problem, sharing: int) -> list[Board]:
+def _listed(problem: PlanningProblem, sharing: int) -> list[PadGrid]:
     """List schedules to begin from: by readiness, what is sure before what is possible, and by the last good start."""
-    jobs, last_good = problem.jobs, Board(problem, sharing).last_good
+    jobs, last_good = problem.jobs, PadGrid(problem, sharing).last_good
     keys: tuple[Callable[[int], tuple[float, ...]], ...] = (
         lambda job: (jobs[job].ready, job),
         lambda job: (not jobs[job].alone, jobs[job].ready, job),
@@ -221,10 +221,10 @@ def _listed(problem: Problem, sharing: int) -> list[Board]:
     return [named.in_order(problem, sorted(range(len(jobs)), key=key), sharing) for key in keys]
 
 
-def _by_pad(problem: Problem) -> Problem:
+def _by_pad(problem: PlanningProblem) -> PlanningProblem:
     """The same problem with every pad a group of its own: then loads say exactly who may share a pad."""
-    groups = tuple(Group(name, (name,)) for group in problem.groups for name in group.pads)
-    rows = named.Board(problem, 1).rows
+    groups = tuple(PadGroup(name, (name,)) for group in problem.groups for name in group.pads)
+    rows = named.PadGrid(problem, 1).rows
     jobs = []
     for job in problem.jobs:
         options = []
@@ -238,27 +238,27 @@ def _by_pad(problem: Problem) -> Problem:
     return replace(problem, jobs=tuple(jobs), groups=groups)
 
 
-def _board_of(problem: Problem, aim: Problem, answer: Answer, sharing: int) -> Board:
+def _board_of(problem: PlanningProblem, aim: PlanningProblem, answer: Answer, sharing: int) -> PadGrid:
     """The starts of an answer on named pads."""
-    places: list[Place | None] = []
+    places: list[Placement | None] = []
     if aim is problem:
         fixed = {at: job.held_pad for at, job in enumerate(problem.jobs) if job.held_pad}
         wished = {at: job.wished_pad for at, job in enumerate(problem.jobs) if job.wished_pad}
         coloured = colour(problem, answer.starts, sharing=sharing, fixed=fixed, wished=wished)
-        row_of = named.Board(problem, sharing).row_of
+        row_of = named.PadGrid(problem, sharing).row_of
         for start, pad in zip(coloured.starts, coloured.pads, strict=True):
-            places.append(None if start is None or pad is None else Place(start[0], start[1], row_of[pad]))
+            places.append(None if start is None or pad is None else Placement(start[0], start[1], row_of[pad]))
         return named.with_places(problem, places, sharing)
-    rows = named.Board(problem, sharing).rows
+    rows = named.PadGrid(problem, sharing).rows
     for at, start in enumerate(answer.starts):
         if start is None:
             places.append(None)
             continue
         row = aim.jobs[at].options[start[0]].group
         option = next(index for index, option in enumerate(problem.jobs[at].options) if row in rows[option.group])
-        places.append(Place(option, start[1], row))
+        places.append(Placement(option, start[1], row))
     return named.with_places(problem, places, sharing)
 
 
-def _group_starts(board: Board) -> tuple[Start | None, ...]:
+def _group_starts(board: PadGrid) -> tuple[Start | None, ...]:
     return tuple(None if place is None else (place.option, place.minute) for place in board.places)

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import TOLERANCE, Answer, Ints, Problem, Start, price
+from advisor.slots.model import TOLERANCE, Answer, Ints, PlanningProblem, Start, price
 from advisor.slots.solver import columns as cols
 from advisor.slots.solver import highs
 from advisor.slots.solver.columns import Columns, Offer, Prices
@@ -45,7 +45,7 @@ Progress = Callable[[float, float], None]
 
 @dataclass(slots=True)
 class _Search:
-    problem: Problem
+    problem: PlanningProblem
     clock: Clock
     deadline: float
     gap: float
@@ -83,7 +83,7 @@ class _Search:
 
 
 def solve(
-    problem: Problem,
+    problem: PlanningProblem,
     *,
     seconds: float,
     clock: Clock,
@@ -272,7 +272,7 @@ def _place(
     return tuple(listed) if outcome.chosen is None else cols.as_starts(kept, outcome.chosen, listed, jobs)
 
 
-def _anchor(problem: Problem, prices: Prices, job: int) -> int:
+def _anchor(problem: PlanningProblem, prices: Prices, job: int) -> int:
     """The first minute at which a job costs about as little as it can."""
     found = [
         option.first + int((reduced <= NEAR_ANCHOR).argmax())
@@ -286,7 +286,7 @@ def _minute(start: Start | None) -> int:
     return 10**9 if start is None else start[1]
 
 
-def _room(problem: Problem, usage: Usage) -> Floats:
+def _room(problem: PlanningProblem, usage: Usage) -> Floats:
     return np.array([[float(group.count)] for group in problem.groups]) - usage.used[:, :-1] + TOLERANCE
 
 
