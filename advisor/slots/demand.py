@@ -18,7 +18,7 @@ from advisor.brief import inputs, lines, missing
 from advisor.brief.inputs import Weather
 from advisor.brief.model import Because
 from advisor.brief.order import TREATMENT_RULE
-from advisor.checklist.evaluate import CANNOT_TELL, LIKELY, NOT_INDICATED, POSSIBLE, Finding, evaluate
+from advisor.checklist.evaluate import CANNOT_TELL, EXPECTED, LIKELY, NOT_INDICATED, POSSIBLE, Finding, evaluate
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import Checklist
 from advisor.conditions import Conditions, Departure, Floats, Place, Windows
@@ -47,7 +47,8 @@ class Need:
     status: as a finding's; deposit: "frost", "snow", "ice", "unknown" or "" ; steps: 0, 1 or 2; removal_min: first
     step; anti_icing_min: second step, 0 without; to_pad_min, to_runway_min: grown by the snow; earliest: when it
     could leave the stand; reason: why, in words; conditions: of its airframe and fuel; by_case: in which cases of those
-    the rule says yes, empty where nobody asked; left_stand: it is on its way, and can be late no more.
+    the rule says yes, empty where nobody asked; left_stand: it is on its way, and can be late no more; maybe: what may
+    fall in some cases besides, "" where the status says that already.
     """
 
     row: Row
@@ -65,6 +66,7 @@ class Need:
     conditions: Conditions
     by_case: tuple[bool, ...] = ()
     left_stand: bool = False
+    maybe: str = ""
 
     @property
     def treatment_min(self) -> int:
@@ -200,6 +202,9 @@ def _need(row: Row, profile: Profile, checklist: Checklist, nights: Nights, pads
     minutes = getattr(pads.treatment, profile.size)
     removal = getattr(minutes, "snow" if deposit == "unknown" else deposit)
     removal += max(_for_snow(conditions, leaving, pads.snow), _for_snow(lying, leaving, pads.snow))
+    told, central = _falling(conditions, since, windows.take_off)
+    maybe = told if status == EXPECTED and not central else ""
+    reason = f"{reason}; {maybe}" if maybe and maybe not in reason else reason
     falls = bool((_category(conditions)[:, late] > 0).any())
     after = minutes.anti_icing if falls else 0
     return Need(
@@ -217,6 +222,7 @@ def _need(row: Row, profile: Profile, checklist: Checklist, nights: Nights, pads
         because,
         conditions,
         by_case(rule, conditions, windows, since, profile.class_id, status),
+        maybe=maybe,
     )
 
 

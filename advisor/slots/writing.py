@@ -232,11 +232,12 @@ def _pad_line(need: Need) -> str:
     """What to pass on to the pad."""
     stand = f"stand {need.row.stand}" if need.row.stand else "stand not given"
     steps = "de-icing and anti-icing" if need.steps == 2 else "de-icing"
-    ready = hhmm(need.row.ready or need.row.off_block)
+    when = f"ready {hhmm(need.row.ready)}" if need.row.ready else f"off-block {hhmm(need.row.off_block)}"
     sure = "not known" if need.status == "cannot tell" else need.status
     what = "frost, snow or ice" if need.deposit == "unknown" else need.deposit
+    also = f" (plan for more: {need.maybe})" if need.maybe else ""
     plan = f"plan for {what} ({sure}, not inspected) on {SURFACES[need.deposit]}"
-    return f"{need.row.flight}, {stand}, {need.profile.name}: {plan}, {steps}, ready {ready}"
+    return f"{need.row.flight}, {stand}, {need.profile.name}: {plan}, {steps}{also}, {when}"
 
 
 def _changes(departures: Sequence[DepartureOut], before: replan.Before | None) -> tuple[str, ...]:

@@ -144,7 +144,7 @@ def test_line_for_the_pad_has_flight_stand_type_surfaces_deposit_and_ready_time(
     line = next(one.pad_line for one in MADE.departures if one.flight == "ZZ1")
     assert line == (
         "ZZ1, stand A1, Single-aisle jet, engines under the wing: plan for snow (expected, not inspected) on wings, "
-        "tail and fuselage, de-icing and anti-icing, ready 0500Z"
+        "tail and fuselage, de-icing and anti-icing, off-block 0500Z"
     )
     possible = next(one.pad_line for one in MADE.departures if one.flight == "ZZ2")
     assert ": plan for snow (possible, not inspected) on wings, tail and fuselage, " in str(possible)

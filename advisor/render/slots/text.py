@@ -97,9 +97,13 @@ def lead_line(plan: Plan) -> str:
     parts[-1] += f", longest {longest} min ({who})." if longest else "."
     parts.append(f"Windows missed: {sum(1 for one in plan.departures if one.window_missed)}.")
     left = [(one.holdover_left_min, one.flight) for one in treated if one.holdover_left_min is not None]
-    parts.append(f"Least holdover left: {min(left)[0]} min ({min(left)[1]})." if left else "Holdover left: none runs.")
     without = [one.flight for one in treated if one.no_guideline]
-    parts.append(f"Take-offs without a holdover guideline: {len(without)}{_some(without)}.")
+    if plan.holdover is None and treated:
+        # that nobody has a time is not that none needs one
+        parts.append("No holdover file was given: no take-off has a holdover time.")
+    else:
+        least = f"Least holdover left: {min(left)[0]} min ({min(left)[1]})." if left else "Holdover left: none runs."
+        parts += [least, f"Take-offs without a holdover guideline: {len(without)}{_some(without)}."]
     if not plan.unplanned:
         parts.append("Without a slot: 0.")
     return " ".join(parts)
@@ -125,8 +129,9 @@ def order_line(plan: Plan) -> str:
     beside = f" ({'; '.join(others)})" if others else ""
     cut = " The time was over before every order had been tried." if plan.order.cut else ""
     return (
-        f"Call by number: the lowest number that is there goes next.{lost}{held} This order is: {plan.order.name}. "
-        f"Its mean cost over drawn nights is {plan.order.mean_cost:.0f}{beside}.{cut}"
+        f"When a pad is free, the lowest number that is there goes next.{lost}{held} The order: {plan.order.name}. "
+        f"It costs {plan.order.mean_cost:.0f} in the mean of drawn nights, in minutes of waiting and what is priced "
+        f"in them{beside}.{cut}"
     )
 
 
