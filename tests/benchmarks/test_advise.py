@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import statistics
 import time
 from collections.abc import Callable
 
@@ -42,8 +41,9 @@ def test_a_brief_of_one_report_takes_less_than_twenty_milliseconds(
 
     brief(), read_many()
     pairs = [(milliseconds(brief), milliseconds(read_many)) for _ in range(ROUNDS)]
-    ratio = statistics.median(ours / theirs for ours, theirs in pairs)
+    # the quickest of each: what runs beside the tests makes some rounds slower, and none quicker
+    ours, theirs = (min(column) for column in zip(*pairs, strict=True))
+    ratio = ours / theirs
     with capsys.disabled():
-        ours, theirs = (statistics.median(column) for column in zip(*pairs, strict=True))
         print(f"\nadvise(): {ours:.1f} ms (aim 20), {YARDSTICK} reports by python-metar {theirs:.1f} ms, {ratio:.2f}")
     assert ratio <= MOST

@@ -32,12 +32,17 @@ def night(cases=CASES, **columns):
     return Conditions(np.array(TIMES), 0.0, 0.0, cases, {**plain, **columns})
 
 
+def said(conditions):
+    """Hazards; what somebody saw is named."""
+    return hazards(conditions, "frost seen at 0450Z")
+
+
 def told(**columns):
-    return {one.key: one for one in hazards(night(**columns))}
+    return {one.key: one for one in said(night(**columns))}
 
 
 def test_nothing_there_is_nothing_said():
-    assert hazards(night()) == ()
+    assert said(night()) == ()
 
 
 def test_a_hazard_in_every_case_is_expected_from_its_first_time_to_its_last():
@@ -62,7 +67,7 @@ def test_what_a_temporary_group_alone_brings_names_the_group():
 
 
 def test_not_known_is_no_hazard_here():
-    assert hazards(night(snow=flags(*[[-1] * 4] * 3), gust_kt=numbers(*[[np.nan] * 4] * 3))) == ()
+    assert said(night(snow=flags(*[[-1] * 4] * 3), gust_kt=numbers(*[[np.nan] * 4] * 3))) == ()
 
 
 @pytest.mark.parametrize(("margin", "air", "there"), [(0.1, 15.0, True), (0.0, 5.0, False), (0.1, 15.1, False)])
@@ -101,13 +106,13 @@ ALL, LATE, ONE = flags(*[[1] * 4] * 3), flags(*[[0, 0, 1, 1]] * 3), flags([1] * 
     ],
 )
 def test_what_a_graver_one_says_already_is_left_out_while_it_is_as_sure_and_as_long(graver, milder):
-    assert len(hazards(night(**{graver: ALL, milder: ALL}))) == 1
-    assert len(hazards(night(**{graver: ALL, milder: LATE}))) == 1
+    assert len(said(night(**{graver: ALL, milder: ALL}))) == 1
+    assert len(said(night(**{graver: ALL, milder: LATE}))) == 1
     # it begins later, or is less sure: both are said
-    assert len(hazards(night(**{graver: LATE, milder: ALL}))) == 2
-    assert len(hazards(night(**{graver: ONE, milder: ALL}))) == 2
+    assert len(said(night(**{graver: LATE, milder: ALL}))) == 2
+    assert len(said(night(**{graver: ONE, milder: ALL}))) == 2
     # it ends sooner
-    assert len(hazards(night(**{graver: flags(*[[1, 1, 0, 0]] * 3), milder: ALL}))) == 2
+    assert len(said(night(**{graver: flags(*[[1, 1, 0, 0]] * 3), milder: ALL}))) == 2
 
 
 def test_frost_is_left_out_beside_what_falls_frozen_and_not_beside_rain():
@@ -119,5 +124,5 @@ def test_frost_is_left_out_beside_what_falls_frozen_and_not_beside_rain():
 def test_the_gravest_stands_first():
     names = ("dark", "rain", "gust_kt", "snow", "thunderstorm", "funnel_cloud", "hail", "unknown_precipitation")
     columns = dict.fromkeys(names, ALL) | {"gust_kt": numbers(*[[40.0] * 4] * 3)}
-    said = [one.key for one in hazards(night(**columns))]
-    assert said == ["funnel-cloud", "thunderstorm", "hail", "snow", "unknown", "gust", "rain", "dark"]
+    keys = [one.key for one in said(night(**columns))]
+    assert keys == ["funnel-cloud", "thunderstorm", "hail", "snow", "unknown", "gust", "rain", "dark"]
