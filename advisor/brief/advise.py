@@ -147,7 +147,10 @@ def _weighed(known: Weather, asked: BriefAsked, checklist: Checklist, profile: P
 
 def _brief(weighed: Weighed, told: tuple[str, ...]) -> Brief:
     known, checklist, profile, departure = weighed.known, weighed.checklist, weighed.profile, weighed.departure
-    lines = findings.lines(weighed.found, checklist, weighed.future, departure, profile.position, weighed.whole)
+    # before the first report nobody knows how long a skin has been cold
+    first = min((report.issued.timestamp() for report in known.used), default=departure.now)
+    told_of = weighed.whole.between(first, departure.windows.take_off)
+    lines = findings.lines(weighed.found, checklist, weighed.future, departure, profile.position, told_of)
     shown = weighed.future.between(departure.now, departure.windows.take_off)
     notes = told + _known(departure) + weighed.on_windows + known.notes
     notes += stations.notes(known.used, known.forecast, weighed.whole, departure)

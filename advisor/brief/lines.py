@@ -30,7 +30,7 @@ def lines(
 ) -> tuple[Advice, ...]:
     """Findings as advice, in the order in which people need them.
 
-    position: of a zone in the walk. history: the same conditions with what lies before now.
+    position: of a zone in the walk. history: the same conditions with what reports tell of the time before now.
     """
     told = (finding for finding in found if finding.status != "not indicated")
     return order.in_order((_line(one, checklist, conditions, departure, history) for one in told), position)
@@ -89,7 +89,7 @@ def _short(rule: Rule, checklist: Checklist) -> str:
 def because(finding: Finding, conditions: Conditions, history: Conditions | None = None) -> tuple[Because, ...]:
     """The numbers behind a finding, each with its band, its test and what decided it.
 
-    history: the same conditions with what lies before now, for how long a margin has been above zero.
+    history: the same conditions from the first report on, for how long a margin has been above zero.
     """
     return tuple(
         Because(

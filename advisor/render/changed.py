@@ -8,9 +8,17 @@ from advisor.render import words
 
 # smaller changes are within what a report rounds to, and say nothing (ours)
 AIR_C, GUST_KT = 1.0, 5.0
-_SURE = ("possible", "likely", "expected")
 # hazards that leave something on the aircraft
-LYING = ("frost", "snow", "ice-pellets", "freezing-rain", "freezing-drizzle", "freezing-precipitation", "freezing-fog")
+LYING = (
+    "frost",
+    "snow",
+    "ice-pellets",
+    "freezing-rain",
+    "freezing-drizzle",
+    "freezing-precipitation",
+    "freezing-fog",
+    "deposit",
+)
 
 
 def change_said(change: Change) -> str:
@@ -42,7 +50,9 @@ def weather_said(before: Brief, after: Brief) -> str:
     said = []
     for key, one in new.items():
         was = old.get(key)
-        if was is None:
+        if was is None and key == "seen":
+            said.append(one.words)
+        elif was is None:
             said.append(f"{one.words} came" if one.status == "expected" else f"{one.words} now {one.status}")
         elif was.status != one.status:
             said.append(f"{one.words} {one.status}, was {was.status}")
@@ -58,7 +68,9 @@ def weather_said(before: Brief, after: Brief) -> str:
 
 
 def _ended(one: HazardOut) -> str:
-    """A hazard that is no longer foreseen; of what may lie that says nothing."""
+    """A hazard that is no longer foreseen; of what may lie, and of what was seen, that says nothing."""
+    if one.key == "seen":
+        return f"{one.words} was stated before and is not now"
     lies = "; what formed or fell may lie" if one.key in LYING else ""
     return f"{one.words} no longer foreseen{lies}"
 

@@ -268,7 +268,7 @@ def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
 def _input(name: str, brief: Brief) -> str:
     """An input that a line wants. Blowing snow is a weather group that is there, and hides whether snow falls."""
     if name == "precipitation" and name not in brief.missing:
-        return "word of what falls in it"
+        return "word of what falls"
     return words.INPUTS.get(name, words.label(name))
 
 

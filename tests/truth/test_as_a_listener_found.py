@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from advisor.render.changed import weather_said
 from advisor.render.headline import headline
 from advisor.render.listing import door_entries
 from advisor.render.text import render
@@ -83,3 +84,21 @@ def test_glass_in_the_sun_is_no_matter_in_the_cold():
     for groups, said in (("24004KT CAVOK 31/12 Q1016", True), ("24004KT CAVOK M02/M08 Q1016", False)):
         made = told(metar(groups, "161250"), aircraft="light-aircraft", **DAY)
         assert (line(made, "canopy-sun") is not None) == said
+
+
+def since_when(made):
+    """Since when a margin is said to be above zero, over all lines."""
+    return {item.since for one in made.advice for item in one.because if item.since}
+
+
+def test_before_the_first_report_nobody_knows_how_long_the_skin_was_cold():
+    parked = {"parked_since": "2027-01-09T21:00:00Z"}
+    assert all(at >= "2027-01-10T04:50:00Z" for at in since_when(told(FROSTY, **parked)))
+    night = since_when(told(*[metar(FROSTY, f"100{hour}20") for hour in range(5)], **parked))
+    assert night and min(night) >= "2027-01-10T00:20:00Z"
+
+
+def test_what_was_seen_neither_comes_nor_is_foreseen():
+    before, after = told(FROSTY), told(FROSTY, seen="frost")
+    assert weather_said(before, after) == "Frost seen at 0510Z"
+    assert weather_said(after, before) == "Frost seen at 0510Z was stated before and is not now"

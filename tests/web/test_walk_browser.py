@@ -197,14 +197,20 @@ def test_what_the_server_does_not_take_is_said_and_kept_in_sight(browser, kept) 
         assert "Not taken" not in page.locator("main").inner_text()
 
 
+def second_tab_and_frost(page, kept):
+    """Another tab of a walk that has just begun, and a tick in the first one while there is no reception."""
+    begin(page, kept)
+    worker_ready(page)
+    other = page.context.new_page()
+    other.goto(page.url)
+    cut(page)
+    press(page, 1, "Frost")
+    return other
+
+
 def test_two_tabs_of_one_walk_show_the_same_ticks(browser, kept) -> None:
     with opened(browser, **PHONE) as page:
-        begin(page, kept)
-        worker_ready(page)
-        other = page.context.new_page()
-        other.goto(page.url)
-        cut(page)
-        press(page, 1, "Frost")
+        other = second_tab_and_frost(page, kept)
         other.locator(".state", has_text="frost, ").wait_for()
         assert "not sent yet" in other.locator(".state").nth(1).inner_text()
         press(other, 2, "Ice")
@@ -227,12 +233,7 @@ def test_two_tabs_of_one_walk_show_the_same_ticks(browser, kept) -> None:
 
 def test_a_tab_that_had_no_reception_when_another_sent_asks_again(browser, kept) -> None:
     with opened(browser, **PHONE) as page:
-        begin(page, kept)
-        worker_ready(page)
-        other = page.context.new_page()
-        other.goto(page.url)
-        cut(page)
-        press(page, 1, "Frost")
+        other = second_tab_and_frost(page, kept)
         other.locator(".state", has_text="not sent yet").wait_for()
         # the first tab has reception again and sends; the second asks what came of it, and gets nothing
         other.evaluate("window.heard = window.fetch; window.fetch = () => Promise.reject(new TypeError('none')); 0")
