@@ -215,6 +215,8 @@ class Work:
         Returns the entry, with `newer` set where a new brief was made from newer reports.
         """
         with self._lock:
+            # as it lies there now: another look may have ended since the caller read it, and its find is not put back
+            entry = self.get(entry.id) or entry
             if not self.is_due(entry):
                 return entry
             self._renewing.add(entry.id)

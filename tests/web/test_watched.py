@@ -54,6 +54,20 @@ def test_a_must_line_that_comes_is_said_in_one_sentence(site) -> None:
     assert found["newer"] and "De-icing: new (expected)" in found["said"]
 
 
+def test_a_look_that_began_before_another_ended_puts_nothing_back(site) -> None:
+    name = made(site)
+    early = site.work.get(name)
+    site.reports[:] = [WORST]
+    site.clock.on(minutes=3)
+    found = site.work.renew(early).newer
+    assert found
+    # the other had read the brief before that, and the feed is silent by now
+    site.reports.clear()
+    site.clock.on(minutes=3)
+    assert site.work.renew(early).newer == found
+    assert newer(site, name)["newer"] == found
+
+
 def test_the_dispatcher_s_boards_say_what_changed_until_off_block(tmp_path) -> None:
     samples = Path(__file__).parents[2] / "sample_reports" / "slots"
     clock, reports = Clock(), [QUIET]
