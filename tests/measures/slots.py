@@ -9,7 +9,7 @@ from __future__ import annotations
 import resource
 import sys
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
 from math import nan
@@ -140,7 +140,12 @@ def bank(row: Row, seed: int) -> tuple[list[Need], Pads, list[Closure], Holdover
 
 
 def settled(
-    needs: list[Need], held: Pads, stop: list[Closure], known: Holdover, seconds: float
+    needs: list[Need],
+    held: Pads,
+    stop: list[Closure],
+    known: Holdover,
+    seconds: float,
+    clock: Callable[[], float] = time.monotonic,
 ) -> tuple[Settled, dict[str, int]]:
     """The plan and its starts by flight, minutes from NOW."""
     built = build(needs, held, stop, known, NOW)
@@ -148,7 +153,7 @@ def settled(
         built.problem,
         sharing=held.margin.sharing,
         seconds=seconds,
-        clock=time.monotonic,
+        clock=clock,
         gap=1e-4,
         stop=lambda: False,
         progress=lambda cost, bound: None,
@@ -223,16 +228,16 @@ def _line(
 
 
 def deterministic(instances: int) -> Iterator[str]:
-    """Published over bound on mixed nights: 60 departures and 3 pads, 200 and 8, 25 s each."""
+    """Published over bound on mixed nights: 60 departures and 3 pads, 200 and 8, 25 s of the processor's time each."""
     for departures, count in ((60, 3), (200, 8)):
         over = []
         for seed in range(instances):
             row = Row("mixed", "none", count, departures, 0.5, 45)
             needs, held, stop, known = bank(row, seed)
-            begun = time.monotonic()
-            found, _ = settled(needs, held, stop, known, 25.0)
+            begun = time.process_time()
+            found, _ = settled(needs, held, stop, known, 25.0, time.process_time)
             over.append(found.objective / max(found.bound, 1e-9))
-            spent = time.monotonic() - begun
+            spent = time.process_time() - begun
             said = f"{found.objective:.1f} over {found.bound:.1f} = {over[-1]:.3f}, first come {found.first_come:.1f}"
             yield f"  {departures}/{count} bank {seed}: {said}, {spent:.0f} s"
         yield f"{departures} departures, {count} pads: mean {np.mean(over):.3f}, worst {max(over):.3f} of {instances}"
