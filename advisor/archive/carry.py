@@ -48,8 +48,8 @@ class Crew:
         An error of ours stops everything: it says what is wrong with what was given.
         """
         if self._client is None:
-            for at, piece in enumerate(pieces):
-                yield at, _tried(work, at, piece)
+            for position, piece in enumerate(pieces):
+                yield position, _tried(work, position, piece)
             return
         yield from self._together(work, pieces)
 
@@ -59,23 +59,23 @@ class Crew:
         ending = distributed.as_completed(list(futures))
         try:
             for future in ending:
-                at, tries = futures.pop(future)
+                position, tries = futures.pop(future)
                 wrong = future.exception()
                 if wrong is None:
-                    yield at, future.result()
+                    yield position, future.result()
                 elif isinstance(wrong, AdvisorError):
                     raise wrong
                 elif tries < TRIES:
-                    again = self._client.submit(work, *pieces[at], pure=False)
-                    futures[again] = at, tries + 1
+                    again = self._client.submit(work, *pieces[position], pure=False)
+                    futures[again] = position, tries + 1
                     ending.add(again)
                 else:
-                    yield at, Failed(at, _said(wrong))
+                    yield position, Failed(position, _said(wrong))
         finally:
             self._client.cancel(list(futures), force=True)
 
 
-def _tried(work: Callable[..., Any], at: int, piece: tuple[Any, ...]) -> Any:
+def _tried(work: Callable[..., Any], position: int, piece: tuple[Any, ...]) -> Any:
     wrong: Exception | None = None
     for _ in range(TRIES):
         try:
@@ -84,7 +84,7 @@ def _tried(work: Callable[..., Any], at: int, piece: tuple[Any, ...]) -> Any:
             raise
         except Exception as met:
             wrong = met
-    return Failed(at, _said(wrong))
+    return Failed(position, _said(wrong))
 
 
 def _said(wrong: BaseException | None) -> str:
