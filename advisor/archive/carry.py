@@ -17,9 +17,10 @@ from advisor.errors import AdvisorError, FeedError
 TRIES = 2
 # how long a cluster is waited for, s
 PATIENCE_S = 20
-# for a worker's C library. Dask has it give back every block above 64 kB at once and fetch it anew for the next array,
-# and a worker spends half of its time on that: let it keep what a part needs
-MEMORY = {"MALLOC_TRIM_THRESHOLD_": 1 << 29, "MALLOC_MMAP_THRESHOLD_": 1 << 25}
+# of memory let go, what the C library keeps for the next array: Dask has a worker give back every block above 64 kB at
+# once and fetch it anew, and half of its time goes into that
+KEPT_B, FETCHED_ALONE_B = 1 << 29, 1 << 25
+_MEMORY = {"MALLOC_TRIM_THRESHOLD_": KEPT_B, "MALLOC_MMAP_THRESHOLD_": FETCHED_ALONE_B}
 
 
 @dataclass(frozen=True)
@@ -110,7 +111,7 @@ def crew(how: How) -> Iterator[Crew]:
             "distributed.worker.daemon": True,
             # nobody looks at where a worker spends its time, a hundred times a second
             "distributed.worker.profile.enabled": False,
-            **{f"distributed.nanny.pre-spawn-environ.{name}": size for name, size in MEMORY.items()},
+            **{f"distributed.nanny.pre-spawn-environ.{name}": size for name, size in _MEMORY.items()},
         }
     )
     if how.cluster is None:

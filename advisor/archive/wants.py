@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.archive.extra import library
 from advisor.brief.missing import roots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.nodes import Bools, Evaluator, atoms
@@ -63,7 +64,11 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
             known = distinct.size
         code = code * 256 + eight
         known *= 256
-    _, first, count = np.unique(code, return_index=True, return_counts=True)
+    # by hashing, which a sort of all of them would take many times as long for
+    which = library("pyarrow").array(code).dictionary_encode().indices.to_numpy()
+    count = np.bincount(which)
+    first = np.empty(count.size, dtype=np.intp)
+    first[which[::-1]] = np.arange(which.size)[::-1]
     return first, count
 
 

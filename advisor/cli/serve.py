@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.cli import memory
 from advisor.cli.extras import not_installed
 from advisor.cli.io import Decimal, WholeOption, needs_record
 
@@ -56,7 +57,7 @@ def serve(
     With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day. Walks are recorded where
     --data or --database says where to; on another address than this machine's own only with --tokens.
     """
-    _bound_memory()
+    memory.set_memory(_MEMORY)
     import uvicorn
 
     from advisor.web.app import create_app
@@ -115,22 +116,10 @@ def serve(
         uvicorn.Server(config).run(sockets=[listener])
 
 
-# glibc's M_ARENA_MAX, one arena a core of a small server; M_MMAP_THRESHOLD and M_TRIM_THRESHOLD, bytes, which by
-# themselves grow with the largest block that was ever let go
-_MEMORY = {-8: 2, -3: 131_072, -1: 131_072}
-
-
-def _bound_memory() -> None:
-    """Let threads share a few pools of memory, and give back what a plan or a sheet needed once.
-
-    Else each thread keeps a pool of its own as large as its largest plan. Where the system's library has no such
-    settings, nothing is changed.
-    """
-    from ctypes import CDLL
-
-    with suppress(OSError, AttributeError, TypeError):
-        for name, value in _MEMORY.items():
-            CDLL(None).mallopt(name, value)
+# threads share two pools of memory, one a core of a small server, and give back what a plan or a sheet needed once.
+# Else each thread keeps a pool of its own as large as its largest plan: the thresholds by themselves grow with the
+# largest block that was ever let go
+_MEMORY = {memory.ARENA_MAX: 2, memory.MMAP_THRESHOLD: 131_072, memory.TRIM_THRESHOLD: 131_072}
 
 
 # so many connections are taken at once before they are counted

@@ -108,7 +108,10 @@ def pages_fetched(arrays: int, pages: int) -> int:
 
 
 @pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="another C library has rules of its own")
-def test_a_worker_keeps_the_memory_of_one_array_for_the_next() -> None:
+def test_a_worker_keeps_the_memory_of_one_array_for_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    # what stands in the environment goes first, and a cluster that was begun in this process before has left it there
+    for name in ("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"):
+        monkeypatch.delenv(name, raising=False)
     # by the default of Dask each array is fetched anew from the system: 200 times 250 pages
     with crew(How(workers=2)) as hands:
         fetched = [pages for _, pages in hands.each(pages_fetched, [(200, 250)] * 4)]
