@@ -137,10 +137,10 @@ class Gathering:
         lies = _kept(np.r_[there[own], none], deposits.holds(after[:3]))
         damp = _kept(np.r_[wet[own], none], deposits.holds(after[3:4]))
         frost, snow, ice, water, snow_sum, rain_sum = (one.take(positions) for one in after)
-        made = deposits.Deposits(
+        stores = deposits.Deposits(
             frost, snow, ice, water, snow_sum, rain_sum, lies.take(positions), damp.take(positions)
         )
-        return steps, before[0].take(positions), made
+        return steps, before[0].take(positions), stores
 
     def _stepped(self, lanes: Lanes, flow: Flows) -> tuple[Floats, Codes, Codes]:
         """Stores at the time of the report of each step, (6, step), and whether anything lies or is wet there."""

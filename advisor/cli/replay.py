@@ -85,18 +85,18 @@ def replay(
             departures=None if departures is None else bank.read(Path(departures)),
         )
         try:
-            made, tally = run.replay_counted(asked)
+            replayed, tally = run.replay_counted(asked)
         except KeyboardInterrupt:
             click.echo("advisor: replay: stopped while the archive was still read; nothing is done yet", err=True)
             click.get_current_context().exit(130)
     if form == "html":
         from advisor.render.replay_page import page
 
-        write(page(made, tally).encode("utf-8"), None)
+        write(page(replayed, tally).encode("utf-8"), None)
     else:
-        write(result.to_json(made) if form == "json" else render(made).encode("utf-8"), None)
-    if made.partial:
-        click.get_current_context().exit(7 if made.failed else 130)
+        write(result.to_json(replayed) if form == "json" else render(replayed).encode("utf-8"), None)
+    if replayed.partial:
+        click.get_current_context().exit(7 if replayed.failed else 130)
 
 
 @contextmanager

@@ -82,10 +82,10 @@ class Boards:
         try:
             name = new_id()
             self._plan = msgspec.Raw(b"null")
-            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
+            board = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
         finally:
             self._turn.release()
-        self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(made), 1))
+        self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(board), 1))
         return name
 
     def get(self, name: str) -> Board | None:
@@ -146,14 +146,14 @@ def _needs(night: Night, deadline: float) -> tuple[Need, ...]:
     from advisor.slots import demand
 
     nights = demand.Nights(night.weather, demand.last_moment(night.rows, night.weather.now))
-    found: list[Need] = []
+    needs: list[Need] = []
     for row in night.rows:
         if time.monotonic() > deadline:
-            what = f"too much for this server: {len(found)} of {len(night.rows)} departures were looked at in its time"
+            what = f"too much for this server: {len(needs)} of {len(night.rows)} departures were looked at in its time"
             hint = "plan fewer at once, or give fewer different fuel temperatures and hours parked"
             raise DepartureError(what, where="schedule", hint=hint)
-        found += demand.needs((row,), night.fleet, night.checklist, nights, night.pads)
-    return tuple(found)
+        needs += demand.needs((row,), night.fleet, night.checklist, nights, night.pads)
+    return tuple(needs)
 
 
 def _named(error: AdvisorError, *folders: Path | None) -> AdvisorError:
@@ -268,10 +268,10 @@ def _plain(values: Mapping[str, str], work: Work) -> dict[str, str]:
 @reading("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
-    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
-    if found is None:
+    board = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if board is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    return standing_alone(request, _with_news(found.page, work_of(request).news()).encode("utf-8"))
+    return standing_alone(request, _with_news(board.page, work_of(request).news()).encode("utf-8"))
 
 
 def _with_news(page: str, news: Sequence[News]) -> str:
@@ -297,7 +297,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
     }
     try:
         name = await request.app.state.wait(boards.make, values)
-        found = await request.app.state.run(boards.get, name)
+        board = await request.app.state.run(boards.get, name)
     except ChecklistError as error:
         # the schedule is read like a checklist's file; what is wrong in the server's own files is the server's fault
         status, field, lines = _faults(error)
@@ -308,16 +308,16 @@ async def plan_slots(request: Req) -> Response[bytes]:
         status, field, lines = _faults(error)
         raise Refused(status, lines[0], field=field) from None
     headers = {"Location": f"/api/slots/{name}", "Link": f'</slots/{name}>; rel="alternate"; type="text/html"'}
-    return Response(bytes(found.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
+    return Response(bytes(board.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
 @reading("/api/slots/{name:str}")
 async def read_slots(request: Req) -> Response[bytes]:
     """A plan made within the last day."""
-    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
-    if found is None:
+    board = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if board is None:
         raise Refused(404, "there is no such plan", hint="plans are kept for a day")
-    return Response(bytes(found.plan), media_type=MediaType.JSON)
+    return Response(bytes(board.plan), media_type=MediaType.JSON)
 
 
 HANDLERS = (ask, submit, show, plan_slots, read_slots)

@@ -69,15 +69,15 @@ class ByteStore:
         self._size = 0
         self._lock = threading.Lock()
 
-    def put(self, name: str, made: float, data: bytes, owner: str = "") -> None:
-        """Keep bytes under an id, or replace those of the same id. made: unix seconds."""
+    def put(self, name: str, made_s: float, data: bytes, owner: str = "") -> None:
+        """Keep bytes under an id, or replace those of the same id. made_s: unix seconds."""
         with self._lock:
             before = self._rows.get(name)
             if before is not None:
                 owner = before[2]
                 self._size -= len(before[1])
                 self._held[owner] -= len(before[1])
-            self._rows[name] = (made, data, owner)
+            self._rows[name] = (made_s, data, owner)
             self._owned.setdefault(owner, OrderedDict())[name] = None
             self._size += len(data)
             self._held[owner] += len(data)
@@ -200,18 +200,18 @@ class FolderStore:
         """
         oldest = self._now() - KEPT_S
         rows: list[tuple[float, int, str, bytes]] = []
-        for found in os.scandir(self._folder):
+        for entry in os.scandir(self._folder):
             try:
-                if not found.is_file(follow_symlinks=False):
+                if not entry.is_file(follow_symlinks=False):
                     continue
-                stat = found.stat(follow_symlinks=False)
-                if self._HALF.match(found.name) and stat.st_mtime <= oldest:
-                    Path(found.path).unlink(missing_ok=True)
-                owner = self._owner(Path(found.path)) if self._OWN.match(found.name) else None
+                stat = entry.stat(follow_symlinks=False)
+                if self._HALF.match(entry.name) and stat.st_mtime <= oldest:
+                    Path(entry.path).unlink(missing_ok=True)
+                owner = self._owner(Path(entry.path)) if self._OWN.match(entry.name) else None
             except OSError:
                 continue
             if owner is not None:
-                rows.append((stat.st_mtime, stat.st_size, found.name, owner))
+                rows.append((stat.st_mtime, stat.st_size, entry.name, owner))
         gone = [name for made, _, name, _ in rows if made <= oldest]
         gone += _beyond([row for row in rows if row[0] > oldest], self._most)
         for name in gone:

@@ -77,9 +77,13 @@ def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) ->
     walk = walks.read(request.path_params["name"])
     now = stamp(work.unix()) or ""
     entry = work.get(walk.opened["brief"])
-    said = laid_out(walk, now)
-    at = request.query_params.get("at", "")
-    number = int(at) if at.isascii() and at.isdigit() and 0 < int(at[:4]) <= len(said["places"]) else 0
+    context = laid_out(walk, now)
+    checkpoint = request.query_params.get("at", "")
+    number = (
+        int(checkpoint)
+        if checkpoint.isascii() and checkpoint.isdigit() and 0 < int(checkpoint[:4]) <= len(context["places"])
+        else 0
+    )
     return rendered(
         request,
         "walk.html",
@@ -93,7 +97,7 @@ def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) ->
         at=number,
         key=new_id,
         holdover=_left(work, walk, now, brief_of(entry) if entry else None),
-        **said,
+        **context,
     )
 
 
@@ -115,19 +119,19 @@ async def say(request: Req) -> Response[bytes]:
     if kind not in KINDS:
         raise Refused(404, "there is no such form", hint="open the walk again")
     values = read_form(await request.body())
-    said = TypedSaid(kind, values)
+    sent = TypedSaid(kind, values)
     walk = request.path_params["name"]
     try:
         form_is_ours(request, values.get("token"))
     except Refused as error:
-        return await _page(request, said, [error])
+        return await _page(request, sent, [error])
     if kind == "sign":
         person = request.scope["state"].get("person")
         if person is not None and not person.may("sign"):
             raise Refused(403, f"the role {person.role} may not sign", hint="ask who may")
     data, wrong = said_in(kind, values, work_of(request).unix())
     if wrong:
-        return await _page(request, said, wrong)
+        return await _page(request, sent, wrong)
     try:
         key = values.get("key") or None
         body = msgspec.json.encode(data)
@@ -136,7 +140,7 @@ async def say(request: Req) -> Response[bytes]:
     except (AdvisorError, msgspec.ValidationError, Refused) as error:
         if problem(error).status in (404, 410):
             raise
-        return await _page(request, said, [error])
+        return await _page(request, sent, [error])
     return _onward(walk, kind, values, event)
 
 
@@ -161,19 +165,19 @@ _NEEDED = {"note": ("text",), "sign": ("by", "role")}
 
 def said_in(kind: str, values: Mapping[str, str], now: float) -> tuple[dict[str, Any], list[Exception]]:
     """A form's fields as the API takes them, and everything that is wrong with them. Times are UTC, the last such."""
-    said: dict[str, Any] = {name: values[name] for name in _NAMES[kind] if values.get(name)}
+    body: dict[str, Any] = {name: values[name] for name in _NAMES[kind] if values.get(name)}
     wrong: list[Exception] = [
-        DepartureError("missing", where=name, hint="fill it in") for name in _NEEDED.get(kind, ()) if name not in said
+        DepartureError("missing", where=name, hint="fill it in") for name in _NEEDED.get(kind, ()) if name not in body
     ]
     for name in _TIMES:
-        if name in said:
+        if name in body:
             try:
-                said[name] = _time(said[name], name, int(now))
+                body[name] = _time(body[name], name, int(now))
             except DepartureError as error:
                 wrong.append(error)
     if kind == "sign" and values.get("covered"):
-        said["covered"] = values["covered"] == "yes"
-    return said, wrong
+        body["covered"] = values["covered"] == "yes"
+    return body, wrong
 
 
 def _time(text: str, name: str, now: int) -> str:
@@ -253,14 +257,14 @@ def _came(request: Req) -> Response[bytes]:
     from advisor.render import outcomes as shown
     from advisor.render.words import rule_name
 
-    found = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
-    rules = [(rule_name(rule.id), rule) for rule in found.rules]
-    sure = shown.reliability(found)
+    counted = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
+    rules = [(rule_name(rule.id), rule) for rule in counted.rules]
+    sure = shown.reliability(counted)
     plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")
     return rendered(
         request,
         "outcomes.html",
-        found=found,
+        found=counted,
         rules=rules,
         told=shown.told,
         # our own renderer's markup, which escapes its texts
