@@ -164,10 +164,10 @@ def _each_once(blocks: NDArray[np.int64]) -> NDArray[np.int64]:
 
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
     """Places as one number each."""
-    made: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
+    places: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
         longitude_deg, dtype=np.float64
     )
-    return made
+    return places
 
 
 def _in_range(unix_s: ArrayLike) -> Floats:
