@@ -35,9 +35,9 @@ def bound(function: ast.FunctionDef | ast.AsyncFunctionDef) -> dict[str, int]:
         id(node) for each in own(function) if isinstance(each, ast.comprehension) for node in ast.walk(each.target)
     }
     for node in own(function):
-        if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and node.id in VAGUE:
-            if id(node) not in in_comprehensions:
-                first[node.id] = min(first.get(node.id, node.lineno), node.lineno)
+        binds = isinstance(node, ast.Name) and isinstance(node.ctx, ast.Store) and id(node) not in in_comprehensions
+        if binds and node.id in VAGUE:
+            first[node.id] = min(first.get(node.id, node.lineno), node.lineno)
     return first
 
 
