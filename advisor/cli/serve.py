@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", type=WholeOption(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
-@click.option("--data", metavar="DIR", help="Keep briefs there for a day, and record walks. Default: briefs in memory.")
+@click.option(
+    "--data", metavar="DIR", help="Keep briefs and plans there a day, and record walks. Default: in memory."
+)
 @click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
 @click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
 @click.option("--keep", type=Decimal(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")
@@ -54,7 +56,7 @@ def serve(
 ) -> None:
     """Serve the page and the API, to this machine alone unless told otherwise.
 
-    With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day. Walks are recorded where
+    With --pads, also a page that plans de-icing slots. Briefs and plans are kept for a day. Walks are recorded where
     --data or --database says where to; on another address than this machine's own only with --tokens.
     """
     memory.set_memory(_MEMORY)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import tempfile
 import threading
@@ -23,6 +24,7 @@ from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web import typed
 from advisor.web.api import count, work_of
 from advisor.web.fixed import reading
+from advisor.web.folder import FolderBytes
 from advisor.web.form_pages import FORMS
 from advisor.web.forms import MOST_FORM, MOST_TEXT, place, read_form, too_long
 from advisor.web.model import PlanAsked
@@ -35,12 +37,14 @@ if TYPE_CHECKING:
     from advisor.slots.demand import Need
     from advisor.slots.night import Night
 
-MOST_BYTES = 32_000_000
+MOST_BYTES, MOST_FILE_BYTES = 32_000_000, 500_000_000
+MAGIC = b"advisor-plan/1 "
 # of the time, for the solver at least
 LEAST_PART = 0.3
 MOST_FAULTS = 20
 MOST_NEWS = 5
 FIELDS = ("schedule", "reports", "actuals", "place", "now")
+_log = logging.getLogger("advisor.web")
 _OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
 Req = Request[Any, Any, Any]
 
@@ -62,7 +66,10 @@ class Boards:
 
     def __init__(self, work: Work) -> None:
         self._work, self._turn = work, threading.Lock()
-        self._kept = ByteStore(work.unix, MOST_BYTES)
+        # in memory where there is no folder, or no room on its disk
+        self._spare = ByteStore(work.unix, MOST_BYTES)
+        data = work.settings.data
+        self._kept = None if data is None else FolderBytes(data / "plans", work.unix, MOST_FILE_BYTES, MAGIC)
         # JSON of the plan that is being made, by whoever has the turn
         self._plan = msgspec.Raw(b"null")
 
@@ -85,13 +92,25 @@ class Boards:
             board = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
         finally:
             self._turn.release()
-        self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(board), 1))
+        self._keep(name, zlib.compress(msgspec.json.encode(board), 1))
         return name
 
+    def _keep(self, name: str, data: bytes) -> None:
+        if self._kept is not None:
+            try:
+                self._kept.put(name, self._work.unix(), data)
+                return
+            except OSError as error:
+                _log.error("a plan was not kept on the disk: %s", error.strerror)
+        self._spare.put(name, self._work.unix(), data)
+
     def get(self, name: str) -> Board | None:
-        """The board of an id; None where there is none or its day is over."""
-        data = self._kept.get(name)
-        return None if data is None else _decoder.decode(zlib.decompress(data))
+        """The board of an id; None where there is none, its file is spoilt, or its day is over."""
+        data = (self._kept.get(name) if self._kept is not None else None) or self._spare.get(name)
+        try:
+            return None if data is None else _decoder.decode(zlib.decompress(data))
+        except (zlib.error, msgspec.MsgspecError):
+            return None
 
     def _page(self, values: Mapping[str, str], name: str) -> str:
         """The board; the plan itself is left for whoever has the turn."""
