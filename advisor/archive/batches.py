@@ -23,7 +23,8 @@ from advisor.archive.table import Bools
 from advisor.quantities.units import DAY_S
 
 _PLAIN_TIME = r"^(?P<moment>\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?)(?P<offset>Z|\+00:00)?$"
-_BLOCK = 1 << 24
+# of a CSV file parsed at once: larger ones take memory anew each time, which costs more than the parsing
+_BLOCK = 1 << 22
 
 
 @dataclass
@@ -93,10 +94,25 @@ def _csv(file: Path) -> Iterator[tuple[Any, Any, Any]]:
     options = reading.ReadOptions(block_size=_BLOCK, use_threads=False)
     packed = file.suffix.lower() in (".gz", ".zst")
     source = library("pyarrow").input_stream(str(file), compression="detect") if packed else str(file)
+    held: list[tuple[Any, Any, Any]] = []
     with reading.open_csv(source, options, parse, convert) as stream:
         for batch in stream:
-            yield _taken({name: batch.column(column) for name, column in columns.items()}, batch.num_rows, len(short))
+            own = {name: batch.column(column) for name, column in columns.items()}
+            held.append(_taken(own, batch.num_rows, len(short)))
             short.clear()
+            if sum(len(text) for text, _, _ in held) >= files.ROWS_A_PARTITION:
+                yield _joined(held)
+                held.clear()
+    if held:
+        yield _joined(held)
+
+
+def _joined(held: list[tuple[Any, Any, Any]]) -> tuple[Any, Any, Any]:
+    """The three columns of blocks that follow on each other."""
+    arrow = library("pyarrow")
+    columns = zip(*held, strict=True)
+    text, valid, station = (None if blocks[0] is None else arrow.concat_arrays(blocks) for blocks in columns)
+    return text, valid, station
 
 
 def _taken(columns: dict[str, Any], size: int, lost: int) -> tuple[Any, Any, Any]:

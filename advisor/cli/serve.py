@@ -21,9 +21,7 @@ if TYPE_CHECKING:
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", type=WholeOption(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
-@click.option(
-    "--data", metavar="DIR", help="Keep briefs and plans there a day, and record walks. Default: in memory."
-)
+@click.option("--data", metavar="DIR", help="Keep briefs and plans there a day, and record walks. Default: in memory.")
 @click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
 @click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
 @click.option("--keep", type=Decimal(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")

@@ -13,7 +13,7 @@ from litestar.datastructures import UploadFile
 from markupsafe import Markup
 
 from advisor.brief.model import Brief
-from advisor.departure import from_unix, read_at_or_after, read_at_or_before, stamp
+from advisor.departure import from_unix, hhmm, read_at_or_after, read_at_or_before, stamp
 from advisor.errors import AdvisorError, DepartureError
 from advisor.web import typed
 from advisor.web.api import work_of
@@ -251,13 +251,10 @@ async def what_came(request: Req) -> Response[bytes]:
 
 
 def _came(request: Req) -> Response[bytes]:
-    record = walks_of(request).record
-    from advisor.record.outcomes import outcomes
-    from advisor.record.walk import read
     from advisor.render import outcomes as shown
     from advisor.render.words import rule_name
 
-    counted = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
+    counted, until = walks_of(request).outcomes.value()
     rules = [(rule_name(rule.id), rule) for rule in counted.rules]
     sure = shown.reliability(counted)
     plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")
@@ -265,6 +262,7 @@ def _came(request: Req) -> Response[bytes]:
         request,
         "outcomes.html",
         found=counted,
+        counted_at=hhmm(until),
         rules=rules,
         told=shown.told,
         # our own renderer's markup, which escapes its texts

@@ -6,6 +6,7 @@ import asyncio
 import hashlib
 import re
 import threading
+import time
 from collections import OrderedDict
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import msgspec
 
 from advisor.brief.model import Brief
+from advisor.web.costly import Costly
 from advisor.web.model import Settings
 from advisor.web.problems import Refused
 from advisor.web.work import Work, brief_of
@@ -37,6 +39,15 @@ class Walks:
         self.photos: Path | None = photo_folder(settings)
         self._lines: OrderedDict[str, frozenset[str]] = OrderedDict()
         self._lock = threading.Lock()
+        self.outcomes = Costly(self._came, time.monotonic)
+
+    def _came(self) -> tuple[Any, float]:
+        """What came of the advice over all walks, and until when, unix seconds."""
+        from advisor.record.outcomes import outcomes
+        from advisor.record.walk import read
+
+        until = self._work.unix()
+        return outcomes(walk for events in self.record.by_walk() if (walk := read(events)) is not None), until
 
     def open(self, data: bytes, key: str | None, person: str | None) -> Any:
         """Begin a walk; the event. Blocking: it reads the brief. Raises Refused, RecordError or msgspec's errors."""
