@@ -182,10 +182,10 @@ def _loaded(
     from advisor.checklist import revision
 
     if checklist is None:
-        made = _shipped()
+        rules = _shipped()
     else:
-        made = checklist if isinstance(checklist, revision.Checklist) else revision.load(checklist)
-    return made, fleet or made.profiles or _shipped().profiles
+        rules = checklist if isinstance(checklist, revision.Checklist) else revision.load(checklist)
+    return rules, fleet or rules.profiles or _shipped().profiles
 
 
 def _shows_as_text() -> None:
@@ -213,11 +213,11 @@ if not TYPE_CHECKING:
             raise AttributeError(f"module 'advisor' has no attribute {name!r}")
         from importlib import import_module
 
-        found = getattr(import_module(_HOMES[name]), name)
+        attribute = getattr(import_module(_HOMES[name]), name)
         if name == "Brief":
             _shows_as_text()
-        globals()[name] = found
-        return found
+        globals()[name] = attribute
+        return attribute
 
     def __dir__():
         return sorted({*globals(), *__all__})

@@ -98,17 +98,17 @@ def _dated(text: str, reference: int, *, what: str) -> list[int]:
         return []
     clock, day = _clock_s(match[2], what=what) or 0, int(match[1])
     today = from_unix(reference)
-    found = []
+    moments_s = []
     for months in (-1, 0, 1):
         month = today.month - 1 + months
         try:
             midnight = datetime(today.year + month // 12, month % 12 + 1, day, tzinfo=UTC)
         except ValueError:
             continue
-        found.append(to_unix(midnight) + clock)
-    if not found:
+        moments_s.append(to_unix(midnight) + clock)
+    if not moments_s:
         raise DepartureError(f"{text.strip()!r} is not a day of the month", where=what, hint=_TIME_HINT)
-    return found
+    return moments_s
 
 
 def read_at_or_after(text: str | datetime, reference: int, *, what: str) -> int:
@@ -266,8 +266,8 @@ def _check_order(label: str, start: int, end: int, off_block: int) -> None:
         )
     if end - start > LONGEST_WINDOW_S:
         # two times of day in the wrong order read as nearly a day
-        said = f"starts at {stamp(start)} and ends at {stamp(end)}, over {LONGEST_WINDOW_S // HOUR_S} h later"
-        raise DepartureError(said, where=label, hint="give the earlier time first")
+        what = f"starts at {stamp(start)} and ends at {stamp(end)}, over {LONGEST_WINDOW_S // HOUR_S} h later"
+        raise DepartureError(what, where=label, hint="give the earlier time first")
     if off_block - start > FURTHEST_S:
-        said = f"starts at {stamp(start)}, more than 30 h before off-block"
-        raise DepartureError(said, where=label, hint="start it later")
+        what = f"starts at {stamp(start)}, more than 30 h before off-block"
+        raise DepartureError(what, where=label, hint="start it later")

@@ -75,13 +75,13 @@ def look_up(indicator: str) -> Place | None:
 @lru_cache(maxsize=1)
 def whole() -> dict[str, Place]:
     """All places of the table, by location indicator: for many look-ups, as loading it takes a fifth of a second."""
-    found: dict[str, Place] = {}
+    by_indicator: dict[str, Place] = {}
     with _table().open(encoding="utf-8", newline="") as lines:
         rows = csv.reader(lines)
         next(rows)
         for row in rows:
-            found.setdefault(row[0], _of(row))
-    return found
+            by_indicator.setdefault(row[0], _of(row))
+    return by_indicator
 
 
 def _of(row: list[str]) -> Place:

@@ -67,14 +67,14 @@ class Here:
 
     def find(self, text: str) -> Place:
         """The place of a station. Raises DepartureError where it is not known."""
-        found = self._find(text)
-        if found is None:
+        place = self._find(text)
+        if place is None:
             raise DepartureError(f"the position of {text} is not known", where="place")
-        return found
+        return place
 
 
 def against(
-    found: Changes,
+    changes: Changes,
     new: Checklist,
     old: Checklist,
     profile: Profile,
@@ -87,14 +87,14 @@ def against(
     Of the candidates those that a brief answers alike go first.
     """
     rows = []
-    for rule, numbers in found.counts.items():
+    for rule, numbers in changes.counts.items():
         shown: list[Shown] = []
-        for kind, candidates in found.candidates.get(rule, {}).items():
+        for kind, candidates in changes.candidates.get(rule, {}).items():
             each: list[Shown] = []
-            for one in candidates:
+            for candidate in candidates:
                 if sum(done.alike for done in each) == SHOWN:
                     break
-                each.append(_shown(one, rule, kind, new, old, profile, find, off_block_in_min))
+                each.append(_shown(candidate, rule, kind, new, old, profile, find, off_block_in_min))
             shown += sorted(each, key=lambda one: not one.alike)[:SHOWN]
         counts = dict(zip(KINDS, numbers, strict=True))
         rows.append(msgspec.convert({"id": rule, "examples": shown, **counts}, RuleChange))
@@ -102,7 +102,7 @@ def against(
 
 
 def _shown(
-    one: Candidate,
+    candidate: Candidate,
     rule: str,
     kind: str,
     new: Checklist,
@@ -111,19 +111,25 @@ def _shown(
     find: Callable[[str], Place | None],
     off_block_in_min: float,
 ) -> Shown:
-    now = datetime.fromtimestamp(one.at_s, UTC)
+    now = datetime.fromtimestamp(candidate.at_s, UTC)
     off_block = now + timedelta(minutes=off_block_in_min)
-    said = [_status(one, rule, checklist, profile, find, now, off_block) for checklist in (new, old)]
+    said = [_status(candidate, rule, checklist, profile, find, now, off_block) for checklist in (new, old)]
     codes = [np.array([STATUSES.index(status)], dtype=np.int8) for status in said]
     changed = int(kinds(*codes)[0])
     alike = changed >= 0 and KINDS[changed] == kind
     return Shown(
-        kind, one.station, rfc3339(one.at_s), one.raw, rfc3339(one.at_s), rfc3339(off_block.timestamp()), alike
+        kind,
+        candidate.station,
+        rfc3339(candidate.at_s),
+        candidate.raw,
+        rfc3339(candidate.at_s),
+        rfc3339(off_block.timestamp()),
+        alike,
     )
 
 
 def _status(
-    one: Candidate,
+    candidate: Candidate,
     rule: str,
     checklist: Checklist,
     profile: Profile,
@@ -133,10 +139,10 @@ def _status(
 ) -> str:
     try:
         brief = advise(
-            [*one.history, one.raw],
+            [*candidate.history, candidate.raw],
             off_block=off_block,
             now=now,
-            place=find(one.station),
+            place=find(candidate.station),
             aircraft=profile.id,
             checklist=checklist,
             fleet={profile.id: profile},

@@ -20,7 +20,7 @@ OLDEST_S = 2 * 3600
 
 def read(file: Path) -> dict[str, list[int]]:
     """Off-block times of a file by station, seconds since 1970 UTC, in order. Raises ReportError naming the row."""
-    found: dict[str, list[int]] = {}
+    off_blocks_s: dict[str, list[int]] = {}
     try:
         with opened(file) as lines:
             for number, row in enumerate(csv.DictReader(lines), 2):
@@ -31,13 +31,13 @@ def read(file: Path) -> dict[str, list[int]]:
                     raise ReportError(wrong.what, where=f"{file}: row {number}", hint=_HINT) from None
                 if not station:
                     raise ReportError("no station", where=f"{file}: row {number}", hint=_HINT)
-                found.setdefault(station, []).append(moment)
+                off_blocks_s.setdefault(station, []).append(moment)
     except (OSError, UnicodeDecodeError, csv.Error) as wrong:
         what = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else str(wrong)
         raise ReportError(f"cannot be read: {what}", where=str(file), hint=_HINT) from None
-    if not found:
+    if not off_blocks_s:
         raise ReportError("no departure in it", where=str(file), hint=_HINT)
-    return {station: sorted(times) for station, times in found.items()}
+    return {station: sorted(times) for station, times in off_blocks_s.items()}
 
 
 def weights(
@@ -52,7 +52,7 @@ def weights(
 
     station, at_s: in order. The brief is made so long before off-block that the walk's middle lies an hour ahead.
     """
-    made = np.zeros(at_s.size, dtype=np.int64)
+    counts = np.zeros(at_s.size, dtype=np.int64)
     for which, name in enumerate(names):
         rows = np.flatnonzero(station == which)
         if not rows.size or name not in departures:
@@ -60,5 +60,5 @@ def weights(
         now = np.array(departures[name], dtype=np.int64) - round(off_block_in_min * 60)
         last = np.searchsorted(at_s[rows], now, side="right") - 1
         fits = (last >= 0) & (now - at_s[rows][np.maximum(last, 0)] <= OLDEST_S)
-        made[rows] = np.bincount(last[fits], minlength=rows.size)
-    return made
+        counts[rows] = np.bincount(last[fits], minlength=rows.size)
+    return counts

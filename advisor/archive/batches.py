@@ -23,7 +23,8 @@ from advisor.archive.table import Bools
 from advisor.quantities.units import DAY_S
 
 _PLAIN_TIME = r"^(?P<moment>\d{4}-\d\d-\d\d[T ]\d\d:\d\d(?::\d\d)?)(?P<offset>Z|\+00:00)?$"
-_BLOCK = 1 << 24
+# of a CSV file parsed at once: larger ones take memory anew each time, which costs more than the parsing
+_BLOCK = 1 << 22
 
 
 @dataclass
@@ -93,22 +94,37 @@ def _csv(file: Path) -> Iterator[tuple[Any, Any, Any]]:
     options = reading.ReadOptions(block_size=_BLOCK, use_threads=False)
     packed = file.suffix.lower() in (".gz", ".zst")
     source = library("pyarrow").input_stream(str(file), compression="detect") if packed else str(file)
+    held: list[tuple[Any, Any, Any]] = []
     with reading.open_csv(source, options, parse, convert) as stream:
         for batch in stream:
-            yield _taken({name: batch.column(column) for name, column in columns.items()}, batch.num_rows, len(short))
+            own = {name: batch.column(column) for name, column in columns.items()}
+            held.append(_taken(own, batch.num_rows, len(short)))
             short.clear()
+            if sum(len(text) for text, _, _ in held) >= files.ROWS_A_PARTITION:
+                yield _joined(held)
+                held.clear()
+    if held:
+        yield _joined(held)
 
 
-def _taken(found: dict[str, Any], size: int, lost: int) -> tuple[Any, Any, Any]:
+def _joined(held: list[tuple[Any, Any, Any]]) -> tuple[Any, Any, Any]:
+    """The three columns of blocks that follow on each other."""
+    arrow = library("pyarrow")
+    columns = zip(*held, strict=True)
+    text, valid, station = (None if blocks[0] is None else arrow.concat_arrays(blocks) for blocks in columns)
+    return text, valid, station
+
+
+def _taken(columns: dict[str, Any], size: int, lost: int) -> tuple[Any, Any, Any]:
     """The three columns, with as many empty rows behind them as were lost."""
     arrow = library("pyarrow")
-    text = found["text"]
+    text = columns["text"]
     if lost:
         text = arrow.concat_arrays([text, arrow.array([""] * lost, arrow.string())])
         for name in ("valid", "station"):
-            if name in found:
-                found[name] = arrow.concat_arrays([found[name], arrow.array([""] * lost, arrow.string())])
-    return text, found.get("valid"), found.get("station")
+            if name in columns:
+                columns[name] = arrow.concat_arrays([columns[name], arrow.array([""] * lost, arrow.string())])
+    return text, columns.get("valid"), columns.get("station")
 
 
 def _parquet(file: Path) -> Iterator[tuple[Any, Any, Any]]:
@@ -138,13 +154,13 @@ class Dater:
 
     def date(self, batch: Batch) -> Dating:
         """The reports of a batch. Raises ReportError where times with and without an offset are mixed."""
-        fast, made = self._together(batch)
+        fast, dating = self._together(batch)
         slow = np.flatnonzero(~fast)
         if slow.size:
-            made = self._singly(batch, slow, made)
-        if made.at_s.size and batch.valid is None:
-            self.before = datetime.fromtimestamp(int(made.at_s[-1]), UTC)
-        return made
+            dating = self._singly(batch, slow, dating)
+        if dating.at_s.size and batch.valid is None:
+            self.before = datetime.fromtimestamp(int(dating.at_s[-1]), UTC)
+        return dating
 
     def _together(self, batch: Batch) -> tuple[Bools, Dating]:
         arrow, compute = library("pyarrow"), library("pyarrow.compute")
@@ -155,14 +171,14 @@ class Dater:
             return np.zeros(size, dtype=np.bool_), none
         text = compute.utf8_rtrim(compute.utf8_ltrim_whitespace(batch.text.cast(arrow.large_string())), "= \n\r\t")
         text = compute.fill_null(text, "")
-        found = heads(text)
-        at_s, fits = _nearest(found.clock, valid_s)
-        there = found.there & timed & fits & ~uneven(text)
+        headings = heads(text)
+        at_s, fits = _nearest(headings.clock, valid_s)
+        there = headings.there & timed & fits & ~uneven(text)
         if batch.station is not None:
-            there &= _same(batch.station, found.station)
+            there &= _same(batch.station, headings.station)
         rows = np.flatnonzero(there)
         chosen = text if rows.size == size else text.take(arrow.array(rows))
-        return there, Dating(found.station[rows], at_s[rows], chosen, found.corrects[rows])
+        return there, Dating(headings.station[rows], at_s[rows], chosen, headings.corrects[rows])
 
     def _times(self, batch: Batch) -> tuple[NDArray[np.int64] | None, Bools]:
         """Times beside the rows, seconds since 1970 UTC, and which could be read; None without a column of them."""
@@ -196,12 +212,12 @@ class Dater:
         arrow = library("pyarrow")
         for zone in ("UTC", None):
             try:
-                made = batch.valid.cast(arrow.timestamp("s", tz=zone)).cast(arrow.int64()).to_numpy()
+                times_s = batch.valid.cast(arrow.timestamp("s", tz=zone)).cast(arrow.int64()).to_numpy()
             except arrow.ArrowInvalid:
                 continue
             size = len(batch.text)
             self._offsets(batch, np.full(size, zone is not None), np.ones(size, dtype=np.bool_))
-            return np.asarray(made, dtype=np.int64)
+            return np.asarray(times_s, dtype=np.int64)
         return None
 
     def _offsets(self, batch: Batch, has: Bools, there: Bools) -> None:
@@ -214,7 +230,7 @@ class Dater:
             raise files.mixed_times(self.file, batch.first + int(other[0]))
         self.aware = aware
 
-    def _singly(self, batch: Batch, slow: NDArray[np.intp], made: Dating) -> Dating:
+    def _singly(self, batch: Batch, slow: NDArray[np.intp], dating: Dating) -> Dating:
         """Rows one by one, added to those that were dated together."""
         arrow = library("pyarrow")
         chosen = arrow.array(slow)
@@ -223,35 +239,35 @@ class Dater:
             for name, column in (("text", batch.text), ("valid", batch.valid), ("station", batch.station))
             if column is not None
         }
-        found: list[order.Dated] = []
+        reports: list[order.Dated] = []
         month = self.before
         for at, row in enumerate(slow.tolist()):
             number = batch.first + row
             cells = {name: column[at] for name, column in columns.items()}
             try:
-                one, has_offset = files.row_of(cells)
+                archive_row, has_offset = files.row_of(cells)
             except ValueError as wrong:
-                made.refused.append((number, str(cells["text"] or "")[:60], str(wrong)))
+                dating.refused.append((number, str(cells["text"] or "")[:60], str(wrong)))
                 continue
             if has_offset is not None and self.aware not in (None, has_offset):
                 raise files.mixed_times(self.file, number)
             self.aware = has_offset if has_offset is not None else self.aware
             # rows without a time run on from the one before; the first begins in the month that was given
-            usable, refused = order.dated([one], month=month, begun=self.begun)
-            made.refused += [(number, wrong.text[:60], wrong.why) for wrong in refused]
-            found += usable
+            usable, refused = order.dated([archive_row], month=month, begun=self.begun)
+            dating.refused += [(number, wrong.text[:60], wrong.why) for wrong in refused]
+            reports += usable
             if usable:
                 self.begun, month = True, usable[0].at
         self.before = month
-        if not found:
-            return made
-        text = arrow.array([one.text for one in found], arrow.large_string())
+        if not reports:
+            return dating
+        text = arrow.array([one.text for one in reports], arrow.large_string())
         return Dating(
-            np.r_[made.station, np.array([one.station for one in found], dtype="<U4")],
-            np.r_[made.at_s, np.array([int(one.at.timestamp()) for one in found], dtype=np.int64)],
-            arrow.concat_arrays([made.text, text]) if len(made.at_s) else text,
-            np.r_[made.corrects, np.array([one.corrects for one in found], dtype=np.bool_)],
-            made.refused,
+            np.r_[dating.station, np.array([one.station for one in reports], dtype="<U4")],
+            np.r_[dating.at_s, np.array([int(one.at.timestamp()) for one in reports], dtype=np.int64)],
+            arrow.concat_arrays([dating.text, text]) if len(dating.at_s) else text,
+            np.r_[dating.corrects, np.array([one.corrects for one in reports], dtype=np.bool_)],
+            dating.refused,
         )
 
 

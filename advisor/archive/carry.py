@@ -17,6 +17,10 @@ from advisor.errors import AdvisorError, FeedError
 TRIES = 2
 # how long a cluster is waited for, s
 PATIENCE_S = 20
+# of memory let go, what the C library keeps for the next array: Dask has a worker give back every block above 64 kB at
+# once and fetch it anew, and half of its time goes into that
+KEPT_B, FETCHED_ALONE_B = 1 << 29, 1 << 25
+_MEMORY = {"MALLOC_TRIM_THRESHOLD_": KEPT_B, "MALLOC_MMAP_THRESHOLD_": FETCHED_ALONE_B}
 
 
 @dataclass(frozen=True)
@@ -48,8 +52,8 @@ class Crew:
         An error of ours stops everything: it says what is wrong with what was given.
         """
         if self._client is None:
-            for at, piece in enumerate(pieces):
-                yield at, _tried(work, at, piece)
+            for position, piece in enumerate(pieces):
+                yield position, _tried(work, position, piece)
             return
         yield from self._together(work, pieces)
 
@@ -59,23 +63,23 @@ class Crew:
         ending = distributed.as_completed(list(futures))
         try:
             for future in ending:
-                at, tries = futures.pop(future)
+                position, tries = futures.pop(future)
                 wrong = future.exception()
                 if wrong is None:
-                    yield at, future.result()
+                    yield position, future.result()
                 elif isinstance(wrong, AdvisorError):
                     raise wrong
                 elif tries < TRIES:
-                    again = self._client.submit(work, *pieces[at], pure=False)
-                    futures[again] = at, tries + 1
+                    again = self._client.submit(work, *pieces[position], pure=False)
+                    futures[again] = position, tries + 1
                     ending.add(again)
                 else:
-                    yield at, Failed(at, _said(wrong))
+                    yield position, Failed(position, _said(wrong))
         finally:
             self._client.cancel(list(futures), force=True)
 
 
-def _tried(work: Callable[..., Any], at: int, piece: tuple[Any, ...]) -> Any:
+def _tried(work: Callable[..., Any], position: int, piece: tuple[Any, ...]) -> Any:
     wrong: Exception | None = None
     for _ in range(TRIES):
         try:
@@ -84,7 +88,7 @@ def _tried(work: Callable[..., Any], at: int, piece: tuple[Any, ...]) -> Any:
             raise
         except Exception as met:
             wrong = met
-    return Failed(at, _said(wrong))
+    return Failed(position, _said(wrong))
 
 
 def _said(wrong: BaseException | None) -> str:
@@ -107,6 +111,7 @@ def crew(how: How) -> Iterator[Crew]:
             "distributed.worker.daemon": True,
             # nobody looks at where a worker spends its time, a hundred times a second
             "distributed.worker.profile.enabled": False,
+            **{f"distributed.nanny.pre-spawn-environ.{name}": size for name, size in _MEMORY.items()},
         }
     )
     if how.cluster is None:

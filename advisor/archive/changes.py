@@ -53,14 +53,14 @@ def kinds(new: Codes, old: Codes) -> Codes:
     told where it was not indicated; told_apart: not indicated where it could not be told.
     """
     told, was = np.isin(new, _TOLD), np.isin(old, _TOLD)
-    made = np.full(new.shape, -1, dtype=np.int8)
-    made[told & ~was] = 0
-    made[~told & was] = 1
-    made[told & was & (new < old)] = 2
-    made[told & was & (new > old)] = 3
-    made[(new == _CANNOT_TELL) & (old == _NOT_INDICATED)] = 4
-    made[(new == _NOT_INDICATED) & (old == _CANNOT_TELL)] = 5
-    return made
+    kind = np.full(new.shape, -1, dtype=np.int8)
+    kind[told & ~was] = 0
+    kind[~told & was] = 1
+    kind[told & was & (new < old)] = 2
+    kind[told & was & (new > old)] = 3
+    kind[(new == _CANNOT_TELL) & (old == _NOT_INDICATED)] = 4
+    kind[(new == _NOT_INDICATED) & (old == _CANNOT_TELL)] = 5
+    return kind
 
 
 def changes(
@@ -76,7 +76,7 @@ def changes(
 
     new, old: rule to statuses, (report,). history: the texts before a report, by its position.
     """
-    made = Changes()
+    changed = Changes()
     size = at_s.size
     silent = np.full(size, _NOT_INDICATED, dtype=np.int8)
     lot = lots(at_s, seeds(names)[station])
@@ -85,14 +85,14 @@ def changes(
         numbers = [int((kind == at).sum()) for at in range(len(KINDS))]
         if not any(numbers):
             continue
-        made.counts[rule] = numbers
-        made.candidates[rule] = {}
-        for at, number in enumerate(numbers):
+        changed.counts[rule] = numbers
+        changed.candidates[rule] = {}
+        for position, number in enumerate(numbers):
             if number:
-                rows = np.flatnonzero(kind == at)
+                rows = np.flatnonzero(kind == position)
                 chosen = rows[np.argsort(lot[rows], kind="stable")[:POOL]].tolist()
-                made.candidates[rule][KINDS[at]] = sorted(
+                changed.candidates[rule][KINDS[position]] = sorted(
                     Candidate(int(lot[row]), names[station[row]], int(at_s[row]), raw[row], history(row))
                     for row in chosen
                 )
-    return made
+    return changed

@@ -66,11 +66,11 @@ class Effect(NamedTuple):
     entry: LedgerEntry
 
 
-def effect(one: LedgerEntry, canada: bool, *, once: bool = False) -> Effect:
+def effect(entry: LedgerEntry, canada: bool, *, once: bool = False) -> Effect:
     """The effect of one entry of the ledger, whose part of the report is known. once: it stands in the body."""
-    one = settled(one, canada)
+    entry = settled(entry, canada)
     alone = Assembly(_ISSUED)
-    alone.take(one)
+    alone.take(entry)
     group = alone.groups[0]
     bits = _bits(alone)
     if group.status == NOT_DECODED:
@@ -79,11 +79,11 @@ def effect(one: LedgerEntry, canada: bool, *, once: bool = False) -> Effect:
         bits |= BIT_CONFLICT
     if group.status == DECODED and group.part in ("body", "remarks"):
         bits |= BIT_USABLE
-    what, numbers, code = _numbers(alone, one)
+    what, numbers, code = _numbers(alone, entry)
     first, second, third, fourth = (*numbers, nan, nan, nan, nan)[:MOST_NUMBERS]
-    code_once = ONCE_CODES[one.kind] if once and one.kind in ONCE else 0
-    slot = SLOT_OF.get(one.kind, 0) if once else 0
-    return Effect(bits, what, (first, second, third, fourth), code_once, slot, one.kind, code, one)
+    code_once = ONCE_CODES[entry.kind] if once and entry.kind in ONCE else 0
+    slot = SLOT_OF.get(entry.kind, 0) if once else 0
+    return Effect(bits, what, (first, second, third, fourth), code_once, slot, entry.kind, code, entry)
 
 
 def _bits(alone: Assembly) -> int:
@@ -105,7 +105,7 @@ def _bits(alone: Assembly) -> int:
     return sum(bit for bit, holds in there.items() if holds)
 
 
-def _numbers(alone: Assembly, one: LedgerEntry) -> tuple[int, tuple[float, ...], str]:
+def _numbers(alone: Assembly, entry: LedgerEntry) -> tuple[int, tuple[float, ...], str]:
     """Kind, numbers and code of what an entry left in an assembly."""
     fields, remarks = alone.fields, alone.remarks
     if "wind_kt" in fields:
@@ -117,9 +117,9 @@ def _numbers(alone: Assembly, one: LedgerEntry) -> tuple[int, tuple[float, ...],
     if "visibility_m" in fields:
         return VISIBILITY, (fields["visibility_m"],), ""
     if alone.body_temperature >= 0:
-        return BODY_TEMPERATURE, (one.numbers["c"], one.numbers["dew_c"]), ""
+        return BODY_TEMPERATURE, (entry.numbers["c"], entry.numbers["dew_c"]), ""
     if alone.tenths >= 0:
-        return TENTHS, (one.numbers["c"], one.numbers["dew_c"]), ""
+        return TENTHS, (entry.numbers["c"], entry.numbers["dew_c"]), ""
     if alone.cloud:
         return LAYER, _layer(alone), ""
     if "runway_visual_range_m" in fields:
@@ -129,7 +129,7 @@ def _numbers(alone: Assembly, one: LedgerEntry) -> tuple[int, tuple[float, ...],
     if alone.recent or "precipitation_events" in remarks or "hail_mm" in remarks:
         return TOLD, (), ""
     if "peak_wind_kt" in remarks:
-        return PEAK, tuple(one.numbers[name] for name in ("kt", "hour", "minute")), ""
+        return PEAK, tuple(entry.numbers[name] for name in ("kt", "hour", "minute")), ""
     if "ice_accretion_mm" in remarks:
         return ICE, (float(remarks["ice_accretion_mm"][0][0]),), ""
     if "snow_depth_cm" in remarks:

@@ -69,12 +69,12 @@ class Flows:
         damp = vapour[:, by_now]
         shape = (3, len(skins), self._cases, self._size)
         self._to_report, self._to_instant = np.empty(shape), np.empty(shape)
-        for at, one in enumerate(skins):
-            now = one[:, by_now]
+        for which, skin_c in enumerate(skins):
+            now = skin_c[:, by_now]
             # the colder skin of a step's two ends, and the damper air
             colder, damper = np.minimum(_before(now), now), np.maximum(_before(damp), damp)
-            self._to_report[:, at] = _of_skin(colder, damper)
-            self._to_instant[:, at] = _of_skin(np.minimum(now, one), np.maximum(damp, vapour))
+            self._to_report[:, which] = _of_skin(colder, damper)
+            self._to_instant[:, which] = _of_skin(np.minimum(now, skin_c), np.maximum(damp, vapour))
 
     def to_report(self, case: Rows, store: Rows, row: Rows, *, silent: bool = False) -> Flow:
         """The flows of steps up to reports, mm, by what the reports before them say.
@@ -85,11 +85,11 @@ class Flows:
         before = np.maximum(row - 1, 0)
         rates = self._falling(case, store, before)
         if silent:
-            for at, name in enumerate(_NAMES[1:], 1):
-                unknown = (store >= MOST_ON_AIRCRAFT) & (rates[at] == 0.0)
+            for position, name in enumerate(_NAMES[1:], 1):
+                unknown = (store >= MOST_ON_AIRCRAFT) & (rates[position] == 0.0)
                 if name != "liquid":
                     unknown &= ~self._warm[case, before]
-                rates[at] = np.where(unknown, lying.MOST_MM_H, rates[at]) * self.lasts[case]
+                rates[position] = np.where(unknown, lying.MOST_MM_H, rates[position]) * self.lasts[case]
         hours = (self.silent_h if silent else self._held_h)[row]
         return self._together(rates, self._to_report, case, store, row, hours)
 
@@ -107,10 +107,10 @@ class Flows:
     def _together(
         self, rates: list[Floats], by_skin: Floats, case: Rows, store: Rows, row: Rows, hours: Floats
     ) -> Flow:
-        at = case * self._size + row
+        cells = case * self._size + row
         if self._several:
-            at += store // 2 * (self._cases * self._size)
-        melts, dries, freezes = (one.reshape(-1).take(at) for one in by_skin)
+            cells += store // 2 * (self._cases * self._size)
+        melts, dries, freezes = (one.reshape(-1).take(cells) for one in by_skin)
         return tuple(rate * hours for rate in (*rates, melts, dries)), freezes
 
 

@@ -65,17 +65,17 @@ def seal(label: Path, data: bytes, files: Iterable[Path]) -> None:
     Raises AdvisorError where there is no room.
     """
     sums = {file.relative_to(label.parent).as_posix(): _sum(file) for file in files}
-    said = msgspec.json.encode(sums) + b"\n" + data
-    whole(label, hashlib.sha256(said).hexdigest().encode("ascii") + b"\n" + said)
+    content = msgspec.json.encode(sums) + b"\n" + data
+    whole(label, hashlib.sha256(content).hexdigest().encode("ascii") + b"\n" + content)
 
 
 def sealed(label: Path) -> bytes | None:
     """The data of a label where it and the files that it vouches for are as they were written; else None."""
     try:
-        own, _, said = label.read_bytes().partition(b"\n")
-        if hashlib.sha256(said).hexdigest().encode("ascii") != own:
+        own, _, content = label.read_bytes().partition(b"\n")
+        if hashlib.sha256(content).hexdigest().encode("ascii") != own:
             return None
-        sums, _, data = said.partition(b"\n")
+        sums, _, data = content.partition(b"\n")
         files = msgspec.json.decode(sums, type=dict[str, str])
         return data if all(_sum(label.parent / name) == known for name, known in files.items()) else None
     except OSError:

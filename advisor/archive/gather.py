@@ -55,18 +55,18 @@ def gather(file: Path, folder: Path, *, rows: int, month: datetime | None = None
     """
     runs: list[Run] = []
     bad: list[tuple[str, str]] = []
-    found = refused = 0
+    rows_in_all = refused = 0
     dater = Dater(file, month)
     for number, batch in enumerate(batches(file, rows=rows)):
-        made = dater.date(batch)
-        found += len(batch.text)
-        refused += len(made.refused)
-        for row, text, why in sorted(made.refused)[: MOST_SHOWN - len(bad)]:
+        dating = dater.date(batch)
+        rows_in_all += len(batch.text)
+        refused += len(dating.refused)
+        for row, text, why in sorted(dating.refused)[: MOST_SHOWN - len(bad)]:
             bad.append((f"{file}: row {row}{f': {text}' if text else ''}", why))
-        if made.at_s.size:
+        if dating.at_s.size:
             target = folder / f"run-{number:05d}.arrow"
-            runs.append(write_run(target, made.station, made.at_s, made.text, made.corrects))
-    return Found(tuple(runs), found, refused, tuple(bad))
+            runs.append(write_run(target, dating.station, dating.at_s, dating.text, dating.corrects))
+    return Found(tuple(runs), rows_in_all, refused, tuple(bad))
 
 
 def write_run(file: Path, station: Any, at_s: Any, text: Any, corrects: Any) -> Run:

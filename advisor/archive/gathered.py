@@ -46,19 +46,19 @@ class Gathering:
 
     def __call__(self, conditions: Conditions, airframe: Airframe) -> Columns:
         """The columns of the stage "lying": worked out where anything may lie, nothing elsewhere."""
-        made: Columns = {name: np.zeros(conditions.shape, dtype=np.int8) for name in _FLAGS}
-        made.update({name: np.zeros(conditions.shape) for name in _SUMS})
+        columns: Columns = {name: np.zeros(conditions.shape, dtype=np.int8) for name in _FLAGS}
+        columns.update({name: np.zeros(conditions.shape) for name in _SUMS})
         bears = _bears(conditions, self.windows)
         asked = self._matter(bears | self.table.snow_lies)
         flow = Flows(conditions, self.windows, bears)
         lanes = self._lanes(flow, conditions, asked)
         if not lanes.lane.size:
-            return made
+            return columns
         steps, frost_by_now, stores = self._walked(lanes, flow, asked)
-        at = lanes.case[lanes.lane[steps]], lanes.row[steps]
-        melted, lost = self._melted(conditions)[at], self._lost(conditions)[at]
+        case_and_row = lanes.case[lanes.lane[steps]], lanes.row[steps]
+        melted, lost = self._melted(conditions)[case_and_row], self._lost(conditions)[case_and_row]
         aircraft, apron = (lying.one(stores, which, melted, lost, frost_by_now) for which in (0, 1))
-        for name, found in (
+        for name, column in (
             ("aircraft_anything", aircraft.anything),
             ("aircraft_lies", aircraft.lies),
             ("aircraft_snow", aircraft.snow),
@@ -69,8 +69,8 @@ class Gathering:
             ("apron_snow", apron.snow),
             ("apron_wet_or_ice", apron.wet_or_ice),
         ):
-            made[name][at] = found
-        return made
+            columns[name][case_and_row] = column
+        return columns
 
     def _matter(self, bears: Bools) -> Rows:
         """The windows, by position, that have any report that bears."""
@@ -117,14 +117,14 @@ class Gathering:
         place[own] = np.arange(own.size)
         case, row = lanes.case[lanes.lane[steps]], lanes.row[steps]
         of = lanes.of[lanes.window[lanes.lane[steps]], case].T
-        at = np.stack([place[lanes.same_step(steps, one)] for one in of])
+        positions = np.stack([place[lanes.same_step(steps, one)] for one in of])
         # nothing has gathered on what stands there since now only; where nothing falls on it now it stays bare
         fresh = np.flatnonzero(~flow.lasts[case])
         wetted = fresh[flow.falls[case[fresh], row[fresh]]]
         last = own.size + 2 * wetted.size
         for which, begins in ((AIRCRAFT, own.size), (MOST_ON_AIRCRAFT, own.size + wetted.size)):
-            at[which, fresh] = last
-            at[which, wetted] = begins + np.arange(wetted.size)
+            positions[which, fresh] = last
+            positions[which, wetted] = begins + np.arange(wetted.size)
         before, after = np.zeros((STORES, last + 1)), np.zeros((STORES, last + 1))
         before[:, : own.size] = state[:, own]
         flows = flow.to_instant(
@@ -136,9 +136,11 @@ class Gathering:
         none = np.zeros(last + 1 - own.size, dtype=np.int8)
         lies = _kept(np.r_[there[own], none], deposits.holds(after[:3]))
         damp = _kept(np.r_[wet[own], none], deposits.holds(after[3:4]))
-        frost, snow, ice, water, snow_sum, rain_sum = (one.take(at) for one in after)
-        made = deposits.Deposits(frost, snow, ice, water, snow_sum, rain_sum, lies.take(at), damp.take(at))
-        return steps, before[0].take(at), made
+        frost, snow, ice, water, snow_sum, rain_sum = (one.take(positions) for one in after)
+        stores = deposits.Deposits(
+            frost, snow, ice, water, snow_sum, rain_sum, lies.take(positions), damp.take(positions)
+        )
+        return steps, before[0].take(positions), stores
 
     def _stepped(self, lanes: Lanes, flow: Flows) -> tuple[Floats, Codes, Codes]:
         """Stores at the time of the report of each step, (6, step), and whether anything lies or is wet there."""
@@ -192,12 +194,12 @@ def _persisting(flags: Codes, lanes: Lanes) -> None:
 def _bears(conditions: Conditions, windows: ReportWindows) -> Bools:
     """Reports after which anything may fall, grow or be unknown: where there is none of these, nothing lies."""
     rates = ("snow_rate_mm_h", "rain_rate_mm_h", "frost_growth_g_m2_h")
-    found: Bools = np.asarray(silent_before(windows))
+    bears: Bools = np.asarray(silent_before(windows))
     for name in rates:
-        found = found | ~(conditions.number(name) == 0.0).all(axis=0)
+        bears = bears | ~(conditions.number(name) == 0.0).all(axis=0)
     for name in ("ice_pellets", "freezing_precipitation", "blowing_snow"):
-        found = found | (conditions.flag(name) != NO).any(axis=0)
-    return found
+        bears = bears | (conditions.flag(name) != NO).any(axis=0)
+    return bears
 
 
 def _kept(before: Codes, now: Codes) -> Codes:

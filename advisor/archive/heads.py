@@ -39,13 +39,13 @@ class Heads:
 
 def heads(text: Any) -> Heads:
     """The headings of texts, an Arrow array without gaps, no space before them."""
-    made = _plain(text)
-    rest = np.flatnonzero(~made.there)
+    headings = _plain(text)
+    rest = np.flatnonzero(~headings.there)
     if rest.size:
         others = _by_pattern(text.take(library("pyarrow").array(rest)))
-        made.there[rest], made.station[rest] = others.there, others.station
-        made.clock[rest], made.corrects[rest] = others.clock, others.corrects
-    return made
+        headings.there[rest], headings.station[rest] = others.there, others.station
+        headings.clock[rest], headings.corrects[rest] = others.clock, others.corrects
+    return headings
 
 
 def uneven(text: Any) -> Bools:

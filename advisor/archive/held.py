@@ -33,15 +33,15 @@ class Of:
         if not any(rule.aircraft or rule.stations or rule.months for rule in rules):
             return status
         months = [_month(self.at_s, ahead_s) for ahead_s in (0, int(instant.AHEAD_S))]
-        made = status.copy()
-        for at, rule in enumerate(rules):
-            there = np.full(made.shape[1], not rule.aircraft or self.profile.id in rule.aircraft)
+        statuses = status.copy()
+        for row, rule in enumerate(rules):
+            there = np.full(statuses.shape[1], not rule.aircraft or self.profile.id in rule.aircraft)
             if rule.stations:
                 there &= np.isin(self.station, [one for one, name in enumerate(self.names) if name in rule.stations])
             if rule.months:
                 there &= np.isin(months[0], rule.months) | np.isin(months[1], rule.months)
-            made[at, ~there] = _NONE
-        return made
+            statuses[row, ~there] = _NONE
+        return statuses
 
 
 def _month(at_s: NDArray[np.int64], ahead_s: int) -> NDArray[np.int64]:

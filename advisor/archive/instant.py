@@ -51,27 +51,27 @@ def conditions(
     rows, size = choices(), len(table)
     windows = windows or ReportWindows(station, at_s)
     american = np.array([united_states(place.indicator or "") for place in places], dtype=np.bool_)
-    said = Said(table, american[station])
+    course = Said(table, american[station])
     instant = at_s.astype(np.float64) + AHEAD_S
-    columns = tables.table(said, np.full(size, AHEAD_S / 3600), HERE, rows)
+    columns = tables.table(course, np.full(size, AHEAD_S / 3600), HERE, rows)
     latitude = np.array([place.latitude_deg for place in places])[station]
     longitude = np.array([place.longitude_deg for place in places])[station]
     columns |= _air(table, at_s, latitude, longitude, rows)
-    columns |= lately.columns(said, windows, rows, AHEAD_S)
+    columns |= lately.columns(course, windows, rows, AHEAD_S)
     lasts = np.array([row.lasts for row in rows])[:, None]
     columns |= seen.brewing(columns, lasts)
     told = {name: columns[name] for name in precipitation.FLAGS}
     columns |= precipitation.freezing_by_temperature(told, columns["air_temperature_c"])
-    one = np.ones((1, size))
+    ones = np.ones((1, size))
     columns |= {
         "treated": np.zeros((1, size), dtype=np.int8),
         "deposit_seen": np.zeros((1, size), dtype=np.int8),
-        "ahead_min": one * (AHEAD_S / 60),
-        "off_block_in_min": one * off_block_in_min,
-        "parked_h": one * nan,
-        "report_age_min": one * 0.0,
-        "station_distance_km": one * 0.0,
-        "station_height_difference_m": one * 0.0,
+        "ahead_min": ones * (AHEAD_S / 60),
+        "off_block_in_min": ones * off_block_in_min,
+        "parked_h": ones * nan,
+        "report_age_min": ones * 0.0,
+        "station_distance_km": ones * 0.0,
+        "station_height_difference_m": ones * 0.0,
         "runway_visual_range_m": table.runway_visual_range_m[None, :],
         "aerodrome_closed": table.closed.astype(np.int8)[None, :],
         "fuel_temperature_assumed": np.ones((1, size), dtype=np.int8),

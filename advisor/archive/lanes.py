@@ -77,12 +77,12 @@ def laid_out(
     more, apart = any_in(most_differs, first, end), any_in(apron_differs, first, end) & lasts[:, None]
     # the apron always has a lane
     has = np.stack([there & apart, there, there & more & apart, there & more])
-    store, case, at = np.nonzero(has)
-    length = (end - start)[case, at]
+    store, case, window = np.nonzero(has)
+    length = (end - start)[case, window]
     order = np.argsort(-length, kind="stable")
-    store, case, at, length = store[order], case[order], at[order], length[order]
+    store, case, window, length = store[order], case[order], window[order], length[order]
     own = np.full((asked.size, lasts.size, 4), -1, dtype=np.intp)
-    own[at, case, store] = np.arange(store.size)
+    own[window, case, store] = np.arange(store.size)
     apron, most_on_apron = own[..., APRON], np.where(more.T, own[..., MOST_ON_APRON], own[..., APRON])
     aircraft = np.where(apart.T, own[..., AIRCRAFT], apron)
     most = np.where(apart.T, np.where(more.T, own[..., MOST_ON_AIRCRAFT], aircraft), most_on_apron)
@@ -93,8 +93,8 @@ def laid_out(
     starts = np.cumsum(counts) - counts
     turn = np.repeat(np.arange(turns), counts)
     lane = np.arange(turn.size) - starts[turn]
-    row = start[case, at][lane] + turn
-    return Lanes(at, case, store, of, lane, row, turn, starts, counts)
+    row = start[case, window][lane] + turn
+    return Lanes(window, case, store, of, lane, row, turn, starts, counts)
 
 
 def coldest_since(cold: Bools, moment: Floats, first: Rows) -> Floats:

@@ -26,31 +26,31 @@ HISTORY_STEP_S = 900
 _KINDS = tuple(dict.fromkeys(ended.REMEMBERED.values()))
 
 
-def columns(said: Said, windows: ReportWindows, choices: tuple[Choice, ...], ahead_s: int) -> Columns:
+def columns(course: Said, windows: ReportWindows, choices: tuple[Choice, ...], ahead_s: int) -> Columns:
     """What is remembered at an instant after each report, each (1, report), or (case, report) while parked.
 
-    said, windows: of the same reports. ahead_s: from the report to the instant, s, at most an hour. The columns are
+    course, windows: of the same reports. ahead_s: from the report to the instant, s, at most an hour. The columns are
     those of outlook/seen.py before the temperature is looked at.
     """
-    table, at_s = said.table, windows.at_s
+    table, at_s = course.table, windows.at_s
     own = _own(table)
     rank = {kind: _rank(own[kind]) for kind in _KINDS}
     lately = {kind: rank[kind].copy() for kind in _KINDS}
     gone_s = at_s + ahead_s - int(ended.RECENT_S)
     for row, last_s, told in _spells(table, windows, own):
         _reach(lately, windows, row, last_s, told, gone_s)
-    made: Columns = {}
+    remembered: Columns = {}
     for name, kind in ended.REMEMBERED.items():
         column = _flag(lately[kind])
-        now = said.flags[kind] if name in ended.ALSO_NOW else column
-        made[name] = flags.any_of(column, now)[None, :]
-        made[ended.seen_name(name)] = np.zeros((1, at_s.size), dtype=np.int8)
+        now = course.flags[kind] if name in ended.ALSO_NOW else column
+        remembered[name] = flags.any_of(column, now)[None, :]
+        remembered[ended.seen_name(name)] = np.zeros((1, at_s.size), dtype=np.int8)
     for name, there in (("ice_reported", table.ice_h > 0), ("frost_reported", table.frost)):
-        made[name] = _within(windows, there, gone_s).astype(np.int8)[None, :]
-    made["snow_depth"] = windows.ever(table.snow_lies).astype(np.int8)[None, :]
+        remembered[name] = _within(windows, there, gone_s).astype(np.int8)[None, :]
+    remembered["snow_depth"] = windows.ever(table.snow_lies).astype(np.int8)[None, :]
     peak = np.maximum(windows.most(table.peak_wind_kt), 0.0)
-    made["peak_wind_kt"] = peak[None, :]
-    return made | _while_parked(said, windows, choices, own, peak)
+    remembered["peak_wind_kt"] = peak[None, :]
+    return remembered | _while_parked(course, windows, choices, own, peak)
 
 
 def _own(table: Table) -> dict[str, Codes]:
@@ -73,10 +73,10 @@ def _spells(
     for kind in _KINDS:
         any_own |= own[kind] != NO
     rows = np.flatnonzero(any_own)
-    found = [(rows, until[rows], {kind: _rank(own[kind][rows]) for kind in _KINDS})]
+    spells = [(rows, until[rows], {kind: _rank(own[kind][rows]) for kind in _KINDS})]
     rows = np.flatnonzero(table.recent_missing)
     if rows.size:
-        found.append((rows, at_s[rows], {kind: np.full(rows.size, 1, dtype=np.int8) for kind in _KINDS}))
+        spells.append((rows, at_s[rows], {kind: np.full(rows.size, 1, dtype=np.int8) for kind in _KINDS}))
     rows = np.flatnonzero(table.told)
     if rows.size:
         # all that any set tells, one after the other, and which of it each report tells
@@ -89,8 +89,8 @@ def _spells(
         which += begins[table.told[where]]
         last = at_s[where] + np.array([round(one[2]) for one in each], dtype=np.int64)[which]
         flag = {kind: np.array([_flags(code)[kind] for code, _, _ in each], dtype=np.int8) for kind in _KINDS}
-        found.append((where, last, {kind: _rank(flag[kind])[which] for kind in _KINDS}))
-    return found
+        spells.append((where, last, {kind: _rank(flag[kind])[which] for kind in _KINDS}))
+    return spells
 
 
 @lru_cache(maxsize=4096)
@@ -123,7 +123,7 @@ def _reach(
 
 def _within(windows: ReportWindows, there: Bools, gone_s: NDArray[np.int64]) -> Bools:
     """Whether something was so in a report of the station not older than gone_s, (report,)."""
-    found = np.zeros(there.size, dtype=np.bool_)
+    recent = np.zeros(there.size, dtype=np.bool_)
     rows = np.flatnonzero(there)
     step = 0
     while rows.size:
@@ -131,9 +131,9 @@ def _within(windows: ReportWindows, there: Bools, gone_s: NDArray[np.int64]) -> 
         target = rows + step
         near = (windows.station[target] == windows.station[rows]) & (windows.at_s[rows] >= gone_s[target])
         rows = rows[near]
-        found[target[near]] = True
+        recent[target[near]] = True
         step += 1
-    return found
+    return recent
 
 
 def silent_before(windows: ReportWindows) -> Bools:
@@ -147,10 +147,10 @@ def silent_before(windows: ReportWindows) -> Bools:
 
 
 def _while_parked(
-    said: Said, windows: ReportWindows, choices: tuple[Choice, ...], own: dict[str, Codes], peak: Floats
+    course: Said, windows: ReportWindows, choices: tuple[Choice, ...], own: dict[str, Codes], peak: Floats
 ) -> Columns:
     """The worst that was observed since the aircraft may have stood there: the window in adverse cases, else now."""
-    table = said.table
+    table = course.table
     gust, mean = table.gust_kt, table.wind_kt
     known = np.nan_to_num(np.where(np.isnan(gust), mean, gust))
     strong = np.where(np.isnan(gust), np.where(table.gust_lost, np.nan, wind.unreported_gust_kt(mean)), gust)
@@ -164,18 +164,18 @@ def _while_parked(
             continue
         most = np.maximum(windows.most(value), peak)
         gusts.append(np.where(lost, np.nan, most) if choice.wind == 1 else most)
-    made: Columns = {"gust_while_parked_kt": np.stack(gusts)}
+    worst: Columns = {"gust_while_parked_kt": np.stack(gusts)}
     for name, (reported, observed) in lying.WHILE_PARKED.items():
         kind = ended.REMEMBERED[f"recent_{observed.removeprefix('seen_')}"]
-        told = said.flags["thunderstorm" if reported == "storm_said" else reported]
+        told = course.flags["thunderstorm" if reported == "storm_said" else reported]
         now = flags.any_of(own[kind], np.where(told == UNKNOWN, UNKNOWN, NO))
         fades = COLUMNS[reported].foretold
         unknown = windows.ever(now == UNKNOWN) | (gap & fades)
         seen = windows.ever(now == YES) | windows.since_first(_told(table, kind))
         before = np.where(seen, YES, np.where(unknown, UNKNOWN, NO))
         rows = [before if choice.lasts else now for choice in choices]
-        made[name] = np.stack(rows).astype(np.int8)
-    return made
+        worst[name] = np.stack(rows).astype(np.int8)
+    return worst
 
 
 def _told(table: Table, kind: str) -> Bools:

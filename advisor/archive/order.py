@@ -61,20 +61,20 @@ def dated(
             refused.append(RefusedRow(row.text, 'no time beside it; give the first month, as in "2020-01"'))
             continue
         begins = row.valid is None and first
-        at = _in_month(near, day, hour, minute) if begins else _nearest(near, day, hour, minute)
-        if at is None:
+        issued = _in_month(near, day, hour, minute) if begins else _nearest(near, day, hour, minute)
+        if issued is None:
             refused.append(RefusedRow(row.text, f"{head['time']} is no day and time of that month"))
             continue
-        if row.valid is not None and abs(at - row.valid) > FARTHEST:
+        if row.valid is not None and abs(issued - row.valid) > FARTHEST:
             why = f"its own time {head['time']} lies more than 3 hours from {row.valid:%Y-%m-%dT%H:%MZ} beside it"
             refused.append(RefusedRow(row.text, why))
             continue
         if row.station and row.station != head["station"]:
             refused.append(RefusedRow(row.text, f"the station beside it is {row.station}"))
             continue
-        before, first = at, False
+        before, first = issued, False
         plain = " ".join(row.text.rstrip("= \n").split())
-        usable.append(Dated(head["station"], at, plain, bool(head["first"] or head["second"])))
+        usable.append(Dated(head["station"], issued, plain, bool(head["first"] or head["second"])))
     return usable, refused
 
 

@@ -85,10 +85,10 @@ def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
 def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
     reports = load(part, runs)
-    made = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
-    usable = made.usable
+    reading = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
+    usable = reading.usable
     rows = np.flatnonzero(usable)
-    table, station, at_s = made.table.picked(rows), reports.station[rows], reports.at_s[rows]
+    table, station, at_s = reading.table.picked(rows), reports.station[rows], reports.at_s[rows]
     raw = reports.text.picked(rows)
     rules = asked.checklist.for_class(asked.profile.class_id)
     ahead_min = off_block_in_min(asked.checklist, asked.profile)
@@ -134,13 +134,13 @@ def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
         rows_of(*cut, reports.names, tally.rules, conditions, own, target)
     whole(named(asked.folder, part.number, "tally"), tally.packed())
     unread = np.flatnonzero(reports.counts & ~usable).tolist()
-    nil = sum(bool(made.table.nil[row]) for row in unread)
+    nil = sum(bool(reading.table.nil[row]) for row in unread)
     bad = tuple(
-        (reports.text[row][:60], made.refused.get(row, "no group could be used"))
+        (reports.text[row][:60], reading.refused.get(row, "no group could be used"))
         for row in unread
-        if not made.table.nil[row]
+        if not reading.table.nil[row]
     )
-    done = Done(part.number, len(unread) - nil, nil, reports.doubled, made.whole, bad[:5])
+    done = Done(part.number, len(unread) - nil, nil, reports.doubled, reading.whole, bad[:5])
     # the last file to be written says that the others are there, and what they are
     files = [named(asked.folder, part.number, what) for what in ("tally", *(("arrow",) if asked.rows_out else ()))]
     seal(named(asked.folder, part.number, "done"), msgspec.json.encode(done), files)

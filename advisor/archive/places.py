@@ -44,24 +44,24 @@ def read(file: Path) -> dict[str, Place]:
 
     Raises ReportError, naming the row, for a position that is none, and for a station with two positions.
     """
-    found: dict[str, Place] = {}
+    stations: dict[str, Place] = {}
     rows: dict[str, int] = {}
     try:
         with opened(file) as lines:
             for number, row in enumerate(csv.DictReader(lines), 2):
-                made = _place(row, f"{file}: row {number}")
-                name = made.indicator or ""
-                if name in found and found[name] != made:
+                place = _place(row, f"{file}: row {number}")
+                name = place.indicator or ""
+                if name in stations and stations[name] != place:
                     raise ReportError(
                         f"row {number}: {name} lies elsewhere than in row {rows[name]}",
                         where=str(file),
                         hint="give each station one position; replay the years before a move by themselves",
                     )
-                found[name], rows[name] = made, rows.get(name, number)
+                stations[name], rows[name] = place, rows.get(name, number)
     except (OSError, UnicodeDecodeError, csv.Error) as wrong:
         what = wrong.strerror if isinstance(wrong, OSError) and wrong.strerror else str(wrong)
         raise ReportError(f"cannot be read: {what}", where=str(file), hint=_HINT) from None
-    return found
+    return stations
 
 
 def opened(file: Path) -> StringIO:
@@ -79,9 +79,9 @@ def _place(row: dict[str, str | None], where: str) -> Place:
         latitude, longitude = (read_number(row.get(name) or "") for name in ("latitude", "longitude"))
         height = row.get("elevation_m") or ""
         elevation = read_number(height) if height.strip() else nan
-        at = places.at(latitude, longitude)
+        position = places.at(latitude, longitude)
     except (ValueError, DepartureError):
         raise ReportError("no position", where=where, hint=_HINT) from None
     if not station:
         raise ReportError("no station", where=where, hint=_HINT)
-    return Place(station, station, at.latitude_deg, at.longitude_deg, elevation)
+    return Place(station, station, position.latitude_deg, position.longitude_deg, elevation)

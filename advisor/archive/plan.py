@@ -48,14 +48,14 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Wo
                 for one, number in zip(*np.unique(month, return_counts=True), strict=True):
                     key = station.name, int(one)
                     counts[key] = counts.get(key, 0) + int(number)
-    made: list[WorkPart] = []
+    planned: list[WorkPart] = []
     spans: list[Span] = []
     filled = 0
     in_order = sorted(counts.items())
     edges = [_begins_s(np.array([month + after for (_, month), _ in in_order], dtype=np.int64)) for after in (0, 1)]
     for ((name, _), number), start, end in zip(in_order, *edges, strict=True):
         if spans and filled + number > rows:
-            made.append(WorkPart(len(made), tuple(spans), filled))
+            planned.append(WorkPart(len(planned), tuple(spans), filled))
             spans, filled = [], 0
         if spans and spans[-1].station == name and spans[-1].until_s == start:
             spans[-1] = Span(name, spans[-1].from_s, end)
@@ -63,8 +63,8 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Wo
             spans.append(Span(name, start, end))
         filled += number
     if spans:
-        made.append(WorkPart(len(made), tuple(spans), filled))
-    return made
+        planned.append(WorkPart(len(planned), tuple(spans), filled))
+    return planned
 
 
 def _begins_s(month: Any) -> list[int]:
@@ -110,12 +110,14 @@ def _of_run(run: Run, spans: dict[str, list[Span]], position: dict[str, int]) ->
     arrow, table = library("pyarrow"), read_run(run)
     every_s, every_text = table.column("at_s").to_numpy(), table.column("text").combine_chunks()
     pieces: list[tuple[int, int, int, int]] = []
-    for one in run.stations:
-        for span in spans.get(one.name, ()):
+    for stretch in run.stations:
+        for span in spans.get(stretch.name, ()):
             begins = span.from_s - DAY_S
-            if one.last_s >= begins and one.first_s < span.until_s:
-                first, last = one.start + np.searchsorted(every_s[one.start : one.end], (begins, span.until_s))
-                pieces.append((int(first), int(last), position[one.name], span.from_s))
+            if stretch.last_s >= begins and stretch.first_s < span.until_s:
+                first, last = stretch.start + np.searchsorted(
+                    every_s[stretch.start : stretch.end], (begins, span.until_s)
+                )
+                pieces.append((int(first), int(last), position[stretch.name], span.from_s))
     first, last, station, from_s = np.array(pieces, dtype=np.int64).reshape(-1, 4).T
     sizes = last - first
     rows = np.repeat(first - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())

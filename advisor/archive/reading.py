@@ -113,13 +113,13 @@ class Reader:
         self._check(made, all_, at_s)
         return made
 
-    def _check(self, made: Read, texts: Sequence[str], at_s: NDArray[np.int64]) -> None:
+    def _check(self, reading: Read, texts: Sequence[str], at_s: NDArray[np.int64]) -> None:
         if not self.sample:
             return
         for row in np.flatnonzero(lots(at_s, self.seed) % self.sample == 0).tolist():
-            if row in made.refused:
+            if row in reading.refused:
                 continue
-            differs = unequal(made.table.row(row), said(_report(texts[row], int(at_s[row]))))
+            differs = unequal(reading.table.row(row), said(_report(texts[row], int(at_s[row]))))
             if differs:
                 raise ReportError(
                     f"read by token and in full differ in {', '.join(differs)}",
@@ -128,10 +128,10 @@ class Reader:
                 )
 
 
-def unequal(one: dict[str, Any], other: dict[str, Any]) -> list[str]:
+def unequal(row: dict[str, Any], other: dict[str, Any]) -> list[str]:
     """The names in which two rows differ; missing is equal to missing."""
     return [
-        name for name, value in one.items() if value != other[name] and (value == value or other[name] == other[name])
+        name for name, value in row.items() if value != other[name] and (value == value or other[name] == other[name])
     ]
 
 
@@ -156,10 +156,10 @@ def _by_token(
     known = split.effect >= 0
     row, effect = split.row[known], split.effect[known]
     body = split.part[known] == BODY
-    made = split.tokens.table()
-    bits, what, numbers = made.bits[effect], made.what[effect], made.numbers
+    effects = split.tokens.table()
+    bits, what, numbers = effects.bits[effect], effects.what[effect], effects.numbers
     whole = split.whole.copy()
-    whole |= _twice(made.once[effect] * body, bits, row, size)
+    whole |= _twice(effects.once[effect] * body, bits, row, size)
     gathered = _or_of(bits, row, size)
     for name, bit in _BITS.items():
         getattr(table, name)[rows] = (gathered & bit) > 0
@@ -203,11 +203,11 @@ def _by_token(
 
 def _or_of(bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> NDArray[np.int32]:
     """The bits of all groups of each report."""
-    made = np.zeros(size, dtype=np.int32)
+    all_bits = np.zeros(size, dtype=np.int32)
     if row.size:
         starts = np.flatnonzero(np.r_[True, row[1:] != row[:-1]])
-        made[row[starts]] = np.bitwise_or.reduceat(bits, starts)
-    return made
+        all_bits[row[starts]] = np.bitwise_or.reduceat(bits, starts)
+    return all_bits
 
 
 def _twice(once: NDArray[np.int8], bits: NDArray[np.int32], row: NDArray[np.intp], size: int) -> Bools:
@@ -300,7 +300,7 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
         return []
     starts = np.flatnonzero(np.r_[True, where[1:] != where[:-1]])
     count = np.diff(np.r_[starts, where.size])
-    made = []
+    by_effects = []
     for number in np.unique(count).tolist():
         first = starts[count == number]
         table = effect[first[:, None] + np.arange(number)]
@@ -309,8 +309,8 @@ def _by_report(found: Any) -> list[tuple[NDArray[np.intp], tuple[int, ...]]]:
         edges = np.searchsorted(which[order], np.arange(first_of.size + 1))
         distinct = table[first_of]
         for at, several in enumerate(distinct.tolist()):
-            made.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
-    return made
+            by_effects.append((where[first[order[edges[at] : edges[at + 1]]]], tuple(several)))
+    return by_effects
 
 
 def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: NDArray[np.int64], told: Sets) -> None:
@@ -325,20 +325,20 @@ def _told(found: Any, split: Split, table: Table, rows: NDArray[np.intp], at_s: 
     period = np.array([max((_period_s(one) for one in several), default=1) for several in entries])
     distinct, of = np.unique(which * DAY_S + at_s[where] % period[which], return_inverse=True)
     spells = np.zeros(distinct.size, dtype=np.int32)
-    for at, one in enumerate(distinct.tolist()):
-        number, second = divmod(one, DAY_S)
+    for position, packed in enumerate(distinct.tolist()):
+        number, second = divmod(packed, DAY_S)
         key = sets[number][1], second
         if key not in known:
             known[key] = _spells(entries[number], second)
-        spells[at] = told.at(known[key])
+        spells[position] = told.at(known[key])
     table.told[where] = spells[of]
 
 
-def _period_s(one: LedgerEntry) -> int:
+def _period_s(entry: LedgerEntry) -> int:
     """After how long the same groups say the same of the time before them, s."""
-    if one.kind != "weather times":
+    if entry.kind != "weather times":
         return 1
-    return DAY_S if any(one.words[2::4]) else HOUR_S
+    return DAY_S if any(entry.words[2::4]) else HOUR_S
 
 
 def _spells(entries: Sequence[LedgerEntry], second: int) -> Told:

@@ -35,7 +35,7 @@ def derived(
     wanted: the columns that are asked for, None for all; what leads to none of them is left out.
     """
     windows = ReportWindows(station, at_s)
-    made = instant.conditions(
+    conditions = instant.conditions(
         table,
         station,
         at_s,
@@ -46,7 +46,7 @@ def derived(
     )
     asked = None if wanted is None else frozenset(wanted)
     skins = partial(skin.skins, surfaces=_surfaces(asked))
-    return derive(made, airframe, wanted=asked, instead={"lying": Gathering(table, windows), "skin": skins})
+    return derive(conditions, airframe, wanted=asked, instead={"lying": Gathering(table, windows), "skin": skins})
 
 
 def looked_at(rules: Iterable[Rule]) -> frozenset[str]:

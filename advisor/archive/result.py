@@ -123,11 +123,11 @@ _SHOWN = [EXPECTED, LIKELY, POSSIBLE, CANNOT_TELL]
 def months(tally: Tally) -> list[Month]:
     """The months in order."""
     request = tally.rules.index(REQUEST) if REQUEST in tally.rules else -1
-    made = []
+    every_month = []
     for name in sorted(tally.by_month):
         counts, lines = tally.by_month[name], tally.lines[name]
         asked = counts[request] if request >= 0 else np.zeros(counts.shape[1], dtype=np.int64)
-        made.append(
+        every_month.append(
             Month(
                 name,
                 int(lines.sum()),
@@ -140,7 +140,7 @@ def months(tally: Tally) -> list[Month]:
                 dict(zip(tally.rules, map(tuple, counts[:, _SHOWN].tolist()), strict=True)),
             )
         )
-    return made
+    return every_month
 
 
 def examples(tally: Tally) -> list[ExampleOut]:

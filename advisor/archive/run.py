@@ -74,8 +74,8 @@ def replay_counted(asked: ReplayAsked) -> tuple[result.Replay, Tally]:
     started = asked.clock()
     inputs = files.find_files(asked.archives)
     with _folder(asked, inputs) as place, crew(asked.how) as hands:
-        found = _gathered(asked, inputs, place, hands)
-        runs = [run for one in found for run in one.runs]
+        gathered = _gathered(asked, inputs, place, hands)
+        runs = [run for one in gathered for run in one.runs]
         known, left_out = _places(asked, runs)
         planned = parts(runs, known, rows=asked.rows or _rows(runs))
         todo = ReplayWork(
@@ -92,43 +92,43 @@ def replay_counted(asked: ReplayAsked) -> tuple[result.Replay, Tally]:
         )
         done, failed, stopped = _carried(asked, planned, runs, todo, hands)
         tally = _added(asked, done, place)
-        made = _result(asked, found, done, tally, left_out)
+        replayed = _result(asked, gathered, done, tally, left_out)
         partial = stopped or bool(failed)
         if asked.output is not None:
             folder.join((named(str(place), one.number, "arrow") for one in done), asked.output)
             if not partial:
                 shutil.rmtree(place, ignore_errors=True)
-    made = msgspec.structs.replace(
-        made,
+    replayed = msgspec.structs.replace(
+        replayed,
         partial=partial,
         failed=[f"{_part(planned[one.at])}: {one.why}" for one in failed],
         seconds=round(asked.clock() - started, 3),
     )
-    return made, tally
+    return replayed, tally
 
 
 def _gathered(asked: ReplayAsked, inputs: Sequence[Path], place: Path, hands: Crew) -> list[Found]:
     """What is in each file, in the order of the files. What is there already, and not spoilt, is kept."""
-    made: dict[int, Found] = {}
+    by_number: dict[int, Found] = {}
     missing = []
-    for at in range(len(inputs)):
-        known = folder.sealed(place / f"file-{at:05d}.found")
+    for number in range(len(inputs)):
+        known = folder.sealed(place / f"file-{number:05d}.found")
         if known is not None:
-            made[at] = msgspec.json.decode(known, type=Found)
+            by_number[number] = msgspec.json.decode(known, type=Found)
         else:
-            missing.append(at)
+            missing.append(number)
     pieces = []
-    for at in missing:
-        sub = place / f"file-{at:05d}"
+    for number in missing:
+        sub = place / f"file-{number:05d}"
         sub.mkdir(exist_ok=True)
-        pieces.append((inputs[at], sub, asked.month))
-    for which, one in hands.each(_gather, pieces):
-        if isinstance(one, Failed):
-            raise ReportError(f"cannot be read: {one.why}", where=str(pieces[which][0]))
-        made[missing[which]] = one
+        pieces.append((inputs[number], sub, asked.month))
+    for which, outcome in hands.each(_gather, pieces):
+        if isinstance(outcome, Failed):
+            raise ReportError(f"cannot be read: {outcome.why}", where=str(pieces[which][0]))
+        by_number[missing[which]] = outcome
         label = place / f"file-{missing[which]:05d}.found"
-        folder.seal(label, msgspec.json.encode(one), [Path(run.file) for run in one.runs])
-    return [made[at] for at in sorted(made)]
+        folder.seal(label, msgspec.json.encode(outcome), [Path(run.file) for run in outcome.runs])
+    return [by_number[at] for at in sorted(by_number)]
 
 
 def _gather(file: Path, sub: Path, month: datetime | None) -> Found:
@@ -171,12 +171,12 @@ def _carried(
     failed: list[Failed] = []
     pieces = [(part, _needed(part, runs), todo) for part in left]
     try:
-        for which, one in hands.each(work, pieces):
+        for which, outcome in hands.each(work, pieces):
             number = left[which].number
-            if isinstance(one, Failed):
-                failed.append(Failed(number, one.why))
+            if isinstance(outcome, Failed):
+                failed.append(Failed(number, outcome.why))
             else:
-                done[number] = one
+                done[number] = outcome
             so_far += left[which].rows
             asked.progress(so_far, total)
     except KeyboardInterrupt:
@@ -204,15 +204,15 @@ def _added(asked: ReplayAsked, done: Sequence[Done], place: Path) -> Tally:
 
 
 def _result(
-    asked: ReplayAsked, found: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
+    asked: ReplayAsked, gathered: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
 ) -> result.Replay:
     used = asked.checklist
-    bad = [pair for one in found for pair in one.bad] + [pair for one in done for pair in one.bad]
+    bad = [pair for one in gathered for pair in one.bad] + [pair for one in done for pair in one.bad]
     return result.Replay(
-        reports=sum(one.rows for one in found),
+        reports=sum(one.rows for one in gathered),
         read=tally.reports,
         partly=tally.partly,
-        refused=sum(one.refused for one in found) + sum(one.refused for one in done),
+        refused=sum(one.refused for one in gathered) + sum(one.refused for one in done),
         doubled=sum(one.doubled for one in done),
         nil=sum(one.nil for one in done),
         stations=len(tally.by_station),

@@ -47,22 +47,22 @@ class Said:
     def _kinds(self) -> tuple[NDArray[np.intp], list[tuple[tuple[str, ...], bool]]]:
         """Which distinct pair of codes and missing each report has, and the pairs."""
         key = self.table.weather.astype(np.int64) * 2 + self.table.weather_missing
-        distinct, at = np.unique(key, return_inverse=True)
-        return at, [(self.table.weather_sets[int(one) // 2], bool(one % 2)) for one in distinct]
+        distinct, which = np.unique(key, return_inverse=True)
+        return which, [(self.table.weather_sets[int(one) // 2], bool(one % 2)) for one in distinct]
 
     @cached_property
     def flags(self) -> dict[str, Codes]:
         """The weather flags, each (report,)."""
-        at, pairs = self._kinds
+        which, pairs = self._kinds
         each = [precipitation.flags(codes, missing=missing) for codes, missing in pairs]
-        made = {name: np.array([said[name] for said in each], dtype=np.int8)[at] for name in precipitation.FLAGS}
-        dry = made["precipitation_any"] == NO
+        columns = {name: np.array([said[name] for said in each], dtype=np.int8)[which] for name in precipitation.FLAGS}
+        dry = columns["precipitation_any"] == NO
         for name in FREEZING_BLIND:
             # what a station cannot see is not known; without anything falling there is nothing that could freeze
-            made[name][self.table.freezing_blind & ~dry & (made[name] == NO)] = UNKNOWN
+            columns[name][self.table.freezing_blind & ~dry & (columns[name] == NO)] = UNKNOWN
         for name in STORM_BLIND:
-            made[name][self.table.storm_blind & (made[name] == NO)] = UNKNOWN
-        return made
+            columns[name][self.table.storm_blind & (columns[name] == NO)] = UNKNOWN
+        return columns
 
     @cached_property
     def lightning(self) -> Codes:
@@ -91,29 +91,29 @@ class Said:
     @cached_property
     def treatment_classes(self) -> NDArray[np.int64]:
         """Sets of classes for treatment planning, a bit each."""
-        at, pairs = self._kinds
+        which, pairs = self._kinds
         not_told = int(treatment.class_set(treatment.NOT_TOLD_CLASS))
-        made = np.zeros(len(self.table), dtype=np.int64)
+        classes = np.zeros(len(self.table), dtype=np.int64)
         for us in (False, True):
             each = [
                 int(treatment.class_set(treatment.treatment_class(codes, us=us))) | (not_told if missing else 0)
                 for codes, missing in pairs
             ]
             here = self.us == us
-            made[here] = np.array(each, dtype=np.int64)[at[here]]
-        return made
+            classes[here] = np.array(each, dtype=np.int64)[which[here]]
+        return classes
 
     @cached_property
     def snow_code(self) -> Floats:
         """Snow intensity by the codes' own sign, 0 without snow."""
-        at, pairs = self._kinds
-        return np.array([float(precipitation.intensity_from_codes(codes)) for codes, _ in pairs])[at]
+        which, pairs = self._kinds
+        return np.array([float(precipitation.intensity_from_codes(codes)) for codes, _ in pairs])[which]
 
     def rain_rate(self, end: int) -> Floats:
         """Rain and drizzle, mm/h: end 0 low, 1 central, 2 high; NaN where not known."""
-        at, pairs = self._kinds
+        which, pairs = self._kinds
         rates = [precipitation.liquid_rate_mm_h(codes, missing=missing)[end] for codes, missing in pairs]
-        return np.array(rates, dtype=np.float64)[at]
+        return np.array(rates, dtype=np.float64)[which]
 
     @cached_property
     def falling(self) -> Codes:

@@ -55,16 +55,16 @@ class Split:
 
     def _parts(self) -> NDArray[np.int8]:
         """The part in which each token stands; tokens that begin one have none, -1."""
-        marks, at = self.tokens.marks()[self.ids], np.arange(self.ids.size)
+        marks, position = self.tokens.marks()[self.ids], np.arange(self.ids.size)
         begin = np.flatnonzero(marks == REMARKS)[::-1]
         # of several the first one stands
         remarks_at = np.full(self.whole.size, self.ids.size)
         remarks_at[self.row[begin]] = begin
-        behind = at - remarks_at[self.row]
+        behind = position - remarks_at[self.row]
         self.begins_trend = ((marks == TREND) | (marks == LATE)) & (behind < 0)
         part = np.full(self.ids.size, BODY, dtype=np.int8)
         if self.begins_trend.any():
-            last = np.maximum.accumulate(np.where(self.begins_trend, at, 0))
+            last = np.maximum.accumulate(np.where(self.begins_trend, position, 0))
             part = np.where(self.begins_trend[last] & (self.row[last] == self.row), marks[last], BODY).astype(np.int8)
         part[behind > 0] = REMARKS
         part[self.begins_trend | (behind == 0)] = -1
@@ -82,11 +82,11 @@ class Split:
 
     def _following(self, places: Rows, most: int) -> Ids:
         """The tokens from some on, within their reports, (place, most); -1 behind the last of a report."""
-        at = places[:, None] + np.arange(most)
+        positions = places[:, None] + np.arange(most)
         if not places.size:
-            return at
-        there = np.minimum(at, self.ids.size - 1)
-        inside = (at < self.ids.size) & (self.row[there] == self.row[places][:, None])
+            return positions
+        there = np.minimum(positions, self.ids.size - 1)
+        inside = (positions < self.ids.size) & (self.row[there] == self.row[places][:, None])
         return np.where(inside, self.ids[there], -1)
 
     def _together(self, used: Bools) -> None:
@@ -95,13 +95,13 @@ class Split:
         short &= ~((self.part == BODY) & ((self.bits & tk.IS_SLASHES) > 0))
         self.whole[self.row[short & ((self.bits & tk.IS_SHEAR) > 0)]] = True
         places = np.flatnonzero(short)
-        one, behind = self._following(places, 2).T
-        places, one, behind = (values[behind >= 0] for values in (places, one, behind))
+        token, behind = self._following(places, 2).T
+        places, token, behind = (values[behind >= 0] for values in (places, token, behind))
         if not places.size:
             return
         size = len(self.tokens.texts)
         distinct, which = np.unique(
-            (self.part[places].astype(np.int64) * size + one) * size + behind, return_inverse=True
+            (self.part[places].astype(np.int64) * size + token) * size + behind, return_inverse=True
         )
         texts = self.tokens.texts
         pairs = [
@@ -150,38 +150,38 @@ class Split:
         starts = np.flatnonzero(self.first)
         start_of = starts[np.searchsorted(starts, places, side="right") - 1] if places.size else places
         following = self._following(places, FOLLOWING + 1)[:, 1:].tolist()
-        for at, start, behind in zip(places.tolist(), start_of.tolist(), following, strict=True):
+        for place, start, behind in zip(places.tolist(), start_of.tolist(), following, strict=True):
             done = 0
-            for before in range(start, at):
+            for before in range(start, place):
                 if self.part[before] == BODY and self.effect[before] >= 0:
                     done = max(done, self.tokens.effects[self.effect[before]].slot)
-            self.effect[at] = self.tokens.of_slashes(
-                texts[self.ids[at]], done, [texts[one] for one in behind if one >= 0]
+            self.effect[place] = self.tokens.of_slashes(
+                texts[self.ids[place]], done, [texts[one] for one in behind if one >= 0]
             )
 
 
 def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:
     """Which of the distinct rows of a table of numbers each row is, and where each distinct one first stands."""
-    made = table[:, 0].astype(np.int64)
+    key = table[:, 0].astype(np.int64)
     low, high = int(table.min(initial=0)), int(table.max(initial=0)) + 1
     for column in table.T[1:]:
-        made = np.unique(made, return_inverse=True)[1] * (high - low) + (column - low)
-    _, first, which = np.unique(made, return_index=True, return_inverse=True)
+        key = np.unique(key, return_inverse=True)[1] * (high - low) + (column - low)
+    _, first, which = np.unique(key, return_index=True, return_inverse=True)
     return which, first
 
 
 def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:
     """Where the groups behind the header begin, and which are special; other headers are read in full."""
     padded = np.r_[bits[ids], np.zeros(4, dtype=np.int32)]
-    at = starts.copy()
-    typed = (padded[at] & tk.IS_TYPE) > 0
-    special: Bools = (padded[at] & tk.IS_SPECIAL) > 0
-    at = at + typed
-    mended = ((padded[at] & tk.IS_MODIFIER) > 0) & ((padded[at] & tk.IS_STATION) == 0)
-    at = at + mended
-    plain = ((padded[at] & tk.IS_STATION) > 0) & ((padded[at + 1] & tk.IS_TIME) > 0) & (at + 1 < ends)
+    token = starts.copy()
+    typed = (padded[token] & tk.IS_TYPE) > 0
+    special: Bools = (padded[token] & tk.IS_SPECIAL) > 0
+    token = token + typed
+    mended = ((padded[token] & tk.IS_MODIFIER) > 0) & ((padded[token] & tk.IS_STATION) == 0)
+    token = token + mended
+    plain = ((padded[token] & tk.IS_STATION) > 0) & ((padded[token + 1] & tk.IS_TIME) > 0) & (token + 1 < ends)
     whole |= ~plain
-    return at + 2, special
+    return token + 2, special
 
 
 __all__ = ["Split", "alike"]

@@ -79,10 +79,13 @@ class Table:
     def __len__(self) -> int:
         return len(self.wind_kt)
 
-    def row(self, at: int) -> dict[str, Any]:
+    def row(self, position: int) -> dict[str, Any]:
         """One report's values by name, words in place of their positions."""
-        made = {name: getattr(self, name)[at].item() for name in (*NUMBERS, *SMALL, *TRUTHS)}
-        return made | {"weather": self.weather_sets[self.weather[at]], "told": self.told_sets[self.told[at]]}
+        made = {name: getattr(self, name)[position].item() for name in (*NUMBERS, *SMALL, *TRUTHS)}
+        return made | {
+            "weather": self.weather_sets[self.weather[position]],
+            "told": self.told_sets[self.told[position]],
+        }
 
     def picked(self, rows: NDArray[Any] | slice) -> Table:
         """Some of the reports, by position or mask."""
@@ -104,20 +107,20 @@ class Sets:
 
     def at(self, words: Any) -> int:
         """The position of a tuple, a new one where it was not there."""
-        found = self._at.get(words)
-        if found is None:
-            found = self._at[words] = len(self.rows)
+        position = self._at.get(words)
+        if position is None:
+            position = self._at[words] = len(self.rows)
             self.rows.append(words)
-        return found
+        return position
 
 
 def empty(size: int, weather: Sets, told: Sets) -> Table:
     """A table in which nothing is said."""
-    made: dict[str, Any] = {name: np.full(size, np.nan) for name in NUMBERS}
-    made |= {name: np.zeros(size, dtype=np.int8) for name in SMALL}
-    made |= {name: np.zeros(size, dtype=np.bool_) for name in TRUTHS}
-    made |= {name: np.zeros(size, dtype=np.int32) for name in ("weather", "told")}
-    return Table(**made, weather_sets=weather.rows, told_sets=told.rows)
+    columns: dict[str, Any] = {name: np.full(size, np.nan) for name in NUMBERS}
+    columns |= {name: np.zeros(size, dtype=np.int8) for name in SMALL}
+    columns |= {name: np.zeros(size, dtype=np.bool_) for name in TRUTHS}
+    columns |= {name: np.zeros(size, dtype=np.int32) for name in ("weather", "told")}
+    return Table(**columns, weather_sets=weather.rows, told_sets=told.rows)
 
 
 def of_reports(reports: Sequence[Report]) -> Table:
@@ -130,14 +133,14 @@ def of_reports(reports: Sequence[Report]) -> Table:
 
 def put(table: Table, rows: Iterable[int], reports: Iterable[Report], weather: Sets, told: Sets) -> None:
     """Put reports that were read in full into rows of a table. weather, told: the sets that it refers to."""
-    for at, report in zip(rows, reports, strict=True):
+    for row, report in zip(rows, reports, strict=True):
         for name, value in said(report).items():
             if name == "weather":
-                table.weather[at] = weather.at(value)
+                table.weather[row] = weather.at(value)
             elif name == "told":
-                table.told[at] = told.at(value)
+                table.told[row] = told.at(value)
             else:
-                getattr(table, name)[at] = value
+                getattr(table, name)[row] = value
 
 
 def said(report: Report) -> dict[str, Any]:

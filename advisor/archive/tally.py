@@ -108,16 +108,16 @@ class Tally:
         months, month_of = np.unique(month[spans], return_inverse=True)
         wide = len(self.rules) + 1
         lines = np.bincount(month_of[of_span] * wide + told, minlength=months.size * wide).reshape(-1, wide)
-        for at, number in enumerate(months.tolist()):
+        for position, number in enumerate(months.tolist()):
             label = str(np.datetime64(number, "M"))
-            _add(self.by_month, label, counts[:, month_of == at].sum(axis=1))
-            _add(self.lines, label, lines[at].astype(np.int64))
+            _add(self.by_month, label, counts[:, month_of == position].sum(axis=1))
+            _add(self.lines, label, lines[position].astype(np.int64))
         order = np.argsort(station[spans], kind="stable")
         which = station[spans][order]
         starts = np.flatnonzero(np.r_[True, which[1:] != which[:-1]])
         each = np.add.reduceat(counts[:, order], starts, axis=1)
-        for at, start in enumerate(starts.tolist()):
-            _add(self.by_station, names[which[start]], each[:, at])
+        for position, start in enumerate(starts.tolist()):
+            _add(self.by_station, names[which[start]], each[:, position])
         self._choose(status, at_s, station, names, raw, lot)
         if self.with_cells:
             self._open(status, at_s, station, names, raw, lot, hour)
@@ -141,10 +141,10 @@ class Tally:
             starts = np.flatnonzero(np.r_[True, cell[order][1:] != cell[order][:-1]]) if order.size else order
             into = self.cells.setdefault(rule, {})
             for start in starts.tolist():
-                one = int(cell[order[start]])
-                best = [row for row in order[start : start + EXAMPLES].tolist() if cell[row] == one]
+                month_and_hour = int(cell[order[start]])
+                best = [row for row in order[start : start + EXAMPLES].tolist() if cell[row] == month_and_hour]
                 found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
-                into[one] = sorted([*into.get(one, ()), *found])[:EXAMPLES]
+                into[month_and_hour] = sorted([*into.get(month_and_hour, ()), *found])[:EXAMPLES]
 
     def count_silent(
         self, names: Sequence[str], station: NDArray[np.int32], missing: Sequence[NDArray[np.bool_]]
@@ -170,10 +170,10 @@ class Tally:
         few = np.argpartition(lot, LOOKED_AT)[:LOOKED_AT] if lot.size > LOOKED_AT else np.arange(lot.size)
         few = few[np.argsort(lot[few], kind="stable")]
         among = status[:, few] < len(TOLD)
-        for at, rule in enumerate(self.rules):
-            rows = few[among[at]]
+        for number, rule in enumerate(self.rules):
+            rows = few[among[number]]
             if rows.size < EXAMPLES and few.size < lot.size:
-                rows = np.flatnonzero(status[at] < len(TOLD))
+                rows = np.flatnonzero(status[number] < len(TOLD))
                 rows = rows[np.argsort(lot[rows], kind="stable")]
             best = rows[:EXAMPLES].tolist()
             found = [Example(int(lot[row]), names[station[row]], int(at_s[row]), raw[row]) for row in best]
@@ -202,17 +202,17 @@ class Tally:
         self.changes.add(other.changes)
         for rule, cells in other.cells.items():
             into = self.cells.setdefault(rule, {})
-            for cell, found in cells.items():
-                into[cell] = sorted([*into.get(cell, ()), *found])[:EXAMPLES]
-        for rule, found in other.examples.items():
-            self.examples[rule] = sorted([*self.examples.get(rule, ()), *found])[:EXAMPLES]
+            for cell, examples in cells.items():
+                into[cell] = sorted([*into.get(cell, ()), *examples])[:EXAMPLES]
+        for rule, examples in other.examples.items():
+            self.examples[rule] = sorted([*self.examples.get(rule, ()), *examples])[:EXAMPLES]
 
     def total(self) -> Counts:
         """Counts of all months, (rule, status)."""
-        made = np.zeros((len(self.rules), len(STATUSES)), dtype=np.int64)
+        counts = np.zeros((len(self.rules), len(STATUSES)), dtype=np.int64)
         for table in self.by_month.values():
-            made += table
-        return made
+            counts += table
+        return counts
 
     def packed(self) -> bytes:
         """The counts as bytes, to be read again by `unpacked`."""

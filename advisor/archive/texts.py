@@ -29,13 +29,13 @@ class Texts(Sequence[str]):
         return len(self._column) if self._rows is None else self._rows.size
 
     @overload
-    def __getitem__(self, at: int) -> str: ...
+    def __getitem__(self, index: int) -> str: ...
     @overload
-    def __getitem__(self, at: slice) -> Texts: ...
-    def __getitem__(self, at: int | slice) -> str | Texts:
-        if isinstance(at, slice):
-            return self.picked(np.arange(len(self))[at])
-        text: str = self._column[int(at if self._rows is None else self._rows[at])].as_py()
+    def __getitem__(self, index: slice) -> Texts: ...
+    def __getitem__(self, index: int | slice) -> str | Texts:
+        if isinstance(index, slice):
+            return self.picked(np.arange(len(self))[index])
+        text: str = self._column[int(index if self._rows is None else self._rows[index])].as_py()
         return text
 
     def __iter__(self) -> Iterator[str]:

@@ -76,23 +76,23 @@ class Tokens:
     def ids(self, words: Sequence[str]) -> Ids:
         """The numbers of tokens, as written; upper and lower case are the same token."""
         known = self._ids
-        found = [known.get(word, -1) for word in words]
-        for at, number in enumerate(found):
+        numbers = [known.get(word, -1) for word in words]
+        for at, number in enumerate(numbers):
             if number < 0:
-                found[at] = self._id(words[at])
-        return np.array(found, dtype=np.int64)
+                numbers[at] = self._id(words[at])
+        return np.array(numbers, dtype=np.int64)
 
     def _id(self, word: str) -> int:
         upper = word.upper()
-        found = self._ids.get(upper)
-        if found is None:
-            found = self._ids[upper] = len(self.texts)
+        number = self._ids.get(upper)
+        if number is None:
+            number = self._ids[upper] = len(self.texts)
             self.texts.append(upper)
             self._bits.append(bits_of(upper))
             self._marks.append(mark_of(upper))
             self._reach.append(reach(upper) or 0)
-        self._ids[word] = found
-        return found
+        self._ids[word] = number
+        return number
 
     def bits(self) -> NDArray[np.int32]:
         """The bits of every token so far."""
@@ -131,12 +131,12 @@ class Tokens:
 
     def of_pair(self, word: str, following: str, part: int) -> tuple[int, int]:
         """The effect of a short token and whether the one behind it belongs to it, and how many tokens that is."""
-        one, took = taken([word, following], 0, self.us)
+        entry, took = taken([word, following], 0, self.us)
         if part == TREND:
-            one, took = (changed(in_trend(word) or one, part="trend"), 1 if in_trend(word) else took)
+            entry, took = (changed(in_trend(word) or entry, part="trend"), 1 if in_trend(word) else took)
         if part == LATE:
-            one = after_nosig(one)
-        return self.put((part, word, following, took), one, part), took
+            entry = after_nosig(entry)
+        return self.put((part, word, following, took), entry, part), took
 
     def of_remark(self, numbers: Sequence[int]) -> tuple[int, int]:
         """The effect of the remark that some tokens begin with, and how many of them it took.
@@ -148,24 +148,24 @@ class Tokens:
             ends = (at for at in range(1, LONGEST_REACH) if numbers[at] < 0 or self._bits[numbers[at]] & HAS_DIGIT)
             wide = next(ends, LONGEST_REACH - 1) + 1
         key = tuple(numbers[:wide])
-        found = self._remarks.get(key)
-        if found is None:
+        remembered = self._remarks.get(key)
+        if remembered is None:
             words = [self.texts[one] for one in key if one >= 0]
-            one, took = remark_at(words, 0, self.us)
-            found = self._remarks[key] = self.put((REMARKS, *words[:took]), one, REMARKS), took
-        return found
+            entry, took = remark_at(words, 0, self.us)
+            remembered = self._remarks[key] = self.put((REMARKS, *words[:took]), entry, REMARKS), took
+        return remembered
 
     @property
     def many(self) -> bool:
         """Whether so much is remembered that it is time to forget."""
         return max(len(self.texts), len(self._remarks), len(self.spells)) > MOST_TOKENS
 
-    def put(self, key: tuple[object, ...], one: LedgerEntry, part: int) -> int:
+    def put(self, key: tuple[object, ...], entry: LedgerEntry, part: int) -> int:
         """The position of an effect, worked out where it is new."""
         known = self._known.get(key)
         if known is None:
             known = self._known[key] = len(self.effects)
-            self.effects.append(effect(one, self.canada, once=part == BODY))
+            self.effects.append(effect(entry, self.canada, once=part == BODY))
         return known
 
     def table(self) -> _EffectTable:

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.archive.extra import library
 from advisor.brief.missing import roots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.nodes import Bools, Evaluator, atoms
@@ -38,7 +39,7 @@ def wants(
     for kinds before, added to. evaluator: of the conditions, where there is one already.
     """
     looking = _Looking(conditions, evaluator or Evaluator(conditions.columns, conditions.shape))
-    found: dict[tuple[str, str], int] = {}
+    counts: dict[tuple[str, str], int] = {}
     untold = status[:, rows] == CANNOT_TELL
     for at in np.flatnonzero(untold.any(axis=1)).tolist():
         rule, here = rules[at], rows[untold[at]]
@@ -49,8 +50,8 @@ def wants(
             if key not in answered:
                 answered[key] = missing(rule, conditions, int(here[row]), looking.behind, key[1], answered)
             for name in answered[key]:
-                found[rule.id, name] = found.get((rule.id, name), 0) + number
-    return found
+                counts[rule.id, name] = counts.get((rule.id, name), 0) + number
+    return counts
 
 
 def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -63,7 +64,11 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
             known = distinct.size
         code = code * 256 + eight
         known *= 256
-    _, first, count = np.unique(code, return_index=True, return_counts=True)
+    # by hashing, which a sort of all of them would take many times as long for
+    which = library("pyarrow").array(code).dictionary_encode().indices.to_numpy()
+    count = np.bincount(which)
+    first = np.empty(count.size, dtype=np.intp)
+    first[which[::-1]] = np.arange(which.size)[::-1]
     return first, count
 
 
@@ -79,15 +84,17 @@ def missing(
 
     kind: what is so of it; behind_of: of that what the way back from one quantity looks at, on which alone it depends.
     """
-    one = _picked(conditions, np.array([row]))
-    cases = [rule.condition.truth(one.columns, case, 0) for case in range(len(one.cases))]
+    picked = _picked(conditions, np.array([row]))
+    cases = [rule.condition.truth(picked.columns, case, 0) for case in range(len(picked.cases))]
     case = cases.index(UNKNOWN) if UNKNOWN in cases else 0
-    unknown = [reading.quantity for reading in rule.condition.reasons(one.columns, case, 0) if reading.truth == UNKNOWN]
+    unknown = [
+        reading.quantity for reading in rule.condition.reasons(picked.columns, case, 0) if reading.truth == UNKNOWN
+    ]
     named: dict[str, None] = {}
     for name in unknown:
         key = f"behind {name}", behind_of(name, kind)
         if key not in answered:
-            answered[key] = roots(name, one, 0)
+            answered[key] = roots(name, picked, 0)
         named |= dict.fromkeys(answered[key])
     return tuple(named) or tuple(dict.fromkeys(unknown))
 
@@ -100,11 +107,11 @@ class _Picked(Mapping[str, NDArray[Any]]):
         self._cut: dict[str, NDArray[Any]] = {}
 
     def __getitem__(self, name: str) -> NDArray[Any]:
-        found = self._cut.get(name)
-        if found is None:
+        picked = self._cut.get(name)
+        if picked is None:
             column = self._columns[name]
-            found = self._cut[name] = column[..., self._rows] if column.shape[-1] == self._size else column
-        return found
+            picked = self._cut[name] = column[..., self._rows] if column.shape[-1] == self._size else column
+        return picked
 
     def __contains__(self, name: object) -> bool:
         return name in self._columns
@@ -173,27 +180,27 @@ class _Looking:
         column = self.conditions.columns.get(name)
         if column is None or column.ndim != 2:
             return {}
-        made: dict[str, Bools] = {}
+        by_word: dict[str, Bools] = {}
         unknown = self.conditions.unknown(name)
         if unknown.any():
-            made |= {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
+            by_word |= {"central": unknown[0], "any": np.asarray(unknown.any(axis=0))}
         if COLUMNS[name].unbounding:
             flag = self.conditions.flag(name)
-            made |= {"yes": np.asarray((flag == YES).any(axis=0)), "not no": np.asarray((flag != NO).any(axis=0))}
-        return {f"{name} {which}": bits for which, bits in made.items() if bits.any()}
+            by_word |= {"yes": np.asarray((flag == YES).any(axis=0)), "not no": np.asarray((flag != NO).any(axis=0))}
+        return {f"{name} {which}": bits for which, bits in by_word.items() if bits.any()}
 
 
 @cache
 def behind(quantity: str) -> tuple[str, ...]:
     """A quantity and every column that is looked at on the way from it to its inputs."""
-    found, ahead = {quantity: None}, [quantity]
+    columns, ahead = {quantity: None}, [quantity]
     while ahead:
         name = ahead.pop()
         stage = given_by(name)
         needs = stage.gives[name] if stage is not None else ()
         settling = COLUMNS[name].settled_by if name in COLUMNS else ()
         for other in (*needs, *settling):
-            if other in COLUMNS and other not in found:
-                found[other] = None
+            if other in COLUMNS and other not in columns:
+                columns[other] = None
                 ahead.append(other)
-    return (*found, "snow", "rain", "fog")
+    return (*columns, "snow", "rain", "fog")

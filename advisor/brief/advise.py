@@ -126,13 +126,13 @@ def _weighed(known: Weather, asked: BriefAsked, checklist: Checklist, profile: P
     departure, _ = asked.departure(plan, treated=False)
     whole = inputs.conditions(known, longest, profile.airframe(), also=(departure.windows.take_off,))
     future = whole.between(departure.now, longest.windows.take_off)
-    said = answers(checklist.rules, future, profile.class_id)
-    found = decided(said, future, departure.windows, departure.now)
+    answered = answers(checklist.rules, future, profile.class_id)
+    decisions = decided(answered, future, departure.windows, departure.now)
     treated = asked.treated_at is not None or asked.seen not in (None, NOTHING_SEEN)
-    if treated or any(item.rule.id == TREATMENT_RULE and item.status != "not indicated" for item in found):
+    if treated or any(item.rule.id == TREATMENT_RULE and item.status != "not indicated" for item in decisions):
         # who may be treated takes off later: that longer time counts as well, also where it cannot be told
         departure = longest
-        found = decided(said, future, departure.windows, departure.now)
+        decisions = decided(answered, future, departure.windows, departure.now)
     return Weighed(
         known=known,
         checklist=checklist,
@@ -140,7 +140,7 @@ def _weighed(known: Weather, asked: BriefAsked, checklist: Checklist, profile: P
         departure=departure,
         whole=whole,
         future=future,
-        found=tuple(found),
+        found=tuple(decisions),
         on_windows=on_windows,
     )
 
@@ -159,23 +159,25 @@ def _brief(weighed: Weighed, told: tuple[str, ...]) -> Brief:
 
 def _known(departure: Departure) -> tuple[str, ...]:
     """What was said of the aircraft, said back."""
-    said, now = [], departure.now
+    facts, now = [], departure.now
     if departure.parked_since is not None:
         stood = (now - departure.parked_since) // 60
         long = f"{stood // 60} h {stood % 60:02d} min" if stood >= 60 else f"{stood} min"
-        said.append(f"parked since {_moment(departure.parked_since, now)} ({long})")
+        facts.append(f"parked since {_moment(departure.parked_since, now)} ({long})")
     if isfinite(departure.fuel_temperature_c):
-        said.append(f"fuel at {departure.fuel_temperature_c:.0f} °C".replace("-", "−"))
+        facts.append(f"fuel at {departure.fuel_temperature_c:.0f} °C".replace("-", "−"))
     if isfinite(departure.heading_deg):
-        said.append(f"nose to {departure.heading_deg:03.0f}°")
+        facts.append(f"nose to {departure.heading_deg:03.0f}°")
     if departure.treated_at is not None:
-        said.append(f"treated at {_moment(departure.treated_at, now)}, and what fell since counts")
+        facts.append(f"treated at {_moment(departure.treated_at, now)}, and what fell since counts")
     if departure.seen == NOTHING_SEEN:
-        said.append(f"nothing seen on the aircraft at {_moment(departure.looked_at or now, now)}")
+        facts.append(f"nothing seen on the aircraft at {_moment(departure.looked_at or now, now)}")
     elif departure.seen is not None:
-        at = _moment(departure.looked_at or now, now)
-        said.append(f"{departure.seen} seen on the aircraft at {at}, which counts for more than every estimate here")
-    known = [f"As you said: {'; '.join(said)}."] if said else []
+        looked = _moment(departure.looked_at or now, now)
+        facts.append(
+            f"{departure.seen} seen on the aircraft at {looked}, which counts for more than every estimate here"
+        )
+    known = [f"As you said: {'; '.join(facts)}."] if facts else []
     if departure.seen == NOTHING_SEEN:
         again = _moment((departure.looked_at or now) + HOUR_S, now)
         known.append(
@@ -258,10 +260,10 @@ def _sun(departure: Departure) -> SunOut | None:
     """Sunrise or sunset about the walk."""
     start = departure.windows.walk_round[0]
     place = departure.place
-    found = rise_or_set(place.latitude_deg, place.longitude_deg, start - SUN_BEFORE_S, start + SUN_AFTER_S)
-    if found is None:
+    event = rise_or_set(place.latitude_deg, place.longitude_deg, start - SUN_BEFORE_S, start + SUN_AFTER_S)
+    if event is None:
         return None
-    return SunOut("sunrise" if found[1] else "sunset", rfc3339(found[0]))
+    return SunOut("sunrise" if event[1] else "sunset", rfc3339(event[0]))
 
 
 def _age_min(report: Report | Forecast, now: int) -> int:

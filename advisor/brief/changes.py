@@ -47,15 +47,15 @@ def changes(before: Brief, after: Brief) -> tuple[Change, ...]:
     """Differences from one brief to a later one, graver ones first; doors as "door: NAME"."""
     old = {line.id: line for line in before.advice}
     new = {line.id: line for line in after.advice}
-    found = [change for name in {**new, **old} if (change := _line(name, old.get(name), new.get(name)))]
+    differences = [change for name in {**new, **old} if (change := _line(name, old.get(name), new.get(name)))]
     old_doors = {door.door: door.status for door in before.doors}
     for door in after.doors:
         was = old_doors.get(door.door)
         if was is not None and was != door.status:
             what = "raised" if _DOOR_RANK[door.status] > _DOOR_RANK[was] else "lowered"
-            found.append(Change(what, f"door: {door.door}", f"{door.door} against the wind", was, door.status))
+            differences.append(Change(what, f"door: {door.door}", f"{door.door} against the wind", was, door.status))
     order = {"added": 0, "raised": 1, "moved": 2, "lowered": 3, "gone": 4}
-    return tuple(sorted(found, key=lambda change: order[change.what]))
+    return tuple(sorted(differences, key=lambda change: order[change.what]))
 
 
 def _line(name: str, old: Advice | None, new: Advice | None) -> Change | None:

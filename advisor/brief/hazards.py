@@ -110,7 +110,7 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
     A hazard that another one says already is left out where it is no surer and lasts no longer. from, until: the first
     and last time in any case, central_from, central_until: in the central one. seen: what somebody saw, and when.
     """
-    found: dict[str, HazardOut] = {}
+    hazard_by_key: dict[str, HazardOut] = {}
     for hazard in _HAZARDS:
         met = hazard.where(conditions)
         by_case: Mask = np.atleast_1d(met.any(axis=1))
@@ -120,7 +120,7 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
         rows = met[:1] if by_case[0] else met
         first, last = _ends(met, conditions)
         surer_from, surer_until = _ends(rows, conditions)
-        if any(_says(found.get(other), status, first, last) for other in hazard.beside):
+        if any(_says(hazard_by_key.get(other), status, first, last) for other in hazard.beside):
             continue
         groups = tuple(
             dict.fromkeys(
@@ -128,11 +128,11 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
             )
         )
         bare = any(there and not case.lane for case, there in zip(conditions.cases, by_case, strict=True))
-        said = hazard.words.format(most=_most_gust(conditions) if "most" in hazard.words else 0, seen=seen)
-        found[hazard.key] = HazardOut(
-            hazard.key, said, status, first, last, surer_from, surer_until, () if bare else groups
+        text = hazard.words.format(most=_most_gust(conditions) if "most" in hazard.words else 0, seen=seen)
+        hazard_by_key[hazard.key] = HazardOut(
+            hazard.key, text, status, first, last, surer_from, surer_until, () if bare else groups
         )
-    return tuple(found.values())
+    return tuple(hazard_by_key.values())
 
 
 def _most_gust(conditions: Conditions) -> float:

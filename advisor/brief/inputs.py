@@ -151,28 +151,28 @@ def read_texts(
     reports: str | Sequence[str | Report | Forecast], now: datetime
 ) -> tuple[tuple[Report, ...], tuple[Forecast, ...]]:
     """Reports and forecasts of texts and readings. now: aware. Raises ReportError for none, or one without any use."""
-    found: list[Report | Forecast] = []
+    readings: list[Report | Forecast] = []
     for item in [reports] if isinstance(reports, str) else reports:
-        found.extend(reading.read_all(item, now=now) if isinstance(item, str) else [item])
-    if not found:
+        readings.extend(reading.read_all(item, now=now) if isinstance(item, str) else [item])
+    if not readings:
         raise ReportError("no report was given", where="reports", hint="give a METAR, SPECI or TAF")
-    if not any(_usable(one) for one in found):
+    if not any(_usable(one) for one in readings):
         raise ReportError(
             "no group could be used",
-            where=f"report of {found[0].station}",
+            where=f"report of {readings[0].station}",
             hint="give one with wind, visibility, weather, cloud or temperatures",
         )
     return (
-        tuple(one for one in found if isinstance(one, Report)),
-        tuple(one for one in found if not isinstance(one, Report)),
+        tuple(one for one in readings if isinstance(one, Report)),
+        tuple(one for one in readings if not isinstance(one, Report)),
     )
 
 
-def _usable(one: Report | Forecast) -> bool:
+def _usable(report: Report | Forecast) -> bool:
     """Whether anything after its heading was understood; a group coded missing was, and NIL is said elsewhere."""
-    if not isinstance(one, Report) or one.nil:
+    if not isinstance(report, Report) or report.nil:
         return True
-    return any(group.status == DECODED and group.part in ("body", "remarks") for group in one.groups)
+    return any(group.status == DECODED and group.part in ("body", "remarks") for group in report.groups)
 
 
 def find_place(place: str | Place | None, read: Sequence[Report | Forecast], gazetteer: Gazetteer) -> Place:
@@ -188,12 +188,12 @@ def find_place(place: str | Place | None, read: Sequence[Report | Forecast], gaz
             where="reports",
             hint="give the reports of one station, or say with --place where the aircraft stands",
         )
-    found = gazetteer.look_up(named[0])
-    if found is None:
+    station_place = gazetteer.look_up(named[0])
+    if station_place is None:
         raise DepartureError(
             f"the position of {named[0]} is not known", where="place", hint='give it as --place "LAT,LON"'
         )
-    return found
+    return station_place
 
 
 def read_within(value: float | str | None, unit: str, what: str, low: float, high: float) -> float:

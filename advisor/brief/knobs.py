@@ -53,10 +53,10 @@ def proposals(
         for at, each in enumerate(options):
             # every quantity goes through its settings at a pace of its own
             chosen = _joined(chosen, each[(turn // (1 + at % 2) + (turn if at > 1 else 0)) % len(each)])
-        made = situation(chosen, DAY.replace(month=month))
-        if made is not None and made not in seen:
-            seen.add(made)
-            yield made
+        proposal = situation(chosen, DAY.replace(month=month))
+        if proposal is not None and proposal not in seen:
+            seen.add(proposal)
+            yield proposal
         if len(seen) >= most:
             return
 
@@ -165,14 +165,14 @@ def _numbered(cell: Cell, limit_kt: float) -> Iterator[Setting]:
 
 def _hot(low: float, high: float) -> Iterator[Setting]:
     """Air and dew points whose heat index lies in a stretch or a little below, where the warm case alone reaches it."""
-    found = []
+    ranked = []
     for air in range(27, 48):
         for dew in (10, 16, 20, 24, 27):
             humid = moisture.relative_humidity_pct(float(air), float(dew))
             index = float(exposure.heat_index_c(float(air), humid))
             if low - 6 <= index <= high:
-                found.append((abs(index - (low - 2)), air, dew))
-    yield from ({"air": air, "dew": dew} for _, air, dew in sorted(found))
+                ranked.append((abs(index - (low - 2)), air, dew))
+    yield from ({"air": air, "dew": dew} for _, air, dew in sorted(ranked))
 
 
 def inside(cell: Cell, step: float, least: float, most: float) -> list[float]:
@@ -215,12 +215,14 @@ def _times(lit: Sequence[Cell], phase: str) -> Iterator[Setting]:
     for share in (0.5, 0.75, 0.25, 1.0, 0.0):
         for divisor, cloud in skies:
             fits = np.logical_and.reduce([_fits(cell, heights, divisor) for cell in lit])
-            found = minutes[fits]
-            if not found.size:
+            fitting_min = minutes[fits]
+            if not fitting_min.size:
                 continue
-            at = int(found[round(share * (found.size - 1))])
-            shift = 0 if share == 0.5 and not clouded else HALF_WINDOW_MIN if at < NOON_MIN else -HALF_WINDOW_MIN
-            yield {"off_block_min": at + shift - MIDDLE_MIN[phase], "cloud": cloud}
+            chosen_min = int(fitting_min[round(share * (fitting_min.size - 1))])
+            shift = (
+                0 if share == 0.5 and not clouded else HALF_WINDOW_MIN if chosen_min < NOON_MIN else -HALF_WINDOW_MIN
+            )
+            yield {"off_block_min": chosen_min + shift - MIDDLE_MIN[phase], "cloud": cloud}
 
 
 def _fits(cell: Cell, heights: Any, divisor: float) -> Any:

@@ -21,7 +21,7 @@ from advisor.quantities.units import HOUR_S
 
 
 def lines(
-    found: Iterable[Finding],
+    findings: Iterable[Finding],
     checklist: Checklist,
     conditions: Conditions,
     departure: Departure,
@@ -32,7 +32,7 @@ def lines(
 
     position: of a zone in the walk. history: the same conditions with what reports tell of the time before now.
     """
-    told = (finding for finding in found if finding.status != "not indicated")
+    told = (finding for finding in findings if finding.status != "not indicated")
     return order.in_order((_line(one, checklist, conditions, departure, history) for one in told), position)
 
 
@@ -183,12 +183,12 @@ def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
         return _codes("frozen_precipitation", case, time, conditions) or _codes(
             "freezing_precipitation", case, time, conditions
         )
-    for followers, column, said in CAUSES:
+    for followers, column, cause in CAUSES:
         if quantity in followers and column in conditions.columns:
             holds = conditions.flag(column)[:, time] == YES
             sure = bool((conditions.flag(quantity)[:, time] == YES).all())
             if holds[case] and (holds.all() or not sure):
-                return said
+                return cause
     return ""
 
 
@@ -204,14 +204,14 @@ def _since(quantity: str, finding: Finding, conditions: Conditions, history: Con
     """Since when a margin has been above zero in the deciding case, where that began before now."""
     if history is None or quantity not in MARGINS:
         return None
-    at = int(np.searchsorted(history.unix_s, conditions.unix_s[max(finding.time, 0)]))
-    above = history.number(quantity)[max(finding.case, 0), : at + 1] > 0
+    index = int(np.searchsorted(history.unix_s, conditions.unix_s[max(finding.time, 0)]))
+    above = history.number(quantity)[max(finding.case, 0), : index + 1] > 0
     if not above.size or not above[-1]:
         return None
     looked_at = conditions.nothing_seen_at_s
     if looked_at is not None:
         # what formed before would have been seen
-        above &= history.unix_s[: at + 1] >= looked_at
+        above &= history.unix_s[: index + 1] >= looked_at
     gaps = np.flatnonzero(~above)
     first = float(history.unix_s[int(gaps[-1]) + 1 if gaps.size else 0])
     # of what was so from the first report on only that much is known
@@ -280,7 +280,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     # the highest of some cases only is no highest gust, unless it is over a limit already
     worst = float(np.nanmax(gust)) if not unknown or (over and not np.isnan(gust).all()) else float("nan")
     case, where = _strongest(gust) if not unknown or isfinite(worst) else (0, None)
-    made = []
+    advised = []
     for index, door in enumerate(airframe.doors):
         margin = tables[0][index]
         status = _against(margin, storm)
@@ -288,7 +288,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
         # a group of the forecast has a direction of its own; what is only a doubt about the wind has none
         told = case if conditions.cases[case].lane else 0
         direction = float(relative[told, where]) if where is not None else float("nan")
-        made.append(
+        advised.append(
             DoorAdvice(
                 door.name,
                 number(direction, 0),
@@ -307,7 +307,7 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
                 ),
             )
         )
-    return tuple(made)
+    return tuple(advised)
 
 
 def _strongest(gust: Floats) -> tuple[int, int]:

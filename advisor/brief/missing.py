@@ -30,23 +30,23 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
     named = _input(quantity, conditions, time) if own else ()
     if stage is None or named:
         return named
-    found = _behind(quantity, stage, conditions, 0 if stage.looks_back else time)
+    behind = _behind(quantity, stage, conditions, 0 if stage.looks_back else time)
     if stage.looks_back:
         # no forecast tells what was there already
-        found = tuple(dict.fromkeys(HISTORY if name == FORECAST else name for name in found))
-    return found or _otherwise(quantity, stage, conditions, time)
+        behind = tuple(dict.fromkeys(HISTORY if name == FORECAST else name for name in behind))
+    return behind or _otherwise(quantity, stage, conditions, time)
 
 
 def _behind(quantity: str, stage: Stage, conditions: Conditions, time: int) -> tuple[str, ...]:
     """The inputs behind what a stage needs and does not know."""
-    found: dict[str, None] = {}
+    inputs: dict[str, None] = {}
     for name in stage.gives[quantity]:
         if name in OF_THE_DEPARTURE:
             if name == "heading" and isnan(conditions.heading_deg) and name not in stage.bounded:
-                found["heading"] = None
+                inputs["heading"] = None
         elif name not in stage.bounded and name != quantity:
-            found |= dict.fromkeys(_of_a_need(name, conditions, time))
-    return tuple(found)
+            inputs |= dict.fromkeys(_of_a_need(name, conditions, time))
+    return tuple(inputs)
 
 
 def _of_a_need(name: str, conditions: Conditions, time: int) -> tuple[str, ...]:

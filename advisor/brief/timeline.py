@@ -85,10 +85,11 @@ def _described(quantity: Quantity) -> dict[str, Any]:
         return {**_NUMBER, "description": f"{quantity.meaning}{unit}; null where not known{without}"}
     ends = dict.fromkeys(("low", "central", "high"), _NUMBER)
     band = {"type": "object", "properties": ends, "required": list(ends), "additionalProperties": False}
-    said = f"{quantity.meaning}{unit}: lowest, central and highest of the cases"
+    meaning = f"{quantity.meaning}{unit}: lowest, central and highest of the cases"
     return {
         "anyOf": [band, {"type": "null"}],
-        "description": f"{said}; the ends are null where not known in some case, the whole in the central one{without}",
+        "description": f"{meaning}; the ends are null where not known in some case, the whole in the central one"
+        f"{without}",
     }
 
 

@@ -111,10 +111,10 @@ class Search:
                 continue
             if spent and (0, situation, profile.id) not in self._briefs:
                 continue
-            found = self._shown(sought, situation, profile.id)
-            if found is not None and (best is None or found[0]):
-                best = found
-                if found[0]:
+            witness = self._shown(sought, situation, profile.id)
+            if witness is not None and (best is None or witness[0]):
+                best = witness
+                if witness[0]:
                     break
         return None if best is None else best[1]
 
@@ -200,12 +200,12 @@ class Search:
         key = side, situation, aircraft
         if key not in self._briefs:
             self._made += 1
-            one = self._sides[side]
+            chosen_side = self._sides[side]
             try:
-                made = brief_of(situation, one.checklist, one.fleet, self._gazetteer, aircraft)
+                brief = brief_of(situation, chosen_side.checklist, chosen_side.fleet, self._gazetteer, aircraft)
             except AdvisorError:
-                made = None
-            self._briefs[key] = made
+                brief = None
+            self._briefs[key] = brief
         return self._briefs[key]
 
     def _shown(self, sought: Sought, situation: Situation, aircraft: str) -> tuple[bool, SoughtSituation] | None:
@@ -232,10 +232,10 @@ def _rank(checklist: Checklist, situation: Situation, profile: Profile, weather:
     month = read_moment(situation.now, what="now").month
     here = checklist.in_force(profile, report.split()[1:2], (month,))
     ranks = {}
-    for found in evaluate(here.rules, conditions, windows, now, profile.class_id):
-        rank = RANK[found.status]
+    for finding in evaluate(here.rules, conditions, windows, now, profile.class_id):
+        rank = RANK[finding.status]
         if rank:
-            ranks[found.rule.id] = rank + (_MUST if found.rule.weight == "must" else 0)
+            ranks[finding.rule.id] = rank + (_MUST if finding.rule.weight == "must" else 0)
     return ranks
 
 
@@ -273,16 +273,16 @@ def _weighed(line: Advice) -> int:
 def _said(line: Advice | None, sought: Sought) -> str:
     if line is None:
         return "no such line"
-    said = f"{line.status}, {line.weight}"
+    summary = f"{line.status}, {line.weight}"
     if sought.what == "text":
-        return f"{said}: {line.text}"
+        return f"{summary}: {line.text}"
     if sought.what == "lead_min":
-        return f"{said}, by {line.by}"
+        return f"{summary}, by {line.by}"
     if sought.what in ("stop", "kind"):
-        return f"{said}, {line.kind}{', stop' if line.stop else ''}"
+        return f"{summary}, {line.kind}{', stop' if line.stop else ''}"
     if sought.what in ("windows", "during"):
-        return f"{said}, {line.during.replace('_', ' ')}, {line.from_} to {line.until}"
-    return said
+        return f"{summary}, {line.during.replace('_', ' ')}, {line.from_} to {line.until}"
+    return summary
 
 
 def _doors(situation: Situation, aircraft: str, before: Brief, after: Brief) -> tuple[bool, SoughtSituation] | None:

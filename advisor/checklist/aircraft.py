@@ -152,17 +152,19 @@ def _profile(file: str, row: ProfileFile, origin: str, faults: list[Fault]) -> P
         )
 
     doors, names = [], set()
-    for at, door in enumerate(row.door):
+    for index, door in enumerate(row.door):
         if door.name in names and not door.name.startswith(UNREADABLE):
             faults.append(
-                Fault(file, ("door", at, "name"), f"a second door {door.name!r}", "choose another name", code="twice")
+                Fault(
+                    file, ("door", index, "name"), f"a second door {door.name!r}", "choose another name", code="twice"
+                )
             )
         names.add(door.name)
         sectors = tuple(
-            Sector(sector.from_deg, sector.to_deg, *limits(sector, ("door", at, "sector", number)))
+            Sector(sector.from_deg, sector.to_deg, *limits(sector, ("door", index, "sector", number)))
             for number, sector in enumerate(door.sector)
         )
-        doors.append(Door(door.name, door.bearing_deg, *limits(door, ("door", at)), sectors))
+        doors.append(Door(door.name, door.bearing_deg, *limits(door, ("door", index)), sectors))
     class_id = row.class_id or (row.id if row.id in CLASSES else None)
     if class_id is None and not row.id.startswith(UNREADABLE):
         what = f"no class for {row.id!r}"

@@ -176,11 +176,13 @@ def checklist_schema() -> dict[str, Any]:
         "enum": list(QUANTITIES),
         "oneOf": [{"const": row.name, "description": _described(row)} for row in QUANTITIES.values()],
     }
-    said = "A condition: quantities (see $defs/Quantity) against constants, flags alone, not, and, or, or always."
+    description = (
+        "A condition: quantities (see $defs/Quantity) against constants, flags alone, not, and, or, or always."
+    )
     for table in ("Entry", "Override"):
         for name in ("when", "must_when"):
             if name in schema["$defs"][table]["properties"]:
-                schema["$defs"][table]["properties"][name]["description"] = said
+                schema["$defs"][table]["properties"][name]["description"] = description
     return schema
 
 

@@ -104,48 +104,48 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
     return findings(answers(rules, conditions, class_id), conditions, windows, now)
 
 
-def findings(said: Answers, conditions: Conditions, windows: Windows, now: int) -> list[Finding]:
+def findings(answered: Answers, conditions: Conditions, windows: Windows, now: int) -> list[Finding]:
     """The same from answers that are there already. conditions: those that they are of."""
     spans: dict[tuple[str, ...], _Span] = {}
     found_all = []
-    for rule, (yes, no) in zip(said.rules, said.pairs, strict=True):
+    for rule, (yes, no) in zip(answered.rules, answered.pairs, strict=True):
         span = spans.get(rule.during)
         if span is None:
             span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
-        found = _finding(rule, yes, no, span, conditions)
+        finding = _finding(rule, yes, no, span, conditions)
         raised = rule.raised
-        if raised is not None and found.status in TOLD:
+        if raised is not None and finding.status in TOLD:
             pair = raised.condition.evaluate(conditions.columns, conditions.shape)
             graver = _finding(raised, *pair, span, conditions)
             if graver.status in TOLD:
                 # how sure the line is stays, how much it weighs does not; what is graver in some cases only is no
                 # reason of a line that holds in every one
-                if graver.status == found.status or rule.condition.always:
-                    found = msgspec.structs.replace(
-                        graver, status=found.status, from_s=found.from_s, until_s=found.until_s
+                if graver.status == finding.status or rule.condition.always:
+                    finding = msgspec.structs.replace(
+                        graver, status=finding.status, from_s=finding.from_s, until_s=finding.until_s
                     )
                 else:
-                    found = msgspec.structs.replace(found, rule=msgspec.structs.replace(raised, when=rule.when))
-        found_all.append(found)
+                    finding = msgspec.structs.replace(finding, rule=msgspec.structs.replace(raised, when=rule.when))
+        found_all.append(finding)
     return found_all
 
 
-def each_time(said: Answers) -> NDArray[np.int8]:
+def each_time(answered: Answers) -> NDArray[np.int8]:
     """What becomes of every rule at each time by itself, whatever its windows: positions in STATUSES, (rule, time).
 
     The first case is the central one, without temporary or probable groups.
     """
-    size = said.pairs[0][0].shape[1] if said.pairs else 0
-    made = np.empty((len(said.pairs), size), dtype=np.int8)
+    size = answered.pairs[0][0].shape[1] if answered.pairs else 0
+    statuses = np.empty((len(answered.pairs), size), dtype=np.int8)
     expected, likely, possible, cannot_tell, not_indicated = range(len(STATUSES))
-    for at, (yes, no) in enumerate(said.pairs):
+    for row, (yes, no) in enumerate(answered.pairs):
         known = (yes | no).all(axis=0)
         status = np.where(known, np.int8(not_indicated), np.int8(cannot_tell))
         status[yes.any(axis=0)] = possible
         status[yes[0]] = likely
         status[yes.all(axis=0)] = expected
-        made[at] = status
-    return made
+        statuses[row] = status
+    return statuses
 
 
 def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows, now: int) -> _Span:
@@ -201,12 +201,14 @@ def explain(rule: Rule, conditions: Conditions, finding: Finding) -> list[Decide
     """
     if finding.case < 0 or rule.condition.always:
         return []
-    at = float(conditions.unix_s[finding.time])
-    found = []
+    moment_s = float(conditions.unix_s[finding.time])
+    decided = []
     for reading in rule.condition.reasons(conditions.columns, finding.case, finding.time):
         low, central, high = band(conditions, reading.quantity, finding.time)
-        found.append(Decided(reading.quantity, QUANTITIES[reading.quantity].unit, low, central, high, reading.test, at))
-    return found
+        decided.append(
+            Decided(reading.quantity, QUANTITIES[reading.quantity].unit, low, central, high, reading.test, moment_s)
+        )
+    return decided
 
 
 def band(conditions: Conditions, quantity: str, time: int) -> tuple[float, float, float]:

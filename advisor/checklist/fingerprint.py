@@ -35,13 +35,13 @@ def content(value: Any) -> Any:
     if value is None or isinstance(value, (str, int)):
         return value
     if isinstance(value, msgspec.Struct):
-        said = {}
+        fields = {}
         for name, asks in counted(type(value)):
             held = getattr(value, name)
             if asks and held is not None:
                 held = compiled(held).canonical
-            said[name] = held if type(held) in _PLAIN else content(held)
-        return said
+            fields[name] = held if type(held) in _PLAIN else content(held)
+        return fields
     if isinstance(value, dict):
         return {str(key): content(value[key]) for key in sorted(value)}
     if isinstance(value, (tuple, list)):

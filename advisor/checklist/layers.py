@@ -67,11 +67,13 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
     files = [(one.file, convert(one, ChecklistFile, layer.faults, "CHECKLIST_ROWS")) for one in layer.documents]
     read = [(file, content) for file, content in files if content is not None]
     for file, content in read:
-        for at, row in enumerate(content.source):
+        for index, row in enumerate(content.source):
             if row.key.startswith(UNREADABLE):
                 blind = True
             elif row.key in sources or row.key in layer.sources:
-                fault = Fault(file, ("source", at, "key"), f"{row.key!r} is taken", "choose another key", code="twice")
+                fault = Fault(
+                    file, ("source", index, "key"), f"{row.key!r} is taken", "choose another key", code="twice"
+                )
                 layer.faults.append(fault)
             layer.sources[row.key] = Source(row.key, row.title, row.locator, row.standing)
     known = None if blind else {**sources, **layer.sources}
@@ -86,20 +88,20 @@ def read_layer(folder: Path, origin: str, sources: Mapping[str, Source]) -> Laye
         _add_windows(layer, file, content.windows)
         for rule_id, said in content.reason.items():
             layer.reasons.setdefault(rule_id, (said, file))
-        for at, rule_id in enumerate(content.remove):
+        for index, rule_id in enumerate(content.remove):
             if not rule_id.startswith(UNREADABLE):
-                layer.removed.setdefault(rule_id, (file, ("remove", at)))
-        for at, entry in enumerate(content.advice):
+                layer.removed.setdefault(rule_id, (file, ("remove", index)))
+        for index, entry in enumerate(content.advice):
             if len(layer.faults) > MOST_FAULTS:
                 break
             if entry.id in layer.entries and not entry.id.startswith(UNREADABLE):
                 what = f"a second rule {entry.id!r}, the first is in {layer.entries[entry.id][0]}"
-                layer.faults.append(Fault(file, ("advice", at, "id"), what, "choose another id", code="twice"))
-            layer.faults.extend(_entry_faults(file, ("advice", at), entry, known))
+                layer.faults.append(Fault(file, ("advice", index, "id"), what, "choose another id", code="twice"))
+            layer.faults.extend(_entry_faults(file, ("advice", index), entry, known))
             if origin != "shipped":
                 # what is shipped is held to it by its tests
-                layer.faults.extend(_promises(file, ("advice", at), entry))
-            layer.entries.setdefault(entry.id, (file, at, entry))
+                layer.faults.extend(_promises(file, ("advice", index), entry))
+            layer.entries.setdefault(entry.id, (file, index, entry))
             layer.rules.setdefault(entry.id, rule_from(entry, origin))
     return layer
 
@@ -113,7 +115,7 @@ def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapp
     layer.documents.extend(documents)
     blind = _unreadable(layer) or any(name.startswith(UNREADABLE) for name in (*layer.entries, *layer.sources))
     pages: dict[str, Page] = {}
-    found: dict[str, str] = {}
+    page_files: dict[str, str] = {}
     for document in documents:
         content = convert(document, PagesFile, layer.faults, "CHECKLIST_ROWS") or PagesFile()
         for rule_id, page in content.page.items():
@@ -123,10 +125,10 @@ def read_pages(folder: Path, layer: Layer, known: Collection[str], sources: Mapp
                 layer.faults.append(
                     Fault(document.file, path, f"no rule {rule_id!r}", hint, at_key=True, code="unknown-rule")
                 )
-            if rule_id in found:
-                what = f"a second page, the first is in {found[rule_id]}"
+            if rule_id in page_files:
+                what = f"a second page, the first is in {page_files[rule_id]}"
                 layer.faults.append(Fault(document.file, path, what, "keep one", at_key=True, code="twice"))
-            found.setdefault(rule_id, document.file)
+            page_files.setdefault(rule_id, document.file)
             layer.faults.extend(_page_faults(document.file, path, page, None if blind else sources))
             pages[rule_id] = page
     for rule_id, (_, _, entry) in layer.entries.items():
@@ -266,20 +268,20 @@ def _promises(file: str, path: tuple[str | int, ...], entry: Entry) -> Iterator[
     parts += [((*path, "class", name), one) for name, one in entry.overrides.items()]
     for where, part in parts:
         for name in ("text", "more", "must_text", "must_more", "short", "likely_text", "possible_text"):
-            found = promise(getattr(part, name) or "")
-            if found is not None:
-                what, hint = f"{found[0].strip()!r} promises what only an inspection can tell", "say what to look at"
-                yield Fault(file, (*where, name), what, hint, offset=found.start(), code="promise")
+            match = promise(getattr(part, name) or "")
+            if match is not None:
+                what, hint = f"{match[0].strip()!r} promises what only an inspection can tell", "say what to look at"
+                yield Fault(file, (*where, name), what, hint, offset=match.start(), code="promise")
 
 
 def _page_faults(
     file: str, path: tuple[str | int, ...], page: Page, sources: Mapping[str, Source] | None
 ) -> Iterator[Fault]:
-    for at, key in enumerate(page.references):
+    for index, key in enumerate(page.references):
         if sources is not None and key not in sources:
             yield Fault(
                 file,
-                (*path, "references", at),
+                (*path, "references", index),
                 f"unknown source {key!r}",
                 _source_hint(key, sources),
                 code="unknown-source",

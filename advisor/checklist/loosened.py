@@ -24,16 +24,16 @@ _Found = tuple[str, bool, str, str]  # what, must, was, now
 
 def losses(old: Checklist, new: Checklist) -> tuple[Loss, ...]:
     """Everything in which new says less than old, in the order of old's rules; what it says more is not looked at."""
-    found: list[Loss] = []
+    all_losses: list[Loss] = []
     for rule in old.rules:
         after = new.rule(rule.id)
         if after != rule:
-            found += rule_losses(rule, after)
-    found += _windows(WINDOWS, WINDOWS, CLASSES, old.windows, new.windows)
-    found += _leads(old, new)
+            all_losses += rule_losses(rule, after)
+    all_losses += _windows(WINDOWS, WINDOWS, CLASSES, old.windows, new.windows)
+    all_losses += _leads(old, new)
     for name, before in old.profiles.items():
-        found += _profile(before, new.profiles.get(name), old, new)
-    return tuple(found)
+        all_losses += _profile(before, new.profiles.get(name), old, new)
+    return tuple(all_losses)
 
 
 def rule_losses(old: Rule, new: Rule | None) -> tuple[Loss, ...]:
@@ -46,14 +46,14 @@ def rule_losses(old: Rule, new: Rule | None) -> tuple[Loss, ...]:
         after = None if new is None else new.for_class(class_id)
         if after is None:
             what = "removed" if new is None else "classes"
-            said: Iterator[_Found] = iter([(what, _must(before) is not None, before.when, GONE)])
+            class_losses: Iterator[_Found] = iter([(what, _must(before) is not None, before.when, GONE)])
         else:
-            said = _in_class(before, after)
-        for one in said:
-            together.setdefault(one, []).append(class_id)
+            class_losses = _in_class(before, after)
+        for loss in class_losses:
+            together.setdefault(loss, []).append(class_id)
         if new is not None and after is not None:
-            for one in _words(class_id, old, new, before, after):
-                together.setdefault(one, []).append(class_id)
+            for loss in _words(class_id, old, new, before, after):
+                together.setdefault(loss, []).append(class_id)
     return tuple(
         Loss(old.id, RULE, what, tuple(classes), must, was, now) for (what, must, was, now), classes in together.items()
     )
@@ -222,14 +222,14 @@ def _milder(was: float, now: float) -> bool:
 def _limits(before: Door, after: Door) -> Iterator[tuple[str, str]]:
     """The limits of a door that are higher than they were, the wind from anywhere."""
     for name, words in (("operate_kt", "operate"), ("stay_open_kt", "stay open")):
-        worst, at = 0.0, 0
+        worst, worst_bearing = 0.0, 0
         for bearing in range(-180, 180):
             more = limit(after, bearing, name) - limit(before, bearing, name)
             if more > worst:
-                worst, at = more, bearing
+                worst, worst_bearing = more, bearing
         if worst > 0:
-            was, now = limit(before, at, name), limit(after, at, name)
-            where = "" if not (before.sectors or after.sectors) else f" from {at}° off the nose"
+            was, now = limit(before, worst_bearing, name), limit(after, worst_bearing, name)
+            where = "" if not (before.sectors or after.sectors) else f" from {worst_bearing}° off the nose"
             yield f"{before.name} {words} {was:g} kt", f"{now:g} kt{where}"
 
 
@@ -265,15 +265,15 @@ def for_brief(checklist: Checklist, profile: Profile) -> tuple[str, ...]:
 
     Only what a must rests on: a "should" that says less is for `advisor checklist check`.
     """
-    said: dict[str, list[str]] = {}
+    by_subject: dict[str, list[str]] = {}
     for loss in checklist.losses:
         if not loss.must or profile.class_id not in loss.classes or not _concerns(loss, profile):
             continue
         why = _why(loss, checklist)
         short = {name: textwrap.shorten(getattr(loss, name), _LONG, placeholder=" …") for name in ("was", "now")}
         words = in_words(msgspec.structs.replace(loss, classes=CLASSES, **short))
-        said.setdefault(f"{loss.about}{why}", []).append(words)
-    return tuple(f"{about}: {'; '.join(words)}" for about, words in said.items())
+        by_subject.setdefault(f"{loss.about}{why}", []).append(words)
+    return tuple(f"{about}: {'; '.join(words)}" for about, words in by_subject.items())
 
 
 def _concerns(loss: Loss, profile: Profile) -> bool:

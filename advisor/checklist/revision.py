@@ -136,10 +136,10 @@ def _check_reasons(over: Layer, own: Fleet) -> None:
 
 
 def _check_aircraft(over: Layer, known: Collection[str]) -> None:
-    for file, at, entry in over.entries.values():
+    for file, index, entry in over.entries.values():
         for number, name in enumerate(entry.aircraft):
             if name not in known:
-                path = ("advice", at, "aircraft", number)
+                path = ("advice", index, "aircraft", number)
                 over.faults.append(
                     Fault(file, path, f"no aircraft {name!r}", did_you_mean(name, known), code="unknown-aircraft")
                 )

@@ -109,19 +109,19 @@ def _differences(rule: Rule) -> list[str]:
         if class_id not in rule.classes:
             rows.append(f"{class_id}: does not apply")
             continue
-        one = rule.overrides.get(class_id)
-        if one is None:
+        override = rule.overrides.get(class_id)
+        if override is None:
             continue
-        said = [
-            one.weight or "",
-            "" if one.when is None else f"when {one.when}",
-            "" if one.during is None else f"during {_during(phases(one.during))}",
-            "" if one.zone is None else f"zone {one.zone}",
-            "" if one.lead_min is None else f"latest {one.lead_min} min before off-block",
+        changed = [
+            override.weight or "",
+            "" if override.when is None else f"when {override.when}",
+            "" if override.during is None else f"during {_during(phases(override.during))}",
+            "" if override.zone is None else f"zone {override.zone}",
+            "" if override.lead_min is None else f"latest {override.lead_min} min before off-block",
         ]
-        graver = " ".join(filter(None, (one.must_text, one.must_more)))
-        words = [*filter(None, (one.text, one.more)), f"Where it is graver: {graver}" if graver else ""]
-        told = ["; ".join(part for part in said if part), *words]
+        graver = " ".join(filter(None, (override.must_text, override.must_more)))
+        words = [*filter(None, (override.text, override.more)), f"Where it is graver: {graver}" if graver else ""]
+        told = ["; ".join(part for part in changed if part), *words]
         rows.append(f"{class_id}: " + " ".join(part for part in told if part))
     return rows
 

@@ -67,34 +67,34 @@ def brief(
     texts, notes = _fetched(station, feed, asked["checklist"], moment)
     if station is None or files or reports:
         texts = (*texts, *texts_of(files, reports))
-    made = advise(texts, now=moment, notes=notes, **asked)
+    latest = advise(texts, now=moment, notes=notes, **asked)
     if before is not None:
-        _follows(since, before, made)
+        _follows(since, before, latest)
     if form == "json":
         from advisor.brief.model import to_json
 
-        write(to_json(made), output)
+        write(to_json(latest), output)
         return
     if form == "html":
         from advisor.render.html import render_html
 
-        write(render_html(made, before=before).encode("utf-8"), output)
+        write(render_html(latest, before=before).encode("utf-8"), output)
         return
     if form == "pdf":
         from advisor.render.pdf import render_pdf
 
         if output is None and sys.stdout.isatty():
             raise click.UsageError("a PDF is not for a terminal: give --output FILE")
-        write(render_pdf(made, before=before), output)
+        write(render_pdf(latest, before=before), output)
         return
     if output is None and _coloured():
         from advisor.render.terminal import show
 
-        show(made, before=before, full=full)
+        show(latest, before=before, full=full)
         return
     from advisor.render.text import render
 
-    write(render(made, before=before, full=full).encode("utf-8"), output)
+    write(render(latest, before=before, full=full).encode("utf-8"), output)
 
 
 def _fetched(
@@ -137,10 +137,10 @@ def _earlier(since: str | None) -> Any:
         raise click.UsageError(f"--since: {since} is not a brief ({error}); {hint}") from None
 
 
-def _follows(since: str | None, before: Any, made: Any) -> None:
+def _follows(since: str | None, before: Any, latest: Any) -> None:
     from advisor.brief.changes import incomparable
 
-    why = incomparable(before, made)
+    why = incomparable(before, latest)
     if why:
         raise click.UsageError(f"--since: {since} is {why}; give an earlier brief of this departure")
 

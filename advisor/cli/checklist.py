@@ -79,10 +79,10 @@ def checklist_terms(word: str | None, checklist: str | None, form: str) -> None:
     from advisor.checklist.desk import terms
     from advisor.physics.derive import inputs
 
-    found = terms.terms(revision.load(Path(checklist) if checklist else None).rules, inputs)
+    listed = terms.terms(revision.load(Path(checklist) if checklist else None).rules, inputs)
     if word is not None:
-        found = terms.matching(found, word)
+        listed = terms.matching(listed, word)
     if form == "json":
-        write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
+        write(msgspec.json.format(msgspec.json.encode(listed), indent=2) + b"\n", None)
     else:
-        write(terms.as_text(found).encode("utf-8"), None)
+        write(terms.as_text(listed).encode("utf-8"), None)

@@ -23,22 +23,22 @@ def command(ctx: click.Context, folder: str, strict: bool, form: str) -> None:
     from advisor.checklist.desk import check
     from advisor.feeds.file import files_of
 
-    found = check.check(Path(folder), strict=strict, feeds=files_of)
+    checked = check.check(Path(folder), strict=strict, feeds=files_of)
     if form == "json":
-        _as_json(found)
-        if found.faults:
+        _as_json(checked)
+        if checked.faults:
             ctx.exit(4)
     else:
-        found.raise_faults()
-        write(check.as_text(found).encode("utf-8"), None)
-    if strict and found.notes:
+        checked.raise_faults()
+        write(check.as_text(checked).encode("utf-8"), None)
+    if strict and checked.notes:
         if form == "text":
-            count = f"{len(found.notes)} notes" if len(found.notes) > 1 else "1 note"
+            count = f"{len(checked.notes)} notes" if len(checked.notes) > 1 else "1 note"
             click.echo(f"advisor: {folder}: {count}, and --strict allows none", err=True)
         ctx.exit(7)
 
 
-def _as_json(found: Checked) -> None:
+def _as_json(checked: Checked) -> None:
     import msgspec
 
-    write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
+    write(msgspec.json.format(msgspec.json.encode(checked), indent=2) + b"\n", None)

@@ -24,10 +24,10 @@ def command(ctx: click.Context, old: str, new: str, form: str, output: str | Non
     from advisor.cli import desk
 
     before, after = desk.read(old), desk.read(new)
-    found = compare.compare(before[0], after[0], desk.search(before, after).find)
+    comparison = compare.compare(before[0], after[0], desk.search(before, after).find)
     if form == "json":
-        write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", output)
+        write(msgspec.json.format(msgspec.json.encode(comparison), indent=2) + b"\n", output)
     else:
-        write(compare.as_text(found).encode("utf-8"), output)
-    if found.looser:
+        write(compare.as_text(comparison).encode("utf-8"), output)
+    if comparison.looser:
         ctx.exit(7)

@@ -25,22 +25,22 @@ def command(ctx: click.Context, folder: str, strict: bool, form: str, output: st
     from advisor.cli import desk
     from advisor.render import coverage as shown
 
-    found = desk.coverage_of(folder)
+    coverage = desk.coverage_of(folder)
     if form == "json":
-        write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", output)
+        write(msgspec.json.format(msgspec.json.encode(coverage), indent=2) + b"\n", output)
     elif form == "html":
-        write(shown.render_html(found).encode("utf-8"), output)
+        write(shown.render_html(coverage).encode("utf-8"), output)
     else:
-        write(shown.as_text(found).encode("utf-8"), output)
-    if strict and (found.never or found.overlaps or found.open):
-        click.echo(f"advisor: {folder}: {_why(found)}, and --strict allows none", err=True)
+        write(shown.as_text(coverage).encode("utf-8"), output)
+    if strict and (coverage.never or coverage.overlaps or coverage.open):
+        click.echo(f"advisor: {folder}: {_why(coverage)}, and --strict allows none", err=True)
         ctx.exit(7)
 
 
-def _why(found: object) -> str:
+def _why(coverage: object) -> str:
     named = (
         ("never", "rules never reached"),
         ("overlaps", "rules in the same weather"),
         ("open", "hazards without a rule"),
     )
-    return ", ".join(said for field, said in named if getattr(found, field))
+    return ", ".join(said for field, said in named if getattr(coverage, field))

@@ -13,11 +13,14 @@ from advisor.cli.io import format_option, output_option, write
 @click.argument("folder", metavar="DIR")
 @click.option("--since", metavar="OLD", help='Mark what changed since that folder; "shipped" names what is shipped.')
 @click.option(
-    "--made", metavar="TIME", help="Say when it was printed, RFC 3339. Default: no date, so that prints are equal."
+    "--made",
+    "printed_at",
+    metavar="TIME",
+    help="Say when it was printed, RFC 3339. Default: no date, so that prints are equal.",
 )
 @format_option("text", "html", "pdf")
 @output_option
-def command(folder: str, since: str | None, made: str | None, form: str, output: str | None) -> None:
+def command(folder: str, since: str | None, printed_at: str | None, form: str, output: str | None) -> None:
     """The checklist of a folder as a chapter of a manual: cover, effective pages, conditions in words, limits.
 
     Two prints of the same content are equal byte for byte; the fingerprint on every page is the one in the briefs.
@@ -28,9 +31,9 @@ def command(folder: str, since: str | None, made: str | None, form: str, output:
     from advisor.departure import read_moment, rfc3339
     from advisor.render import manual as printed
 
-    at = "" if made is None else rfc3339(read_moment(made, what="made").timestamp())
+    moment = "" if printed_at is None else rfc3339(read_moment(printed_at, what="made").timestamp())
     checklist, _ = desk.read(folder)
-    told = manual(checklist, None if since is None else desk.read(since)[0], made=at)
+    told = manual(checklist, None if since is None else desk.read(since)[0], printed_at=moment)
     if form == "html":
         write(printed.render_html(told).encode("utf-8"), output)
         return

@@ -76,7 +76,7 @@ def command(
         weighed = _weigh(reading, {"reports": list(reports), "now": present(now), **given})
         situations.situations(reading, rule)
         chosen = [rules[rule]] if rule else [one for one in whole.rules if one.origin == "operator"]
-        found = tried.on_report(chosen, weighed)
+        trials = tried.on_report(chosen, weighed)
     elif given or now is not None:
         names = ", ".join(f"--{name.replace('_', '-')}" for name in (*given, *(("now",) if now else ())))
         raise click.UsageError(f"{names} without --report: a situation says its own")
@@ -84,10 +84,10 @@ def command(
         written = situations.situations(reading, rule)
         if folder == "shipped" and rule is None:
             written = tuple(one for each in rules for one in situations.situations(reading, each))
-        found = tried.in_situations(written, rules, lambda what: _weigh(reading, what))
+        trials = tried.in_situations(written, rules, lambda what: _weigh(reading, what))
         without = situations.without(reading) if rule is None else ()
     tries = tried.Tries(
-        checklist=whole.name, revision=whole.revision, fingerprint=whole.fingerprint, tried=found, without=without
+        checklist=whole.name, revision=whole.revision, fingerprint=whole.fingerprint, tried=trials, without=without
     )
     if form == "json":
         write(msgspec.json.format(msgspec.json.encode(tries), indent=2) + b"\n", None)
@@ -96,7 +96,7 @@ def command(
     if tries.failed:
         if form == "text":
             places = ", ".join(f"{one.file}:{one.line}" for one in tries.failed)
-            click.echo(f"advisor: {len(tries.failed)} of {len(found)} do not hold: {places}", err=True)
+            click.echo(f"advisor: {len(tries.failed)} of {len(trials)} do not hold: {places}", err=True)
         ctx.exit(7)
 
 

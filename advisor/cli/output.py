@@ -81,20 +81,20 @@ def _existing(output: str) -> os.stat_result | None:
     if not output:
         raise ValueError("an empty name")
     try:
-        found = Path(output).stat()
+        existing = Path(output).stat()
     except FileNotFoundError:
         parent = Path(os.path.realpath(output)).parent
         if output.endswith("/") or not parent.is_dir():
             raise
         return None
-    if stat.S_ISDIR(found.st_mode):
+    if stat.S_ISDIR(existing.st_mode):
         raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
-    if stat.S_ISREG(found.st_mode) and not os.access(output, os.W_OK):
+    if stat.S_ISREG(existing.st_mode) and not os.access(output, os.W_OK):
         raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
-    return found
+    return existing
 
 
-def _replace(target: Path, data: bytes, found: os.stat_result | None) -> None:
+def _replace(target: Path, data: bytes, existing: os.stat_result | None) -> None:
     # most results go to the screen, which wants no name
     import secrets
 
@@ -103,8 +103,8 @@ def _replace(target: Path, data: bytes, found: os.stat_result | None) -> None:
     try:
         with half.open("xb") as file:
             file.write(data)
-        if found is not None:
-            half.chmod(stat.S_IMODE(found.st_mode))
+        if existing is not None:
+            half.chmod(stat.S_IMODE(existing.st_mode))
         half.replace(target)
     except BaseException:
         half.unlink(missing_ok=True)

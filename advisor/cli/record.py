@@ -101,12 +101,12 @@ def export_command(data: str | None, database: str | None, form: str, output: st
     from advisor.record.export import json_lines, table
     from advisor.render.walk import as_text
 
-    made: Iterable[bytes]
+    pieces: Iterable[bytes]
     if form == "text":
-        made = (f"{as_text(events)}\n\n".encode() for events in kept.by_walk())
+        pieces = (f"{as_text(events)}\n\n".encode() for events in kept.by_walk())
     else:
-        made = json_lines(kept.by_walk()) if form == "json" else table(kept.stream())
-    write(b"".join(made), output)
+        pieces = json_lines(kept.by_walk()) if form == "json" else table(kept.stream())
+    write(b"".join(pieces), output)
     kept.close()
 
 
@@ -198,12 +198,12 @@ def outcomes_command(data: str | None, database: str | None, since: str, form: s
     from advisor.render.outcomes import as_text
 
     walks = (walk for events in kept.by_walk() if (walk := read(events)) is not None and walk.opened_at >= since)
-    found = outcomes(walks)
+    counted = outcomes(walks)
     kept.close()
     if form == "json":
-        write(msgspec.json.format(msgspec.json.encode(found), indent=2) + b"\n", None)
+        write(msgspec.json.format(msgspec.json.encode(counted), indent=2) + b"\n", None)
     else:
-        click.echo(as_text(found))
+        click.echo(as_text(counted))
 
 
 @record.command("drop")

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import click
 
+from advisor.cli import memory
 from advisor.cli.io import WholeOption, checklist_option, format_option, write
 from advisor.cli.output import named
 
@@ -50,8 +51,7 @@ def replay(
     ARCHIVE is a file, folder or pattern: CSV, Parquet or text, one report a row, packed or not. Exit 7 where parts of
     it failed, 130 where it was stopped; what there is by then is printed and says so.
     """
-    from advisor.archive import bank, result, run
-    from advisor.archive.carry import How
+    from advisor.archive import bank, carry, result, run
     from advisor.archive.places import finder
     from advisor.checklist import aircraft as profiles
     from advisor.checklist import revision
@@ -61,6 +61,7 @@ def replay(
 
     if cluster is not None and output is None:
         raise click.UsageError("a cluster needs a folder that all see: give --output in one")
+    memory.set_memory({memory.TRIM_THRESHOLD: carry.KEPT_B, memory.MMAP_THRESHOLD: carry.FETCHED_ALONE_B})
     rules = revision.load(checklist)
     other = None if against is None else revision.load(None if against == "shipped" else against)
     fleet = profiles.load_profiles(checklist)
@@ -76,7 +77,7 @@ def replay(
             time.monotonic,
             month=None if month is None else read_month(month),
             output=None if output is None else Path(output),
-            how=How(workers, cluster),
+            how=carry.How(workers, cluster),
             resume=resume,
             progress=told,
             against=other,
@@ -84,18 +85,18 @@ def replay(
             departures=None if departures is None else bank.read(Path(departures)),
         )
         try:
-            made, tally = run.replay_counted(asked)
+            replayed, tally = run.replay_counted(asked)
         except KeyboardInterrupt:
             click.echo("advisor: replay: stopped while the archive was still read; nothing is done yet", err=True)
             click.get_current_context().exit(130)
     if form == "html":
         from advisor.render.replay_page import page
 
-        write(page(made, tally).encode("utf-8"), None)
+        write(page(replayed, tally).encode("utf-8"), None)
     else:
-        write(result.to_json(made) if form == "json" else render(made).encode("utf-8"), None)
-    if made.partial:
-        click.get_current_context().exit(7 if made.failed else 130)
+        write(result.to_json(replayed) if form == "json" else render(replayed).encode("utf-8"), None)
+    if replayed.partial:
+        click.get_current_context().exit(7 if replayed.failed else 130)
 
 
 @contextmanager

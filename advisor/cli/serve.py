@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from advisor.cli import memory
 from advisor.cli.extras import not_installed
 from advisor.cli.io import Decimal, WholeOption, needs_record
 
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
 @click.command("serve")
 @click.option("--host", default="127.0.0.1", show_default=True, help="Address to listen on.")
 @click.option("--port", type=WholeOption(0, 65535), default=8080, show_default=True, help="0 takes a free one.")
-@click.option("--data", metavar="DIR", help="Keep briefs there for a day, and record walks. Default: briefs in memory.")
+@click.option("--data", metavar="DIR", help="Keep briefs and plans there a day, and record walks. Default: in memory.")
 @click.option("--database", metavar="URL", help="Record walks there, postgresql://…. Default: under --data.")
 @click.option("--record/--no-record", default=None, help="Record walks. Default: with --data or --database.")
 @click.option("--keep", type=Decimal(1), metavar="DAYS", help="Keep walks so long. Default: for ever.")
@@ -53,10 +54,10 @@ def serve(
 ) -> None:
     """Serve the page and the API, to this machine alone unless told otherwise.
 
-    With --pads, also a page that plans de-icing slots. Plans are kept in memory for a day. Walks are recorded where
+    With --pads, also a page that plans de-icing slots. Briefs and plans are kept for a day. Walks are recorded where
     --data or --database says where to; on another address than this machine's own only with --tokens.
     """
-    _bound_memory()
+    memory.set_memory(_MEMORY)
     import uvicorn
 
     from advisor.web.app import create_app
@@ -115,22 +116,10 @@ def serve(
         uvicorn.Server(config).run(sockets=[listener])
 
 
-# glibc's M_ARENA_MAX, one arena a core of a small server; M_MMAP_THRESHOLD and M_TRIM_THRESHOLD, bytes, which by
-# themselves grow with the largest block that was ever let go
-_MEMORY = {-8: 2, -3: 131_072, -1: 131_072}
-
-
-def _bound_memory() -> None:
-    """Let threads share a few pools of memory, and give back what a plan or a sheet needed once.
-
-    Else each thread keeps a pool of its own as large as its largest plan. Where the system's library has no such
-    settings, nothing is changed.
-    """
-    from ctypes import CDLL
-
-    with suppress(OSError, AttributeError, TypeError):
-        for name, value in _MEMORY.items():
-            CDLL(None).mallopt(name, value)
+# threads share two pools of memory, one a core of a small server, and give back what a plan or a sheet needed once.
+# Else each thread keeps a pool of its own as large as its largest plan: the thresholds by themselves grow with the
+# largest block that was ever let go
+_MEMORY = {memory.ARENA_MAX: 2, memory.MMAP_THRESHOLD: 131_072, memory.TRIM_THRESHOLD: 131_072}
 
 
 # so many connections are taken at once before they are counted

@@ -75,9 +75,9 @@ def _say(before: Any, after: Any, moment: datetime, bell: bool) -> Any:
         return after
     if {report.raw for report in after.reports} == {report.raw for report in before.reports}:
         return before
-    said = sentences(before, after)
-    for one in said or ("a newer report; no must-line and no door changed",):
+    changed = sentences(before, after)
+    for one in changed or ("a newer report; no must-line and no door changed",):
         click.echo(f"{moment:%H%MZ} {one}")
-    if said and bell and sys.stdout.isatty():
+    if changed and bell and sys.stdout.isatty():
         click.echo("\a", nl=False)
     return after

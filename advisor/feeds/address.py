@@ -114,10 +114,10 @@ def target(url: str) -> Target:
     return Target(parts.scheme, host, port, path, userinfo)
 
 
-def join(url: str, found: str) -> str:
+def join(url: str, location: str) -> str:
     """Where a Location field leads from a URL. Raises ValueError, without the URL in it."""
     try:
-        return urljoin(url, found)
+        return urljoin(url, location)
     except ValueError:
         raise ValueError("has no usable host") from None
 
@@ -146,26 +146,26 @@ def is_public(address: str) -> bool:
     return ip.is_global and not ip.is_multicast
 
 
-def resolve(at: Target, deadline: Deadline) -> list[str]:
+def resolve(destination: Target, deadline: Deadline) -> list[str]:
     """Every address of a host. In a thread, since nothing else bounds how long a look-up takes."""
-    literal = _address(at.host)
+    literal = _address(destination.host)
     if literal is not None:
         return [str(literal)]
-    found: queue.SimpleQueue[Any] = queue.SimpleQueue()
+    looked_up: queue.SimpleQueue[Any] = queue.SimpleQueue()
 
     def look_up() -> None:
         try:
-            rows = socket.getaddrinfo(at.host, at.port, type=socket.SOCK_STREAM)
-            found.put(list(dict.fromkeys(str(row[4][0]) for row in rows)))
+            rows = socket.getaddrinfo(destination.host, destination.port, type=socket.SOCK_STREAM)
+            looked_up.put(list(dict.fromkeys(str(row[4][0]) for row in rows)))
         except (OSError, UnicodeError) as error:
-            found.put(error)
+            looked_up.put(error)
 
     threading.Thread(target=look_up, daemon=True).start()
     try:
-        result = found.get(timeout=deadline.left())
+        result = looked_up.get(timeout=deadline.left())
     except queue.Empty:
         raise deadline.over() from None
     if isinstance(result, Exception) or not result:
-        raise NoAnswerError(f"the name {at.host} was not found", again=True)
+        raise NoAnswerError(f"the name {destination.host} was not found", again=True)
     addresses: list[str] = result
     return addresses

@@ -120,7 +120,7 @@ def fetch(
     except NoAnswerError as trouble:
         return _stand_in(feed, station, kept, now, trouble)
     unchanged = answer.status == 304
-    found = feed_store.KeptAnswer(
+    to_keep = feed_store.KeptAnswer(
         feed=feed.name,
         station=station,
         fetched_at=now,
@@ -132,10 +132,10 @@ def fetch(
     if left_out:
         parts = "1 part" if left_out == 1 else f"{left_out} parts"
         notes.append(f"{parts} of the answer that {'is' if left_out == 1 else 'are'} no report of {station} left out")
-    if not feed_store.write(file, found):
+    if not feed_store.write(file, to_keep):
         notes.append(f"the answer could not be kept in {file.parent}")
     note = f"feed {feed.name}: {', and '.join(notes)}" if notes else ""
-    return Fetched(texts, now, 0, False, unchanged, note, found.etag, found.last_modified)
+    return Fetched(texts, now, 0, False, unchanged, note, to_keep.etag, to_keep.last_modified)
 
 
 def _ask(
@@ -221,10 +221,10 @@ def _texts(feed: Feed, station: str, body: bytes) -> tuple[tuple[str, ...], int]
         raise NoAnswerError("its answer is not JSON") from None
     except ReportError as error:
         raise NoAnswerError(f"its answer cannot be read: {error.what}") from None
-    found = tuple(piece for piece in pieces if kind(piece) and _station_of(piece) == station)
-    if not found:
+    reports = tuple(piece for piece in pieces if kind(piece) and _station_of(piece) == station)
+    if not reports:
         raise NoAnswerError(f"its answer holds no report of {station}")
-    return found, len(pieces) - len(found)
+    return reports, len(pieces) - len(reports)
 
 
 def _documents(station: str, body: bytes) -> tuple[str, ...]:
@@ -247,14 +247,14 @@ def read_path(text: str) -> tuple[str | int | None, ...]:
     Returns the steps, None for [*]; "reports[*].text" and "[0]" are paths. Raises ValueError saying what is wrong.
     """
     steps: list[str | int | None] = []
-    at = 0
-    while at < len(text):
-        step = _STEP.match(text, at)
+    position = 0
+    while position < len(text):
+        step = _STEP.match(text, position)
         if step is None:
-            raise ValueError(f"cannot be read from character {at + 1} on")
+            raise ValueError(f"cannot be read from character {position + 1} on")
         index, name = step.groups()
         steps.append(name if name is not None else None if index == "*" else int(index))
-        at = step.end()
+        position = step.end()
     if not 1 <= len(steps) <= 20:
         raise ValueError("is empty" if not steps else "has more than 20 steps")
     return tuple(steps)

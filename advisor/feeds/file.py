@@ -88,58 +88,58 @@ def load_feeds(folder: Path | None, user_folder: Path) -> dict[str, Feed]:
         return {}
     faults: list[Fault] = []
     document = read_file(path, faults)
-    found = FeedsFile()
+    written = FeedsFile()
     if document is not None and document.data is not None:
         try:
-            found = msgspec.convert(document.data, FeedsFile)
+            written = msgspec.convert(document.data, FeedsFile)
         except msgspec.ValidationError as error:
             from advisor.checklist.toml.faults import field_faults
 
             met = list(field_faults(document.file, document.data, FeedsFile))
             faults.extend(met or [Fault(document.file, (), str(error), "compare it with the documentation")])
-        names = [feed.name for feed in found.feed]
-        for at, feed in enumerate(found.feed):
-            if feed.name in names[:at]:
+        names = [feed.name for feed in written.feed]
+        for index, feed in enumerate(written.feed):
+            if feed.name in names[:index]:
                 faults.append(
-                    Fault(document.file, ("feed", at, "name"), f"a second feed {feed.name!r}", "choose another name")
+                    Fault(document.file, ("feed", index, "name"), f"a second feed {feed.name!r}", "choose another name")
                 )
             for key, what, hint in _wrong(feed):
-                faults.append(Fault(document.file, ("feed", at, *key), what, hint))
+                faults.append(Fault(document.file, ("feed", index, *key), what, hint))
     raise_faults((faults, [document] if document else []))
     base = path.parent
     return {
         feed.name: feed if feed.ca_file is None else msgspec.structs.replace(feed, ca_file=str(base / feed.ca_file))
-        for feed in found.feed
+        for feed in written.feed
     }
 
 
 def _wrong(feed: Feed) -> list[tuple[tuple[str, ...], str, str]]:
     """What is wrong with a feed of the right types: field, what, hint. The URL is never in it, it may hold a key."""
-    found: list[tuple[tuple[str, ...], str, str]] = []
+    faults: list[tuple[tuple[str, ...], str, str]] = []
     example = f'write it as in "https://HOST/reports/{_MARK}.txt"'
     try:
-        one, other = (target(feed.url.replace(_MARK, station)) for station in ("ZZZA", "ZZZB"))
-        if (one.origin, one.userinfo) != (other.origin, other.userinfo):
-            found.append((("url",), f"{_MARK} stands before the path", example))
-        elif one.path == other.path:
-            found.append((("url",), f"{_MARK} is missing", example))
+        first, other = (target(feed.url.replace(_MARK, station)) for station in ("ZZZA", "ZZZB"))
+        if (first.origin, first.userinfo) != (other.origin, other.userinfo):
+            faults.append((("url",), f"{_MARK} stands before the path", example))
+        elif first.path == other.path:
+            faults.append((("url",), f"{_MARK} is missing", example))
     except ValueError as error:
-        found.append((("url",), str(error), example))
+        faults.append((("url",), str(error), example))
     if feed.format == "json" and feed.path is None:
-        found.append((("path",), "missing", 'say where the reports stand, as in "reports[*].text"'))
+        faults.append((("path",), "missing", 'say where the reports stand, as in "reports[*].text"'))
     if feed.format != "json" and feed.path is not None:
-        found.append((("path",), f"cannot stand with format {feed.format}", 'leave it out, or set format = "json"'))
+        faults.append((("path",), f"cannot stand with format {feed.format}", 'leave it out, or set format = "json"'))
     if feed.path is not None:
         try:
             read_path(feed.path)
         except ValueError as error:
-            found.append((("path",), str(error), 'names with dots, [0] and [*], as in "reports[*].text"'))
+            faults.append((("path",), str(error), 'names with dots, [0] and [*], as in "reports[*].text"'))
     for name, value in feed.headers.items():
         if not _FIELD.fullmatch(name) or name.lower() in _OURS:
-            found.append((("headers", name), "cannot be set", "give a field that the source asks for, such as X-Key"))
+            faults.append((("headers", name), "cannot be set", "give a field that the source asks for, such as X-Key"))
         elif not _VALUE.fullmatch(value):
-            found.append((("headers", name), "its value cannot be sent", "printable ASCII, at most 1000 signs"))
-    return found
+            faults.append((("headers", name), "its value cannot be sent", "printable ASCII, at most 1000 signs"))
+    return faults
 
 
 def texts_from_feed(
@@ -170,7 +170,7 @@ def texts_from_feed(
     if feed_name not in feeds:
         what = "missing" if feed_name is None else f"{feed_name[:40]!r} is not known"
         raise AdvisorError(what, where="--feed", hint=f"give one of {', '.join(sorted(feeds))}")
-    found = fetch(
+    fetched = fetch(
         feeds[feed_name],
         station,
         cache_dir=cache_folder() if cache_dir is None else cache_dir,
@@ -178,7 +178,7 @@ def texts_from_feed(
         ticks=ticks,
         sleep=sleep,
     )
-    return found.texts, (found.note,) if found.note else ()
+    return fetched.texts, (fetched.note,) if fetched.note else ()
 
 
 # the parameter of the same name hides it

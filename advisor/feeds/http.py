@@ -71,32 +71,32 @@ def get(ask: Ask, deadline: Deadline) -> FeedAnswer:
             ssl.create_default_context(cafile=ask.ca_file)
         except OSError:
             raise NoAnswerError("no certificates can be read from ca_file", hint="mend ca_file in feeds.toml") from None
-    first = at = target(ask.url)
+    first = destination = target(ask.url)
     url = ask.url
     seen: set[str] = set()
     while True:
         seen.add(url)
-        addresses = resolve(at, deadline)
-        own = at.origin == first.origin
+        addresses = resolve(destination, deadline)
+        own = destination.origin == first.origin
         if not (ask.allow_private or (own and first.named) or all(is_public(one) for one in addresses)):
-            what = f"{at.host} has a private address" if own else "redirects to a private address"
+            what = f"{destination.host} has a private address" if own else "redirects to a private address"
             raise NoAnswerError(what, hint="set allow_private = true where that is meant")
-        found = _exchange(ask, at, addresses, deadline, first if own else None)
-        if isinstance(found, FeedAnswer):
-            return found
+        answer = _exchange(ask, destination, addresses, deadline, first if own else None)
+        if isinstance(answer, FeedAnswer):
+            return answer
         if len(seen) > MOST_REDIRECTS:
             raise NoAnswerError(f"redirects more than {MOST_REDIRECTS} times")
         try:
-            url = join(url, found)
-            at = target(url)
+            url = join(url, answer)
+            destination = target(url)
         except ValueError as error:
             raise NoAnswerError(f"redirects to an address that {error}") from None
         if url in seen:
             raise NoAnswerError("redirects in a circle")
-        if at.scheme != first.scheme:
-            hint = f"write the url in feeds.toml with {at.scheme} if that is right"
-            raise NoAnswerError(f"redirects from {first.scheme} to {at.scheme}", hint=hint)
-        if at.userinfo:
+        if destination.scheme != first.scheme:
+            hint = f"write the url in feeds.toml with {destination.scheme} if that is right"
+            raise NoAnswerError(f"redirects from {first.scheme} to {destination.scheme}", hint=hint)
+        if destination.userinfo:
             raise NoAnswerError("redirects to an address with a password")
 
 
@@ -165,12 +165,14 @@ class _Session(requests.Session):
         return None
 
 
-def _exchange(ask: Ask, at: Target, addresses: list[str], deadline: Deadline, own: Target | None) -> FeedAnswer | str:
+def _exchange(
+    ask: Ask, destination: Target, addresses: list[str], deadline: Deadline, own: Target | None
+) -> FeedAnswer | str:
     """One request and its answer, or where it redirects to. own: the source's own URL, None where it sent us on."""
     trouble = NoAnswerError("could not be reached", again=True)
     for address in addresses[:MOST_ADDRESSES]:
         try:
-            with _request(ask, at, address, deadline, own) as response:
+            with _request(ask, destination, address, deadline, own) as response:
                 return _receive(ask, response)
         except _UnreachableError as error:
             trouble = NoAnswerError(str(error), again=True)
@@ -182,9 +184,11 @@ class _UnreachableError(Exception):
 
 
 @contextmanager
-def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target | None) -> Iterator[requests.Response]:
+def _request(
+    ask: Ask, destination: Target, address: str, deadline: Deadline, own: Target | None
+) -> Iterator[requests.Response]:
     headers: dict[str, str | None] = {
-        "Host": at.authority,
+        "Host": destination.authority,
         "User-Agent": "advisor",
         "Accept": "*/*",
         "Accept-Encoding": "gzip",
@@ -195,7 +199,9 @@ def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target
         if own.userinfo:
             headers["Authorization"] = f"Basic {base64.b64encode(unquote(own.userinfo).encode()).decode()}"
     headers.update(ask.conditions)
-    pinned = f"{at.scheme}://{f'[{address}]' if ':' in address else address}:{at.port}{at.path}"
+    pinned = (
+        f"{destination.scheme}://{f'[{address}]' if ':' in address else address}:{destination.port}{destination.path}"
+    )
     left = deadline.left()
     line = _Line()
     timer = threading.Timer(left, line.cut)
@@ -203,7 +209,7 @@ def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target
     timer.start()
     session = _Session()
     session.trust_env = False
-    session.mount(f"{at.scheme}://", _Adapter(at, line))
+    session.mount(f"{destination.scheme}://", _Adapter(destination, line))
     try:
         yield session.get(
             pinned,
@@ -227,9 +233,9 @@ def _request(ask: Ask, at: Target, address: str, deadline: Deadline, own: Target
 def _said(error: Exception) -> Exception:
     """An error of the libraries in our words, without the URL that they like to repeat."""
     chain = list(_causes(error))
-    for one in chain:
-        if isinstance(one, ssl.SSLCertVerificationError):
-            return NoAnswerError(f"its certificate is not accepted: {one.verify_message or 'it cannot be checked'}")
+    for cause in chain:
+        if isinstance(cause, ssl.SSLCertVerificationError):
+            return NoAnswerError(f"its certificate is not accepted: {cause.verify_message or 'it cannot be checked'}")
     if any(isinstance(one, (ssl.SSLError, requests.exceptions.SSLError)) for one in chain):
         return NoAnswerError("no secure connection", again=True)
     if isinstance(error, requests.ConnectTimeout):
@@ -248,12 +254,12 @@ def _causes(error: BaseException) -> Iterator[BaseException]:
     todo: list[Any] = [error]
     seen: list[Any] = []
     while todo and len(seen) < 30:
-        one = todo.pop(0)
-        if not isinstance(one, BaseException) or any(one is other for other in seen):
+        cause = todo.pop(0)
+        if not isinstance(cause, BaseException) or any(cause is other for other in seen):
             continue
-        seen.append(one)
-        yield one
-        todo += [one.__cause__, one.__context__, getattr(one, "reason", None), *one.args]
+        seen.append(cause)
+        yield cause
+        todo += [cause.__cause__, cause.__context__, getattr(cause, "reason", None), *cause.args]
 
 
 def _receive(ask: Ask, response: requests.Response) -> FeedAnswer | str:

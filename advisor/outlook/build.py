@@ -164,11 +164,11 @@ def _fuel(departure: Departure, unix_s: Floats, air_temperature_c: Floats, stays
 
 def _not_stated(departure: Departure) -> tuple[str, ...]:
     """What was not said of the aircraft, as it is printed."""
-    said = {
+    stated = {
         "parked since": departure.parked_since is not None,
         "fuel temperature": isfinite(departure.fuel_temperature_c),
     }
-    return tuple(name for name, there in said.items() if not there)
+    return tuple(name for name, there in stated.items() if not there)
 
 
 def _flags(values: Masks) -> Codes:

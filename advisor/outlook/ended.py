@@ -93,11 +93,11 @@ def told(report: Report) -> Iterator[tuple[str, float, float]]:
 
 
 def told_of(
-    at: float, recent: Sequence[str], events: Sequence[tuple[str, str, datetime]], hail_mm: float
+    reported_s: float, recent: Sequence[str], events: Sequence[tuple[str, str, datetime]], hail_mm: float
 ) -> Iterator[tuple[str, float, float]]:
-    """The same from the groups of a report. at: its time; events: code, "B" or "E" and when, in order."""
+    """The same from the groups of a report. reported_s: its time; events: code, "B" or "E" and when, in order."""
     for code in recent:
-        yield code.removeprefix("RE"), at - GROUP_LOOKS_BACK_S, at
+        yield code.removeprefix("RE"), reported_s - GROUP_LOOKS_BACK_S, reported_s
     began: dict[str, float] = {}
     for code, edge, moment in events:
         if code.startswith("VC"):
@@ -108,9 +108,9 @@ def told_of(
         else:
             yield code, began.pop(code, when), when
     for code, when in began.items():
-        yield code, when, at
+        yield code, when, reported_s
     if isfinite(hail_mm):
-        yield "GR", at - GROUP_LOOKS_BACK_S, at
+        yield "GR", reported_s - GROUP_LOOKS_BACK_S, reported_s
 
 
 def ice_spells(used: Sequence[Report]) -> list[tuple[float, float]]:
@@ -177,11 +177,11 @@ def peak_wind_kt(used: Sequence[Report], unix_s: Floats, since_s: float) -> Floa
 
     since_s: peaks before it do not count, seconds since 1970 UTC.
     """
-    made = np.zeros(unix_s.size)
+    peak_kt = np.zeros(unix_s.size)
     for report in used:
         remarks = report.remarks
         if remarks.peak_wind_at is not None and isfinite(remarks.peak_wind_kt):
             when = remarks.peak_wind_at.timestamp()
             if when >= since_s:
-                made[unix_s >= when] = np.maximum(made[unix_s >= when], remarks.peak_wind_kt)
-    return made
+                peak_kt[unix_s >= when] = np.maximum(peak_kt[unix_s >= when], remarks.peak_wind_kt)
+    return peak_kt

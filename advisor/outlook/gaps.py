@@ -36,11 +36,11 @@ def holds_s(used: Sequence[Report]) -> float:
     return min(usual, USUAL_S[1]) + LATE_S
 
 
-def missing(used: Sequence[Report], at: NDArray[np.intp], unix_s: Floats, departure: Departure) -> Masks:
-    """Where a report of the past is missing, (time,). used: in order of time; at: index of the one that holds."""
+def missing(used: Sequence[Report], index: NDArray[np.intp], unix_s: Floats, departure: Departure) -> Masks:
+    """Where a report of the past is missing, (time,). used: in order of time; index: of the one that holds."""
     issued = np.array([report.issued.timestamp() for report in used])
-    far = np.abs(unix_s - issued[at]) > holds_s(used)
-    gap: Masks = far & (unix_s < departure.now) & ((at < len(used) - 1) | (unix_s < issued[0]))
+    far = np.abs(unix_s - issued[index]) > holds_s(used)
+    gap: Masks = far & (unix_s < departure.now) & ((index < len(used) - 1) | (unix_s < issued[0]))
     # what came before the history begins is as little known as what falls into a gap
     gap[0] |= departure.parked_since is not None and departure.parked_since < unix_s[0] < departure.now
     return gap

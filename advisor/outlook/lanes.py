@@ -52,13 +52,13 @@ def of_trend(report: Report, start_s: float, end_s: float) -> list[PassingGroup]
     for trend in report.trends:
         if trend.change == "NOSIG":
             continue
-        said = _elements(trend)
-        if not said.mentioned:
+        elements = _elements(trend)
+        if not elements.mentioned:
             continue
         begins = trend.begins.timestamp() if trend.begins else report.issued.timestamp()
         ends = trend.ends.timestamp() if trend.ends and trend.change == "TEMPO" else last
         if begins <= end_s and ends > start_s and ends > begins:
-            groups.append(PassingGroup(begins, ends, f"trend {trend.change}", said))
+            groups.append(PassingGroup(begins, ends, f"trend {trend.change}", elements))
     return groups
 
 
@@ -109,17 +109,17 @@ def usable(
     """
     notes: list[str] = []
     fit: list[Forecast] = []
-    for one in forecasts:
-        at = f"of {one.issued:%d/%H%MZ}" if one.issued_given else "without its time of issue"
-        name = f"The forecast for {one.station} {at}"
-        if station is not None and one.station != station:
+    for forecast in forecasts:
+        issue_text = f"of {forecast.issued:%d/%H%MZ}" if forecast.issued_given else "without its time of issue"
+        name = f"The forecast for {forecast.station} {issue_text}"
+        if station is not None and forecast.station != station:
             notes.append(f"{name} is for another station and is not used.")
-        elif one.cancelled or one.nil:
-            notes.append(f"{name} {'is cancelled' if one.cancelled else 'says nothing (NIL)'} and is not used.")
-        elif one.issued.timestamp() > now + 600:
+        elif forecast.cancelled or forecast.nil:
+            notes.append(f"{name} {'is cancelled' if forecast.cancelled else 'says nothing (NIL)'} and is not used.")
+        elif forecast.issued.timestamp() > now + 600:
             notes.append(f"{name} is timed after now and is not used.")
         else:
-            fit.append(one)
+            fit.append(forecast)
     # one that does not say when it was issued never outranks one that does
     fit.sort(key=lambda one: (one.issued_given, one.issued, one.amended, one.corrected, one.raw), reverse=True)
     ended = [one.issued for one in forecasts if one.cancelled and station in (None, one.station)]

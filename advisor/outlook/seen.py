@@ -28,13 +28,13 @@ def remembered(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s
 
     columns: as the tables have them, over the cases.
     """
-    made: Columns = {}
+    ended_columns: Columns = {}
     for name, column in ended.columns(used, unix_s, since_s).items():
         now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
-        made[name] = flags.any_of(column[None, :], now)
-    made["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
-    made["snow_depth"] = np.full((1, unix_s.size), int(snow_lies(used)), dtype=np.int8)
-    return made
+        ended_columns[name] = flags.any_of(column[None, :], now)
+    ended_columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
+    ended_columns["snow_depth"] = np.full((1, unix_s.size), int(snow_lies(used)), dtype=np.int8)
+    return ended_columns
 
 
 def brewing(columns: Columns, lasts: Masks) -> Columns:

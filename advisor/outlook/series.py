@@ -29,8 +29,8 @@ def beside(reports: Sequence[Report], used: Sequence[Report]) -> tuple[Report, .
     """
     others = {}
     first: dict[datetime, Report] = {}
-    for one in used:
-        first.setdefault(one.issued, one)
+    for used_report in used:
+        first.setdefault(used_report.issued, used_report)
     for report in reports:
         other = first.get(report.issued)
         if (

@@ -137,10 +137,10 @@ def notes(
             f"The forecast has many groups at once: {shared} count together with others, the worse of each."
         )
     in_order = series.in_order(used)
-    for one, other in zip(in_order, series.beside(used, in_order), strict=False):
-        if one is not other:
+    for report, other in zip(in_order, series.beside(used, in_order), strict=False):
+        if report is not other:
             sentences.append(
-                f"Two reports of {one.issued:%H%MZ} differ: the worse of both counts. Ask which one holds."
+                f"Two reports of {report.issued:%H%MZ} differ: the worse of both counts. Ask which one holds."
             )
     sentences += _gaps(used, departure)
     return tuple(sentences)
@@ -158,16 +158,16 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
     marks = [before[-1] if before else parked, *(t for t in times if t > parked), float(departure.now)]
     holds = [gaps.holds_s(given)] * (len(marks) - 2) + [gaps.WEATHER_HOLDS_S]
     silent = [(max(a, parked), b) for (a, b), longest in zip(pairwise(marks), holds, strict=True) if b - a > longest]
-    said = []
+    sentences = []
     begins = departure.now - LONGEST_HISTORY_S
     if departure.parked_since < begins:
         longest = f"{LONGEST_HISTORY_S // HOUR_S} h"
         since = from_unix(begins)
-        said.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
+        sentences.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
     if silent:
         spans = ", ".join(_span(a, b, float(departure.now)) for a, b in silent)
-        said.append(f"No reports of the time parked for {spans}: what fell then is not known.")
-    return said
+        sentences.append(f"No reports of the time parked for {spans}: what fell then is not known.")
+    return sentences
 
 
 def _span(start_s: float, end_s: float, now_s: float) -> str:

@@ -38,10 +38,10 @@ def base_table(
     columns: Columns = {}
     text: list[str] = []
     if forecast is not None:
-        found = prevailing(forecast, unix_s)
-        states = tuple(state(span.elements) for span in found.spans)
+        prevailed = prevailing(forecast, unix_s)
+        states = tuple(state(span.elements) for span in prevailed.spans)
         us = united_states(forecast.station)
-        late, early = Track(states, found.late, us), Track(states, found.early, us)
+        late, early = Track(states, prevailed.late, us), Track(states, prevailed.early, us)
         # what has passed was observed, and is not forecast
         covered = late.covered & ((unix_s >= departure.now) | (not used))
         lead = np.full(size, FORECAST_LEAD_H)
@@ -51,16 +51,16 @@ def base_table(
         text = late.text()
     if not used:
         return columns, text
-    at = series.governing(used, unix_s)
-    issued = np.array([report.issued.timestamp() for report in used])[at]
+    governing = series.governing(used, unix_s)
+    issued = np.array([report.issued.timestamp() for report in used])[governing]
     lead_h = np.abs(unix_s - issued) / HOUR_S
-    track = Track(tuple(of_report(report) for report in used), at, united_states(used[-1].station))
+    track = Track(tuple(of_report(report) for report in used), governing, united_states(used[-1].station))
     passed = lead_h * HOUR_S > WEATHER_HOLDS_S
     observed = table(track, lead_h, site)
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
     stood = departure.parked_since is not None
-    gap = gaps.missing(used, at, unix_s, departure) & stood
+    gap = gaps.missing(used, governing, unix_s, departure) & stood
     silent = past & (gap | (passed & stood))
     unheard = gap & (unix_s < used[0].issued.timestamp())
     # what comes later is known to nobody who reports: gusts out of a storm then have no bound either
@@ -169,7 +169,7 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
     taken: dict[str, Masks | bool] = {}
     for group in lane.groups:
         inside = (unix_s >= group.start_s) & (unix_s < group.end_s)
-        said = table(
+        group_columns = table(
             Track((state(group.said),), np.zeros(unix_s.size, dtype=np.intp), us),
             np.full(unix_s.size, FORECAST_LEAD_H),
             site,
@@ -177,13 +177,13 @@ def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Col
         for element in group.said.mentioned:
             shared = inside & taken.get(element, False)
             for name in PARTS[element]:
-                both = worst(name, rows[name][:, shared], said[name][:, shared])
-                rows[name][:, inside] = said[name][:, inside]
+                both = worst(name, rows[name][:, shared], group_columns[name][:, shared])
+                rows[name][:, inside] = group_columns[name][:, inside]
                 rows[name][:, shared] = both
             taken[element] = taken.get(element, False) | inside
         if WEATHER in group.said.mentioned:
             darkest = light.sky_divisors(nan, 1)[2]
-            falling = inside & (said["precipitation_any"][0] != 0)
+            falling = inside & (group_columns["precipitation_any"][0] != 0)
             for at, row in enumerate(BASE_CASES):
                 if row.cloud == 1:
                     rows["sky_divisor"][at, falling] = np.maximum(rows["sky_divisor"][at, falling], darkest)

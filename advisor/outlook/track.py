@@ -289,10 +289,10 @@ def observed(report: Report) -> State:
 
 def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...] = ()) -> dict[str, int]:
     """Flags of a report's codes; what the station is blind to is not known rather than not there."""
-    said = precipitation.flags(codes, missing=missing)
+    code_flags = precipitation.flags(codes, missing=missing)
     for name in blind_to:
         # without anything falling there is nothing that could freeze
-        dry = name in FREEZING_BLIND and said["precipitation_any"] == NO
-        if said[name] == NO and not dry:
-            said[name] = UNKNOWN
-    return said
+        dry = name in FREEZING_BLIND and code_flags["precipitation_any"] == NO
+        if code_flags[name] == NO and not dry:
+            code_flags[name] = UNKNOWN
+    return code_flags

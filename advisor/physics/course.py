@@ -60,8 +60,7 @@ class SunCourse:
         self._base = np.cumsum(sizes) - sizes + _LONGEST
         steps = np.arange(sizes.sum()) - np.repeat(self._base, sizes) + np.repeat(self._first % _APART - _EARLY, sizes)
         there = np.repeat(self._places[self._first // _APART], sizes) if blocks.size else self._places
-        elevation = sun.elevation_by_terms_deg(steps * _STEP_S, _terms(steps), there.real, there.imag)
-        sine = np.sin(np.radians(elevation))
+        sine = sun.sine_of_elevation(steps * _STEP_S, _terms(steps), there.real, there.imag)
         lit = np.maximum(np.atleast_1d(sine), 0.0)
         course = np.zeros(max(0, lit.size - _LONGEST))
         for back, share in zip(_BACK_STEPS.tolist(), _WEIGHT.tolist(), strict=True):
@@ -137,9 +136,9 @@ def _terms(steps: NDArray[np.int64]) -> tuple[Floats, Floats, Floats]:
     return sine, cosine, equation
 
 
-@lru_cache(maxsize=512)
+@lru_cache(maxsize=1024)
 def _terms_together(which: int) -> Floats:
-    """The solar terms of _TOGETHER steps: 512 of them are fifteen years."""
+    """The solar terms of _TOGETHER steps: 1024 of them are thirty years, 25 MB."""
     steps = np.arange(which * _TOGETHER, (which + 1) * _TOGETHER)
     return np.stack(sun.solar_terms(sun.centuries(_in_years(steps * _STEP_S))))
 
@@ -164,10 +163,10 @@ def _each_once(blocks: NDArray[np.int64]) -> NDArray[np.int64]:
 
 def _place(latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> NDArray[np.complex128]:
     """Places as one number each."""
-    made: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
+    places: NDArray[np.complex128] = np.asarray(latitude_deg, dtype=np.float64) + 1j * np.asarray(
         longitude_deg, dtype=np.float64
     )
-    return made
+    return places
 
 
 def _in_range(unix_s: ArrayLike) -> Floats:

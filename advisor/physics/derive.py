@@ -84,8 +84,8 @@ def inputs(quantity: str) -> tuple[str, ...]:
     stage = given_by(quantity)
     if stage is None:
         return (quantity,)
-    found: dict[str, None] = {}
+    names: dict[str, None] = {}
     for name in stage.gives[quantity]:
         own = name == quantity or name in OF_THE_DEPARTURE
-        found |= dict.fromkeys((name,) if own else inputs(name))
-    return tuple(found)
+        names |= dict.fromkeys((name,) if own else inputs(name))
+    return tuple(names)

@@ -93,11 +93,11 @@ def lying(conditions: Conditions) -> tuple[Lying, Lying]:
     ----------
     invented-default: see deposits
     """
-    made, melted = gathered(conditions), _melted(conditions)
+    stores, melted = gathered(conditions), _melted(conditions)
     grown = np.searchsorted(conditions.unix_s, conditions.now_s, side="right") - 1
     lost = np.maximum.accumulate(untold(conditions), axis=1)
-    by_now = made.frost_mm[..., grown : grown + 1] if grown >= 0 else np.zeros((*made.frost_mm.shape[:-1], 1))
-    return one(made, 0, melted, lost, by_now), one(made, 1, melted, lost, by_now)
+    by_now = stores.frost_mm[..., grown : grown + 1] if grown >= 0 else np.zeros((*stores.frost_mm.shape[:-1], 1))
+    return one(stores, 0, melted, lost, by_now), one(stores, 1, melted, lost, by_now)
 
 
 def untold(conditions: Conditions) -> Masks:
@@ -234,12 +234,12 @@ def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]
     return sure, most
 
 
-def one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost_by_now_mm: Floats) -> Lying:
+def one(stores: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost_by_now_mm: Floats) -> Lying:
     """What lies on the aircraft or on the apron, out of the four stacked rows of stores.
 
     Parameters
     ----------
-    made
+    stores
         (4, case, time) as `gathered` gives it.
     which
         0 the aircraft, 1 the apron.
@@ -272,26 +272,28 @@ def one(made: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost_b
 
     def thin(row: int) -> Masks:
         """Nothing but frost that had not grown thick enough by now to be felt."""
-        frost = np.minimum(made.frost_mm[row], frost_by_now_mm[row])
-        bare: Masks = (made.snow_mm[row] <= deposits.TRACE_MM) & (made.ice_mm[row] <= deposits.TRACE_MM)
+        frost = np.minimum(stores.frost_mm[row], frost_by_now_mm[row])
+        bare: Masks = (stores.snow_mm[row] <= deposits.TRACE_MM) & (stores.ice_mm[row] <= deposits.TRACE_MM)
         bare &= frost < FELT_MM
         return bare
 
-    lies = told((made.lying[sure] == YES) & ~thin(sure), (made.lying[most] != NO) & ~thin(most))
-    snow = thawed(told(*held(made.snow_mm)))
-    ice = held(made.ice_mm)
+    lies = told((stores.lying[sure] == YES) & ~thin(sure), (stores.lying[most] != NO) & ~thin(most))
+    snow = thawed(told(*held(stores.snow_mm)))
+    ice = held(stores.ice_mm)
     accumulated = [
         np.where(table[sure] == table[most], table[sure], np.nan)
-        for table in (made.snow_accumulated_mm, made.rain_accumulated_mm)
+        for table in (stores.snow_accumulated_mm, stores.rain_accumulated_mm)
     ]
     # what has melted is not asked about any more
     accumulated[0] = np.where(snow == NO, 0.0, accumulated[0])
     return Lying(
-        thawed(told(made.lying[sure], made.lying[most])),
+        thawed(told(stores.lying[sure], stores.lying[most])),
         thawed(lies),
         snow,
         # under a skin that nobody knows what may lie there may as well have melted
-        told((made.wet[sure] == YES) | ice[0], (made.wet[most] != NO) | ice[1] | (lost & (made.lying[most] != NO))),
+        told(
+            (stores.wet[sure] == YES) | ice[0], (stores.wet[most] != NO) | ice[1] | (lost & (stores.lying[most] != NO))
+        ),
         accumulated[0],
         accumulated[1],
     )
@@ -317,15 +319,15 @@ def while_parked(conditions: Conditions) -> Columns:
     past = conditions.unix_s <= conditions.now_s
     there = past & (conditions.unix_s >= outside_since_s(conditions))
     gust = np.maximum(conditions.number("seen_gust_kt"), conditions.number("peak_wind_kt"))
-    made: Columns = {"gust_while_parked_kt": np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)}
+    columns: Columns = {"gust_while_parked_kt": np.maximum.accumulate(np.where(there, gust, 0.0), axis=1)}
     for name, (reported, observed) in WHILE_PARKED.items():
-        said = conditions.flag(reported)
+        reported_flag = conditions.flag(reported)
         # what only stays possible, since its report is hours old, is not known either; nor is what came in a gap
-        faded = (said == UNKNOWN) | ((said == YES) & (said[:1] == NO))
+        faded = (reported_flag == UNKNOWN) | ((reported_flag == YES) & (reported_flag[:1] == NO))
         lost = np.where(past & faded, UNKNOWN, NO)
         seen = flags.any_of(conditions.flag(observed), lost)
-        made[name] = _ever(np.where(there, seen, NO).astype(np.int8))
-    return made
+        columns[name] = _ever(np.where(there, seen, NO).astype(np.int8))
+    return columns
 
 
 def _ever(seen: Codes) -> Codes:

@@ -353,7 +353,7 @@ def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[
     wmo-8-rain-intensity
     invented-default: drizzle and extremes
     """
-    said = flags(codes, missing=missing)
+    code_flags = flags(codes, missing=missing)
     best = (0.0, 0.0, 0.0)
     for weather in map(read_code, codes):
         if weather.recent:
@@ -362,6 +362,6 @@ def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[
             best = max(best, _RAIN_MM_H[weather.sign])
         elif "DZ" in weather.falling:
             best = max(best, _DRIZZLE_MM_H[weather.sign])
-    if best == (0.0, 0.0, 0.0) and said["rain"] == UNKNOWN:
+    if best == (0.0, 0.0, 0.0) and code_flags["rain"] == UNKNOWN:
         return (np.nan, np.nan, np.nan)
     return best

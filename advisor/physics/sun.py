@@ -74,10 +74,10 @@ def elevation_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: Arr
     return _arcsin_deg(sin_elevation)[()]
 
 
-def elevation_by_terms_deg(
+def sine_of_elevation(
     unix_s: Floats, terms: tuple[Floats, Floats, Floats], latitude_deg: Floats, longitude_deg: Floats
 ) -> Floats:
-    """Elevation, for callers who know the solar terms of their times already.
+    """Sine of the elevation, for callers who know the solar terms of their times already.
 
     Parameters
     ----------
@@ -89,14 +89,14 @@ def elevation_by_terms_deg(
     Returns
     -------
     Floats
-        Degrees, the same as elevation_deg gives for arrays.
+        -1 to 1: the sine of what elevation_deg gives for arrays.
 
     References
     ----------
     noaa-solar, meeus-25
     """
-    sin_elevation, *_ = _local(unix_s, latitude_deg, longitude_deg, terms)
-    return _arcsin_deg(sin_elevation)
+    sine, *_ = _local(unix_s, latitude_deg, longitude_deg, terms)
+    return np.clip(sine, -1.0, 1.0)
 
 
 def position_deg(unix_s: ArrayLike, latitude_deg: ArrayLike, longitude_deg: ArrayLike) -> tuple[Floats, Floats]:

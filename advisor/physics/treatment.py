@@ -52,7 +52,7 @@ def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool =
         if weather.recent:
             continue
         kinds |= _treatment_kinds(weather, us)
-    said = flags(codes, missing=missing)
+    code_flags = flags(codes, missing=missing)
     if "hail" in kinds:
         return _AT["hail"]
     if "freezing unknown" in kinds or "unknown" in kinds or missing or any(not read_code(c).readable for c in codes):
@@ -67,7 +67,7 @@ def treatment_class(codes: tuple[str, ...], *, missing: bool = False, us: bool =
     if frozen:
         kind = frozen.pop()
         return SNOW_CLASS if kind == "snow" else _AT[kind]
-    if said["snow"] == UNKNOWN:
+    if code_flags["snow"] == UNKNOWN:
         return UNKNOWN_KIND_CLASS
     if wet:
         return RAIN_CLASS if "rain" in wet else LIGHT_RAIN_CLASS
@@ -252,11 +252,11 @@ def gravest_category(
             continue
         here = (held >> kind & 1).astype(bool)
         if kind == NOT_TOLD_CLASS:
-            found = np.where(air[here] > FROZEN_BELOW_C, 0, _GRAVITY.index(_NOT_TOLD))
+            rank = np.where(air[here] > FROZEN_BELOW_C, 0, _GRAVITY.index(_NOT_TOLD))
         else:
-            found = _RANK[treatment_category(kind, snow[here], air[here], soaked[here], reported_air_c=reported[here])]
+            rank = _RANK[treatment_category(kind, snow[here], air[here], soaked[here], reported_air_c=reported[here])]
             if kind == SNOW_CLASS:
                 # snow of which nobody tells how much is not snow without a holdover time
-                found = np.where(snow[here] == 0, _GRAVITY.index(_NOT_TOLD), found)
-        worst[here] = np.maximum(worst[here], found)
+                rank = np.where(snow[here] == 0, _GRAVITY.index(_NOT_TOLD), rank)
+        worst[here] = np.maximum(worst[here], rank)
     return _OF_RANK[worst]

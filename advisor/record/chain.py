@@ -33,12 +33,12 @@ class Event(msgspec.Struct, frozen=True):
         return None if self.data is None else self.data.get("walk")
 
 
-def canonical(seq: int, at: str, kind: str, data: dict[str, Any]) -> bytes:
+def canonical(seq: int, moment: str, kind: str, data: dict[str, Any]) -> bytes:
     """What is hashed of an event after the hash before it: canonical JSON (RFC 8785), UTF-8.
 
     Raises ValueError where a number or a text has no canonical form.
     """
-    return rfc8785.dumps({"at": at, "data": data, "kind": kind, "seq": seq})
+    return rfc8785.dumps({"at": moment, "data": data, "kind": kind, "seq": seq})
 
 
 def hash_of(previous: str, seq: int, at: str, kind: str, data: dict[str, Any]) -> str:
@@ -46,10 +46,10 @@ def hash_of(previous: str, seq: int, at: str, kind: str, data: dict[str, Any]) -
     return hashlib.sha256(previous.encode("ascii") + canonical(seq, at, kind, data)).hexdigest()
 
 
-def following(before: tuple[int, str], at: str, kind: str, data: dict[str, Any]) -> Event:
+def following(before: tuple[int, str], moment: str, kind: str, data: dict[str, Any]) -> Event:
     """The event after one of this number and hash; (0, START) before the first."""
     seq = before[0] + 1
-    return Event(seq, at, kind, data, before[1], hash_of(before[1], seq, at, kind, data))
+    return Event(seq, moment, kind, data, before[1], hash_of(before[1], seq, moment, kind, data))
 
 
 def faults(events: Iterable[Event], head: tuple[int, str] | None = None) -> Iterator[str]:
@@ -58,7 +58,7 @@ def faults(events: Iterable[Event], head: tuple[int, str] | None = None) -> Iter
     events: all of them in the order of their numbers; head: the number and hash of the last one, as kept elsewhere.
     An event whose content was dropped has to be named by a later event "dropped".
     """
-    seq, previous, at = 0, START, ""
+    seq, previous, previous_at = 0, START, ""
     bare: set[int] = set()
     for event in events:
         if event.seq != seq + 1:
@@ -66,7 +66,7 @@ def faults(events: Iterable[Event], head: tuple[int, str] | None = None) -> Iter
             yield f"event {gone} is missing" if event.seq > seq + 1 else f"event {event.seq} stands twice"
         elif event.previous != previous:
             yield f"event {event.seq} does not follow event {seq}: the hash before it is another one"
-        if event.at < at:
+        if event.at < previous_at:
             yield f"event {event.seq} is dated {event.at}, before the one it follows"
         if event.data is None:
             bare.add(event.seq)
@@ -76,7 +76,7 @@ def faults(events: Iterable[Event], head: tuple[int, str] | None = None) -> Iter
             bare -= set(event.data.get("events", ()))
         if head is not None and event.seq == head[0] and event.hash != head[1]:
             yield f"event {event.seq} is not the one that the head names"
-        seq, previous, at = event.seq, event.hash, event.at
+        seq, previous, previous_at = event.seq, event.hash, event.at
     for one in sorted(bare):
         yield f"event {one} has no content, and no event says that it was dropped"
     if head is not None and head[0] > seq:

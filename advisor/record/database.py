@@ -55,24 +55,24 @@ def open_engine(url: str, *, make: bool = True) -> Engine:
 
 def _engine(url: str, make: bool) -> Engine:
     try:
-        found = make_url(url)
+        database_url = make_url(url)
     except ArgumentError:
         raise RecordError("is no database address", where="--database", hint=_HINT) from None
-    if found.drivername in ("postgresql", "postgres"):
-        found = found.set(drivername="postgresql+psycopg")
-    if found.drivername == "sqlite":
-        return _sqlite(found, make)
-    if found.drivername != "postgresql+psycopg":
-        raise RecordError(f"{found.drivername!r} is not supported", where="--database", hint=_HINT)
+    if database_url.drivername in ("postgresql", "postgres"):
+        database_url = database_url.set(drivername="postgresql+psycopg")
+    if database_url.drivername == "sqlite":
+        return _sqlite(database_url, make)
+    if database_url.drivername != "postgresql+psycopg":
+        raise RecordError(f"{database_url.drivername!r} is not supported", where="--database", hint=_HINT)
     try:
         return create_engine(
-            found, pool_size=4, max_overflow=12, pool_pre_ping=True, connect_args={"connect_timeout": 10}
+            database_url, pool_size=4, max_overflow=12, pool_pre_ping=True, connect_args={"connect_timeout": 10}
         )
     except ModuleNotFoundError as error:
         what = f"{error.name} is not installed"
         raise RecordError(what, where="--database", hint="pip install 'advisor[postgres]'", exit_code=2) from None
     except NoSuchModuleError:
-        raise RecordError(f"{found.drivername!r} is not supported", where="--database", hint=_HINT) from None
+        raise RecordError(f"{database_url.drivername!r} is not supported", where="--database", hint=_HINT) from None
 
 
 _HINT = "give postgresql://USER@HOST/NAME, or sqlite:///FILE"
@@ -133,24 +133,24 @@ def _to_this_version(connection: Connection) -> None:
     config.set_main_option("path_separator", "os")
     config.attributes["connection"] = connection
     scripts = ScriptDirectory.from_config(config)
-    found = MigrationContext.configure(connection).get_current_revision()
-    if found == scripts.get_current_head():
+    version = MigrationContext.configure(connection).get_current_revision()
+    if version == scripts.get_current_head():
         return
-    if found is not None and found not in {script.revision for script in scripts.walk_revisions()}:
-        what = f"the database is of version {found}, newer than this program's {scripts.get_current_head()}"
+    if version is not None and version not in {script.revision for script in scripts.walk_revisions()}:
+        what = f"the database is of version {version}, newer than this program's {scripts.get_current_head()}"
         raise RecordError(what, where="record", hint="use the newer program; nothing was changed")
     command.upgrade(config, "head")
 
 
 def told(error: DBAPIError, where: str = "record") -> RecordError:
     """What the database said, as an error of ours. full: the disk is."""
-    said = " ".join(str(error.orig).split()) or type(error.orig).__name__
-    if any(words in said.lower() for words in _FULL):
+    message = " ".join(str(error.orig).split()) or type(error.orig).__name__
+    if any(words in message.lower() for words in _FULL):
         hint = "nothing was recorded; make room, then send it again"
         return RecordError("the disk is full", where="record", hint=hint, full=True)
-    if "not a database" in said or "malformed" in said:
+    if "not a database" in message or "malformed" in message:
         return RecordError("is not a record, or is spoilt", where=where, hint="keep the file, and restore a copy")
-    return RecordError(said[:200], where=where, hint="is it there, and may this program write to it?")
+    return RecordError(message[:200], where=where, hint="is it there, and may this program write to it?")
 
 
 def shown(url: str) -> str:

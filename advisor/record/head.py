@@ -31,10 +31,10 @@ class RecordHead(msgspec.Struct, frozen=True, kw_only=True):
     signature: str = ""
 
 
-def sign(seq: int, digest: str, at: str, key: Ed25519PrivateKey) -> RecordHead:
+def sign(seq: int, digest: str, moment: str, key: Ed25519PrivateKey) -> RecordHead:
     """A signed head."""
     public = key.public_key().public_bytes(serialization.Encoding.Raw, serialization.PublicFormat.Raw)
-    head = RecordHead(seq=seq, hash=digest, at=at, key=base64.b64encode(public).decode())
+    head = RecordHead(seq=seq, hash=digest, at=moment, key=base64.b64encode(public).decode())
     return msgspec.structs.replace(head, signature=base64.b64encode(key.sign(_signed(head))).decode())
 
 
@@ -63,14 +63,14 @@ def key_at(path: Path) -> Ed25519PrivateKey:
             if not isinstance(key, Ed25519PrivateKey):
                 raise RecordError("is a key of another kind", where=str(path), hint="give an Ed25519 key")
             return key
-        made = Ed25519PrivateKey.generate()
-        data = made.private_bytes(
+        new_key = Ed25519PrivateKey.generate()
+        data = new_key.private_bytes(
             serialization.Encoding.PEM, serialization.PrivateFormat.PKCS8, serialization.NoEncryption()
         )
         path.parent.mkdir(parents=True, exist_ok=True)
         with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
             file.write(data)
-        return made
+        return new_key
     except OSError as error:
         raise RecordError(error.strerror or "cannot be read", where=str(path), hint=hint) from None
     except (ValueError, TypeError):

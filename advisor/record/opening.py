@@ -10,7 +10,7 @@ from advisor.record.said import OpenSaid
 
 
 def opened(
-    walk: str, said: OpenSaid, brief: Brief, raw: bytes, zones: tuple[str, ...], role: str = ""
+    walk: str, opening: OpenSaid, brief: Brief, raw: bytes, zones: tuple[str, ...], role: str = ""
 ) -> dict[str, Any]:
     """The content of the event that opens a walk.
 
@@ -19,8 +19,8 @@ def opened(
     used = [report for report in brief.reports if report.used] or list(brief.reports)
     data: dict[str, Any] = {
         "walk": walk,
-        "by": said.by,
-        "brief": said.brief,
+        "by": opening.by,
+        "brief": opening.brief,
         "fingerprint": hashlib.sha256(raw).hexdigest(),
         "aircraft": {"id": brief.aircraft.id, "name": brief.aircraft.name},
         "checklist": {
@@ -50,7 +50,7 @@ def opened(
             for line in brief.advice
         ],
     }
-    for name, value in (("at", said.at), ("registration", said.registration), ("role", role)):
+    for name, value in (("at", opening.at), ("registration", opening.registration), ("role", role)):
         if value:
             data[name] = value
     return data

@@ -225,23 +225,23 @@ class _Table:
         )
 
     def _grouped(self, kind: str) -> tuple[OutcomeCounts, ...]:
-        found = []
+        groups = []
         for (of, name), counter in sorted(self.groups.items()):
             if of == kind:
-                one = _count("", counter)
-                found.append(
+                counts = _count("", counter)
+                groups.append(
                     OutcomeCounts(
                         name,
                         counter["walks"],
-                        one.advised,
-                        one.found,
-                        one.not_found,
-                        one.not_looked_at,
+                        counts.advised,
+                        counts.found,
+                        counts.not_found,
+                        counts.not_looked_at,
                         counter["missed"],
-                        one.share,
+                        counts.share,
                     )
                 )
-        return tuple(found)
+        return tuple(groups)
 
 
 def _count(status: str, counter: Counter[str]) -> Count:

@@ -64,14 +64,14 @@ def encode(data: bytes) -> tuple[bytes, int, int]:
 
 def keep(folder: Path, data: bytes) -> Photo:
     """Keep a photo; it is on the disk when this returns. Raises NotAPhoto, or RecordError where the disk fails."""
-    made, width, height = encode(data)
-    name = hashlib.sha256(made).hexdigest()
+    encoded, width, height = encode(data)
+    name = hashlib.sha256(encoded).hexdigest()
     target = folder / f"{name}.jpg"
     half = folder / f".{name}.{secrets.token_hex(4)}"
     try:
         folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         with os.fdopen(os.open(half, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
-            file.write(made)
+            file.write(encoded)
             file.flush()
             os.fsync(file.fileno())
         half.replace(target)
@@ -81,7 +81,7 @@ def keep(folder: Path, data: bytes) -> Photo:
         full = error.errno in (28, 122)
         what = "the disk is full" if full else error.strerror or "cannot be written"
         raise RecordError(what, where="photo", hint="the photo was not kept; send it again", full=full) from None
-    return Photo(name, len(made), width, height)
+    return Photo(name, len(encoded), width, height)
 
 
 def settle(folder: Path) -> None:

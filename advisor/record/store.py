@@ -121,11 +121,11 @@ class Record:
         # from here on nobody calls it off; who did before, is not waiting
         batch = [one for one in batch if one.answer.set_running_or_notify_cancel()]
         answers = self._together([one.addition for one in batch])
-        for one, answer in zip(batch, answers, strict=True):
+        for waiting, answer in zip(batch, answers, strict=True):
             if isinstance(answer, Exception):
-                one.answer.set_exception(answer)
+                waiting.answer.set_exception(answer)
             else:
-                one.answer.set_result(answer)
+                waiting.answer.set_result(answer)
 
     def _together(self, additions: Sequence[Addition]) -> list[Event | Exception]:
         """What becomes of additions in one transaction: an event each, or why not."""
@@ -213,33 +213,33 @@ class _Batch:
 
     def add(self, additions: Sequence[Addition]) -> list[Event | Exception]:
         self._look_up(additions)
-        found: list[Event | Exception] = []
+        answers: list[Event | Exception] = []
         opened: list[dict[str, Any]] = []
         signed: list[tuple[str, int]] = []
         keys: list[dict[str, Any]] = []
-        for one in additions:
+        for addition in additions:
             try:
-                before = self._answered(one)
+                before = self._answered(addition)
                 if before is not None:
-                    found.append(before)
+                    answers.append(before)
                     continue
-                self._allow(one)
-                event = self._next(one)
+                self._allow(addition)
+                event = self._next(addition)
             except (Refusal, ValueError) as error:
-                found.append(error)
+                answers.append(error)
                 continue
-            found.append(event)
-            if one.opens is not None:
-                opened.append({**one.opens, "opened_seq": event.seq, "opened_at": event.at, "signed_seq": None})
-                self._signed[one.opens["id"]] = None
-            if one.kind == "signed" and one.walk is not None:
-                signed.append((one.walk, event.seq))
-                self._signed[one.walk] = event.seq
-            if one.key is not None:
-                keys.append({"key": one.key, "body": one.body, "seq": event.seq})
-                self._answers[one.key] = (one.body, event)
+            answers.append(event)
+            if addition.opens is not None:
+                opened.append({**addition.opens, "opened_seq": event.seq, "opened_at": event.at, "signed_seq": None})
+                self._signed[addition.opens["id"]] = None
+            if addition.kind == "signed" and addition.walk is not None:
+                signed.append((addition.walk, event.seq))
+                self._signed[addition.walk] = event.seq
+            if addition.key is not None:
+                keys.append({"key": addition.key, "body": addition.body, "seq": event.seq})
+                self._answers[addition.key] = (addition.body, event)
         self._save(opened, signed, keys)
-        return found
+        return answers
 
     def _look_up(self, additions: Sequence[Addition]) -> None:
         keys = [one.key for one in additions if one.key is not None]
@@ -252,30 +252,30 @@ class _Batch:
             query2 = select(WALK.c.id, WALK.c.signed_seq).where(WALK.c.id.in_(walks))
             self._signed |= {row.id: row.signed_seq for row in self._connection.execute(query2)}
 
-    def _answered(self, one: Addition) -> Event | None:
-        if one.key is None or one.key not in self._answers:
+    def _answered(self, addition: Addition) -> Event | None:
+        if addition.key is None or addition.key not in self._answers:
             return None
-        body, event = self._answers[one.key]
-        if body != one.body:
+        body, event = self._answers[addition.key]
+        if body != addition.body:
             raise Refusal("reused", "this Idempotency-Key came before with something else")
         return event
 
-    def _allow(self, one: Addition) -> None:
-        if one.walk is None or one.opens is not None:
+    def _allow(self, addition: Addition) -> None:
+        if addition.walk is None or addition.opens is not None:
             return
-        if one.walk not in self._signed:
+        if addition.walk not in self._signed:
             raise Refusal("unknown", "there is no such walk")
-        if self._signed[one.walk] is not None and one.kind not in AFTER_SIGNATURE:
+        if self._signed[addition.walk] is not None and addition.kind not in AFTER_SIGNATURE:
             raise Refusal("signed", "the walk is signed: it takes notes and treatment only")
 
-    def _next(self, one: Addition) -> Event:
-        data = one.data
+    def _next(self, addition: Addition) -> Event:
+        data = addition.data
         if self._clock < self._at:
             # the order of the record does not go back with the clock; what the clock said is kept
             data = {**data, "clock": self._clock}
         else:
             self._at = self._clock
-        event = following((self._seq, self._hash), self._at, one.kind, data)
+        event = following((self._seq, self._hash), self._at, addition.kind, data)
         self._seq, self._hash = event.seq, event.hash
         self._events.append(event)
         return event

@@ -57,27 +57,27 @@ def load(path: Path) -> dict[str, Person]:
         raise ChecklistError("is not text", where=str(path), hint="a name, a role and a hash a line") from None
     if len(data) > MOST_BYTES:
         raise ChecklistError(f"over {MOST_BYTES:,} bytes", where=str(path), hint="a name, a role and a hash a line")
-    found: dict[str, Person] = {}
+    persons: dict[str, Person] = {}
     faults: list[str] = []
     names: set[str] = set()
-    for at, line in enumerate(lines, 1):
+    for number, line in enumerate(lines, 1):
         parts = line.split()
         if not parts or parts[0].startswith("#"):
             continue
         match = _HASH.match(parts[2]) if len(parts) == 3 else None
         if match is None or parts[1] not in ROLES or not _NAME.match(parts[0]):
             right = f"NAME ROLE sha256:HASH, the role one of {', '.join(ROLES)}"
-            faults.append(f"{path}:{at}: not a name, a role and a hash; write {right}")
+            faults.append(f"{path}:{number}: not a name, a role and a hash; write {right}")
             continue
-        if parts[0] in names or match[1] in found:
-            faults.append(f"{path}:{at}: the name or the token stands twice; give each person one line")
+        if parts[0] in names or match[1] in persons:
+            faults.append(f"{path}:{number}: the name or the token stands twice; give each person one line")
         names.add(parts[0])
-        found[match[1]] = Person(parts[0], parts[1])
-    if not found and not faults:
+        persons[match[1]] = Person(parts[0], parts[1])
+    if not persons and not faults:
         faults.append(f"{path}:1: names nobody; add a line by: advisor record token NAME ROLE")
     if faults:
         raise ChecklistError("a faulty token file", where=str(path), faults=tuple(faults))
-    return found
+    return persons
 
 
 class TokenFile:

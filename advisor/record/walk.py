@@ -119,29 +119,29 @@ def offers(walk: Walk) -> dict[str, str]:
     Offered, never taken by itself. What was found and then treated is not offered as lying there still; what was found
     since is. A treatment counts from the start of its last step, as holdover does, so that what fell meanwhile counts.
     """
-    found: dict[str, str] = {}
+    offered: dict[str, str] = {}
     done = walk.last("finished", "checked")
     since = "" if done is None else done["at"]
     told = {one.found for one in (*walk.lines.values(), *walk.zones.values()) if one.at >= since}
     kinds = [kind for kind in ("ice", "snow", "frost") if kind in told]
     if kinds:
-        found["seen"] = kinds[0]
+        offered["seen"] = kinds[0]
     if done is not None:
         started = walk.last("last step started")
-        found["treated_at"] = done["at"] if started is None or started["seq"] > done["seq"] else started["at"]
+        offered["treated_at"] = done["at"] if started is None or started["seq"] > done["seq"] else started["at"]
     if walk.signed:
         if walk.signed.get("parked_since"):
-            found["parked_since"] = walk.signed["parked_since"]
+            offered["parked_since"] = walk.signed["parked_since"]
         if walk.signed.get("covered") is not None:
-            found["covered"] = "covers on" if walk.signed["covered"] else "covers off"
-    return found
+            offered["covered"] = "covers on" if walk.signed["covered"] else "covers off"
+    return offered
 
 
-def out_of_order(walk: Walk, step: str, at: str) -> str | None:
+def out_of_order(walk: Walk, step: str, moment: str) -> str | None:
     """Why a step of the treatment cannot be as it is told; None where it can."""
     started, finished = walk.last("last step started"), walk.last("finished")
-    if step == "finished" and started is not None and at < started["at"]:
-        return f"finished at {at} is before the last step started, {started['at']}"
+    if step == "finished" and started is not None and moment < started["at"]:
+        return f"finished at {moment} is before the last step started, {started['at']}"
     if step == "cancelled" and finished is not None and (started is None or started["at"] <= finished["at"]):
         return "the treatment is finished, it cannot be cancelled"
     return None

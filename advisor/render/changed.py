@@ -47,32 +47,34 @@ def weather_said(before: Brief, after: Brief) -> str:
     """What changed in the weather, as "fog came; air at the walk now −1 °C, was 2"; "" where nothing did."""
     old = {one.key: one for one in before.hazards if one.key != "dark"}
     new = {one.key: one for one in after.hazards if one.key != "dark"}
-    said = []
-    for key, one in new.items():
+    phrases = []
+    for key, hazard in new.items():
         was = old.get(key)
         if was is None and key == "seen":
-            said.append(one.words)
+            phrases.append(hazard.words)
         elif was is None:
-            said.append(f"{one.words} came" if one.status == "expected" else f"{one.words} now {one.status}")
-        elif was.status != one.status:
-            said.append(f"{one.words} {one.status}, was {was.status}")
-    said += [_ended(one) for key, one in old.items() if key not in new]
+            phrases.append(
+                f"{hazard.words} came" if hazard.status == "expected" else f"{hazard.words} now {hazard.status}"
+            )
+        elif was.status != hazard.status:
+            phrases.append(f"{hazard.words} {hazard.status}, was {was.status}")
+    phrases += [_ended(one) for key, one in old.items() if key not in new]
     for name, word, unit, least in (("air_temperature_c", "air", "°C", AIR_C), ("gust_kt", "gust", "kt", GUST_KT)):
         first, last = _central(before, name), _central(after, name)
         if first is not None and last is not None and abs(last - first) >= least:
-            said.append(f"{word} at the walk now {words.amount(last, 0)} {unit}, was {words.amount(first, 0)}")
+            phrases.append(f"{word} at the walk now {words.amount(last, 0)} {unit}, was {words.amount(first, 0)}")
         elif (first is None) != (last is None):
-            said.append(f"{word} {'now known' if first is None else 'no longer known'}")
-    text = "; ".join(said)
+            phrases.append(f"{word} {'now known' if first is None else 'no longer known'}")
+    text = "; ".join(phrases)
     return f"{text[:1].upper()}{text[1:]}"
 
 
-def _ended(one: HazardOut) -> str:
+def _ended(hazard: HazardOut) -> str:
     """A hazard that is no longer foreseen; of what may lie, and of what was seen, that says nothing."""
-    if one.key == "seen":
-        return f"{one.words} was stated before and is not now"
-    lies = "; what formed or fell may lie" if one.key in LYING else ""
-    return f"{one.words} no longer foreseen{lies}"
+    if hazard.key == "seen":
+        return f"{hazard.words} was stated before and is not now"
+    lies = "; what formed or fell may lie" if hazard.key in LYING else ""
+    return f"{hazard.words} no longer foreseen{lies}"
 
 
 def _central(brief: Brief, name: str) -> float | None:
@@ -86,10 +88,10 @@ def _central(brief: Brief, name: str) -> float | None:
 def sentences(before: Brief, after: Brief) -> tuple[str, ...]:
     """Each must-line, and each door, that came, went or changed its status, the graver changes first."""
     musts = {line.id: line.short for brief in (before, after) for line in brief.advice if line.weight == "must"}
-    said = []
+    texts = []
     for change in changes(before, after):
         if change.what == "moved" or not (change.id in musts or change.id.startswith("door: ")):
             continue
         name = musts.get(change.id) or change.id.removeprefix("door: ")
-        said.append(f"{name[:1].upper()}{name[1:]}: {change_said(change)}")
-    return tuple(said)
+        texts.append(f"{name[:1].upper()}{name[1:]}: {change_said(change)}")
+    return tuple(texts)

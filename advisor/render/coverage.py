@@ -62,16 +62,16 @@ class HazardRow(msgspec.Struct, frozen=True):
     squares: tuple[Square, ...]
 
 
-def rows(found: Coverage) -> tuple[HazardRow, ...]:
+def rows(coverage: Coverage) -> tuple[HazardRow, ...]:
     """The matrix, a row a hazard."""
-    cells = {(cell.hazard, cell.class_id, cell.phase): cell for cell in found.cells}
+    cells = {(cell.hazard, cell.class_id, cell.phase): cell for cell in coverage.cells}
     return tuple(
         HazardRow(
             hazard,
-            f"hazard-{at}",
+            f"hazard-{number}",
             tuple(_square(class_id, [cells[hazard, class_id, phase] for phase in PHASES]) for class_id in CLASSES),
         )
-        for at, hazard in enumerate(found.hazards)
+        for number, hazard in enumerate(coverage.hazards)
     )
 
 
@@ -93,23 +93,23 @@ def _named(name: str, cell: CoverageCell) -> str:
     return name if name in cell.own else f"{name} (words for all)"
 
 
-def as_text(found: Coverage) -> str:
+def as_text(coverage: Coverage) -> str:
     """The matrix and what follows from it, as plain text."""
-    wide = max((len(hazard) for hazard in found.hazards), default=0)
-    lines = [f"{found.checklist}, revision {found.revision}, fingerprint {found.fingerprint}", LEGEND, ""]
+    wide = max((len(hazard) for hazard in coverage.hazards), default=0)
+    lines = [f"{coverage.checklist}, revision {coverage.revision}, fingerprint {coverage.fingerprint}", LEGEND, ""]
     lines.append(" " * wide + "  " + " ".join(f"{SHORT[name]:<6}" for name in CLASSES).rstrip())
-    for row in rows(found):
+    for row in rows(coverage):
         marks = " ".join(f"{''.join(mark.letter for mark in square.marks):<6}" for square in row.squares)
         lines.append(f"{row.hazard:<{wide}}  {marks}".rstrip())
     lines.append("")
-    lines += [f"{title}: {said}" for title, said in _findings(found)]
+    lines += [f"{title}: {said}" for title, said in _findings(coverage)]
     return "\n".join(lines) + "\n"
 
 
-def _findings(found: Coverage) -> list[tuple[str, str]]:
+def _findings(coverage: Coverage) -> list[tuple[str, str]]:
     """What follows from the matrix, in words."""
     opened: dict[str, list[str]] = {}
-    for hazard, class_id in found.open:
+    for hazard, class_id in coverage.open:
         opened.setdefault(hazard, []).append(class_id)
     gaps = [
         f"{hazard} ({'every class' if len(classes) == len(CLASSES) else ', '.join(classes)})"
@@ -117,9 +117,12 @@ def _findings(found: Coverage) -> list[tuple[str, str]]:
     ]
     return [
         ("hazards without a rule", "; ".join(gaps) or "none"),
-        ("rules never reached", ", ".join(found.never) or "none"),
-        ("rules reached only with an input that nobody has to state", ", ".join(found.unstated) or "none"),
-        ("two rules in the same weather", "; ".join(f"{one} and {other}" for one, other in found.overlaps) or "none"),
+        ("rules never reached", ", ".join(coverage.never) or "none"),
+        ("rules reached only with an input that nobody has to state", ", ".join(coverage.unstated) or "none"),
+        (
+            "two rules in the same weather",
+            "; ".join(f"{one} and {other}" for one, other in coverage.overlaps) or "none",
+        ),
     ]
 
 
@@ -128,16 +131,16 @@ def _style() -> Markup:
     return Markup(drawing.css() + drawing.source("coverage.css"))
 
 
-def render_html(found: Coverage) -> str:
+def render_html(coverage: Coverage) -> str:
     """The matrix as one page that stands alone: no script, nothing fetched."""
     return (
         drawing.environment()
         .get_template("coverage.html.jinja")
         .render(
-            found=found,
-            rows=rows(found),
+            found=coverage,
+            rows=rows(coverage),
             classes=[(name, name.replace("-", " ")) for name in CLASSES],
-            findings=_findings(found),
+            findings=_findings(coverage),
             phases=[(LETTERS[phase], PHASE_WORDS[phase]) for phase in PHASES],
             closing=NOT_COVERED,
             style=_style(),

@@ -28,11 +28,11 @@ def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str],
     groups: dict[tuple[str, str], list[DoorAdvice]] = {}
     for door in sorted(doors, key=rank):
         groups.setdefault((door.status, door.stay_open_status), []).append(door)
-    found = []
+    named_groups = []
     for states, group in groups.items():
         name = f"all {len(doors)} doors" if len(group) == len(doors) > 2 else "; ".join(door.door for door in group)
-        found.append((f"{name[0].upper()}{name[1:]}", states, group))
-    return found
+        named_groups.append((f"{name[0].upper()}{name[1:]}", states, group))
+    return named_groups
 
 
 BEYOND_WORDS = {
@@ -55,12 +55,12 @@ def door_said(status: str, stays: str, beyond: str = "") -> str:
 
 def group_said(states: tuple[str, str], group: Sequence[DoorAdvice]) -> str:
     """The same of doors alike; a gust that rounds to a limit is said to be at it."""
-    said = door_said(*states, group[0].beyond)
+    phrase = door_said(*states, group[0].beyond)
     limits = [limit for door in group for limit in (door.operate_kt, door.stay_open_kt) if limit is not None]
     worst = group[0].worst_kt
     if states == ("within", "within") and limits and worst is not None and round(worst) >= round(min(limits)):
         return "hardly below your profile's limit"
-    return said
+    return phrase
 
 
 _GUST = re.compile(r"\b(\d{3}|VRB|///)\d{2,3}G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
@@ -70,19 +70,21 @@ def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
     """Doors' wind against their limits, the lowest of each kind. brief: to say where no report told of a gust."""
     first = group[0]
     limits = [
-        words.amount(min(found), 0) if (found := [x for x in values if x is not None]) else "not given"
+        words.amount(min(known_kt), 0) if (known_kt := [x for x in values if x is not None]) else "not given"
         for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])
     ]
-    said = f"operate {limits[0]} kt, stay open {limits[1]} kt"
+    limits_text = f"operate {limits[0]} kt, stay open {limits[1]} kt"
     counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
     usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)
     if counted is not None and counted < usual:
-        said = f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
+        limits_text = (
+            f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
+        )
     if first.worst_kt is None:
-        return said
+        return limits_text
     direction = ""
     if first.relative_wind_deg is not None:
         direction = f" from {words.bearing(first.relative_wind_deg)}"
     told = brief is None or any(report.used and _GUST.search(report.raw) for report in brief.reports)
     lead = "gust" if told else "no gust reported, allowing for one"
-    return f"{lead} to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {said}"
+    return f"{lead} to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {limits_text}"

@@ -37,29 +37,33 @@ def night_before(brief: Brief) -> bool:
     return ahead > NIGHT_BEFORE
 
 
-def hazard_said(one: HazardOut, brief: Brief) -> str:
+def hazard_said(hazard: HazardOut, brief: Brief) -> str:
     """A hazard with how sure it is and when, as "snow likely 0610–0700Z"."""
-    groups = f" (by {', '.join(one.groups)})" if one.groups else ""
-    if one.key == "seen":
+    groups = f" (by {', '.join(hazard.groups)})" if hazard.groups else ""
+    if hazard.key == "seen":
         # said with its own time
-        return one.words
-    return f"{named(one)}{_when(one, brief)}{groups}"
+        return hazard.words
+    return f"{named(hazard)}{_when(hazard, brief)}{groups}"
 
 
-def named(one: HazardOut) -> str:
+def named(hazard: HazardOut) -> str:
     """A hazard with how sure it is; what was reported and holds in every case needs no such word."""
-    return one.words if one.status == "expected" and one.key not in ESTIMATED else f"{one.words} {one.status}"
+    return (
+        hazard.words
+        if hazard.status == "expected" and hazard.key not in ESTIMATED
+        else f"{hazard.words} {hazard.status}"
+    )
 
 
-def _when(one: HazardOut, brief: Brief) -> str:
-    begins, ends = one.from_ <= brief.now, one.until >= brief.windows.take_off
+def _when(hazard: HazardOut, brief: Brief) -> str:
+    begins, ends = hazard.from_ <= brief.now, hazard.until >= brief.windows.take_off
     if begins and ends:
         return " throughout"
     if begins:
-        return f" until {words.moment(one.until, brief.now)}"
+        return f" until {words.moment(hazard.until, brief.now)}"
     if ends:
-        return f" from {words.moment(one.from_, brief.now)}"
-    return f" {words.span(one.from_, one.until, brief.now)}"
+        return f" from {words.moment(hazard.from_, brief.now)}"
+    return f" {words.span(hazard.from_, hazard.until, brief.now)}"
 
 
 def _hazards(brief: Brief, most: int) -> str:
@@ -71,28 +75,28 @@ def _hazards(brief: Brief, most: int) -> str:
     if any(one.key not in FOLLOWS for one in grave):
         # what falls or blows is told; of what else it may be the lines speak
         unknown = [name for name in unknown if name != "precipitation"]
-    said = [hazard_said(one, brief) for one in told]
+    phrases = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:
-        said.insert(0, "nothing frozen, freezing or stormy reported or forecast for this time")
+        phrases.insert(0, "nothing frozen, freezing or stormy reported or forecast for this time")
     lacking = [f"{words.INPUTS[name]} not known" for name in unknown]
-    return _sentence("; ".join([*lacking, *said]))
+    return _sentence("; ".join([*lacking, *phrases]))
 
 
 def _decides(brief: Brief) -> str:
     stops = [line for line in brief.advice if line.part == "stop"]
     untold = next((line for line in brief.advice if line.stop and line.status == "cannot tell" and line.missing), None)
-    said = []
+    sentences = []
     treatment = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
     if untold is not None and not stops:
         both = treatment is not None and treatment.status == "cannot tell" and _inputs(treatment) == _inputs(untold)
         what = "to wait or stop, and whether de-icing is needed," if both else "to wait or stop"
-        said.append(f"Whether {what} cannot be told without {_inputs(untold)}.")
+        sentences.append(f"Whether {what} cannot be told without {_inputs(untold)}.")
         if both:
-            return said[0]
+            return sentences[0]
     if stops:
-        said.append(f"Wait or stop: {'; '.join(_short(line) for line in stops[:3])}.")
-    said.append(_treatment(treatment, brief))
-    return " ".join(said)
+        sentences.append(f"Wait or stop: {'; '.join(_short(line) for line in stops[:3])}.")
+    sentences.append(_treatment(treatment, brief))
+    return " ".join(sentences)
 
 
 def _treatment(line: Advice | None, brief: Brief) -> str:
@@ -117,16 +121,16 @@ def _inputs(line: Advice) -> str:
 def _calls(brief: Brief) -> str:
     calls = [line for line in brief.advice if line.part == "call" and line.status != "cannot tell" and line.by]
     musts = [line for line in calls if line.weight == "must"]
-    said = []
+    sentences = []
     if musts:
         first = min(musts, key=lambda line: (line.by or "", line.id != TREATMENT_RULE))
         due = words.due(first, brief.now)
-        said.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
+        sentences.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
     if again is not None:
         due = words.due(again, brief.now)
-        said.append(f"Brief again {due[0].lower()}{due[1:]}.")
-    return " ".join(said)
+        sentences.append(f"Brief again {due[0].lower()}{due[1:]}.")
+    return " ".join(sentences)
 
 
 def _short(line: Advice) -> str:

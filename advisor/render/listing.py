@@ -74,12 +74,12 @@ def listing(brief: Brief, *, whole: bool = False) -> tuple[Part, ...]:
 def _said_once(parts: Iterable[Part]) -> tuple[Part, ...]:
     """The same parts, where a margin that was said in figures before is only referred to."""
     told: set[str] = set()
-    made = []
+    shortened = []
     for part in parts:
         why = _referring(part.why, told)
         entries = tuple(msgspec.structs.replace(one, why=_referring(one.why, told)) for one in part.entries)
-        made.append(msgspec.structs.replace(part, why=why, entries=entries))
-    return tuple(made)
+        shortened.append(msgspec.structs.replace(part, why=why, entries=entries))
+    return tuple(shortened)
 
 
 def _referring(why: str, told: set[str]) -> str:
@@ -118,7 +118,7 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
     if calls is not None:
         in_time = sorted(calls.entries, key=lambda one: one.lines[0].by or "9")
         calls = msgspec.structs.replace(calls, entries=tuple(in_time))
-    made = [
+    parts = [
         _part(brief, "stop", False),
         Part("by-time", TITLES["by-time"], by_time) if by_time else None,
         calls,
@@ -127,18 +127,18 @@ def _night_before(brief: Brief) -> tuple[Part, ...]:
         _part(brief, "unread", False),
         Part("come-back", TITLES["come-back"], tuple(again)) if again else None,
     ]
-    return tuple(part for part in made if part is not None)
+    return tuple(part for part in parts if part is not None)
 
 
-def _by_time(one: HazardOut, brief: Brief) -> PrintedLine:
+def _by_time(hazard: HazardOut, brief: Brief) -> PrintedLine:
     """A hazard with the time at which it is there in the central case, or in any where it is only possible."""
-    when = _stretch(one.surer_from, one.surer_until, brief)
-    wider = (one.from_, one.until) != (one.surer_from, one.surer_until)
-    why = f"in other cases {_stretch(one.from_, one.until, brief)}" if wider else ""
-    groups = f"by {', '.join(one.groups)}" if one.groups else ""
-    said = named(one)
-    said = f"{said[0].upper()}{said[1:]}{' ' if when == 'throughout' else ', '}{when}"
-    return PrintedLine(said, why="; ".join(part for part in (groups, why) if part))
+    when = _stretch(hazard.surer_from, hazard.surer_until, brief)
+    wider = (hazard.from_, hazard.until) != (hazard.surer_from, hazard.surer_until)
+    why = f"in other cases {_stretch(hazard.from_, hazard.until, brief)}" if wider else ""
+    groups = f"by {', '.join(hazard.groups)}" if hazard.groups else ""
+    text = named(hazard)
+    text = f"{text[0].upper()}{text[1:]}{' ' if when == 'throughout' else ', '}{when}"
+    return PrintedLine(text, why="; ".join(part for part in (groups, why) if part))
 
 
 def _stretch(begins: str, ends: str, brief: Brief) -> str:
@@ -151,17 +151,17 @@ def _stretch(begins: str, ends: str, brief: Brief) -> str:
 def _names(brief: Brief, key: str) -> list[PrintedLine]:
     """A part by the names of its lines, those that are equally sure together."""
     lines = [line for line in brief.advice if line.part == key and line.kind != "request" and not folds(line)]
-    found = []
+    entries = []
     if key == "doors":
-        found += door_entries(brief)
+        entries += door_entries(brief)
     for status in ("expected", "likely", "possible", "cannot tell"):
         alike = [line for line in lines if line.status == status]
         if alike:
             doubt = "" if status == "expected" else "cannot be told" if status == "cannot tell" else status
             mark = UNTOLD if status == "cannot tell" else MUST if any(one.weight == "must" for one in alike) else SHOULD
             text = f"{TITLES[key]}: {'; '.join(line.short for line in alike)}"
-            found.append(PrintedLine(text, mark, doubt=doubt, lines=tuple(alike)))
-    return found
+            entries.append(PrintedLine(text, mark, doubt=doubt, lines=tuple(alike)))
+    return entries
 
 
 def _entries(brief: Brief, key: str, whole: bool) -> list[PrintedLine]:
@@ -211,26 +211,26 @@ def _shared(entries: list[PrintedLine]) -> tuple[list[PrintedLine], str]:
     reason, often = max(told.items(), key=lambda one: ((one[1] - 1) * len(one[0]), one[1]))
     if often < 2:
         return entries, ""
-    said = []
-    for one in entries:
-        if one.reason == reason and one.mark != UNTOLD:
-            said.append(msgspec.structs.replace(one, doubt="", why=""))
-        elif not one.reason and len(one.lines) == 1 and one.lines[0].standing:
+    shortened = []
+    for printed_line in entries:
+        if printed_line.reason == reason and printed_line.mark != UNTOLD:
+            shortened.append(msgspec.structs.replace(printed_line, doubt="", why=""))
+        elif not printed_line.reason and len(printed_line.lines) == 1 and printed_line.lines[0].standing:
             # beside lines that rest on the part's reason
-            said.append(msgspec.structs.replace(one, why="always"))
+            shortened.append(msgspec.structs.replace(printed_line, why="always"))
         else:
-            said.append(one)
-    return said, reason
+            shortened.append(printed_line)
+    return shortened, reason
 
 
 def door_entries(brief: Brief) -> list[PrintedLine]:
     """Doors by status, the worst first; what reads the same stands together."""
-    found = []
+    entries = []
     for name, states, group in door_words.door_groups(brief.doors):
         mark = SHOULD if states == ("within", "within") else MUST
         text = f"{name}: {door_words.group_said(states, group)}"
-        found.append(PrintedLine(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
-    return found
+        entries.append(PrintedLine(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
+    return entries
 
 
 def _exceeded(group: Sequence[DoorAdvice]) -> bool:
@@ -238,15 +238,15 @@ def _exceeded(group: Sequence[DoorAdvice]) -> bool:
 
 
 def _untold(brief: Brief) -> list[PrintedLine]:
-    found = []
+    entries = []
     for inputs, lines in folded(brief):
         text = f"Without {inputs}: {'; '.join(line.short for line in lines)}"
-        found.append(PrintedLine(text, UNTOLD, lines=tuple(lines)))
-    if found:
-        found.append(PrintedLine("Each of these is possible until somebody knows", ""))
+        entries.append(PrintedLine(text, UNTOLD, lines=tuple(lines)))
+    if entries:
+        entries.append(PrintedLine("Each of these is possible until somebody knows", ""))
     if said := unstated(brief):
-        found.append(PrintedLine(said, UNTOLD))
-    return found
+        entries.append(PrintedLine(said, UNTOLD))
+    return entries
 
 
 # what a person can state, by the input that is missing where nobody did
@@ -274,21 +274,21 @@ def _input(name: str, brief: Brief) -> str:
 
 def unstated(brief: Brief) -> str:
     """What nobody stated, each with the lines that hang on it, in one sentence; "" where all was."""
-    found = {STATED.get(name): lines for name, lines in _by_input(brief.advice).items()}
-    said = []
+    lines_by_statement = {STATED.get(name): lines for name, lines in _by_input(brief.advice).items()}
+    phrases = []
     for name in brief.not_stated:
-        lines = "; ".join(line.short for line in found.get(name, ()))
-        said.append(f"{name} (not known: {lines})" if lines else name)
-    return f"Not stated, so nothing is claimed: {'; '.join(said)}" if said else ""
+        lines = "; ".join(line.short for line in lines_by_statement.get(name, ()))
+        phrases.append(f"{name} (not known: {lines})" if lines else name)
+    return f"Not stated, so nothing is claimed: {'; '.join(phrases)}" if phrases else ""
 
 
 def _by_input(lines: Iterable[Advice]) -> dict[str, list[Advice]]:
-    found: dict[str, list[Advice]] = {}
+    lines_by_input: dict[str, list[Advice]] = {}
     rank = {name: at for at, name in enumerate(words.ORDER)}
     for line in lines:
         if line.part == "untold":
             names = line.missing or ("more about it",)
-            found.setdefault(min(names, key=lambda name: rank.get(name, len(rank))), []).append(line)
-    for lines_of_one in found.values():
+            lines_by_input.setdefault(min(names, key=lambda name: rank.get(name, len(rank))), []).append(line)
+    for lines_of_one in lines_by_input.values():
         lines_of_one.sort(key=lambda line: (not line.stop, line.weight != "must", line.kind != "request"))
-    return {name: found[name] for name in sorted(found, key=lambda name: rank.get(name, len(rank)))}
+    return {name: lines_by_input[name] for name in sorted(lines_by_input, key=lambda name: rank.get(name, len(rank)))}

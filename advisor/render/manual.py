@@ -23,31 +23,31 @@ FIXED_DATE = "2000-01-01T00:00:00Z"
 _BAR, _PLAIN = "| ", "  "
 
 
-def render_html(made: Manual) -> str:
+def render_html(manual: Manual) -> str:
     """The print as one HTML file: no script, nothing fetched; the fingerprint at the foot of every printed page."""
     return (
         drawing.environment()
         .get_template("manual.html.jinja")
-        .render(manual=made, marked=_marked(made), sheets=_sheets(made), style=_style())
+        .render(manual=manual, marked=_marked(manual), sheets=_sheets(manual), style=_style())
     )
 
 
-def render_pdf(made: Manual) -> bytes:
+def render_pdf(manual: Manual) -> bytes:
     """The print as PDF, A4. Raises AdvisorError where the extra `pdf` is not installed."""
-    data = msgspec.to_builtins(made) | {"marked": _marked(made)}
+    data = msgspec.to_builtins(manual) | {"marked": _marked(manual)}
     inputs = {
         "data": msgspec.json.encode(breakable(data)).decode(),
         "sizes": msgspec.json.encode(design.PAPER_PT).decode(),
     }
-    return typeset("manual.typ", inputs, made.made or _dated(made.effective) or FIXED_DATE)
+    return typeset("manual.typ", inputs, manual.made or _dated(manual.effective) or FIXED_DATE)
 
 
 def _dated(effective: str) -> str:
     return f"{effective}T00:00:00Z" if effective else ""
 
 
-def _marked(made: Manual) -> str:
-    return MARKED.format(since=made.since) if made.since else ""
+def _marked(manual: Manual) -> str:
+    return MARKED.format(since=manual.since) if manual.since else ""
 
 
 @lru_cache(maxsize=1)
@@ -55,60 +55,68 @@ def _style() -> Markup:
     return Markup(drawing.css() + drawing.source("manual.css"))
 
 
-def _sheets(made: Manual) -> list[tuple[str, str, str]]:
+def _sheets(manual: Manual) -> list[tuple[str, str, str]]:
     """What the list of effective parts names in a file without pages: part, revision, date."""
-    date = made.effective or "not stated"
-    return [(f"{one.number} {one.title}", made.revision, date) for one in made.chapters]
+    date = manual.effective or "not stated"
+    return [(f"{one.number} {one.title}", manual.revision, date) for one in manual.chapters]
 
 
-def render_text(made: Manual) -> str:
+def render_text(manual: Manual) -> str:
     """The print as plain text in pages of sixty lines, the fingerprint at the foot of each, a form feed between."""
-    cover, body = _cover(made), list(_body(made))
+    cover, body = _cover(manual), list(_body(manual))
     bodies = _paged(body)
     # the list of pages has a line a page and may itself need more than one
     lists = 1
     while True:
         count = 1 + lists + len(bodies)
-        listed = _paged(_effective(made, bodies, 1 + lists, count))
+        listed = _paged(_effective(manual, bodies, 1 + lists, count))
         if len(listed) == lists:
             break
         lists = len(listed)
     pages = [cover, *listed, *bodies]
-    return "\f".join(_page(made, page, at, len(pages)) for at, page in enumerate(pages, 1))
+    return "\f".join(_page(manual, page, at, len(pages)) for at, page in enumerate(pages, 1))
 
 
-def _page(made: Manual, lines: list[str], at: int, count: int) -> str:
-    foot = f"{made.name}, revision {made.revision}"
-    right = f"page {at} of {count}"
+def _page(manual: Manual, lines: list[str], number: int, count: int) -> str:
+    foot = f"{manual.name}, revision {manual.revision}"
+    right = f"page {number} of {count}"
     filled = lines + [""] * (PAGE_LINES - 4 - len(lines))
     rows = [*filled, "", "-" * WIDTH, f"{foot[: WIDTH - len(right) - 1]:<{WIDTH - len(right)}}{right}"]
-    rows.append(f"fingerprint {made.fingerprint}, effective {made.effective or 'not stated'}")
+    rows.append(f"fingerprint {manual.fingerprint}, effective {manual.effective or 'not stated'}")
     return "\n".join(row.rstrip() for row in rows) + "\n"
 
 
-def _cover(made: Manual) -> list[str]:
-    lines = ["", "", made.name, "=" * min(len(made.name), WIDTH), "", "Checklist of the walk round the aircraft", ""]
-    for title, said in made.facts:
+def _cover(manual: Manual) -> list[str]:
+    lines = [
+        "",
+        "",
+        manual.name,
+        "=" * min(len(manual.name), WIDTH),
+        "",
+        "Checklist of the walk round the aircraft",
+        "",
+    ]
+    for title, said in manual.facts:
         lines += _wrapped(f"{title:<16}", said, " " * 16)
-    lines += ["", *textwrap.wrap(made.promise, WIDTH)]
-    if made.since:
-        lines += ["", *textwrap.wrap(_marked(made), WIDTH)]
+    lines += ["", *textwrap.wrap(manual.promise, WIDTH)]
+    if manual.since:
+        lines += ["", *textwrap.wrap(_marked(manual), WIDTH)]
     lines += ["", "Contents"]
-    return lines + [f"  {one.number:>2}  {one.title}" for one in made.chapters]
+    return lines + [f"  {one.number:>2}  {one.title}" for one in manual.chapters]
 
 
-def _effective(made: Manual, bodies: list[list[str]], before: int, count: int) -> list[str]:
-    date = made.effective or "not stated"
+def _effective(manual: Manual, bodies: list[list[str]], before: int, count: int) -> list[str]:
+    date = manual.effective or "not stated"
     lines = ["List of effective pages", "-----------------------", "", f"{'page':<8}{'revision':<14}{'effective':<14}"]
-    for at in range(1, count + 1):
-        changed = at > before and any(line.startswith(_BAR) for line in bodies[at - before - 1])
+    for number in range(1, count + 1):
+        changed = number > before and any(line.startswith(_BAR) for line in bodies[number - before - 1])
         note = "changed" if changed else ""
-        lines.append(f"{at:<8}{made.revision[:12]:<14}{date:<14}{note}".rstrip())
+        lines.append(f"{number:<8}{manual.revision[:12]:<14}{date:<14}{note}".rstrip())
     return lines
 
 
-def _body(made: Manual) -> Iterator[str]:
-    for chapter in made.chapters:
+def _body(manual: Manual) -> Iterator[str]:
+    for chapter in manual.chapters:
         yield from _chapter(chapter)
 
 
@@ -128,10 +136,10 @@ def _item(item: Item) -> Iterator[str]:
     for line in textwrap.wrap(f"{item.title}{head}{mark}", WIDTH - 2, subsequent_indent="    "):
         yield f"{bar}{line}"
     for part in item.lines:
-        for at, said in enumerate(part.said):
+        for at, sentence in enumerate(part.said):
             title = part.title if at == 0 else "or"
             lead = f"    {title:<10} " if len(title) <= 10 else f"    {title}: "
-            for line in _wrapped(lead, said, " " * 15, WIDTH - 2):
+            for line in _wrapped(lead, sentence, " " * 15, WIDTH - 2):
                 yield f"{bar}{line}"
     yield ""
 

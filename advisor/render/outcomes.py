@@ -8,12 +8,15 @@ from advisor.record.outcomes import Outcomes, Share
 from advisor.render import words
 
 
-def as_text(found: Outcomes) -> str:
+def as_text(outcomes: Outcomes) -> str:
     """A line a rule, then what was missed, by month and by station."""
-    out = ["INVENTED DEMONSTRATION DATA"] if found.invented else []
-    out += [f"{found.walks} walks, {found.signed} signed" + (f", {found.first} to {found.last}" if found.first else "")]
+    out = ["INVENTED DEMONSTRATION DATA"] if outcomes.invented else []
+    out += [
+        f"{outcomes.walks} walks, {outcomes.signed} signed"
+        + (f", {outcomes.first} to {outcomes.last}" if outcomes.first else "")
+    ]
     out += ["", f"{'rule':28} {'status':11} advised  found  not found  not looked at  missed  found of those looked at"]
-    for rule in found.rules:
+    for rule in outcomes.rules:
         name = words.rule_name(rule.id)[:28]
         rows = [(part.status, part, "") for part in rule.by_status]
         if len(rows) > 1:
@@ -26,10 +29,10 @@ def as_text(found: Outcomes) -> str:
                 f"  {missed:>6}  {told(part.share)}"
             )
             name = ""
-    if found.missed:
+    if outcomes.missed:
         out += ["", "Found where no line had asked to look:"]
-        out += [f"  {one.zone.replace('-', ' ')}: {one.found}, {one.count} times" for one in found.missed]
-    for title, groups in (("By month", found.by_month), ("By station", found.by_station)):
+        out += [f"  {one.zone.replace('-', ' ')}: {one.found}, {one.count} times" for one in outcomes.missed]
+    for title, groups in (("By month", outcomes.by_month), ("By station", outcomes.by_station)):
         if groups:
             out += ["", f"{title}:"]
             out += [
@@ -67,21 +70,21 @@ def drawing(rows: list[tuple[str, Share]], title: str) -> str:
         at = across(tick)
         parts.append(f'<line class="grid" x1="{at}" y1="24" x2="{at}" y2="{height - 24}"/>')
         parts.append(f'<text x="{at}" y="{height - 6}" text-anchor="middle">{100 * tick:.0f} %</text>')
-    for row, (name, one) in enumerate(shown):
+    for row, (name, share) in enumerate(shown):
         y = 30 + ROW * row + ROW / 2
-        low, central, high = (across(value or 0.0) for value in (one.low, one.central, one.high))
+        low, central, high = (across(value or 0.0) for value in (share.low, share.central, share.high))
         parts.append(f'<text x="{LEFT - 8}" y="{y + 5}" text-anchor="end">{escape(name)}</text>')
         parts.append(f'<line class="interval" x1="{low}" y1="{y}" x2="{high}" y2="{y}"/>')
         parts.append(f'<circle class="dot" cx="{central}" cy="{y}" r="5"/>')
-        parts.append(f'<text x="{WIDTH - RIGHT + 8}" y="{y + 5}">{one.count} of {one.of}</text>')
+        parts.append(f'<text x="{WIDTH - RIGHT + 8}" y="{y + 5}">{share.count} of {share.of}</text>')
     if not shown:
         parts.append(f'<text x="{LEFT}" y="44">nothing was looked at yet</text>')
     return "".join([*parts, "</svg>"])
 
 
-def reliability(found: Outcomes) -> list[tuple[str, Share]] | None:
+def reliability(outcomes: Outcomes) -> list[tuple[str, Share]] | None:
     """Rows of the diagram of reliability; None until enough of each of likely and possible were looked at."""
-    by_status = {one.status: one for one in found.reliability}
-    if any(by_status[status].share.of < found.enough for status in ("likely", "possible")):
+    by_status = {one.status: one for one in outcomes.reliability}
+    if any(by_status[status].share.of < outcomes.enough for status in ("likely", "possible")):
         return None
     return [(status, by_status[status].share) for status in ("expected", "likely", "possible")]

@@ -51,10 +51,10 @@ def _sizes(inputs: dict[str, str]) -> str:
     """The largest sizes that cost neither a page nor a picture against the smallest, as JSON."""
     tried = [msgspec.json.encode(sizes).decode() for sizes in design.PAPERS_PT]
     least = _taken(inputs | {"sizes": tried[-1]})
-    for one in tried[:-1]:
-        pages, pictures = _taken(inputs | {"sizes": one})
+    for larger in tried[:-1]:
+        pages, pictures = _taken(inputs | {"sizes": larger})
         if pages <= least[0] and pictures >= least[1]:
-            return one
+            return larger
     return tried[-1]
 
 
@@ -63,10 +63,10 @@ def _taken(inputs: dict[str, str]) -> tuple[int, int]:
     compiler, failure = _compiler()
     asked: dict[str, Any] = {"input": drawing.source("sheet.typ").encode(), "sys_inputs": inputs}
     try:
-        made = compiler.compile(**asked, format="svg")
+        svg = compiler.compile(**asked, format="svg")
     except failure:
         return 0, 0
-    pages = made if isinstance(made, list) else [made]
+    pages = svg if isinstance(svg, list) else [svg]
     return len(pages), sum(page.count(b"<image") for page in pages)
 
 
@@ -83,18 +83,18 @@ def typeset(template: str, inputs: dict[str, str], made_at: str) -> bytes:
         "timestamp": round(datetime.fromisoformat(made_at).timestamp()),
     }
     try:
-        made = compiler.compile(**asked, pdf_standards="ua-1")
+        pdf = compiler.compile(**asked, pdf_standards="ua-1")
     except failure:
         # a letter that the font lacks is against the standard, but no reason to go without a sheet
         try:
-            made = compiler.compile(**asked)
+            pdf = compiler.compile(**asked)
         except failure as error:
             reason = str(error).splitlines()[0]
             raise AdvisorError(
                 f"the sheet could not be set ({reason})", where="--format pdf", hint="take --format html"
             ) from None
-    assert isinstance(made, bytes)
-    return made
+    assert isinstance(pdf, bytes)
+    return pdf
 
 
 def breakable(value: Any) -> Any:

@@ -45,16 +45,16 @@ def reason(line: Advice, brief: Brief | None = None, *, most: int = 2) -> str:
     parts = reasons(line, brief)[:most]
     if not parts:
         return ""
-    said = "; ".join(parts)
+    text = "; ".join(parts)
     group = line.case.partition("; ")[2]
     if group:
-        return f"{said}, by {group}"
+        return f"{text}, by {group}"
     if brief is None or line.from_ is None or line.from_ <= max(brief.now, _begins(line.during, brief)):
-        return said
+        return text
     if {item.quantity for item in line.because} == {"parked_h"}:
         # a time that grows is a reason from the moment that it is said of
-        return f"{said} by {words.moment(line.from_, brief.now)}"
-    return f"{said} from {words.moment(line.from_, brief.now)}"
+        return f"{text} by {words.moment(line.from_, brief.now)}"
+    return f"{text} from {words.moment(line.from_, brief.now)}"
 
 
 def _begins(phase: str, brief: Brief) -> str:

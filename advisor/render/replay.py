@@ -9,41 +9,42 @@ from advisor.archive.result import Replay
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
-def render(made: Replay) -> str:
+def render(replay: Replay) -> str:
     """The text of a replay, with a line end."""
-    parts = [_head(made), _rules(made), _by_month(made), _months(made), _against(made), _left(made)]
+    parts = [_head(replay), _rules(replay), _by_month(replay), _months(replay), _against(replay), _left(replay)]
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
-def _head(made: Replay) -> str:
-    span = f"{made.from_} to {made.until}" if made.from_ else "no report"
+def _head(replay: Replay) -> str:
+    span = f"{replay.from_} to {replay.until}" if replay.from_ else "no report"
     lines = [
-        f"Replay of {made.read:,} reports of {made.stations:,} stations, {span}.",
-        f"Checklist {made.checklist.name} {made.checklist.revision} ({made.checklist.fingerprint}), {made.aircraft}.",
+        f"Replay of {replay.read:,} reports of {replay.stations:,} stations, {span}.",
+        f"Checklist {replay.checklist.name} {replay.checklist.revision} ({replay.checklist.fingerprint}), "
+        f"{replay.aircraft}.",
         "Each report as a brief an hour before the middle of the walk, without a forecast. What is not indicated here",
         "was not known to be absent: only an inspection can tell what is on an aircraft.",
     ]
-    if made.partial:
+    if replay.partial:
         lines.insert(0, "PARTIAL: this run was stopped or parts of it failed; the rest is as it would have been.")
     return "\n".join(lines)
 
 
-def _rules(made: Replay) -> str:
-    width = max((len(rule.id) for rule in made.rules), default=4)
+def _rules(replay: Replay) -> str:
+    width = max((len(rule.id) for rule in replay.rules), default=4)
     head = f"{'rule':<{width}}  expected    likely  possible  cannot tell  for want of"
     rows = [
         f"{rule.id:<{width}}  {rule.expected:>8}  {rule.likely:>8}  {rule.possible:>8}  {rule.cannot_tell:>11}  "
         + ", ".join(f"{name} {number}" for name, number in list(rule.wants.items())[:2])
-        for rule in made.rules
+        for rule in replay.rules
         if rule.expected or rule.likely or rule.possible or rule.cannot_tell
     ]
     return "\n".join(line.rstrip() for line in [head, *rows])
 
 
-def _months(made: Replay) -> str:
+def _months(replay: Replay) -> str:
     head = "month      briefs  lines: median  p90  worst  de-icing calls a hundred briefs: expected  likely  possible"
     rows = []
-    for month in made.by_month:
+    for month in replay.by_month:
         calls = (month.de_icing_expected, month.de_icing_likely, month.de_icing_possible)
         shares = [f"{100 * number / month.briefs:.1f}" for number in calls]
         rows.append(
@@ -53,16 +54,16 @@ def _months(made: Replay) -> str:
     return "\n".join([head, *rows])
 
 
-def _by_month(made: Replay) -> str:
+def _by_month(replay: Replay) -> str:
     """Rules by the month of the year: expected, likely and possible together, of a hundred briefs."""
     briefs: dict[int, int] = {}
     told: dict[str, dict[int, int]] = {}
-    for month in made.by_month:
-        at = int(month.month[-2:])
-        briefs[at] = briefs.get(at, 0) + month.briefs
+    for month in replay.by_month:
+        month_number = int(month.month[-2:])
+        briefs[month_number] = briefs.get(month_number, 0) + month.briefs
         for rule, (expected, likely, possible, _) in month.rules.items():
             row = told.setdefault(rule, {})
-            row[at] = row.get(at, 0) + expected + likely + possible
+            row[month_number] = row.get(month_number, 0) + expected + likely + possible
     there = sorted(briefs)
     rows = {
         rule: [100 * row.get(at, 0) / briefs[at] for at in there]
@@ -77,10 +78,10 @@ def _by_month(made: Replay) -> str:
     return "\n".join([head, *lines])
 
 
-def _against(made: Replay) -> str:
-    if made.against is None:
+def _against(replay: Replay) -> str:
+    if replay.against is None:
         return ""
-    old = made.against
+    old = replay.against
     lines = [f"Against {old.name} {old.revision} ({old.fingerprint}):"]
     if not old.rules:
         return lines[0] + " nothing changes in these reports."
@@ -97,15 +98,15 @@ def _against(made: Replay) -> str:
     return "\n".join(lines)
 
 
-def _left(made: Replay) -> str:
+def _left(replay: Replay) -> str:
     lines = [
-        f"{made.reports:,} rows: {made.read:,} replayed ({made.partly:,} with a group not decoded), {made.refused:,} "
-        f"refused, {made.doubled:,} doubled, {made.nil:,} NIL."
+        f"{replay.reports:,} rows: {replay.read:,} replayed ({replay.partly:,} with a group not decoded), "
+        f"{replay.refused:,} refused, {replay.doubled:,} doubled, {replay.nil:,} NIL."
     ]
-    lines += [f"  refused: {one.where}: {one.why}" for one in made.bad_rows]
-    if made.left_out:
-        lines.append(f"Left out, no position: {_listed(f'{name} ({n})' for name, n in made.left_out.items())}.")
-    lines += [f"Failed twice and left out: {name}." for name in made.failed]
+    lines += [f"  refused: {one.where}: {one.why}" for one in replay.bad_rows]
+    if replay.left_out:
+        lines.append(f"Left out, no position: {_listed(f'{name} ({n})' for name, n in replay.left_out.items())}.")
+    lines += [f"Failed twice and left out: {name}." for name in replay.failed]
     return "\n".join(lines)
 
 

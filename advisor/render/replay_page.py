@@ -22,15 +22,15 @@ from advisor.render.replay import MONTHS, render
 _CANNOT_TELL = STATUSES.index("cannot tell")
 
 
-def page(made: Replay, tally: Tally) -> str:
+def page(replay: Replay, tally: Tally) -> str:
     """The page. Whatever comes from a report, a checklist or a file is escaped."""
     return (
         drawing.environment()
         .get_template("replay.html.jinja")
         .render(
-            made=made,
+            made=replay,
             style=Markup(design.css() + drawing.source("replay.css")),
-            text=render(made),
+            text=render(replay),
             months=MONTHS,
             hours=range(24),
             rules=[_matrix(tally, at) for at in _varying(tally)],
@@ -48,9 +48,9 @@ def _varying(tally: Tally) -> Sequence[int]:
     return [int(at) for at in order if 0 < told[at] < total[at].sum()]
 
 
-def _matrix(tally: Tally, at: int) -> dict[str, object]:
+def _matrix(tally: Tally, index: int) -> dict[str, object]:
     """One rule: for each month with reports a row of cells, None where there was none in that hour."""
-    counts, rule = tally.by_hour[at], tally.rules[at]
+    counts, rule = tally.by_hour[index], tally.rules[index]
     cells = tally.cells.get(rule, {})
     rows = []
     for month in range(12):
@@ -66,17 +66,17 @@ def _matrix(tally: Tally, at: int) -> dict[str, object]:
             dates = [f"{one.station} {stamp(one.at_s)} {one.raw}" for one in cells.get(24 * month + hour, ())]
             row.append({"share": told / size, "told": told, "of": size, "dates": dates})
         rows.append({"month": MONTHS[month], "cells": row})
-    total = tally.total()[at]
+    total = tally.total()[index]
     return {"id": rule, "rows": rows, "told": int(total[list(TOLD)].sum()), "untold": int(total[_CANNOT_TELL])}
 
 
 def _stations(tally: Tally) -> list[dict[str, Any]]:
     """Each station: how much could not be told, and how often each sensor said nothing; the worst first."""
-    made: list[dict[str, Any]] = []
+    stations: list[dict[str, Any]] = []
     for name, counts in tally.by_station.items():
         silent = tally.silent.get(name, np.zeros(len(SENSORS) + 1, dtype=np.int64))
         reports = max(1, int(silent[0]))
-        made.append(
+        stations.append(
             {
                 "name": name,
                 "reports": int(silent[0]),
@@ -84,4 +84,4 @@ def _stations(tally: Tally) -> list[dict[str, Any]]:
                 "silent": [float(number) / reports for number in silent[1:]],
             }
         )
-    return sorted(made, key=lambda one: (-max(one["silent"]), one["name"]))
+    return sorted(stations, key=lambda one: (-max(one["silent"]), one["name"]))

@@ -103,8 +103,10 @@ def _part(part: listed.Part, brief: Brief) -> SheetPart:
     return SheetPart(part.key, part.title, items, part.why)
 
 
-def _item(one: PrintedLine, brief: Brief, *, box: bool) -> SheetLine:
-    by = one.lines[0].by if one.due else None
-    there = words.local(by, brief.place.time_zone) if by and one.due != "Now" else ""
-    due = f"{one.due} ({there})" if there else one.due
-    return SheetLine(one.text, one.reason, due, one.zone, one.mark == listed.MUST, box and bool(one.lines), one.mark)
+def _item(entry: PrintedLine, brief: Brief, *, box: bool) -> SheetLine:
+    by = entry.lines[0].by if entry.due else None
+    there = words.local(by, brief.place.time_zone) if by and entry.due != "Now" else ""
+    due = f"{entry.due} ({there})" if there else entry.due
+    return SheetLine(
+        entry.text, entry.reason, due, entry.zone, entry.mark == listed.MUST, box and bool(entry.lines), entry.mark
+    )

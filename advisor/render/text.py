@@ -36,10 +36,10 @@ def rows(brief: Brief, *, before: Brief | None = None, full: bool = False, width
             page.put("", "  * ", said)
     for part in listing(brief, whole=full):
         page.title(part.title, part.why)
-        for one in part.entries:
-            page.put(kind_of(one, part), f"  {one.mark or ' '} ", printed(one))
-            if full and one.more:
-                page.put("", "    ", one.more)
+        for printed_line in part.entries:
+            page.put(kind_of(printed_line, part), f"  {printed_line.mark or ' '} ", printed(printed_line))
+            if full and printed_line.more:
+                page.put("", "    ", printed_line.more)
     if brief.loosened or brief.loosened_how:
         page.gap()
         page.put("", "", loosened(brief))
@@ -82,17 +82,19 @@ class TextPage:
         self.rows += [TextRow(kind, row) for row in found or [first]]
 
 
-def kind_of(one: PrintedLine, part: Part) -> str:
+def kind_of(printed_line: PrintedLine, part: Part) -> str:
     """What an entry is, for its colour."""
-    if one.grave or (part.key == "stop" and one.mark == MUST):
+    if printed_line.grave or (part.key == "stop" and printed_line.mark == MUST):
         return "stop"
-    return {MUST: "must", SHOULD: "should", UNTOLD: "untold"}.get(one.mark, "")
+    return {MUST: "must", SHOULD: "should", UNTOLD: "untold"}.get(printed_line.mark, "")
 
 
-def printed(one: PrintedLine) -> str:
+def printed(printed_line: PrintedLine) -> str:
     """An entry in one run: its latest time, what to do, how sure and why."""
-    lead = f"{one.due}: " if one.due else ""
-    return f"{lead}{one.text} ({one.reason})" if one.reason else f"{lead}{one.text}."
+    lead = f"{printed_line.due}: " if printed_line.due else ""
+    return (
+        f"{lead}{printed_line.text} ({printed_line.reason})" if printed_line.reason else f"{lead}{printed_line.text}."
+    )
 
 
 def told(line: Advice, brief: Brief) -> str:
@@ -160,11 +162,11 @@ def picture(brief: Brief) -> str:
     if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
         # what was reported so long before is not what it will be like
         parts.append(f"last reported {duration(old)} before")
-    for name, said in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
+    for name, label in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
         value = row.get(name)
         central = value.get("central") if isinstance(value, dict) else value
         unit = "kt" if name == "wind_kt" else "°C"
-        parts.append(f"{said} {words.amount(central, 0)} {unit}" if central is not None else f"{said} not known")
+        parts.append(f"{label} {words.amount(central, 0)} {unit}" if central is not None else f"{label} not known")
     parts[-1] += _gusting(row)
     falling = row.get("precipitation")
     if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):

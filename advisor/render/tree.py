@@ -67,12 +67,12 @@ def _values(part: ConditionPart) -> str:
     if not known:
         return "not known"
     if isinstance(known[0], str):
-        said = ", ".join(dict.fromkeys(str(value) for value in known))
+        text = ", ".join(dict.fromkeys(str(value) for value in known))
     else:
         low, high = min(known), max(known)
-        said = _plain(low, quantity) if low == high else f"{_plain(low, quantity)} to {_plain(high, quantity)}"
-        said = f"{said} {part.unit}".rstrip()
-    return said if len(known) == len(part.cases) else f"{said}, else not known"
+        text = _plain(low, quantity) if low == high else f"{_plain(low, quantity)} to {_plain(high, quantity)}"
+        text = f"{text} {part.unit}".rstrip()
+    return text if len(known) == len(part.cases) else f"{text}, else not known"
 
 
 def _plain(value: object, quantity: str) -> str:

@@ -56,22 +56,29 @@ def in_situations(written: Iterable[WrittenSituation], rules: Mapping[str, Rule]
     return tuple(_in_situation(one, rules[one.rule], weigh) for one in written)
 
 
-def _in_situation(one: WrittenSituation, rule: Rule, weigh: Weigher) -> Tried:
+def _in_situation(written: WrittenSituation, rule: Rule, weigh: Weigher) -> Tried:
     try:
-        found = trial(rule, weigh(asked_of(one.situation)))
+        rule_trial = trial(rule, weigh(asked_of(written.situation)))
     except AdvisorError as error:
-        return Tried(rule=one.rule, situation=one.name, holds=False, file=one.file, line=one.line, error=str(error))
+        return Tried(
+            rule=written.rule,
+            situation=written.name,
+            holds=False,
+            file=written.file,
+            line=written.line,
+            error=str(error),
+        )
     # what cannot be told is no line that comes up, and no silence either
-    fires = found.status not in (NOT_INDICATED, CANNOT_TELL)
-    holds = fires if one.name == FIRES else found.status == NOT_INDICATED
+    fires = rule_trial.status not in (NOT_INDICATED, CANNOT_TELL)
+    holds = fires if written.name == FIRES else rule_trial.status == NOT_INDICATED
     return Tried(
-        rule=one.rule,
-        situation=one.name,
+        rule=written.rule,
+        situation=written.name,
         holds=holds,
-        status=found.status,
-        file=one.file,
-        line=one.line,
-        trial=found,
+        status=rule_trial.status,
+        file=written.file,
+        line=written.line,
+        trial=rule_trial,
     )
 
 
@@ -92,11 +99,11 @@ def as_text(tries: Tries, *, trees: bool) -> str:
     """A line for each, and a tree for those that do not hold. trees: for all."""
     lines: list[str] = []
     explained: tuple[str, ...] = ()
-    for one in tries.tried:
-        lines.append(_line(one))
-        if one.trial is not None and (trees or one.holds is False):
-            lines += tree(one.trial)
-            cases = cases_of(one.trial)
+    for tried in tries.tried:
+        lines.append(_line(tried))
+        if tried.trial is not None and (trees or tried.holds is False):
+            lines += tree(tried.trial)
+            cases = cases_of(tried.trial)
             if cases != explained:
                 lines += legend(cases)
                 explained = cases
@@ -107,13 +114,13 @@ def as_text(tries: Tries, *, trees: bool) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _line(one: Tried) -> str:
-    where = f" ({one.file}:{one.line})" if one.file else ""
-    if one.error:
-        return f"{one.rule}, {one.situation}: does not hold: {one.error}{where}"
-    said = f"{one.rule}, {one.situation}: {one.status}"
-    if one.holds is None:
-        return said
-    if one.holds:
-        return f"{said}, as it should be{where}"
-    return f"{said}, but it should {'' if one.situation == 'fires' else 'not '}come up: does not hold{where}"
+def _line(tried: Tried) -> str:
+    where = f" ({tried.file}:{tried.line})" if tried.file else ""
+    if tried.error:
+        return f"{tried.rule}, {tried.situation}: does not hold: {tried.error}{where}"
+    lead = f"{tried.rule}, {tried.situation}: {tried.status}"
+    if tried.holds is None:
+        return lead
+    if tried.holds:
+        return f"{lead}, as it should be{where}"
+    return f"{lead}, but it should {'' if tried.situation == 'fires' else 'not '}come up: does not hold{where}"

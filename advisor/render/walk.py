@@ -51,22 +51,22 @@ def name_of(line: dict[str, Any]) -> str:
 
 def said(seen: object) -> str:
     """What was found, with its note and by whom."""
-    found, note, by, at = (getattr(seen, name) for name in ("found", "note", "by", "at"))
+    finding, note, by, seen_at = (getattr(seen, name) for name in ("found", "note", "by", "at"))
     earlier = getattr(seen, "earlier", ())
     before = f" (before: {', '.join(earlier)})" if earlier else ""
-    return f"{found}{before}{f', {note}' if note else ''}, {words.clock(at)}{f' {by}' if by else ''}"
+    return f"{finding}{before}{f', {note}' if note else ''}, {words.clock(seen_at)}{f' {by}' if by else ''}"
 
 
-def step(one: dict[str, object]) -> str:
+def step(treatment_step: dict[str, object]) -> str:
     """A step of the treatment in a line."""
-    parts = [f"{one['at']} {one['step']}"]
-    parts += [f"{name} {one[name]}" for name in ("pad", "slot") if one.get(name)]
-    if one.get("fluid"):
-        parts.append(" ".join(str(one[name]) for name in ("fluid", "dilution") if one.get(name)))
-    if one.get("cancel_by"):
-        parts.append(f"cancel by {one['cancel_by']}")
-    if one.get("by"):
-        parts.append(f"by {one['by']}")
-    if one.get("note"):
-        parts.append(str(one["note"]))
+    parts = [f"{treatment_step['at']} {treatment_step['step']}"]
+    parts += [f"{name} {treatment_step[name]}" for name in ("pad", "slot") if treatment_step.get(name)]
+    if treatment_step.get("fluid"):
+        parts.append(" ".join(str(treatment_step[name]) for name in ("fluid", "dilution") if treatment_step.get(name)))
+    if treatment_step.get("cancel_by"):
+        parts.append(f"cancel by {treatment_step['cancel_by']}")
+    if treatment_step.get("by"):
+        parts.append(f"by {treatment_step['by']}")
+    if treatment_step.get("note"):
+        parts.append(str(treatment_step["note"]))
     return ", ".join(parts)

@@ -27,9 +27,11 @@ def sheet(events: Sequence[Event]) -> dict[str, Any]:
     opened = walk.opened
     lines = checkpoints(opened)
     known = {line["id"] for line in lines}
-    found = [_row(name_of(line), line["zone"], walk.lines.get(line["id"]), line["weight"] == "must") for line in lines]
+    findings = [
+        _row(name_of(line), line["zone"], walk.lines.get(line["id"]), line["weight"] == "must") for line in lines
+    ]
     others = [(name, seen) for name, seen in walk.lines.items() if name not in known]
-    found += [_row(name.replace("-", " "), "", seen, False) for name, seen in [*others, *walk.zones.items()]]
+    findings += [_row(name.replace("-", " "), "", seen, False) for name, seen in [*others, *walk.zones.items()]]
     signed = walk.signed
     return {
         "title": opened.get("registration") or opened["aircraft"]["name"],
@@ -38,7 +40,7 @@ def sheet(events: Sequence[Event]) -> dict[str, Any]:
         "off_block": _day_and_clock(opened["off_block"]),
         "opened": f"{_day_and_clock(walk.opened_at)} by {opened['by']}",
         "looked": f"{words.clock(walk.begun)} to {words.clock(walk.ended)}" if walk.begun else "nothing looked at yet",
-        "found": found,
+        "found": findings,
         "treatment": [step({**one, "at": words.clock(one["at"])}) for one in walk.treatment],
         "notes": [f"{words.clock(one['at'])} {one.get('by', '')}: {one['text']}" for one in walk.notes],
         "photos": [f"{one.get('line') or one.get('zone') or ''} {one['sha256'][:16]}".strip() for one in walk.photos],

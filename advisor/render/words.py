@@ -159,10 +159,10 @@ COMPOUNDS = {
 
 def rule_name(rule: str) -> str:
     """A rule's id as people say it."""
-    said = rule.replace("-", " ")
+    name = rule.replace("-", " ")
     for apart, joined in COMPOUNDS.items():
-        said = said.replace(apart, joined)
-    return said
+        name = name.replace(apart, joined)
+    return name
 
 
 def local(stamp: str, zone: str | None) -> str:

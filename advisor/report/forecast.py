@@ -204,13 +204,15 @@ def spans(forecast: Forecast) -> tuple[ForecastSpan, ...]:
         early = [(max(start, c.start.timestamp()), c) for c in becoming]
         late = [(max(start, c.end.timestamp()), c) for c in becoming]
         cuts = sorted({start, end, *(at for at, _ in early + late if at < end)})
-        for at, until in pairwise(cuts):
-            state, labels = _state(period, late, at)
-            settled.append(ForecastSpan(at, until, state, PREVAILING, labels[-1], nan, state))
-            sooner, other = _state(period, early, at)
+        for begin_s, until in pairwise(cuts):
+            state, labels = _state(period, late, begin_s)
+            settled.append(ForecastSpan(begin_s, until, state, PREVAILING, labels[-1], nan, state))
+            sooner, other = _state(period, early, begin_s)
             if other != labels:
                 new = [label for label in other if label not in labels]
-                coming.append(ForecastSpan(at, until, sooner, BECOMING, " and ".join(new) or other[-1], nan, sooner))
+                coming.append(
+                    ForecastSpan(begin_s, until, sooner, BECOMING, " and ".join(new) or other[-1], nan, sooner)
+                )
     settled = sorted(_joined(settled), key=lambda span: span.start_s)
     coming = sorted(_joined(coming), key=lambda span: span.start_s)
     passing = [
@@ -232,11 +234,13 @@ def spans(forecast: Forecast) -> tuple[ForecastSpan, ...]:
     return (*settled, *coming, *passing)
 
 
-def _state(period: Period, changes: list[tuple[float, ChangeGroup]], at: float) -> tuple[Elements, tuple[str, ...]]:
+def _state(
+    period: Period, changes: list[tuple[float, ChangeGroup]], moment_s: float
+) -> tuple[Elements, tuple[str, ...]]:
     """Lay the changes that count at a time over their period, in the order of their starts."""
     state, labels = period.elements, [period.label]
     for since, change in changes:
-        if since <= at:
+        if since <= moment_s:
             state = over(state, change.elements)
             labels.append(change.label)
     return state, tuple(labels)

@@ -74,17 +74,17 @@ def read(xml: str | bytes) -> list[Report | Forecast]:
     """
     root = parse(xml)
     document = XmlDocument(root)
-    found = list(_reports(root))
-    if not found:
+    elements = list(_reports(root))
+    if not elements:
         refuse("no METAR, SPECI or TAF")
-    made: list[Report | Forecast] = []
-    for count, element in enumerate(found, 1):
-        where = "XML" if len(found) == 1 else f"XML report {count} of {len(found)}"
+    reports: list[Report | Forecast] = []
+    for count, element in enumerate(elements, 1):
+        where = "XML" if len(elements) == 1 else f"XML report {count} of {len(elements)}"
         old = version(element)
         if old[:2] in ("1.", "2.") or old in ("1", "2"):
             raise ReportError(f"IWXXM {old} is too old", where=where, hint="versions since 3.0 are read")
-        made.append(_read(document, element, where))
-    return made
+        reports.append(_read(document, element, where))
+    return reports
 
 
 def _reports(root: Element) -> Iterator[Element]:
@@ -241,10 +241,10 @@ def _trends(doc: XmlDocument, element: Element, us: bool) -> Iterator[LedgerEntr
         yield _trend_word(indicator)
         for text in g.trend_time(doc, inner):
             yield changed(body(text, us), part="trend")
-        for one in g.forecast_groups(doc, inner, lambda text: _classify(text, us)):
-            yield changed(one, part="trend")
-    for one in g.noted(doc, doc.children(element, "extension"), "national addition"):
-        yield one
+        for ledger_entry in g.forecast_groups(doc, inner, lambda text: _classify(text, us)):
+            yield changed(ledger_entry, part="trend")
+    for ledger_entry in g.noted(doc, doc.children(element, "extension"), "national addition"):
+        yield ledger_entry
 
 
 def _trend_word(indicator: str) -> LedgerEntry:

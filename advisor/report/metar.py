@@ -98,8 +98,8 @@ def could_be_station(token: str) -> bool:
 def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, str, int]:
     """Read type, station, time and the words between them. Returns entries, kind, station, time, tokens taken."""
     entries: list[LedgerEntry] = []
-    name, station, at = "METAR", "", 0
-    for at, token in enumerate(tokens[:8]):
+    name, station, index = "METAR", "", 0
+    for index, token in enumerate(tokens[:8]):
         upper = token.upper()
         if not station and upper in TYPES:
             name = upper
@@ -109,7 +109,7 @@ def _header(tokens: list[str], text: str) -> tuple[list[LedgerEntry], str, str, 
             entries.append(_station_entry(token, upper))
         elif station and TIME.fullmatch(upper):
             entries.append(_time_entry(token))
-            return entries, name, station, upper, at + 1
+            return entries, name, station, upper, index + 1
         elif (word := modifier(token)) is not None:
             entries.append(word)
         else:
@@ -124,13 +124,17 @@ def in_canada(station: str) -> bool:
     return station[:1] == "C"
 
 
-def settled(one: LedgerEntry, canada: bool) -> LedgerEntry:
+def settled(ledger_entry: LedgerEntry, canada: bool) -> LedgerEntry:
     """What an entry of the ledger is once the second reader has been asked; snow on the ground is cm in Canada."""
-    if canada and one.group.kind == "snow on ground":
-        one = changed(one, status=DECODED, meaning=f"snow on the ground {one.numbers['cm']:.0f} cm")
-    if one.group.status == DECODED and not decoder.agrees(one):
-        one = changed(one, status=CONFLICT, meaning=f"{one.group.meaning}: the two readers differ, not used")
-    return one
+    if canada and ledger_entry.group.kind == "snow on ground":
+        ledger_entry = changed(
+            ledger_entry, status=DECODED, meaning=f"snow on the ground {ledger_entry.numbers['cm']:.0f} cm"
+        )
+    if ledger_entry.group.status == DECODED and not decoder.agrees(ledger_entry):
+        ledger_entry = changed(
+            ledger_entry, status=CONFLICT, meaning=f"{ledger_entry.group.meaning}: the two readers differ, not used"
+        )
+    return ledger_entry
 
 
 def read(text: str, *, now: datetime) -> Report:

@@ -35,30 +35,30 @@ def applied(
         if need.row.flight in actuals and actuals[need.row.flight].state in ("under way", "treated")
     }
     busy = _busy(before, begun, pads)
-    made = []
+    needs_now = []
     for need in needs:
         flight = need.row.flight
-        one = actuals.get(flight, Actual(flight))
-        if one.departed is not None:
+        actual = actuals.get(flight, Actual(flight))
+        if actual.departed is not None:
             _forget(before, flight)
-            made.append(replace(need, steps=0, removal_min=0, anti_icing_min=0))
+            needs_now.append(replace(need, steps=0, removal_min=0, anti_icing_min=0))
         elif flight in begun:
-            made.append(begun[flight])
+            needs_now.append(begun[flight])
         else:
-            made.append(_not_begun(before, need, planned.get(flight, need), one, busy, pads, now))
-    before.needs = tuple(made)
+            needs_now.append(_not_begun(before, need, planned.get(flight, need), actual, busy, pads, now))
+    before.needs = tuple(needs_now)
     before.same = before.same and not actuals
     return before
 
 
 def done_by_pad(actuals: Mapping[str, Actual], pads: Pads) -> dict[str, tuple[tuple[int, int], ...]]:
     """When those that are gone were treated on each pad, seconds since 1970 UTC, clearing included."""
-    found: dict[str, list[tuple[int, int]]] = {}
-    for one in _one_after_another(actuals, 60 * pads.treatment.clear_min).values():
-        if one.departed is not None and one.begun is not None and one.truck:
-            end = one.departed if one.finished is None else one.finished
-            found.setdefault(one.truck, []).append((one.begun, end + 60 * pads.treatment.clear_min))
-    return {name: tuple(sorted(spans)) for name, spans in found.items()}
+    spans_by_pad: dict[str, list[tuple[int, int]]] = {}
+    for actual in _one_after_another(actuals, 60 * pads.treatment.clear_min).values():
+        if actual.departed is not None and actual.begun is not None and actual.truck:
+            end = actual.departed if actual.finished is None else actual.finished
+            spans_by_pad.setdefault(actual.truck, []).append((actual.begun, end + 60 * pads.treatment.clear_min))
+    return {name: tuple(sorted(spans)) for name, spans in spans_by_pad.items()}
 
 
 def _one_after_another(actuals: Mapping[str, Actual], clear_s: int) -> Mapping[str, Actual]:
@@ -66,17 +66,17 @@ def _one_after_another(actuals: Mapping[str, Actual], clear_s: int) -> Mapping[s
 
     Whoever is at work there has finished with the one before, whether that was reported or not. clear_s: between two.
     """
-    made = dict(actuals)
+    corrected = dict(actuals)
     by_truck: dict[str, list[Actual]] = {}
-    for one in sorted((one for one in actuals.values() if one.begun is not None), key=lambda one: one.begun or 0):
-        by_truck.setdefault(one.truck, []).append(one)
+    for actual in sorted((one for one in actuals.values() if one.begun is not None), key=lambda one: one.begun or 0):
+        by_truck.setdefault(actual.truck, []).append(actual)
     for truck, turns in by_truck.items():
         for earlier, later in pairwise(turns):
             assert earlier.begun is not None and later.begun is not None
             latest = max(earlier.begun + 60, later.begun - clear_s)
             if truck and (earlier.finished is None or earlier.finished > latest):
-                made[earlier.flight] = replace(earlier, finished=latest)
-    return made
+                corrected[earlier.flight] = replace(earlier, finished=latest)
+    return corrected
 
 
 def _busy(before: Before, begun: Mapping[str, Need], pads: Pads) -> dict[str, int]:
@@ -96,23 +96,23 @@ def _forget(before: Before, flight: str) -> None:
     before.again.pop(flight, None)
 
 
-def _begun(before: Before, need: Need, one: Actual, pads: Pads, table: Holdover | None, now: int) -> Need:
+def _begun(before: Before, need: Need, actual: Actual, pads: Pads, table: Holdover | None, now: int) -> Need:
     """Under way or treated: held at its own times; treated again where its holdover has run out."""
-    assert one.begun is not None
+    assert actual.begun is not None
     flight = need.row.flight
     _forget(before, flight)
     steps = need if need.steps else replace(need, steps=1, removal_min=_usual(need, pads))
-    if one.finished is not None:
-        whole = max(1, -(-(one.finished - one.begun) // 60))
+    if actual.finished is not None:
+        whole = max(1, -(-(actual.finished - actual.begun) // 60))
         treated = _lasting(steps, whole)
-        over = _ran_out(treated, one, pads, table, now)
+        over = _ran_out(treated, actual, pads, table, now)
         if over is not None:
             before.again[flight] = f"holdover ran out at {from_unix(over):%H%MZ}: to be treated again"
             return _back(steps, now)
     else:
         # not done when it should have been: it goes on for at least another minute
-        treated = _lasting(steps, max(steps.treatment_min, (now - one.begun) // 60 + 1))
-    before.held[flight] = Held(one.truck, one.begun)
+        treated = _lasting(steps, max(steps.treatment_min, (now - actual.begun) // 60 + 1))
+    before.held[flight] = Held(actual.truck, actual.begun)
     # what has begun is no longer only possible: it shares its pad with nobody
     return replace(treated, status="expected", left_stand=True)
 
@@ -133,12 +133,12 @@ def _back(need: Need, now: int) -> Need:
     return replace(need, row=row, earliest=now, to_pad_min=need.to_runway_min, left_stand=True)
 
 
-def _ran_out(need: Need, one: Actual, pads: Pads, table: Holdover | None, now: int) -> int | None:
+def _ran_out(need: Need, actual: Actual, pads: Pads, table: Holdover | None, now: int) -> int | None:
     """When the holdover of a treated flight ran out, None while it may still take off within it."""
-    if table is None or one.begun is None or one.finished is None:
+    if table is None or actual.begun is None or actual.finished is None:
         return None
-    last_step = one.begun + 60 * (need.removal_min if need.anti_icing_min else 0)
-    gone = max(now, one.finished + 60 * need.to_runway_min, need.row.take_off_from or 0)
+    last_step = actual.begun + 60 * (need.removal_min if need.anti_icing_min else 0)
+    gone = max(now, actual.finished + 60 * need.to_runway_min, need.row.take_off_from or 0)
     base_s = last_step - last_step % 60
     minutes = float(limits(need.conditions, table, base_s, SPAN_MIN).over(0, (gone - base_s) // 60))
     if not isfinite(minutes) or last_step + 60 * minutes >= gone:
@@ -147,15 +147,17 @@ def _ran_out(need: Need, one: Actual, pads: Pads, table: Holdover | None, now: i
 
 
 def _not_begun(
-    before: Before, need: Need, planned: Need, one: Actual, busy: Mapping[str, int], pads: Pads, now: int
+    before: Before, need: Need, planned: Need, actual: Actual, busy: Mapping[str, int], pads: Pads, now: int
 ) -> Need:
     """Nothing was begun: a slot that has passed is only a wish, and where the aircraft is now counts."""
     flight = need.row.flight
     where = need
-    if one.at_pad is not None:
-        where = replace(need, row=replace(need.row, place="remote"), earliest=one.at_pad, to_pad_min=0, left_stand=True)
-    elif one.off is not None:
-        where = replace(need, row=replace(need.row, place="remote"), earliest=one.off, left_stand=True)
+    if actual.at_pad is not None:
+        where = replace(
+            need, row=replace(need.row, place="remote"), earliest=actual.at_pad, to_pad_min=0, left_stand=True
+        )
+    elif actual.off is not None:
+        where = replace(need, row=replace(need.row, place="remote"), earliest=actual.off, left_stand=True)
     held = before.held.get(flight)
     if held is None:
         return where
@@ -168,7 +170,7 @@ def _not_begun(
     taken = busy.get(held.pad, 0) > held.start_s
     gone = on_stand and where.left_stand
     if held.start_s > now and there <= held.start_s and not taken and not gone:
-        return planned if one.state == "" else where
+        return planned if actual.state == "" else where
     del before.held[flight]
     if where.steps:
         slot = f"{from_unix(held.start_s):%H%MZ}"

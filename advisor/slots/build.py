@@ -222,26 +222,26 @@ def _timing(need: Need, pad: Pad, base_s: int, begin: int, lead_min: int, engine
 def _open(pad: Pad, closures: Iterable[Closure], base_s: int, minutes: int) -> NDArray[np.bool_]:
     """Whether a pad is open, minute by minute: a minute that is partly shut is shut."""
     begins = base_s + 60 * np.arange(minutes + 240)
-    found = np.ones(begins.size, dtype=np.bool_)
+    is_open = np.ones(begins.size, dtype=np.bool_)
     if pad.from_s is not None:
-        found &= begins >= pad.from_s
+        is_open &= begins >= pad.from_s
     if pad.until_s is not None:
-        found &= begins + 60 <= pad.until_s
+        is_open &= begins + 60 <= pad.until_s
     for closure in closures:
         if pad.name in closure.pads:
             opens = np.inf if closure.open_end else closure.until_s
-            found &= (begins + 60 <= closure.from_s) | (begins >= opens)
-    return found
+            is_open &= (begins + 60 <= closure.from_s) | (begins >= opens)
+    return is_open
 
 
 def _groups(
     pads: Sequence[Pad], open_: Mapping[str, NDArray[np.bool_]]
 ) -> tuple[list[PadGroup], list[tuple[Pad, ...]]]:
     """Pads of one place, size and opening hours are one group."""
-    found: dict[tuple[str, str, bytes], list[Pad]] = {}
+    pads_by_kind: dict[tuple[str, str, bytes], list[Pad]] = {}
     for pad in pads:
-        found.setdefault((pad.kind, pad.size, open_[pad.name].tobytes()), []).append(pad)
-    members = [tuple(group) for group in found.values()]
+        pads_by_kind.setdefault((pad.kind, pad.size, open_[pad.name].tobytes()), []).append(pad)
+    members = [tuple(group) for group in pads_by_kind.values()]
     return [PadGroup(f"{one[0].place} {one[0].size}", tuple(pad.name for pad in one)) for one in members], members
 
 
@@ -258,8 +258,8 @@ def _options(
     """The groups that can take a departure, with what each start costs, and its earliest take-off."""
     usable: list[tuple[int, Timing, NDArray[np.int64], NDArray[np.bool_]]] = []
     earliest: int | None = None
-    for at in range(len(groups)):
-        pad = members[at][0]
+    for group in range(len(groups)):
+        pad = members[group][0]
         if need.row.place not in ("", pad.place) or (pad.size == "small" and need.profile.size != "small"):
             continue
         item = timing[pad.kind]
@@ -270,15 +270,15 @@ def _options(
         shut = np.concatenate(([0], np.cumsum(~open_[pad.name])))
         free = shut[starts + item.treatment] == shut[starts]
         if starts.size and free.any():
-            usable.append((at, item, starts, free))
+            usable.append((group, item, starts, free))
     if earliest is None:
         return [], 0
-    made = []
-    for at, item, starts, free in usable:
+    options = []
+    for group, item, starts, free in usable:
         starts = starts[: int(np.flatnonzero(free)[-1]) + 1]
-        option = _option(need, at, item, starts, earliest, pads, limit)
-        made.append(replace(option, costs=np.where(free[: starts.size], option.costs, inf)))
-    return made, earliest
+        option = _option(need, group, item, starts, earliest, pads, limit)
+        options.append(replace(option, costs=np.where(free[: starts.size], option.costs, inf)))
+    return options, earliest
 
 
 def _option(

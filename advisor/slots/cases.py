@@ -24,11 +24,11 @@ def by_case(
     """In which cases the rule says yes, each case on its own; empty where it says so in all or in none."""
     if rule is None or status in (EXPECTED, CANNOT_TELL):
         return ()
-    found = []
+    says_yes = []
     for at in range(len(conditions.cases)):
         alone = only(conditions, lambda case, name=conditions.cases[at].name: case.name == name)  # type: ignore[misc]
-        found.append(evaluate((rule,), alone, windows, since, class_id)[0].status == EXPECTED)
-    return tuple(found) if any(found) else ()
+        says_yes.append(evaluate((rule,), alone, windows, since, class_id)[0].status == EXPECTED)
+    return tuple(says_yes) if any(says_yes) else ()
 
 
 def if_it_stood_there(

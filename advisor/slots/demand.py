@@ -294,17 +294,17 @@ def _reason(finding: Finding, conditions: Conditions, since: int, until: int) ->
     falls, central = _falling(conditions, since, until)
     if falls and (central or finding.status in (LIKELY, POSSIBLE)):
         return falls
-    at = hhmm(conditions.unix_s[finding.time])
+    clock_time = hhmm(conditions.unix_s[finding.time])
     for name, where in (("frost_margin_c", "skin"), ("tank_frost_margin_c", "skin over the tanks")):
         margin = float(_table(conditions, name)[finding.case, finding.time])
         if margin > 0:
-            return f"{where} {margin:.1f} °C below where frost can form at {at}"
+            return f"{where} {margin:.1f} °C below where frost can form at {clock_time}"
     met = [
         name.replace("_", " ")
         for name in (*ICE, *SNOW, "freezing_fog", "deposit_seen", "deposit_possible")
         if _table(conditions, name)[finding.case, finding.time] == 1
     ]
-    return f"{', '.join(met) or 'the checklist rule is met'} at {at}"
+    return f"{', '.join(met) or 'the checklist rule is met'} at {clock_time}"
 
 
 def _falling(conditions: Conditions, since: int, until: int) -> tuple[str, bool]:

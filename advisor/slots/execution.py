@@ -104,16 +104,16 @@ def arrange(
     most = max(LEAST_NIGHTS, NIGHT_WORK // max(1, len(names)) ** 2)
     drawn = draw(place.needs, place.pads, min(nights, most), ORDER_SEED)
     before = None if previous is None else _as_before(place, previous)
-    found = orders.choose(
+    order = orders.choose(
         place, drawn, planned, seed=ORDER_SEED, most=turns, stop=stop, before=before, keep=keep and before is not None
     )
     ranks = {flight: at + 1 for at, flight in enumerate(sorted(held, key=lambda name: (held[name].start_s, name)))}
     done = len(ranks)
-    for name, rank in zip(names, orders.ranked(place, found).tolist(), strict=True):
+    for name, rank in zip(names, orders.ranked(place, order).tolist(), strict=True):
         ranks[name] = rank + done if rank else 0
     starts_by = np.floor(latest_starts(place) - in_hand(place))
     latest = {name: int(minute) for name, minute in zip(names, starts_by, strict=True)}
-    return Execution(place, found, ranks, latest, drawn)
+    return Execution(place, order, ranks, latest, drawn)
 
 
 def _as_before(place: Field, previous: Plan) -> Way | None:
@@ -128,14 +128,14 @@ def _as_before(place: Field, previous: Plan) -> Way | None:
     latest = latest_starts(place)
     keys = np.zeros(len(names))
     first = np.full(len(names), -np.inf)
-    for at, name in enumerate(names):
-        if known[at]:
-            one = old[name]
-            keys[at] = one.order or 0
-            if one.not_before is not None:
-                first[at] = (seconds(one.not_before) - place.base_s) // 60
-    for at in np.flatnonzero(~known).tolist():
-        keys[at] = keys[known & (latest <= latest[at])].max(initial=0.0) + 0.5
+    for job, name in enumerate(names):
+        if known[job]:
+            departure = old[name]
+            keys[job] = departure.order or 0
+            if departure.not_before is not None:
+                first[job] = (seconds(departure.not_before) - place.base_s) // 60
+    for job in np.flatnonzero(~known).tolist():
+        keys[job] = keys[known & (latest <= latest[job])].max(initial=0.0) + 0.5
     return Way(orders.AS_BEFORE, keys, previous.order.yields, first)
 
 
@@ -145,11 +145,11 @@ def let_go(done: Execution, flights: Collection[str]) -> Execution:
         return done
     free = np.array([need.row.flight in flights for need in done.field.needs], dtype=np.bool_)
     nobody = np.full(free.size, -np.inf)
-    found = []
+    freed = []
     for first in (np.where(free, -np.inf, done.order.not_before), nobody):
         order = replace(done.order, not_before=first)
-        found.append(replace(order, mean=float(order.carried_out(done.field, done.drawn).cost.sum(axis=1).mean())))
-    return replace(done, order=min(found, key=lambda order: order.mean))
+        freed.append(replace(order, mean=float(order.carried_out(done.field, done.drawn).cost.sum(axis=1).mean())))
+    return replace(done, order=min(freed, key=lambda order: order.mean))
 
 
 def rehearsal(done: Execution, nights: int, seed: int, stop: Callable[[], bool] = lambda: False) -> RehearsalOut:
@@ -157,15 +157,15 @@ def rehearsal(done: Execution, nights: int, seed: int, stop: Callable[[], bool] 
 
     stop: asked during the search for the last, which may be cut short.
     """
-    place, found = done.field, done.order
+    place, order = done.field, done.order
     drawn = draw(place.needs, place.pads, nights, seed)
-    keys = [found.keys, arrivals(place, drawn), latest_starts(place)]
-    plan = found.carried_out(place, drawn)
+    keys = [order.keys, arrivals(place, drawn), latest_starts(place)]
+    plan = order.carried_out(place, drawn)
     come = carry_out(place, drawn, keys[1], yields=False)
     latest = carry_out(place, drawn, keys[2], yields=False)
     turns = max(LEAST_KNOWN, min(MOST_KNOWN, KNOWN_WORK // max(1, nights)))
     known = orders.with_everything_known(
-        place, drawn, [plan, come, latest], keys, turns=turns, seed=seed, not_before=found.not_before, stop=stop
+        place, drawn, [plan, come, latest], keys, turns=turns, seed=seed, not_before=order.not_before, stop=stop
     )
     return RehearsalOut(nights, seed, spreads(plan), spreads(come), spreads(latest), spreads(known))
 

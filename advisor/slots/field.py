@@ -126,18 +126,18 @@ def _missed_price(need: Need, pads: Pads) -> float:
 
 def _kinds(needs: Sequence[Need], pads: Pads) -> tuple[PadKind, ...]:
     """Pads by what they take; those that take fewest first, so that they are used before the others."""
-    found: dict[tuple[str, str, str], list[int]] = {}
+    rows_by_kind: dict[tuple[str, str, str], list[int]] = {}
     for row, pad in enumerate(pads.pads):
-        found.setdefault((pad.place, pad.size, pad.engines), []).append(row)
-    made = []
-    for (place, size, engines), rows in found.items():
+        rows_by_kind.setdefault((pad.place, pad.size, pad.engines), []).append(row)
+    kinds = []
+    for (place, size, engines), rows in rows_by_kind.items():
         takes = [
             need.row.place in ("", place) and (size == "any" or need.profile.size == "small") and need.steps > 0
             for need in needs
         ]
         added = float(pads.treatment.engines_off_min) if engines == "off" else 0.0
-        made.append(PadKind(place, np.array(rows, dtype=np.int64), np.array(takes, dtype=np.bool_), added))
-    return tuple(sorted(made, key=lambda kind: (int(kind.takes.sum()), int(kind.pads[0]))))
+        kinds.append(PadKind(place, np.array(rows, dtype=np.int64), np.array(takes, dtype=np.bool_), added))
+    return tuple(sorted(kinds, key=lambda kind: (int(kind.takes.sum()), int(kind.pads[0]))))
 
 
 def _shut(pad: Pad, closures: Sequence[Closure], base_s: int) -> tuple[tuple[float, float], ...]:
@@ -158,14 +158,14 @@ def latest_starts(place: Field) -> Floats:
 
     Where there is no window, some time after it is there.
     """
-    found: Floats = np.where(
+    latest_min: Floats = np.where(
         np.isfinite(place.until),
         place.until - place.to_runway - place.treat,
         np.maximum(place.off + place.to_pad, 0.0) + NO_WINDOW_MIN,
     )
     stand_only = np.array([need.row.place == "stand" for need in place.needs], dtype=np.bool_)
     on_stand = np.isfinite(place.until) & stand_only
-    return np.where(on_stand, found - place.to_pad, found)
+    return np.where(on_stand, latest_min - place.to_pad, latest_min)
 
 
 def in_hand(place: Field) -> Floats:

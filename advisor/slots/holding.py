@@ -82,10 +82,10 @@ def _each(
             trials += 1
             first = best.copy()
             first[job] = best[job] + shift
-            found = _mean(carry_out(place, draws, keys, yields=yields, not_before=first).cost)
+            trial_cost = _mean(carry_out(place, draws, keys, yields=yields, not_before=first).cost)
             # being held is a burden: who is let go at the same cost is let go
-            if found < cost - 1e-9 or (shift == -inf and found <= cost + 1e-9):
-                best, cost = first, found
+            if trial_cost < cost - 1e-9 or (shift == -inf and trial_cost <= cost + 1e-9):
+                best, cost = first, trial_cost
     return best
 
 

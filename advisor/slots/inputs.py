@@ -35,15 +35,15 @@ def read_night(
     loaded = revision.load(checklist)
     fleet = aircraft.load_profiles(checklist)
     rows = schedule.read(departures, fleet, now)
-    found = pads.load(pads_file, now)
+    night_pads = pads.load(pads_file, now)
     last = max(max(row.off_block, row.take_off_until or 0) for row in rows)
-    weather = demand.read_weather(reports, now, last, place or found.place)
+    weather = demand.read_weather(reports, now, last, place or night_pads.place)
     table = None
-    if found.holdover is not None:
-        if inside and not found.holdover.resolve().is_relative_to(pads_file.resolve().parent):
+    if night_pads.holdover is not None:
+        if inside and not night_pads.holdover.resolve().is_relative_to(pads_file.resolve().parent):
             hint = "give the name of a file beside the pads file"
             raise ChecklistError("holdover leads out of its folder", where=str(pads_file), hint=hint)
-        table = holdover.load(found.holdover, now, last, found.treatment.fluid, found.treatment.dilution)
+        table = holdover.load(night_pads.holdover, now, last, night_pads.treatment.fluid, night_pads.treatment.dilution)
     before = None if previous is None else replan.read(previous)
-    so_far = {} if happened is None else actuals.read(happened, rows, [pad.name for pad in found.pads], now)
-    return Night(rows, weather, found, loaded, fleet, table, before, so_far)
+    so_far = {} if happened is None else actuals.read(happened, rows, [pad.name for pad in night_pads.pads], now)
+    return Night(rows, weather, night_pads, loaded, fleet, table, before, so_far)

@@ -51,12 +51,12 @@ def limits_by_case(conditions: Conditions, table: Holdover, base_s: int, minutes
     return found
 
 
-def _spans(found: Floats, conditions: Conditions, base_s: int, minutes: int) -> Floats:
+def _spans(holdover_min: Floats, conditions: Conditions, base_s: int, minutes: int) -> Floats:
     """Lowest of 1, 2, 4, … minutes from each, from the samples of one night."""
     moments = base_s + 60.0 * np.arange(minutes)
-    after = np.clip(np.searchsorted(conditions.unix_s, moments), 0, found.size - 1)
-    before = np.clip(np.searchsorted(conditions.unix_s, moments, side="right") - 1, 0, found.size - 1)
-    tables = [np.minimum(found[before], found[after])]
+    after = np.clip(np.searchsorted(conditions.unix_s, moments), 0, holdover_min.size - 1)
+    before = np.clip(np.searchsorted(conditions.unix_s, moments, side="right") - 1, 0, holdover_min.size - 1)
+    tables = [np.minimum(holdover_min[before], holdover_min[after])]
     width = 1
     while 2 * width <= minutes:
         last = tables[-1]

@@ -96,12 +96,12 @@ def choose(
         ways += _found_ways(place, learn, ways, seed, most, stop)
     judged: list[tuple[float, int, Way]] = []
     tried: dict[str, float] = {}
-    for at, way in enumerate(ways):
+    for number, way in enumerate(ways):
         # the plain sort stands first: one is always judged
         if judged and stop():
             break
         mean = way.mean(place, judge)
-        judged.append((mean, at, way))
+        judged.append((mean, number, way))
         tried[way.name] = min(mean, tried.get(way.name, np.inf))
     if not stop():
         come = carry_out(place, judge, arrivals(place, judge), yields=False)
@@ -148,18 +148,18 @@ def _found_ways(
     if stop():
         return []
     learnt: list[tuple[float, int]] = []
-    for at, way in enumerate(ways):
+    for number, way in enumerate(ways):
         if learnt and stop():
             break
-        learnt.append((way.mean(place, learn), at))
+        learnt.append((way.mean(place, learn), number))
     begin = ways[min(learnt)[1]]
     turns = _turns(place, learn, most)
     held = replace(begin, not_before=hold_back(place, learn, begin.keys, begin.yields, most=turns // 3, stop=stop))
     keys = _search(place, learn, held, seed, turns, stop)
     searched = replace(held, name=SEARCHED, keys=keys)
     again = replace(searched, not_before=hold_back(place, learn, keys, begin.yields, most=turns // 3, stop=stop))
-    found = [held, searched, again]
-    return [way for way in found if way.name == SEARCHED or np.isfinite(way.not_before).any()]
+    ways_now = [held, searched, again]
+    return [way for way in ways_now if way.name == SEARCHED or np.isfinite(way.not_before).any()]
 
 
 def _turns(place: Field, draws: Draws, most: int) -> int:
@@ -182,15 +182,15 @@ def _sorts(place: Field, planned: Floats) -> dict[str, Floats]:
     density = place.treat / np.maximum(place.weight, 1e-3)
     mean = float(density[place.treat > 0].mean()) if bool((place.treat > 0).any()) else 1.0
     relative = density / max(mean, 1e-9)
-    found = {
+    sorts = {
         LATEST_FINISH: latest,
         AS_PLANNED: np.where(np.isnan(planned), latest, planned),
         "expected arrival first": there,
     }
     for minutes in (10.0, 25.0):
-        found[f"latest finish, and {minutes:.0f} min for what waits cheaply"] = latest + minutes * (relative - 1.0)
-    found["arrival and window, weighted"] = 0.5 * (sure + there) + 15.0 * (relative - 1.0)
-    return found
+        sorts[f"latest finish, and {minutes:.0f} min for what waits cheaply"] = latest + minutes * (relative - 1.0)
+    sorts["arrival and window, weighted"] = 0.5 * (sure + there) + 15.0 * (relative - 1.0)
+    return sorts
 
 
 def _search(place: Field, draws: Draws, way: Way, seed: int, turns: int, stop: Callable[[], bool]) -> Floats:
@@ -205,24 +205,24 @@ def _search(place: Field, draws: Draws, way: Way, seed: int, turns: int, stop: C
         if stop():
             break
         trial = _moved(order, dice)
-        found = _with_ranks(way.keys, trial)
-        cost = _mean(place, draws, found, way.yields, way.not_before)
+        trial_keys = _with_ranks(way.keys, trial)
+        cost = _mean(place, draws, trial_keys, way.yields, way.not_before)
         if cost < mean - 1e-9:
-            mean, order, kept = cost, trial, found
+            mean, order, kept = cost, trial, trial_keys
     return kept
 
 
 def _moved(order: Ints, dice: np.random.Generator) -> Ints:
     """An order with one departure elsewhere, or two exchanged, most often near."""
     size = order.size
-    at = int(dice.integers(size))
+    position = int(dice.integers(size))
     far = max(1, min(size - 1, int(abs(dice.normal(0.0, 0.15 * size))) + 1))
-    to = int(np.clip(at + (far if dice.random() < 0.5 else -far), 0, size - 1))
+    to = int(np.clip(position + (far if dice.random() < 0.5 else -far), 0, size - 1))
     if dice.random() < 0.3:
-        found = order.copy()
-        found[at], found[to] = order[to], order[at]
-        return found
-    return np.insert(np.delete(order, at), to, order[at])
+        exchanged = order.copy()
+        exchanged[position], exchanged[to] = order[to], order[position]
+        return exchanged
+    return np.insert(np.delete(order, position), to, order[position])
 
 
 def _with_ranks(keys: Floats, order: Ints) -> Floats:
@@ -268,12 +268,12 @@ def with_everything_known(
         if stop():
             break
         trial = _moved_each(best_keys, draws.needed, dice)
-        found = carry_out(place, draws, trial, yields=False, not_before=None if turn % 2 else not_before)
-        cost = found.cost.sum(axis=1)
+        outcome = carry_out(place, draws, trial, yields=False, not_before=None if turn % 2 else not_before)
+        cost = outcome.cost.sum(axis=1)
         better = cost < best_cost - 1e-9
         if better.any():
             best_keys[better], best_cost[better] = trial[better], cost[better]
-            best = _pick([best, found], better.astype(np.int64))
+            best = _pick([best, outcome], better.astype(np.int64))
     return best
 
 

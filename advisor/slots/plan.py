@@ -187,24 +187,24 @@ def _held_back(
 
 def _in_order(plan: Plan, done: execution.Execution) -> Plan:
     """The plan with its order: the place of each treatment in it, and its latest start."""
-    base_s, found = done.field.base_s, done.order
+    base_s, order = done.field.base_s, done.order
     departures = []
-    for one in plan.departures:
-        rank = done.ranks.get(one.flight)
-        if one.steps and rank:
-            latest = done.latest.get(one.flight)
+    for departure in plan.departures:
+        rank = done.ranks.get(departure.flight)
+        if departure.steps and rank:
+            latest = done.latest.get(departure.flight)
             # what has begun has no later start to wait for, and a start that is planned is not too late by the plan
-            text = one.start if latest is None else max(rfc3339(base_s + 60 * latest), one.start or "")
-            first = done.not_before.get(one.flight)
-            one = structs.replace(
-                one,
+            text = departure.start if latest is None else max(rfc3339(base_s + 60 * latest), departure.start or "")
+            first = done.not_before.get(departure.flight)
+            departure = structs.replace(
+                departure,
                 order=rank,
                 latest_start=text,
                 not_before=None if first is None else rfc3339(base_s + 60 * first),
             )
-        departures.append(one)
-    tried = {name: round(mean, 3) for name, mean in found.tried.items()}
-    about = OrderOut(found.name, found.yields, round(found.mean, 3), tried, len(done.not_before), found.cut)
+        departures.append(departure)
+    tried = {name: round(mean, 3) for name, mean in order.tried.items()}
+    about = OrderOut(order.name, order.yields, round(order.mean, 3), tried, len(done.not_before), order.cut)
     return structs.replace(plan, departures=tuple(departures), order=about)
 
 

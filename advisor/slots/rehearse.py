@@ -101,23 +101,23 @@ class _Nights:
     def _arrive(self) -> Floats:
         """When each departure is there for each kind of pad, (kind, night, departure); inf where it is not taken."""
         place, draws = self.place, self.draws
-        made = []
+        there_min = []
         for kind in place.kinds:
             remote = place.off + draws.late_min + place.to_pad * draws.taxi
-            at = remote if kind.place == "remote" else place.ready + draws.late_min
-            made.append(np.where(kind.takes, np.maximum(at, 0.0), inf))
-        return np.array(made).reshape(len(place.kinds), *self.shape)
+            arrived_min = remote if kind.place == "remote" else place.ready + draws.late_min
+            there_min.append(np.where(kind.takes, np.maximum(arrived_min, 0.0), inf))
+        return np.array(there_min).reshape(len(place.kinds), *self.shape)
 
     def run(self) -> Outcome:
         self._go_without()
         while bool(self.waiting.any()):
-            kind, row, at = self._next_pad()
-            none = ~np.isfinite(at)
+            kind, row, start_min = self._next_pad()
+            none = ~np.isfinite(start_min)
             self.left_out |= self.waiting & none[:, None]
             self.waiting &= ~none[:, None]
             nights = self.all[~none & self.waiting.any(axis=1)]
             if nights.size:
-                self._call(nights, kind[nights], row[nights], at[nights])
+                self._call(nights, kind[nights], row[nights], start_min[nights])
         return self._outcome()
 
     def _go_without(self) -> None:
@@ -137,61 +137,61 @@ class _Nights:
 
     def _between_others(self, ready: Floats) -> Floats:
         """The same, each in its turn, where others have taken some of the times already."""
-        found = np.full(ready.shape, inf)
-        for at in range(ready.shape[1]):
-            here = np.flatnonzero(np.isfinite(ready[:, at]))
-            found[here, at] = self._runway(here, ready[here, at])
-            self.slots[here, self.others + at] = found[here, at]
+        take_off_min = np.full(ready.shape, inf)
+        for rank in range(ready.shape[1]):
+            here = np.flatnonzero(np.isfinite(ready[:, rank]))
+            take_off_min[here, rank] = self._runway(here, ready[here, rank])
+            self.slots[here, self.others + rank] = take_off_min[here, rank]
         self.slots[:, self.others :] = inf
-        return found
+        return take_off_min
 
     def _next_pad(self) -> tuple[Ints, Ints, Floats]:
         """The kind and row of the pad that can begin next in each night, and when."""
         kind = np.zeros(self.shape[0], dtype=np.int64)
         row = np.zeros(self.shape[0], dtype=np.int64)
         soonest = np.full(self.shape[0], inf)
-        for number, one in enumerate(self.place.kinds):
+        for number, pad_kind in enumerate(self.place.kinds):
             first = np.where(self.waiting, self.there[number], inf).min(axis=1, initial=inf)
-            for pad in one.pads:
-                at = np.maximum(self.free[:, pad], first)
+            for pad in pad_kind.pads:
+                start_min = np.maximum(self.free[:, pad], first)
                 for begins, ends in self.place.shut[pad]:
-                    at = np.where((at >= begins) & (at < ends), ends, at)
-                better = at < soonest - EPSILON
-                kind[better], row[better], soonest[better] = number, pad, at[better]
+                    start_min = np.where((start_min >= begins) & (start_min < ends), ends, start_min)
+                better = start_min < soonest - EPSILON
+                kind[better], row[better], soonest[better] = number, pad, start_min[better]
         return kind, row, soonest
 
-    def _call(self, nights: Ints, kind: Ints, row: Ints, at: Floats) -> None:
+    def _call(self, nights: Ints, kind: Ints, row: Ints, start_min: Floats) -> None:
         """Call the first in the order that is there to each night's pad, and treat it."""
-        there = self.waiting[nights] & (self.there[kind, nights] <= at[:, None] + EPSILON)
-        keys = self.keys[nights] + np.where(at[:, None] > self.lost_after[nights] + EPSILON, AFTER, 0.0)
+        there = self.waiting[nights] & (self.there[kind, nights] <= start_min[:, None] + EPSILON)
+        keys = self.keys[nights] + np.where(start_min[:, None] > self.lost_after[nights] + EPSILON, AFTER, 0.0)
         keys = np.where(there, np.where(self.back[nights], BEFORE, 0.0) + keys, inf)
         job = keys.argmin(axis=1)
-        open_ = self._fits(job, row, at)
+        open_ = self._fits(job, row, start_min)
         shut = ~open_
         if shut.any():
             # what would run into a closure is not begun: this pad waits for the closure's end
-            self.free[nights[shut], row[shut]] = self._end_of_closure(job[shut], row[shut], at[shut])
-        nights, kind, row, at, job = nights[open_], kind[open_], row[open_], at[open_], job[open_]
+            self.free[nights[shut], row[shut]] = self._end_of_closure(job[shut], row[shut], start_min[shut])
+        nights, kind, row, start_min, job = nights[open_], kind[open_], row[open_], start_min[open_], job[open_]
         if nights.size:
-            self._treat(nights, kind, row, at, job)
+            self._treat(nights, kind, row, start_min, job)
 
-    def _fits(self, job: Ints, row: Ints, at: Floats) -> Bools:
-        return self._end_of_closure(job, row, at) <= at
+    def _fits(self, job: Ints, row: Ints, start_min: Floats) -> Bools:
+        return self._end_of_closure(job, row, start_min) <= start_min
 
-    def _end_of_closure(self, job: Ints, row: Ints, at: Floats) -> Floats:
+    def _end_of_closure(self, job: Ints, row: Ints, start_min: Floats) -> Floats:
         """The end of the closure that a treatment would run into by its usual minutes, else the time itself."""
-        found = at.copy()
+        later_min = start_min.copy()
         for pad, spans in enumerate(self.place.shut):
             here = row == pad
             for begins, ends in spans:
-                runs = here & (found < ends) & (found + self.place.treat[job] > begins + EPSILON)
-                found = np.where(runs, ends, found)
-        return found
+                runs = here & (later_min < ends) & (later_min + self.place.treat[job] > begins + EPSILON)
+                later_min = np.where(runs, ends, later_min)
+        return later_min
 
-    def _treat(self, nights: Ints, kind: Ints, row: Ints, at: Floats, job: Ints) -> None:
+    def _treat(self, nights: Ints, kind: Ints, row: Ints, start_min: Floats, job: Ints) -> None:
         place, draws = self.place, self.draws
-        end = at + self.duration[nights, job]
-        last = at + np.where(place.anti[job] > 0, place.remove[job] * draws.treatment[nights, job], 0.0)
+        end = start_min + self.duration[nights, job]
+        last = start_min + np.where(place.anti[job] > 0, place.remove[job] * draws.treatment[nights, job], 0.0)
         engines = np.array([one.engines_min for one in place.kinds])[kind]
         on_stand = np.array([one.place == "stand" for one in place.kinds])[kind]
         way = place.to_runway[job] * draws.taxi[nights, job]
@@ -202,13 +202,13 @@ class _Nights:
         take_off = self._runway(nights, ready)
         held = self._holdover(job, draws.case[nights], last, take_off)
         # a truck that stood idle for as long as it takes has filled up meanwhile
-        idle = at - self.free[nights, row] >= self.refill_min[row] - EPSILON
+        idle = start_min - self.free[nights, row] >= self.refill_min[row] - EPSILON
         self.treated[nights, row] = np.where(idle, 0, self.treated[nights, row]) + 1
         fills = (self.refill[row] > 0) & (self.treated[nights, row] >= self.refill[row])
         self.treated[nights[fills], row[fills]] = 0
         clear = place.pads.treatment.clear_min + np.where(fills, self.refill_min[row], 0.0)
         self.free[nights, row] = end + engines + clear
-        self.pad[nights, job], self.begun[nights, job] = row, at
+        self.pad[nights, job], self.begun[nights, job] = row, start_min
         self.last_step[nights, job], self.finished[nights, job] = last, end
         over = held < take_off - last - EPSILON
         self.broken[nights, job] += over
@@ -234,13 +234,15 @@ class _Nights:
         if self.spacing <= 0:
             return ready
         taken = self.slots[nights]
-        at = ready.copy()
+        take_off_min = ready.copy()
         for _ in range(taken.shape[1] + 1):
-            close = np.abs(taken - at[:, None]) < self.spacing - EPSILON
+            close = np.abs(taken - take_off_min[:, None]) < self.spacing - EPSILON
             if not close.any():
                 break
-            at = np.maximum(at, np.where(close, taken, -inf).max(axis=1) + np.where(close.any(axis=1), self.spacing, 0))
-        return at
+            take_off_min = np.maximum(
+                take_off_min, np.where(close, taken, -inf).max(axis=1) + np.where(close.any(axis=1), self.spacing, 0)
+            )
+        return take_off_min
 
     def _holdover(self, job: Ints, case: Ints, begun: Floats, take_off: Floats) -> Floats:
         """Holdover over the minutes from last step to take-off in each night's case; inf where none runs."""
@@ -284,14 +286,14 @@ class _Nights:
     def _soonest(self) -> Floats:
         """The earliest take-off that each departure's own times allow, without waiting for pad or runway."""
         place, draws = self.place, self.draws
-        found = np.full(self.shape, inf)
+        soonest_min = np.full(self.shape, inf)
         for number, kind in enumerate(place.kinds):
             there = self.arrived[number]
             end = there + self.duration
             way = place.to_runway * draws.taxi
             off = place.off + draws.late_min
             from_stand = np.maximum(end, off) + place.to_pad * draws.taxi + way
-            at = from_stand if kind.place == "stand" else end + kind.engines_min + way
-            found = np.minimum(found, np.where(kind.takes, at, inf))
+            take_off_min = from_stand if kind.place == "stand" else end + kind.engines_min + way
+            soonest_min = np.minimum(soonest_min, np.where(kind.takes, take_off_min, inf))
         without = place.off + draws.late_min + (place.to_pad + place.to_runway) * draws.taxi
-        return np.maximum(np.where(draws.needed, found, without), place.from_)
+        return np.maximum(np.where(draws.needed, soonest_min, without), place.from_)

@@ -84,26 +84,32 @@ def compare(previous: Plan, needs: Sequence[Need], pads: Pads, closures: Sequenc
         )
     before = Before(tuple(needs), old=old, gone=tuple(flight for flight in old if flight not in rows))
     freeze = now + pads.margin.freeze_min * 60
-    made = []
+    needs_now = []
     for need in needs:
-        one = old.get(need.row.flight)
-        if one is None or one.start is None or one.end is None or one.pad is None or need.row.flight not in same:
-            made.append(need)
+        planned = old.get(need.row.flight)
+        if (
+            planned is None
+            or planned.start is None
+            or planned.end is None
+            or planned.pad is None
+            or need.row.flight not in same
+        ):
+            needs_now.append(need)
             continue
-        start = seconds(one.start)
+        start = seconds(planned.start)
         if start > freeze:
             if need.steps:
-                before.wishes[one.flight] = Wish(one.pad, start)
-            made.append(need)
+                before.wishes[planned.flight] = Wish(planned.pad, start)
+            needs_now.append(need)
             continue
-        why = _lost(need, one, start, pads, closures, now) or _taken(one, start, before, pads)
+        why = _lost(need, planned, start, pads, closures, now) or _taken(planned, start, before, pads)
         if why:
-            before.again[one.flight] = why
-            made.append(need)
+            before.again[planned.flight] = why
+            needs_now.append(need)
             continue
-        before.held[one.flight] = Held(one.pad, start)
-        made.append(_as_planned(need, one, start))
-    before.needs = tuple(made)
+        before.held[planned.flight] = Held(planned.pad, start)
+        needs_now.append(_as_planned(need, planned, start))
+    before.needs = tuple(needs_now)
     before.lost_pads = _lost_pads(previous, before, pads)
     before.same = _only_clock_moved(previous, before, needs, pads, closures, now)
     return before
@@ -134,40 +140,40 @@ def _only_clock_moved(
     return all(_same(need, before.old.get(need.row.flight)) for need in before.needs)
 
 
-def _same(need: Need, one: DepartureOut | None) -> bool:
+def _same(need: Need, planned: DepartureOut | None) -> bool:
     row = need.row
     times = (stamp(row.off_block), stamp(row.ready), stamp(row.take_off_from), stamp(row.take_off_until))
     return (
-        one is not None
-        and one.need == need.status
-        and (one.off_block, one.ready, one.take_off_from, one.take_off_until) == times
-        and one.treatment_min == need.treatment_min
+        planned is not None
+        and planned.need == need.status
+        and (planned.off_block, planned.ready, planned.take_off_from, planned.take_off_until) == times
+        and planned.treatment_min == need.treatment_min
     )
 
 
-def _lost(need: Need, one: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int) -> str:
+def _lost(need: Need, planned: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int) -> str:
     """Why a start that should be frozen cannot be; "" where it can."""
-    assert one.end is not None and one.pad is not None
-    end = seconds(one.end)
-    pad = next((pad for pad in pads.pads if pad.name == one.pad), None)
+    assert planned.end is not None and planned.pad is not None
+    end = seconds(planned.end)
+    pad = next((pad for pad in pads.pads if pad.name == planned.pad), None)
     if pad is None and end > now:
-        return f"pad {one.pad} is no longer listed"
+        return f"pad {planned.pad} is no longer listed"
     if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
         return "its slot in the previous plan is too long ago, or not possible"
     there = _there(need, pad, pads.treatment.stand_lead_min)
-    planned_for = seconds(one.ready) if one.ready is not None else seconds(one.off_block)
+    planned_for = seconds(planned.ready) if planned.ready is not None else seconds(planned.off_block)
     if there > start and max(need.row.off_block, need.row.ready or 0) > planned_for:
         return f"the slot at {hhmm(start)} is missed: ready later than planned, to be treated again"
     if end > now:
         for closure in closures:
-            if one.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
-                return f"pad {one.pad} is shut: {closure.why}"
+            if planned.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
+                return f"pad {planned.pad} is shut: {closure.why}"
         if pad is not None and pad.until_s is not None and end > pad.until_s:
-            return f"pad {one.pad} closes before the end"
-    if end <= now and one.holdover_min is not None and one.last_step_start is not None:
-        begun = seconds(one.last_step_start)
+            return f"pad {planned.pad} closes before the end"
+    if end <= now and planned.holdover_min is not None and planned.last_step_start is not None:
+        begun = seconds(planned.last_step_start)
         latest = max(need.row.take_off_from or 0, end + need.to_runway_min * 60)
-        if need.row.take_off_from is not None and latest - begun > one.holdover_min * 60:
+        if need.row.take_off_from is not None and latest - begun > planned.holdover_min * 60:
             return f"holdover from {hhmm(begun)} runs out before the take-off window: to be treated again"
     return ""
 
@@ -180,30 +186,30 @@ def _there(need: Need, pad: Pad | None, lead_min: int) -> int:
     return max(row.off_block, row.ready or 0) + row.to_pad_min * 60
 
 
-def _taken(one: DepartureOut, start: int, before: Before, pads: Pads) -> str:
+def _taken(planned: DepartureOut, start: int, before: Before, pads: Pads) -> str:
     """Why a start cannot be frozen beside those that are: more on its pad at once than may be; "" where it can."""
-    end = start if one.end is None else seconds(one.end)
+    end = start if planned.end is None else seconds(planned.end)
     beside = 0
     for flight, held in before.held.items():
         other = before.old[flight]
-        if held.pad == one.pad and other.end is not None and held.start_s < end and start < seconds(other.end):
-            if "expected" in (one.need, other.need):
-                return f"the previous plan has {flight} on pad {one.pad} at the same time"
+        if held.pad == planned.pad and other.end is not None and held.start_s < end and start < seconds(other.end):
+            if "expected" in (planned.need, other.need):
+                return f"the previous plan has {flight} on pad {planned.pad} at the same time"
             beside += 1
     return "the previous plan has too many on its pad at once" if beside >= pads.margin.sharing else ""
 
 
-def _as_planned(need: Need, one: DepartureOut, start: int) -> Need:
+def _as_planned(need: Need, planned: DepartureOut, start: int) -> Need:
     """The need with the minutes, steps and deposit with which it was frozen."""
-    assert one.end is not None
-    whole = (seconds(one.end) - start) // 60
-    last = 0 if one.last_step_start is None else (seconds(one.last_step_start) - start) // 60
-    removal = last if one.steps == 2 and 0 < last < whole else whole
-    status = need.status if need.steps else one.need
+    assert planned.end is not None
+    whole = (seconds(planned.end) - start) // 60
+    last = 0 if planned.last_step_start is None else (seconds(planned.last_step_start) - start) // 60
+    removal = last if planned.steps == 2 and 0 < last < whole else whole
+    status = need.status if need.steps else planned.need
     return replace(
         need,
         status=status,
-        deposit=one.deposit if one.deposit in DEPOSITS else need.deposit or "unknown",
+        deposit=planned.deposit if planned.deposit in DEPOSITS else need.deposit or "unknown",
         steps=1 if whole == removal else 2,
         removal_min=removal,
         anti_icing_min=whole - removal,
@@ -217,33 +223,33 @@ def with_changes(
 
     shift_min: a start that has moved by less from the one given out is no change.
     """
-    made = []
+    compared = []
     for new in departures:
-        one = before.old.get(new.flight)
+        planned = before.old.get(new.flight)
         text = None
-        if one is None:
+        if planned is None:
             text = "new in the schedule" if before.old else None
         elif new.state != "departed":
-            text = _changed(before, one, new, departures, closures, shift_min)
-        given = None if one is None or _moved(one, new, shift_min) else _given_out(one, shift_min)
-        made.append(structs.replace(new, changed=text, told=given or new.start))
-    return made
+            text = _changed(before, planned, new, departures, closures, shift_min)
+        given = None if planned is None or _moved(planned, new, shift_min) else _given_out(planned, shift_min)
+        compared.append(structs.replace(new, changed=text, told=given or new.start))
+    return compared
 
 
-def _moved(one: DepartureOut, new: DepartureOut, shift_min: int) -> list[str]:
+def _moved(planned: DepartureOut, new: DepartureOut, shift_min: int) -> list[str]:
     """Start and pad where they are others than were given out."""
     if new.state in ("under way", "treated"):
         # whoever began it knows when and where
         return []
-    given = _given_out(one, shift_min)
+    given = _given_out(planned, shift_min)
     same = given == new.start or _near(given, new.start, shift_min)
     moved = [] if same else [f"start {_hm(given) or 'none'} -> {_hm(new.start) or 'none'}"]
-    return moved + ([] if one.pad == new.pad else [f"pad {one.pad or 'none'} -> {new.pad or 'none'}"])
+    return moved + ([] if planned.pad == new.pad else [f"pad {planned.pad or 'none'} -> {new.pad or 'none'}"])
 
 
-def _given_out(one: DepartureOut, shift_min: int) -> str | None:
+def _given_out(planned: DepartureOut, shift_min: int) -> str | None:
     """The start that was given out last; that of the plan itself where somebody has edited it."""
-    return one.told if _near(one.told, one.start, shift_min) else one.start
+    return planned.told if _near(planned.told, planned.start, shift_min) else planned.start
 
 
 def _near(one: str | None, other: str | None, shift_min: int) -> bool:
@@ -252,61 +258,65 @@ def _near(one: str | None, other: str | None, shift_min: int) -> bool:
 
 def _changed(
     before: Before,
-    one: DepartureOut,
+    planned: DepartureOut,
     new: DepartureOut,
     departures: Sequence[DepartureOut],
     closures: Sequence[Closure],
     shift_min: int,
 ) -> str | None:
     parts = []
-    if one.need != new.need and new.state not in ("under way", "treated"):
-        parts.append(f"need {one.need} -> {new.need}")
-    if one.off_block != new.off_block:
-        parts.append(f"off-block {_hm(one.off_block)} -> {_hm(new.off_block)}")
-    moved = _moved(one, new, shift_min)
+    if planned.need != new.need and new.state not in ("under way", "treated"):
+        parts.append(f"need {planned.need} -> {new.need}")
+    if planned.off_block != new.off_block:
+        parts.append(f"off-block {_hm(planned.off_block)} -> {_hm(new.off_block)}")
+    moved = _moved(planned, new, shift_min)
     if moved:
-        why = before.again.get(new.flight) or _because(before, one, new, departures, closures)
+        why = before.again.get(new.flight) or _because(before, planned, new, departures, closures)
         parts.append(f"{', '.join(moved)} ({why})")
     return "; ".join(parts) or None
 
 
 def _because(
     before: Before,
-    one: DepartureOut,
+    planned: DepartureOut,
     new: DepartureOut,
     departures: Sequence[DepartureOut],
     closures: Sequence[Closure],
 ) -> str:
-    if one.need != new.need:
+    if planned.need != new.need:
         return "the need changed"
-    if one.off_block != new.off_block or one.ready != new.ready:
+    if planned.off_block != new.off_block or planned.ready != new.ready:
         return "its own times changed"
-    if one.start is not None and one.end is not None:
+    if planned.start is not None and planned.end is not None:
         for closure in closures:
-            if one.pad in closure.pads and closure.from_s < seconds(one.end) and closure.until_s > seconds(one.start):
-                return f"pad {one.pad} is shut: {closure.why}"
-    if one.treatment_min != new.treatment_min:
-        return f"treatment takes {new.treatment_min} min, was {one.treatment_min}"
+            if (
+                planned.pad in closure.pads
+                and closure.from_s < seconds(planned.end)
+                and closure.until_s > seconds(planned.start)
+            ):
+                return f"pad {planned.pad} is shut: {closure.why}"
+    if planned.treatment_min != new.treatment_min:
+        return f"treatment takes {new.treatment_min} min, was {planned.treatment_min}"
     if new.start is None:
         return "no room"
-    first = _in_the_way(before, one, new, departures)
+    first = _in_the_way(before, planned, new, departures)
     if first is not None:
         return f"{first.flight} is on pad {first.pad} until {_hm(first.end)}"
-    if one.start is not None and new.start < one.start:
+    if planned.start is not None and new.start < planned.start:
         return "room became free"
     return "to make room for others"
 
 
 def _in_the_way(
-    before: Before, one: DepartureOut, new: DepartureOut, departures: Sequence[DepartureOut]
+    before: Before, planned: DepartureOut, new: DepartureOut, departures: Sequence[DepartureOut]
 ) -> DepartureOut | None:
     """Who is on the old pad at the old start, later than was planned for it; None where nobody is."""
     for other in departures:
-        if other.flight == new.flight or other.pad != one.pad or other.start is None or other.end is None:
+        if other.flight == new.flight or other.pad != planned.pad or other.start is None or other.end is None:
             continue
         was = before.old.get(other.flight)
         held_longer = was is None or was.end is None or was.pad != other.pad or other.end > was.end
-        if held_longer and one.start is not None and other.start <= one.start < other.end:
+        if held_longer and planned.start is not None and other.start <= planned.start < other.end:
             return other
     return None
 

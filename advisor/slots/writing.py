@@ -59,9 +59,9 @@ def written(
     jobs = {need.row.flight: at for at, need in enumerate(built.needs)}
     departures, unplanned = [], []
     for need in needs:
-        one = _departure(night, need, built, settled, jobs.get(need.row.flight), before)
-        departures.append(one)
-        if need.steps and one.start is None:
+        departure = _departure(night, need, built, settled, jobs.get(need.row.flight), before)
+        departures.append(departure)
+        if need.steps and departure.start is None:
             why = built.why.get(need.row.flight) or "the pads are full: a start that is left costs more than none"
             unplanned.append(UnplannedOut(need.row.flight, why))
     if before is None:
@@ -189,7 +189,7 @@ def late_enough(built: Built, settled: Settled, pads: Pads) -> dict[int, int]:
     Some minutes are left in hand, as treatments and ways scatter. Who waits for no window is not among them.
     """
     kinds = {pad.name: pad.kind for pad in pads.pads}
-    found = {}
+    minute_by_job = {}
     for job, (start, name) in enumerate(zip(settled.starts, settled.pads, strict=True)):
         limit = built.holdovers[job]
         if start is None or name is None or limit is None or built.problem.jobs[job].held_pad:
@@ -203,8 +203,8 @@ def late_enough(built: Built, settled: Settled, pads: Pads) -> dict[int, int]:
         begun = minute + timing.last_step
         # what runs out in any case is not worth waiting for
         if minute > start[1] and limit.over(begun, timing.from_) >= timing.from_ - begun:
-            found[job] = minute
-    return found
+            minute_by_job[job] = minute
+    return minute_by_job
 
 
 def _holdover(
@@ -261,11 +261,11 @@ def _load(night: Night, built: Built, settled: Settled, departures: Sequence[Dep
     first = (base_s + 60 * int(busy[0])) // BIN_S * BIN_S
     last = base_s + 60 * int(busy[-1])
     open_ = np.sum([built.open_[pad.name] for pad in night.pads.pads], axis=0)
-    found = []
-    for at in range(first, last + 1, BIN_S):
-        low, high = max(0, minute_up(at, base_s)), max(0, minute_up(at + BIN_S, base_s))
-        found.append(LoadOut(rfc3339(at), round(float(used[low:high].sum()), 2), int(np.sum(open_[low:high]))))
-    return tuple(found)
+    quarters = []
+    for begin_s in range(first, last + 1, BIN_S):
+        low, high = max(0, minute_up(begin_s, base_s)), max(0, minute_up(begin_s + BIN_S, base_s))
+        quarters.append(LoadOut(rfc3339(begin_s), round(float(used[low:high].sum()), 2), int(np.sum(open_[low:high]))))
+    return tuple(quarters)
 
 
 def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, ...]:

@@ -45,19 +45,19 @@ def _treated(entry: KeptBrief, brief: Brief) -> str:
 
 
 def _seen(entry: KeptBrief, brief: Brief) -> str:
-    seen, at = entry.asked.seen, _at(entry.asked.looked_at, brief) or words.moment(brief.now, brief.now)
+    seen, looked_at = entry.asked.seen, _at(entry.asked.looked_at, brief) or words.moment(brief.now, brief.now)
     if seen is None:
         return ""
-    return f"{'Nothing' if seen == 'nothing' else seen.capitalize()} seen on it at {at}, as you said"
+    return f"{'Nothing' if seen == 'nothing' else seen.capitalize()} seen on it at {looked_at}, as you said"
 
 
-def _at(said: str | None, brief: Brief) -> str:
+def _at(time_text: str | None, brief: Brief) -> str:
     """A time that has passed, as it was said with the brief; "" where none was."""
-    if said is None:
+    if time_text is None:
         return ""
     try:
         now = to_unix(read_moment(brief.now, what="now"))
-        return words.moment(stamp(read_at_or_before(said, now, what="time")) or "", brief.now)
+        return words.moment(stamp(read_at_or_before(time_text, now, what="time")) or "", brief.now)
     except DepartureError:
         return ""
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import tempfile
 import threading
@@ -23,6 +24,7 @@ from advisor.slots.files.schedule import COLUMNS, NEEDED
 from advisor.web import typed
 from advisor.web.api import count, work_of
 from advisor.web.fixed import reading
+from advisor.web.folder import FolderBytes
 from advisor.web.form_pages import FORMS
 from advisor.web.forms import MOST_FORM, MOST_TEXT, place, read_form, too_long
 from advisor.web.model import PlanAsked
@@ -35,12 +37,14 @@ if TYPE_CHECKING:
     from advisor.slots.demand import Need
     from advisor.slots.night import Night
 
-MOST_BYTES = 32_000_000
+MOST_BYTES, MOST_FILE_BYTES = 32_000_000, 500_000_000
+MAGIC = b"advisor-plan/1 "
 # of the time, for the solver at least
 LEAST_PART = 0.3
 MOST_FAULTS = 20
 MOST_NEWS = 5
 FIELDS = ("schedule", "reports", "actuals", "place", "now")
+_log = logging.getLogger("advisor.web")
 _OPTION = re.compile(r"(?<!\S)--(?=[a-z])")
 Req = Request[Any, Any, Any]
 
@@ -62,7 +66,10 @@ class Boards:
 
     def __init__(self, work: Work) -> None:
         self._work, self._turn = work, threading.Lock()
-        self._kept = ByteStore(work.unix, MOST_BYTES)
+        # in memory where there is no folder, or no room on its disk
+        self._spare = ByteStore(work.unix, MOST_BYTES)
+        data = work.settings.data
+        self._kept = None if data is None else FolderBytes(data / "plans", work.unix, MOST_FILE_BYTES, MAGIC)
         # JSON of the plan that is being made, by whoever has the turn
         self._plan = msgspec.Raw(b"null")
 
@@ -82,16 +89,28 @@ class Boards:
         try:
             name = new_id()
             self._plan = msgspec.Raw(b"null")
-            made = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
+            board = Board(self._page(values, name), {field: values.get(field, "") for field in FIELDS}, self._plan)
         finally:
             self._turn.release()
-        self._kept.put(name, self._work.unix(), zlib.compress(msgspec.json.encode(made), 1))
+        self._keep(name, zlib.compress(msgspec.json.encode(board), 1))
         return name
 
+    def _keep(self, name: str, data: bytes) -> None:
+        if self._kept is not None:
+            try:
+                self._kept.put(name, self._work.unix(), data)
+                return
+            except OSError as error:
+                _log.error("a plan was not kept on the disk: %s", error.strerror)
+        self._spare.put(name, self._work.unix(), data)
+
     def get(self, name: str) -> Board | None:
-        """The board of an id; None where there is none or its day is over."""
-        data = self._kept.get(name)
-        return None if data is None else _decoder.decode(zlib.decompress(data))
+        """The board of an id; None where there is none, its file is spoilt, or its day is over."""
+        data = (self._kept.get(name) if self._kept is not None else None) or self._spare.get(name)
+        try:
+            return None if data is None else _decoder.decode(zlib.decompress(data))
+        except (zlib.error, msgspec.MsgspecError):
+            return None
 
     def _page(self, values: Mapping[str, str], name: str) -> str:
         """The board; the plan itself is left for whoever has the turn."""
@@ -146,14 +165,14 @@ def _needs(night: Night, deadline: float) -> tuple[Need, ...]:
     from advisor.slots import demand
 
     nights = demand.Nights(night.weather, demand.last_moment(night.rows, night.weather.now))
-    found: list[Need] = []
+    needs: list[Need] = []
     for row in night.rows:
         if time.monotonic() > deadline:
-            what = f"too much for this server: {len(found)} of {len(night.rows)} departures were looked at in its time"
+            what = f"too much for this server: {len(needs)} of {len(night.rows)} departures were looked at in its time"
             hint = "plan fewer at once, or give fewer different fuel temperatures and hours parked"
             raise DepartureError(what, where="schedule", hint=hint)
-        found += demand.needs((row,), night.fleet, night.checklist, nights, night.pads)
-    return tuple(found)
+        needs += demand.needs((row,), night.fleet, night.checklist, nights, night.pads)
+    return tuple(needs)
 
 
 def _named(error: AdvisorError, *folders: Path | None) -> AdvisorError:
@@ -268,10 +287,10 @@ def _plain(values: Mapping[str, str], work: Work) -> dict[str, str]:
 @reading("/slots/{name:str}")
 async def show(request: Req) -> Response[bytes]:
     """A board made within the last day."""
-    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
-    if found is None:
+    board = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if board is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    return standing_alone(request, _with_news(found.page, work_of(request).news()).encode("utf-8"))
+    return standing_alone(request, _with_news(board.page, work_of(request).news()).encode("utf-8"))
 
 
 def _with_news(page: str, news: Sequence[News]) -> str:
@@ -297,7 +316,7 @@ async def plan_slots(request: Req) -> Response[bytes]:
     }
     try:
         name = await request.app.state.wait(boards.make, values)
-        found = await request.app.state.run(boards.get, name)
+        board = await request.app.state.run(boards.get, name)
     except ChecklistError as error:
         # the schedule is read like a checklist's file; what is wrong in the server's own files is the server's fault
         status, field, lines = _faults(error)
@@ -308,16 +327,16 @@ async def plan_slots(request: Req) -> Response[bytes]:
         status, field, lines = _faults(error)
         raise Refused(status, lines[0], field=field) from None
     headers = {"Location": f"/api/slots/{name}", "Link": f'</slots/{name}>; rel="alternate"; type="text/html"'}
-    return Response(bytes(found.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
+    return Response(bytes(board.plan), status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
 @reading("/api/slots/{name:str}")
 async def read_slots(request: Req) -> Response[bytes]:
     """A plan made within the last day."""
-    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
-    if found is None:
+    board = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if board is None:
         raise Refused(404, "there is no such plan", hint="plans are kept for a day")
-    return Response(bytes(found.plan), media_type=MediaType.JSON)
+    return Response(bytes(board.plan), media_type=MediaType.JSON)
 
 
 HANDLERS = (ask, submit, show, plan_slots, read_slots)

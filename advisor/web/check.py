@@ -21,24 +21,24 @@ def faults(
     asked: Asked, clock: datetime, checklist: Checklist, fleet: Mapping[str, Profile]
 ) -> dict[str, AdvisorError]:
     """What is wrong, by field; fields that are not given are not looked at."""
-    found: dict[str, AdvisorError] = {}
+    errors: dict[str, AdvisorError] = {}
     if asked.now is not None:
-        found |= _tried({"now": partial(read_moment, asked.now, what="now")})
-    now = clock if asked.now is None or found else read_moment(asked.now, what="now")
-    found |= _tried(_alone(asked, now, fleet))
-    if "off_block" not in found:
-        found |= _tried(_windows(asked, to_unix(now), checklist, fleet))
-    return found
+        errors |= _tried({"now": partial(read_moment, asked.now, what="now")})
+    now = clock if asked.now is None or errors else read_moment(asked.now, what="now")
+    errors |= _tried(_alone(asked, now, fleet))
+    if "off_block" not in errors:
+        errors |= _tried(_windows(asked, to_unix(now), checklist, fleet))
+    return errors
 
 
 def _tried(steps: Steps) -> dict[str, AdvisorError]:
-    found: dict[str, AdvisorError] = {}
+    errors: dict[str, AdvisorError] = {}
     for name, act in steps.items():
         try:
             act()
         except AdvisorError as error:
-            found[name] = error
-    return found
+            errors[name] = error
+    return errors
 
 
 def _alone(asked: Asked, now: datetime, fleet: Mapping[str, Profile]) -> Steps:

@@ -102,15 +102,15 @@ def calls(brief: Brief, view: str) -> Verdict:
     if call is None:
         said = "de-icing: see the operator’s list" if DE_ICING in brief.loosened else "no de-icing named"
         return Verdict("calls", "Call", said, PLAIN, tuple(rows), part)
-    at = f"by {words.moment(call.by, brief.now)}" if call.by else ""
+    latest = f"by {words.moment(call.by, brief.now)}" if call.by else ""
     if call.status == "cannot tell":
-        return Verdict("calls", "Call", f"de-icing cannot be told{at and ', '}{at}", UNKNOWN, tuple(rows), part)
+        return Verdict("calls", "Call", f"de-icing cannot be told{latest and ', '}{latest}", UNKNOWN, tuple(rows), part)
     if late(call, view):
         return Verdict("calls", "Call", _LATE[call.status], GRAVE, tuple(rows), part)
     verdict = {
-        "expected": f"de-icing {at}",
-        "likely": f"de-icing likely, {at}",
-        "possible": f"de-icing possible, {at}",
+        "expected": f"de-icing {latest}",
+        "likely": f"de-icing likely, {latest}",
+        "possible": f"de-icing possible, {latest}",
     }[call.status]
     return Verdict("calls", "Call", verdict.rstrip(", "), MIND, tuple(rows), part, by=call.by, late=_LATE[call.status])
 

@@ -119,15 +119,15 @@ def listed(folder: Path) -> FolderRules:
         name = check(folder).checklist.name
     except ChecklistError as error:
         faults = _faults(error, folder)
-    found = []
+    rules_by_file = []
     for file in edit.files(folder):
         try:
             rules = edit.opened(folder, file).rules
         except ChecklistError:
             continue
         if rules:
-            found.append((file, tuple(_row(one) for one in rules)))
-    return FolderRules(str(folder), name, tuple(found), faults)
+            rules_by_file.append((file, tuple(_row(one) for one in rules)))
+    return FolderRules(str(folder), name, tuple(rules_by_file), faults)
 
 
 def _row(one: Written) -> RuleRow:

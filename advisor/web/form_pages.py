@@ -91,17 +91,17 @@ def form_page(
 ) -> Response[bytes]:
     """The form with what was typed. errors: everything that is wrong with it."""
     work = work_of(request)
-    found = [problem(error) for error in errors]
-    found.sort(key=lambda one: list(LABELS).index(one.field) if one.field in LABELS else -1)
+    problems = [problem(error) for error in errors]
+    problems.sort(key=lambda one: list(LABELS).index(one.field) if one.field in LABELS else -1)
     page = rendered(
         request,
         "form.html",
-        status=_status(found),
+        status=_status(problems),
         theme=theme,
         screen="brief",
         values=values,
-        faults={one.field: one for one in reversed(found) if one.field in LABELS},
-        problems=found,
+        faults={one.field: one for one in reversed(problems) if one.field in LABELS},
+        problems=problems,
         labels=LABELS,
         filled=filled,
         since=since,
@@ -118,10 +118,10 @@ def form_page(
     return page
 
 
-def _status(found: Sequence[Problem]) -> int:
+def _status(problems: Sequence[Problem]) -> int:
     """Of a form's answer: what is wrong with the whole counts before what is wrong with an entry."""
-    whole = [one.status for one in found if one.status not in (400, 422)]
-    return whole[0] if whole else 422 if found else 200
+    whole = [one.status for one in problems if one.status not in (400, 422)]
+    return whole[0] if whole else 422 if problems else 200
 
 
 # pages that show a form again with what was typed, by the name that the form carries

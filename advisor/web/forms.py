@@ -94,11 +94,11 @@ def _plain(name: str, text: str, now: datetime) -> str:
 
 def place(text: str) -> str:
     """Where it stands; an indicator with the name of its place behind it, as pages print it, is the indicator."""
-    found = _INDICATOR.match(text.strip().upper())
-    if found:
-        known = places.look_up(found[1])
-        if known is not None and known.name.upper() == found[2]:
-            return found[1]
+    match = _INDICATOR.match(text.strip().upper())
+    if match:
+        known = places.look_up(match[1])
+        if known is not None and known.name.upper() == match[2]:
+            return match[1]
     return typed.place(text)
 
 
@@ -110,14 +110,14 @@ def too_long(field: str, text: str, most: int, status: int = 422) -> Refused:
 
 def values_of(asked: Asked) -> dict[str, str]:
     """The form's fields of what was asked before."""
-    found = {
+    values = {
         name: f"{value:g}" if isinstance(value, float) else str(value)
         for name in TEXTS
         if (value := getattr(asked, name)) is not None
     }
     if asked.reports:
-        found["reports"] = "\n".join(asked.reports)
-    return found
+        values["reports"] = "\n".join(asked.reports)
+    return values
 
 
 def new_token() -> str:

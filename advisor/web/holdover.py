@@ -65,12 +65,12 @@ def _unix(stamp: str) -> int:
 def _table(pads_file: Path, begun: int, fluid: str | None, dilution: str | None) -> Any:
     from advisor.slots.files import holdover, pads
 
-    found = pads.load(pads_file, begun)
-    if found.holdover is None:
+    de_icing_pads = pads.load(pads_file, begun)
+    if de_icing_pads.holdover is None:
         return None
     # what was sprayed counts; where nobody said, what the operator uses
-    used = fluid or found.treatment.fluid, dilution or found.treatment.dilution
-    return holdover.load(found.holdover, begun, begun, *used)
+    used = fluid or de_icing_pads.treatment.fluid, dilution or de_icing_pads.treatment.dilution
+    return holdover.load(de_icing_pads.holdover, begun, begun, *used)
 
 
 def _minutes(table: Any, begun: int, brief: Brief, profile: Profile) -> tuple[float, str]:
@@ -83,12 +83,12 @@ def _minutes(table: Any, begun: int, brief: Brief, profile: Profile) -> tuple[fl
     reports = [report.raw for report in brief.reports]
     # the reports were made before; from then on the outlook runs, and it is looked at from the last step on
     weather = read_weather(reports, min(begun, _unix(brief.now)), end, place)
-    found = limits(night(weather, profile, end, None, nan), table, begun, LONGEST_MIN)
-    first = float(found.over([0], [0])[0])
+    lowest_holdover = limits(night(weather, profile, end, None, nan), table, begun, LONGEST_MIN)
+    first = float(lowest_holdover.over([0], [0])[0])
     if isnan(first):
         return nan, "no guideline holds for what falls, or it is not known"
     for minute in range(LONGEST_MIN):
-        value = float(found.over([0], [minute])[0])
+        value = float(lowest_holdover.over([0], [minute])[0])
         if isnan(value) or value <= minute:
             return minute, ""
     return LONGEST_MIN, ""

@@ -40,9 +40,9 @@ class RateLimit:
 def _network(address: str) -> str:
     """An IPv6 host owns a whole /64: those count as one."""
     try:
-        found = ipaddress.ip_address(address)
+        ip_address = ipaddress.ip_address(address)
     except ValueError:
         return address
-    if found.version == 6:
-        return str(ipaddress.ip_network((found, 64), strict=False))
+    if ip_address.version == 6:
+        return str(ipaddress.ip_network((ip_address, 64), strict=False))
     return address

@@ -123,13 +123,13 @@ def _body(schema: dict[str, Any], **more: Any) -> dict[str, Any]:
 
 
 def _refusals(problem: dict[str, Any], **more: str) -> dict[str, Any]:
-    found = {
+    reasons = {
         "400": "not JSON, or not of this shape",
         "413": "body too long",
         "415": "body of another type",
         **{status.removeprefix("_"): what for status, what in more.items()},
     }
-    return {status: _wrong(problem, what) for status, what in found.items()}
+    return {status: _wrong(problem, what) for status, what in reasons.items()}
 
 
 _WAIT = {"description": "seconds to wait", "schema": {"type": "integer", "minimum": 1}, "required": True}
@@ -278,7 +278,7 @@ def _walks(components: dict[str, Any], problem: dict[str, Any]) -> dict[str, Any
 
 
 def _queue(own: dict[str, Any], problem: dict[str, Any], more: dict[str, str]) -> dict[str, Any]:
-    one = {
+    queued = {
         "type": "object",
         "required": ["kind", "key", "said"],
         "additionalProperties": False,
@@ -298,7 +298,7 @@ def _queue(own: dict[str, Any], problem: dict[str, Any], more: dict[str, str]) -
             "operationId": "queueOnWalk",
             "summary": "What waited on a telephone, each with its own key and answer",
             "parameters": [own],
-            "requestBody": _body({"type": "array", "maxItems": 500, "items": one}),
+            "requestBody": _body({"type": "array", "maxItems": 500, "items": queued}),
             "responses": {
                 "200": _said("an answer each", {"type": "array", "items": answer}),
                 **_refusals(problem, **more),

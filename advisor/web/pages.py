@@ -45,7 +45,7 @@ Req = Request[Any, Any, Any]
 
 @lru_cache(maxsize=1)
 def _templates() -> jinja2.Environment:
-    made = jinja2.Environment(
+    environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE / "templates"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
@@ -53,8 +53,8 @@ def _templates() -> jinja2.Environment:
         lstrip_blocks=True,
         auto_reload=False,
     )
-    made.globals["version"] = VERSION
-    return made
+    environment.globals["version"] = VERSION
+    return environment
 
 
 def cookie(name: str, value: str, max_age: int) -> Cookie:
@@ -70,7 +70,7 @@ def rendered(
     cookies: list[Cookie] | None = None,
     theme: str = "",
     screen: str = "",
-    **said: Any,
+    **context: Any,
 ) -> Response[bytes]:
     """A page of a template, with a form's token and the colours chosen.
 
@@ -84,7 +84,7 @@ def rendered(
         cookies.append(cookie(TOKEN, token, 30 * DAY_S))
     chosen = theme if theme in THEMES else "auto"
     back = _here(request)
-    body = _templates().get_template(template).render(theme=chosen, token=token, back=back, screen=screen, **said)
+    body = _templates().get_template(template).render(theme=chosen, token=token, back=back, screen=screen, **context)
     return Response(body.encode("utf-8"), status_code=status, media_type=HTML, cookies=cookies)
 
 
@@ -138,7 +138,7 @@ def brief_page(request: Req, entry: KeptBrief, unkept: str = "") -> Response[byt
     newer = work.latest(entry) if entry.newer else None
     with work.turn:
         view = _view(work, entry, brief)
-        said = laid_out(brief, view, brief_of(before) if before else None)
+        context = laid_out(brief, view, brief_of(before) if before else None)
         return rendered(
             request,
             "brief.html",
@@ -154,7 +154,7 @@ def brief_page(request: Req, entry: KeptBrief, unkept: str = "") -> Response[byt
             records=work.settings.database is not None,
             key=new_id(),
             **_drawn(brief),
-            **said,
+            **context,
         )
 
 
@@ -241,10 +241,10 @@ def has_pdf() -> bool:
 async def look(request: Req) -> Response[bytes]:
     """For the script: the id of the newest brief after it, or nothing; and what changed, a sentence a must-line."""
     entry = await _entry(request)
-    found: dict[str, Any] = {"newer": entry.newer}
+    answer: dict[str, Any] = {"newer": entry.newer}
     if entry.newer:
-        found["said"] = await request.app.state.run(_since, work_of(request), entry)
-    return Response(msgspec.json.encode(found), media_type="application/json")
+        answer["said"] = await request.app.state.run(_since, work_of(request), entry)
+    return Response(msgspec.json.encode(answer), media_type="application/json")
 
 
 def _since(work: Work, entry: KeptBrief) -> tuple[str, ...]:
@@ -267,16 +267,16 @@ def _ours(request: Req, sent: dict[str, str]) -> dict[str, str]:
     return {name: value for name, value in sent.items() if name != "token" and value}
 
 
-def problem_page(request: Req, found: Problem) -> Response[bytes]:
+def problem_page(request: Req, fault: Problem) -> Response[bytes]:
     """What is wrong, as a page; where it is not known who asks, the token form."""
-    if found.status == 401:
+    if fault.status == 401:
         leads = _here(request) if request.method == "GET" else "/"
         sent = _ours(request, typed_of(request))
         action = request.url.path if sent else ""
         return rendered(
             request, "enter.html", status=401, fault="", leads=leads, person=None, sent=urlencode(sent), action=action
         )
-    return rendered(request, "problem.html", status=found.status, fault=found)
+    return rendered(request, "problem.html", status=fault.status, fault=fault)
 
 
 HANDLERS = (show, sheet, sheet_pdf, look)

@@ -108,12 +108,12 @@ def is_api(path: str) -> bool:
 
 def handle(request: Req, error: Exception) -> Response[bytes]:
     """The one handler of all errors."""
-    found = problem(error)
+    fault = problem(error)
     headers = {**HEADERS, **(getattr(error, "headers", None) or {})}
     if is_api(request.url.path):
-        body = msgspec.json.encode(found)
-        return Response(body, status_code=found.status, media_type=MEDIA, headers=headers)
+        body = msgspec.json.encode(fault)
+        return Response(body, status_code=fault.status, media_type=MEDIA, headers=headers)
     # with its cookies: a form on it has to be ours when it comes back
-    page: Response[bytes] = request.app.state.problem_page(request, found)
+    page: Response[bytes] = request.app.state.problem_page(request, fault)
     page.headers.update(headers)
     return page

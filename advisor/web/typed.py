@@ -79,11 +79,11 @@ def heading(text: str) -> str:
 
 def celsius(text: str) -> str:
     """Degrees Celsius: as a report codes them (M08), with a true minus, with their sign."""
-    found = _CELSIUS.match(text.strip())
-    if not found:
+    match = _CELSIUS.match(text.strip())
+    if not match:
         return text
-    minus = "-" if (found[1] or "").upper() in ("M", "-", "−") else ""
-    return minus + found[2].replace(",", ".")
+    minus = "-" if (match[1] or "").upper() in ("M", "-", "−") else ""
+    return minus + match[2].replace(",", ".")
 
 
 def percent(text: str) -> str:
@@ -94,9 +94,9 @@ def percent(text: str) -> str:
 
 def place(text: str) -> str:
     """Coordinates as a page prints them (61.40 N 9.80 E) as LAT,LON."""
-    found = _DEGREES.match(text.strip())
-    if not found:
+    match = _DEGREES.match(text.strip())
+    if not match:
         return text
-    north = "-" if found[2].upper() == "S" else ""
-    east = "-" if found[4].upper() == "W" else ""
-    return f"{north}{found[1]},{east}{found[3]}"
+    north = "-" if match[2].upper() == "S" else ""
+    east = "-" if match[4].upper() == "W" else ""
+    return f"{north}{match[1]},{east}{match[3]}"

@@ -108,7 +108,7 @@ def _sections(brief: Brief, view: str) -> list[Section]:
             part.title,
             digest.anchor(part.key),
             part.key if part.key in ("doors", "walk", "untold", "unread") else "plain",
-            tuple(_line(one, brief, view) for one in part.entries),
+            tuple(_line(printed, brief, view) for printed in part.entries),
             part.why,
         )
         for part in listing(brief)
@@ -118,23 +118,23 @@ def _sections(brief: Brief, view: str) -> list[Section]:
 _WEIGHTS = {"!": "must", "-": "should", "?": "cannot tell", "": ""}
 
 
-def _line(one: PrintedLine, brief: Brief, view: str) -> ShownLine:
+def _line(printed: PrintedLine, brief: Brief, view: str) -> ShownLine:
     due, is_late = "", False
-    by = one.lines[0].by if one.due else None
+    by = printed.lines[0].by if printed.due else None
     if by is not None:
-        is_late = digest.late(one.lines[0], view)
+        is_late = digest.late(printed.lines[0], view)
         due = "Now" if is_late else f"By {text.with_local(by, brief)}"
-    whys = tuple((line, tuple(_why(item) for item in line.because)) for line in one.lines)
-    mark = "–" if one.mark == "-" else one.mark
-    return ShownLine(one, mark, _WEIGHTS[one.mark], due, "" if is_late else by or "", is_late, whys)
+    whys = tuple((line, tuple(_why(item) for item in line.because)) for line in printed.lines)
+    mark = "–" if printed.mark == "-" else printed.mark
+    return ShownLine(printed, mark, _WEIGHTS[printed.mark], due, "" if is_late else by or "", is_late, whys)
 
 
 def _why(item: Because) -> str:
-    at = f" at {words.clock(item.at)}" if item.at else ""
+    when = f" at {words.clock(item.at)}" if item.at else ""
     name = words.label(item.quantity)
     if item.unit:
-        return f"{name} {words.band(item)}{at}; the test is {item.test}"
-    return f"{name}{at}; the test is {item.test}"
+        return f"{name} {words.band(item)}{when}; the test is {item.test}"
+    return f"{name}{when}; the test is {item.test}"
 
 
 @dataclass(frozen=True)
@@ -169,20 +169,20 @@ def changed(before: Brief, after: Brief) -> Changed:
     """What changed, in words; doors that changed alike together."""
     lines = {line.id: line for brief in (before, after) for line in brief.advice}
     order = {name: at for at, name in enumerate(lines)}
-    found: dict[str, list[tuple[int, str, str]]] = {"stops": [], "calls": [], "rest": []}
+    by_kind: dict[str, list[tuple[int, str, str]]] = {"stops": [], "calls": [], "rest": []}
     doors: dict[str, list[str]] = {}
     for change in changes(before, after):
-        said = change_said(change)
+        sentence = change_said(change)
         line = lines.get(change.id)
         if line is None:
-            doors.setdefault(said, []).append(change.id.removeprefix("door: "))
+            doors.setdefault(sentence, []).append(change.id.removeprefix("door: "))
             continue
         kind = "stops" if line.stop else "calls" if line.kind == "request" else "rest"
         # musts before shoulds; among those, as the brief has them
         rank = order[change.id] + (0 if line.weight == "must" else len(order))
         rank = -1 if change.id == digest.DE_ICING else rank
-        found[kind].append((rank, line.short, said))
-    parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in found.items()}
+        by_kind[kind].append((rank, line.short, sentence))
+    parts = {name: [(short, said) for _, short, said in sorted(rows)] for name, rows in by_kind.items()}
     windy = [(_doors(names), said) for said, names in doors.items()]
     return Changed(weather_said(before, after), tuple(parts["stops"]), tuple(parts["calls"]), (*windy, *parts["rest"]))
 
@@ -194,10 +194,10 @@ def _two(rows: tuple[tuple[str, str], ...]) -> str:
 
 def _alike(rows: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     """What became of several lines alike, said once, where its gravest stands."""
-    found: dict[str, list[str]] = {}
+    names_of: dict[str, list[str]] = {}
     for name, said in rows:
-        found.setdefault(said, []).append(name)
-    return tuple((", ".join(names), said) for said, names in found.items())
+        names_of.setdefault(said, []).append(name)
+    return tuple((", ".join(names), said) for said, names in names_of.items())
 
 
 def _doors(names: list[str]) -> str:

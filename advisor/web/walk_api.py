@@ -77,12 +77,12 @@ async def open_walk(request: Req) -> Response[bytes]:
     """Begin the walk of a brief."""
     walks, data = walks_of(request), await _json(request)
     event = await request.app.state.run(walks.open, data, key_of(request), named(request))
-    said = msgspec.json.encode(shown((event,)))
+    body = msgspec.json.encode(shown((event,)))
     headers = {
         "Location": f"/api/walk/{event.walk}",
         "Link": f'</w/{event.walk}>; rel="alternate"; type="text/html"',
     }
-    return Response(said, status_code=201, media_type=MediaType.JSON, headers=headers)
+    return Response(body, status_code=201, media_type=MediaType.JSON, headers=headers)
 
 
 async def _said(request: Req, path: str) -> Response[bytes]:
@@ -140,22 +140,24 @@ async def say_queue(request: Req) -> Response[bytes]:
     await request.app.state.wait(walks.known, walk)
     waiting: list[Any] = []
     sent = _queue.decode(data)
-    for one in sent:
-        if one.kind == "treatment" and waiting:
+    for queued in sent:
+        if queued.kind == "treatment" and waiting:
             # what was said before it decides whether it is in order
             await asyncio.gather(*(one for one in waiting if not isinstance(one, Answered)), return_exceptions=True)
-        if one.kind == "sign" and person is not None and not person.may("sign"):
-            waiting.append(_problem(one.key, Refused(403, f"the role {person.role} may not sign", hint="ask who may")))
+        if queued.kind == "sign" and person is not None and not person.may("sign"):
+            waiting.append(
+                _problem(queued.key, Refused(403, f"the role {person.role} may not sign", hint="ask who may"))
+            )
             continue
         try:
             addition = await walks.say(
-                walk, _PATHS[one.kind], bytes(one.said), one.key, named(request), request.app.state.wait
+                walk, _PATHS[queued.kind], bytes(queued.said), queued.key, named(request), request.app.state.wait
             )
             waiting.append(asyncio.wrap_future(walks.record.submit(addition)))
         except _WRONG as error:
-            waiting.append(_problem(one.key, error))
-    found = [await _answered(walks, one.key, answer) for one, answer in zip(sent, waiting, strict=True)]
-    return Response(msgspec.json.encode(found), media_type=MediaType.JSON)
+            waiting.append(_problem(queued.key, error))
+    answers = [await _answered(walks, one.key, answer) for one, answer in zip(sent, waiting, strict=True)]
+    return Response(msgspec.json.encode(answers), media_type=MediaType.JSON)
 
 
 _WRONG = (Refused, AdvisorError, msgspec.MsgspecError, UnicodeError)

@@ -13,7 +13,7 @@ from litestar.datastructures import UploadFile
 from markupsafe import Markup
 
 from advisor.brief.model import Brief
-from advisor.departure import from_unix, read_at_or_after, read_at_or_before, stamp
+from advisor.departure import from_unix, hhmm, read_at_or_after, read_at_or_before, stamp
 from advisor.errors import AdvisorError, DepartureError
 from advisor.web import typed
 from advisor.web.api import work_of
@@ -30,6 +30,7 @@ KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "si
 _TIMES = ("at", "cancel_by", "parked_since")
 # a time of day so long ago was meant of today
 YESTERDAY_S = 18 * 3600
+MOST_DIGITS = 4
 _DATED = re.compile(r"^\d{4}-|^\d{2}/?\d{4}")
 
 
@@ -77,9 +78,9 @@ def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) ->
     walk = walks.read(request.path_params["name"])
     now = stamp(work.unix()) or ""
     entry = work.get(walk.opened["brief"])
-    said = laid_out(walk, now)
-    at = request.query_params.get("at", "")
-    number = int(at) if at.isascii() and at.isdigit() and 0 < int(at[:4]) <= len(said["places"]) else 0
+    context = laid_out(walk, now)
+    number = _number(request.query_params.get("at", ""))
+    number = number if number <= len(context["places"]) else 0
     return rendered(
         request,
         "walk.html",
@@ -93,7 +94,7 @@ def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) ->
         at=number,
         key=new_id,
         holdover=_left(work, walk, now, brief_of(entry) if entry else None),
-        **said,
+        **context,
     )
 
 
@@ -115,19 +116,19 @@ async def say(request: Req) -> Response[bytes]:
     if kind not in KINDS:
         raise Refused(404, "there is no such form", hint="open the walk again")
     values = read_form(await request.body())
-    said = TypedSaid(kind, values)
+    sent = TypedSaid(kind, values)
     walk = request.path_params["name"]
     try:
         form_is_ours(request, values.get("token"))
     except Refused as error:
-        return await _page(request, said, [error])
+        return await _page(request, sent, [error])
     if kind == "sign":
         person = request.scope["state"].get("person")
         if person is not None and not person.may("sign"):
             raise Refused(403, f"the role {person.role} may not sign", hint="ask who may")
     data, wrong = said_in(kind, values, work_of(request).unix())
     if wrong:
-        return await _page(request, said, wrong)
+        return await _page(request, sent, wrong)
     try:
         key = values.get("key") or None
         body = msgspec.json.encode(data)
@@ -136,14 +137,18 @@ async def say(request: Req) -> Response[bytes]:
     except (AdvisorError, msgspec.ValidationError, Refused) as error:
         if problem(error).status in (404, 410):
             raise
-        return await _page(request, said, [error])
+        return await _page(request, sent, [error])
     return _onward(walk, kind, values, event)
 
 
+def _number(text: str) -> int:
+    """Which place of a walk, from 1, an address asks for; 0 where it is no short number."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS else 0
+
+
 def _onward(walk: str, kind: str, values: Mapping[str, str], event: Any) -> Response[bytes]:
-    at = values.get("next", "")
-    if kind == "found" and at.isascii() and at.isdigit():
-        where = f"/w/{walk}?at={int(at[:4])}"
+    if kind == "found" and (number := _number(values.get("next", ""))):
+        where = f"/w/{walk}?at={number}"
     else:
         parts = {"found": f"place-{event.data.get('line') or event.data.get('zone')}", "treatment": "treatment"}
         where = f"/w/{walk}#{parts.get(kind, kind)}"
@@ -161,19 +166,19 @@ _NEEDED = {"note": ("text",), "sign": ("by", "role")}
 
 def said_in(kind: str, values: Mapping[str, str], now: float) -> tuple[dict[str, Any], list[Exception]]:
     """A form's fields as the API takes them, and everything that is wrong with them. Times are UTC, the last such."""
-    said: dict[str, Any] = {name: values[name] for name in _NAMES[kind] if values.get(name)}
+    body: dict[str, Any] = {name: values[name] for name in _NAMES[kind] if values.get(name)}
     wrong: list[Exception] = [
-        DepartureError("missing", where=name, hint="fill it in") for name in _NEEDED.get(kind, ()) if name not in said
+        DepartureError("missing", where=name, hint="fill it in") for name in _NEEDED.get(kind, ()) if name not in body
     ]
     for name in _TIMES:
-        if name in said:
+        if name in body:
             try:
-                said[name] = _time(said[name], name, int(now))
+                body[name] = _time(body[name], name, int(now))
             except DepartureError as error:
                 wrong.append(error)
     if kind == "sign" and values.get("covered"):
-        said["covered"] = values["covered"] == "yes"
-    return said, wrong
+        body["covered"] = values["covered"] == "yes"
+    return body, wrong
 
 
 def _time(text: str, name: str, now: int) -> str:
@@ -247,20 +252,18 @@ async def what_came(request: Req) -> Response[bytes]:
 
 
 def _came(request: Req) -> Response[bytes]:
-    record = walks_of(request).record
-    from advisor.record.outcomes import outcomes
-    from advisor.record.walk import read
     from advisor.render import outcomes as shown
     from advisor.render.words import rule_name
 
-    found = outcomes(walk for events in record.by_walk() if (walk := read(events)) is not None)
-    rules = [(rule_name(rule.id), rule) for rule in found.rules]
-    sure = shown.reliability(found)
+    counted, until = walks_of(request).outcomes.value()
+    rules = [(rule_name(rule.id), rule) for rule in counted.rules]
+    sure = shown.reliability(counted)
     plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")
     return rendered(
         request,
         "outcomes.html",
-        found=found,
+        found=counted,
+        counted_at=hhmm(until),
         rules=rules,
         told=shown.told,
         # our own renderer's markup, which escapes its texts

@@ -74,7 +74,7 @@ def places(walk: Walk) -> list[Checkpoint]:
     """The checkpoints in walking order, then what was found elsewhere."""
     lines = checkpoints(walk.opened)
     known = {line["id"] for line in lines}
-    found = [
+    all_checkpoints = [
         Checkpoint(
             "line",
             line["id"],
@@ -91,8 +91,8 @@ def places(walk: Walk) -> list[Checkpoint]:
     others = [("line", name, seen) for name, seen in walk.lines.items() if name not in known]
     for kind, name, seen in [*others, *(("zone", name, seen) for name, seen in walk.zones.items())]:
         shown = _zone(name).capitalize()
-        found.append(Checkpoint(kind, name, shown, "", "", "", False, state(seen), _found(seen)))
-    return found
+        all_checkpoints.append(Checkpoint(kind, name, shown, "", "", "", False, state(seen), _found(seen)))
+    return all_checkpoints
 
 
 def _capital(name: str) -> str:

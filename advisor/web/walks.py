@@ -6,6 +6,7 @@ import asyncio
 import hashlib
 import re
 import threading
+import time
 from collections import OrderedDict
 from pathlib import Path
 from typing import Any
@@ -13,6 +14,7 @@ from typing import Any
 import msgspec
 
 from advisor.brief.model import Brief
+from advisor.web.costly import Costly
 from advisor.web.model import Settings
 from advisor.web.problems import Refused
 from advisor.web.work import Work, brief_of
@@ -37,6 +39,15 @@ class Walks:
         self.photos: Path | None = photo_folder(settings)
         self._lines: OrderedDict[str, frozenset[str]] = OrderedDict()
         self._lock = threading.Lock()
+        self.outcomes = Costly(self._came, time.monotonic)
+
+    def _came(self) -> tuple[Any, float]:
+        """What came of the advice over all walks, and until when, unix seconds."""
+        from advisor.record.outcomes import outcomes
+        from advisor.record.walk import read
+
+        until = self._work.unix()
+        return outcomes(walk for events in self.record.by_walk() if (walk := read(events)) is not None), until
 
     def open(self, data: bytes, key: str | None, person: str | None) -> Any:
         """Begin a walk; the event. Blocking: it reads the brief. Raises Refused, RecordError or msgspec's errors."""
@@ -44,22 +55,24 @@ class Walks:
         from advisor.record.store import Addition
         from advisor.web.store import new_id
 
-        said = msgspec.json.decode(data, type=self._said.OpenSaid)
-        entry = self._work.get(said.brief)
+        opening = msgspec.json.decode(data, type=self._said.OpenSaid)
+        entry = self._work.get(opening.brief)
         if entry is None:
             hint = "briefs are kept for a day; make one and send its id"
             raise Refused(422, "there is no such brief here", field="brief", hint=hint)
         brief: Brief = brief_of(entry)
         profile = self._work.fleet.get(brief.aircraft.id)
         walk = new_id()
-        content = opened(walk, said, brief, bytes(entry.brief), brief.walk_order or (profile.walk if profile else ()))
+        content = opened(
+            walk, opening, brief, bytes(entry.brief), brief.walk_order or (profile.walk if profile else ())
+        )
         if person:
             content["person"] = person
         row = {
             "id": walk,
-            "brief": said.brief,
+            "brief": opening.brief,
             "aircraft": brief.aircraft.id,
-            "registration": said.registration,
+            "registration": opening.registration,
             "station": content["station"],
             "off_block": content["off_block"],
         }
@@ -73,10 +86,10 @@ class Walks:
         """
         from advisor.record.store import Addition
 
-        said = msgspec.json.decode(data, type=self._said.KINDS[kind])
+        statement = msgspec.json.decode(data, type=self._said.KINDS[kind])
         _is_walk(walk)
-        await self._fits(walk, said, run)
-        content = self._said.data_of(walk, said)
+        await self._fits(walk, statement, run)
+        content = self._said.data_of(walk, statement)
         if person:
             content["person"] = person
         return Addition(kind, walk, content, *_keyed(key, f"/api/walk/{walk}/{kind}", data, person))
@@ -92,9 +105,9 @@ class Walks:
         except Exception as error:
             raise _refused(error) from None
 
-    async def _fits(self, walk: str, said: Any, run: Any) -> None:
+    async def _fits(self, walk: str, statement: Any, run: Any) -> None:
         """What only the walk itself can tell: whether it is there, has this line, and was treated in this order."""
-        line = getattr(said, "line", None)
+        line = getattr(statement, "line", None)
         if line is not None:
             lines = self._lines.get(walk)
             if lines is None:
@@ -102,17 +115,17 @@ class Walks:
             if line not in lines:
                 hint = "name a line of the brief, or the zone in its place"
                 raise Refused(422, f"the brief has no line {line!r}", field="line", hint=hint)
-        step = getattr(said, "step", None)
+        step = getattr(statement, "step", None)
         if step is not None:
-            at = said.at or f"{self._work.settings.clock():%Y-%m-%dT%H:%M:%SZ}"
-            wrong = await run(self._wrong_order, walk, step, at)
+            moment = statement.at or f"{self._work.settings.clock():%Y-%m-%dT%H:%M:%SZ}"
+            wrong = await run(self._wrong_order, walk, step, moment)
             if wrong is not None:
                 raise Refused(422, wrong, field="at" if step == "finished" else "step", hint="mend it, or write a note")
 
-    def _wrong_order(self, walk: str, step: str, at: str) -> str | None:
+    def _wrong_order(self, walk: str, step: str, moment: str) -> str | None:
         from advisor.record.walk import out_of_order
 
-        return out_of_order(self.read(walk), step, at)
+        return out_of_order(self.read(walk), step, moment)
 
     def known(self, walk: str) -> None:
         """Refuse a walk that is not there. Blocking."""
@@ -120,29 +133,29 @@ class Walks:
             self._lines_of(walk)
 
     def _lines_of(self, walk: str) -> frozenset[str]:
-        found = frozenset(line["id"] for line in self.read(walk).opened.get("lines", ()))
+        line_ids = frozenset(line["id"] for line in self.read(walk).opened.get("lines", ()))
         with self._lock:
-            self._lines[walk] = found
+            self._lines[walk] = line_ids
             while len(self._lines) > MOST_AT_HAND:
                 self._lines.popitem(last=False)
-        return found
+        return line_ids
 
     def events(self, walk: str) -> tuple[Any, ...]:
         """The events of a walk. Raises Refused where there is none."""
         _is_walk(walk)
-        found: tuple[Any, ...] = self.record.events(walk)
-        if not found:
+        events: tuple[Any, ...] = self.record.events(walk)
+        if not events:
             raise Refused(404, _NO_WALK[0], hint=_NO_WALK[1])
-        return found
+        return events
 
     def read(self, walk: str) -> Any:
         """A walk as its events tell it. Raises Refused where there is none, or where it was dropped."""
         from advisor.record.walk import read
 
-        found = read(self.events(walk))
-        if found is None:
+        whole_walk = read(self.events(walk))
+        if whole_walk is None:
             raise Refused(410, "what was said on this walk was dropped", hint="its hashes are kept")
-        return found
+        return whole_walk
 
     def drop_old(self) -> None:
         """Let the content of walks go that are older than the operator keeps them. Blocking."""
@@ -162,10 +175,10 @@ class Walks:
         if self.read(walk).signed is not None:
             raise Refused(409, _SIGNED, hint=_SIGNED_HINT)
         try:
-            made = keep(self.photos, data)
+            kept = keep(self.photos, data)
         except NotAPhoto as error:
             raise Refused(422, str(error), hint="nothing was kept") from None
-        content = {"walk": walk, **where, **msgspec.to_builtins(made)}
+        content = {"walk": walk, **where, **msgspec.to_builtins(kept)}
         if person:
             content["person"] = person
         return Addition("photo", walk, content, *_keyed(key, f"/api/walk/{walk}/photo", data, person))

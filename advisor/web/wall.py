@@ -40,38 +40,42 @@ class DepartureRow:
 
 def rows(plan: dict[str, Any], now: str) -> tuple[list[DepartureRow], int]:
     """The next ten by the latest time of their call, and how many more there are. What has left is not among them."""
-    found = []
-    for one in plan["departures"]:
-        call = one.get("latest_call")
-        if call is None or one["need"] == "not indicated" or max(one["off_block"], one.get("take_off") or "") < now:
+    next_calls = []
+    for departure in plan["departures"]:
+        call = departure.get("latest_call")
+        if (
+            call is None
+            or departure["need"] == "not indicated"
+            or max(departure["off_block"], departure.get("take_off") or "") < now
+        ):
             continue
         minutes = text.minutes(now, call)
-        late = minutes < 0 or bool(one.get("call_passed"))
-        found.append(
+        late = minutes < 0 or bool(departure.get("call_passed"))
+        next_calls.append(
             DepartureRow(
-                one["flight"],
-                one.get("stand") or "",
-                one["need"],
+                departure["flight"],
+                departure.get("stand") or "",
+                departure["need"],
                 words.clock(call),
                 call,
                 f"late by {text.duration(-minutes)}" if minutes < 0 else f"{text.duration(minutes)} left",
                 late,
-                one.get("pad") or "",
-                words.clock(one.get("start")),
-                words.clock(one["off_block"]),
+                departure.get("pad") or "",
+                words.clock(departure.get("start")),
+                words.clock(departure["off_block"]),
             )
         )
-    found.sort(key=lambda row: row.call_at)
-    return found[:NEXT], max(0, len(found) - NEXT)
+    next_calls.sort(key=lambda row: row.call_at)
+    return next_calls[:NEXT], max(0, len(next_calls) - NEXT)
 
 
 @reading("/slots/{name:str}/wall")
 async def wall(request: Req) -> Response[bytes]:
     """The board of a plan for the wall. Without script it asks for itself anew."""
-    found = await request.app.state.run(boards_of(request).get, request.path_params["name"])
-    if found is None:
+    board = await request.app.state.run(boards_of(request).get, request.path_params["name"])
+    if board is None:
         raise Refused(404, "there is no such board here", hint="boards are kept for a day; plan again")
-    plan = msgspec.json.decode(found.plan)
+    plan = msgspec.json.decode(board.plan)
     now = stamp(work_of(request).unix()) or ""
     shown, more = rows(plan, now)
     age = text.minutes(plan["now"], now)

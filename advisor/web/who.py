@@ -58,8 +58,8 @@ class Access:
 
     def _seal(self, name: str, until: int) -> str:
         assert self.tokens is not None
-        found = self.tokens.named(name)
-        text = f"{name}\n{until}\n{found[1] if found else ''}"
+        person_and_hash = self.tokens.named(name)
+        text = f"{name}\n{until}\n{person_and_hash[1] if person_and_hash else ''}"
         return hmac.new(self._key, text.encode(), hashlib.sha256).hexdigest()
 
     def of_session(self, value: str) -> Person | None:
@@ -68,14 +68,14 @@ class Access:
         if self.tokens is None or len(parts) != 3 or not parts[1].isascii() or not parts[1].isdigit():
             return None
         name, until, seal = parts[0], int(parts[1][:12]), parts[2]
-        found = self.tokens.named(name)
+        person_and_hash = self.tokens.named(name)
         if (
-            found is None
+            person_and_hash is None
             or until <= self._unix()
             or not hmac.compare_digest(seal.encode(), self._seal(name, until).encode())
         ):
             return None
-        return found[0]
+        return person_and_hash[0]
 
     def of_token(self, token: str, address: str) -> Person:
         """Whose token it is. Raises Refused for nobody's: 401, or 429 where too many were wrong."""

@@ -228,13 +228,13 @@ class Work:
             self.store.put(entry)
             if not texts:
                 return entry
-            made = self._build(_pinned(entry.asked, before), texts, notes)
-            if _texts(brief_of(made)) <= _texts(before):
+            newer = self._build(_pinned(entry.asked, before), texts, notes)
+            if _texts(brief_of(newer)) <= _texts(before):
                 return entry
-            self.store.put(msgspec.structs.replace(made, since=entry.id))
-            entry = msgspec.structs.replace(entry, newer=made.id)
+            self.store.put(msgspec.structs.replace(newer, since=entry.id))
+            entry = msgspec.structs.replace(entry, newer=newer.id)
             self.store.put(entry)
-            self._announce(before, brief_of(made))
+            self._announce(before, brief_of(newer))
         except AdvisorError as error:
             _log.info("no newer report: %s", error)
         except OSError as error:

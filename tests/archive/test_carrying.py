@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import platform
 import signal
 from collections.abc import Iterator
 from pathlib import Path
@@ -92,6 +93,29 @@ def test_where_a_run_stops_and_who_goes_on_with_it_change_no_byte(
     how = How(cluster=two_processes) if together else How()
     again = replayed(archive, output=output, rows=size, resume=output.with_name("told.parquet.work").exists(), how=how)
     assert (result.to_json(again), output.read_bytes()) == wanted
+
+
+def pages_fetched(arrays: int, pages: int) -> int:
+    """How many pages of memory the system handed out while arrays were made and let go one after the other."""
+    import resource
+
+    import numpy as np
+
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_minflt
+    for _ in range(arrays):
+        np.ones(pages * resource.getpagesize() // 8)
+    return resource.getrusage(resource.RUSAGE_SELF).ru_minflt - before
+
+
+@pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="another C library has rules of its own")
+def test_a_worker_keeps_the_memory_of_one_array_for_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    # what stands in the environment goes first, and a cluster that was begun in this process before has left it there
+    for name in ("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"):
+        monkeypatch.delenv(name, raising=False)
+    # by the default of Dask each array is fetched anew from the system: 200 times 250 pages
+    with crew(How(workers=2)) as hands:
+        fetched = [pages for _, pages in hands.each(pages_fetched, [(200, 250)] * 4)]
+    assert max(fetched) < 200 * 250 / 10
 
 
 def test_another_run_is_not_gone_on_with(archive: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -173,7 +173,7 @@ def test_no_date_of_making_stands_there_unless_it_is_given():
     base, own = loaded()
     plain = manual(own, base)
     assert "Printed" not in printed.render_text(plain)
-    dated = manual(own, base, made="2027-09-30T12:00:00Z")
+    dated = manual(own, base, printed_at="2027-09-30T12:00:00Z")
     assert "2027-09-30T12:00:00Z" in printed.render_text(dated)
     assert b"20271001000000Z" in printed.render_pdf(plain) and b"20270930120000Z" in printed.render_pdf(dated)
 

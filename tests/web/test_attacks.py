@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from advisor.errors import FeedError
-from advisor.web import store as stores
+from advisor.web import folder as stores
 from advisor.web.connections import _behind
 from advisor.web.model import Problem
 from advisor.web.store import ByteStore, FolderStore, MemoryStore

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import csv
+import errno
 import hashlib
+import os
 import re
 import subprocess
 import sys
@@ -223,6 +225,39 @@ def test_a_board_is_kept_for_a_day(monkeypatch) -> None:
         assert site.get(where).status_code == 200
         clock.on(2)
         assert site.get(where).status_code == 404
+
+
+def test_a_board_outlives_the_server_where_there_is_a_folder_for_it(tmp_path, monkeypatch) -> None:
+    monkeypatch.setattr(Boards, "_page", lambda self, values, name: "<style></style>")
+    clock = Clock()
+    with planning(clock=clock, data=tmp_path) as site:
+        where = ask(site).headers["location"]
+    (file,) = (tmp_path / "plans").iterdir()
+    assert where.rsplit("/", 1)[1] not in file.name and file.stat().st_mode & 0o077 == 0
+    with planning(clock=clock, data=tmp_path) as site:
+        assert site.get(where).status_code == 200
+        clock.on(24 * 60 + 1)
+        assert site.get(where).status_code == 404
+    clock.on(-60)
+    file.write_bytes(file.read_bytes()[:-9])
+    with planning(clock=clock, data=tmp_path) as site:
+        assert site.get(where).status_code == 404
+
+
+def test_a_board_that_the_disk_has_no_room_for_is_kept_in_memory(tmp_path, monkeypatch, caplog) -> None:
+    monkeypatch.setattr(Boards, "_page", lambda self, values, name: "<style></style>")
+
+    def full(handle: int) -> None:
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    with planning(data=tmp_path) as site:
+        monkeypatch.setattr(os, "fsync", full)
+        answer = ask(site)
+        assert answer.status_code == 303 and site.get(answer.headers["location"]).status_code == 200
+        assert list((tmp_path / "plans").iterdir()) == []
+    assert [record.getMessage() for record in caplog.records if record.levelname == "ERROR"] == [
+        "a plan was not kept on the disk: No space left on device"
+    ]
 
 
 def test_a_missing_solver_is_named() -> None:

@@ -115,14 +115,14 @@ def _default(reading: ReadChecklist) -> Iterable[Fault]:
 
 
 def _summed(
-    reading: ReadChecklist, shipped: Checklist, found: tuple[PlacedFault, ...], documents: dict[str, Document]
+    reading: ReadChecklist, shipped: Checklist, placed_notes: tuple[PlacedFault, ...], documents: dict[str, Document]
 ) -> Checked:
     whole = reading.checklist
     known, ours = {rule.id for rule in shipped.rules}, {rule.id for rule in whole.rules}
     own = [rule for rule in whole.rules if rule.origin == "operator"]
     return Checked(
         folder=whole.folder,
-        notes=found,
+        notes=placed_notes,
         loosened=tuple(_loosened(loss, reading, documents) for loss in whole.losses),
         name=whole.name,
         revision=whole.revision,
@@ -144,25 +144,25 @@ def _inherited(reading: ReadChecklist) -> tuple[str, ...]:
     """Rules that keep words of the shipped one for some classes."""
     if reading.over is None:
         return ()
-    found = []
+    inherited = []
     for rule_id, (_, _, entry) in reading.over.entries.items():
         rule = reading.checklist.rule(rule_id)
         kept = [] if rule is None else [name for name in rule.overrides if name not in entry.overrides]
         if kept and rule_id in reading.checklist.changed:
-            found.append(f"{rule_id} ({', '.join(kept)})")
-    return tuple(found)
+            inherited.append(f"{rule_id} ({', '.join(kept)})")
+    return tuple(inherited)
 
 
 def _loosened(loss: Loss, reading: ReadChecklist, documents: dict[str, Document]) -> Loosened:
     file, path = place_of(reading, loss)
-    [at] = placed([Fault(file, path, in_words(loss), at_key=True, code="loosened")], documents)
+    [fault] = placed([Fault(file, path, in_words(loss), at_key=True, code="loosened")], documents)
     return Loosened(
-        at.file,
-        at.line,
-        at.column,
-        at.field,
-        at.code,
-        at.message,
+        fault.file,
+        fault.line,
+        fault.column,
+        fault.field,
+        fault.code,
+        fault.message,
         about=loss.about,
         what=loss.what,
         classes=loss.classes,
@@ -173,40 +173,40 @@ def _loosened(loss: Loss, reading: ReadChecklist, documents: dict[str, Document]
     )
 
 
-def as_text(found: Checked) -> str:
+def as_text(checked: Checked) -> str:
     """A check without faults in a few lines: what the folder is, what it changes, and every note with its place."""
     shipped = revision.load()
-    lines = [f"{found.name}, revision {found.revision}, fingerprint {found.fingerprint}"]
-    if found.effective or found.approver:
-        lines.append(f"effective {found.effective or 'not said'}, approved by {found.approver or 'nobody named'}")
-    lines.append(f"{found.rules} rules, {found.own_rules} of them the operator's; {found.profiles} aircraft")
-    lines += [f"{title}: {', '.join(names)}" for title in _SUMMARY if (names := getattr(found, title))]
-    whole = revision.load(found.folder)
+    lines = [f"{checked.name}, revision {checked.revision}, fingerprint {checked.fingerprint}"]
+    if checked.effective or checked.approver:
+        lines.append(f"effective {checked.effective or 'not said'}, approved by {checked.approver or 'nobody named'}")
+    lines.append(f"{checked.rules} rules, {checked.own_rules} of them the operator's; {checked.profiles} aircraft")
+    lines += [f"{title}: {', '.join(names)}" for title in _SUMMARY if (names := getattr(checked, title))]
+    whole = revision.load(checked.folder)
     if any(whole.windows[name] != row for name, row in shipped.windows.items()):
         lines.append("windows: other than shipped; every rule is asked in them")
     if whole.call_lead_min != shipped.call_lead_min:
         lines.append(f"call lead: {whole.call_lead_min} min, shipped {shipped.call_lead_min}")
-    lines += _losses(found, whole)
-    for note in found.notes:
+    lines += _losses(checked, whole)
+    for note in checked.notes:
         hint = f"; {note.hint}" if note.hint else ""
         lines.append(f"note: {_subject(note)}: {note.message}{hint} ({note.file}:{note.line}:{note.column})")
     return _wrapped(lines)
 
 
-def _losses(found: Checked, whole: Checklist) -> Iterable[str]:
+def _losses(checked: Checked, whole: Checklist) -> Iterable[str]:
     """For each thing that says less: that it does, for whom, where it is written, and in what."""
-    for about in dict.fromkeys(loss.about for loss in found.loosened):
-        these = [loss for loss in found.loosened if loss.about == about]
+    for about in dict.fromkeys(loss.about for loss in checked.loosened):
+        these = [loss for loss in checked.loosened if loss.about == about]
         first = these[0]
-        at = f"({first.file}:{first.line}:{first.column})"
+        place = f"({first.file}:{first.line}:{first.column})"
         if about in whole.loosened:
             classes = whole.loosened_classes[about]
             where = "for every class" if len(classes) == len(CLASSES) else f"for {', '.join(classes)}"
-            yield f'loosened: {about}, a shipped "must", says less {where}; every brief will name it {at}'
+            yield f'loosened: {about}, a shipped "must", says less {where}; every brief will name it {place}'
         elif any(loss.must for loss in these):
-            yield f"loosened: {about}, says less than shipped; every brief that it concerns will name it {at}"
+            yield f"loosened: {about}, says less than shipped; every brief that it concerns will name it {place}"
         else:
-            yield f"weaker: {about}, says less than shipped {at}"
+            yield f"weaker: {about}, says less than shipped {place}"
         why = next((loss.reason for loss in these if loss.reason), "")
         yield from (f"  {loss.message}" for loss in these)
         if why:

@@ -94,18 +94,18 @@ def compare(old: Checklist, new: Checklist, witness: Witness | None = None) -> C
 
     witness: finds a situation for a difference; without one no reports are given.
     """
-    found: list[_Difference] = []
+    differences: list[_Difference] = []
     usual = old.profiles[old.default_aircraft].class_id if old.default_aircraft in old.profiles else CLASSES[0]
     for rule_id in dict.fromkeys(rule.id for rule in (*old.rules, *new.rules)):
-        found += _rule(rule_id, old, new, usual)
-    apart = frozenset(one.id for one in found if one.change != SAME)
-    found += _rest(old, new, usual, apart)
+        differences += _rule(rule_id, old, new, usual)
+    apart = frozenset(one.id for one in differences if one.change != SAME)
+    differences += _rest(old, new, usual, apart)
     if old.default_aircraft != new.default_aircraft:
         said = f"where nobody names one: {new.default_aircraft}, was {old.default_aircraft}"
-        found.append(_Difference("default-aircraft", CHANGED, "aircraft", said, None))
-    rules = tuple(_plain(one, new) for one in found)
+        differences.append(_Difference("default-aircraft", CHANGED, "aircraft", said, None))
+    rules = tuple(_plain(one, new) for one in differences)
     if witness is not None:
-        rules = _shown(found, rules, witness)
+        rules = _shown(differences, rules, witness)
     return Comparison(_named(old), _named(new), any(one.change in LOOSER for one in rules), rules)
 
 
@@ -116,10 +116,10 @@ def _named(one: Checklist) -> ComparedChecklist:
 def _rule(rule_id: str, old: Checklist, new: Checklist, usual: str) -> Iterator[_Difference]:
     before, after = old.rule(rule_id), new.rule(rule_id)
     if before is None or after is None:
-        change, one = (ADDED, after) if before is None else (REMOVED, before)
-        assert one is not None
-        class_id = _one_of(one.classes, usual)
-        held = one.for_class(class_id)
+        change, rule = (ADDED, after) if before is None else (REMOVED, before)
+        assert rule is not None
+        class_id = _one_of(rule.classes, usual)
+        held = rule.for_class(class_id)
         sought = Sought(
             rule_id,
             "classes",
@@ -129,7 +129,7 @@ def _rule(rule_id: str, old: Checklist, new: Checklist, usual: str) -> Iterator[
             reaching(held),
             less=after is None,
         )
-        yield _Difference(rule_id, change, "when", _for(one.classes) or "every class", sought)
+        yield _Difference(rule_id, change, "when", _for(rule.classes) or "every class", sought)
         return
     differences = [*_conditions(before, after, usual), *_others(before, after, usual)]
     differences += _words(before, after, [one.what for one in differences], usual)
@@ -158,7 +158,7 @@ def _conditions(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
             continue
         less = decision.change in (LOOSENED, BOTH_WAYS, CANNOT_DECIDE)
         places = (decision.less or decision.more) if less else decision.more
-        said = "; ".join(part for part in (_for(listed), "as a must" if raised else "", _places(decision)) if part)
+        where = "; ".join(part for part in (_for(listed), "as a must" if raised else "", _places(decision)) if part)
         shown = _one_of(listed, usual)
         sought = Sought(
             before.id,
@@ -169,16 +169,16 @@ def _conditions(before: Rule, after: Rule, usual: str) -> Iterator[_Difference]:
             places,
             less and bool(decision.less),
         )
-        yield _Difference(before.id, decision.change, "when", said, sought)
+        yield _Difference(before.id, decision.change, "when", where, sought)
 
 
 def _places(decision: Decision) -> str:
     parts = [f"more than {WORK:,} parts would have to be looked at"] if decision.change == CANNOT_DECIDE else []
-    for said, places in (("no more for", decision.less), ("newly for", decision.more)):
+    for phrase, places in (("no more for", decision.less), ("newly for", decision.more)):
         if places:
             whole = [wording.place_in_words(place) for place in wording.merged(places)]
-            more = f", nor in {len(whole) - 1} other weathers" if said == "no more for" and whole[1:] else ""
-            parts.append(f"{said} {whole[0]}{more}")
+            more = f", nor in {len(whole) - 1} other weathers" if phrase == "no more for" and whole[1:] else ""
+            parts.append(f"{phrase} {whole[0]}{more}")
     return "; ".join(parts)
 
 
@@ -270,26 +270,28 @@ def _for(classes: Iterable[str]) -> str:
     return "" if len(listed) == len(CLASSES) else f"for {', '.join(listed)}"
 
 
-def _plain(one: _Difference, new: Checklist) -> Difference:
+def _plain(difference: _Difference, new: Checklist) -> Difference:
     reason = ""
-    if one.change in LOOSER:
-        rule = new.rule(one.id)
-        reason = new.reasons.get(one.id) or (rule.reason if rule is not None else "")
-    return Difference(one.id, one.change, one.what, one.where, reason=reason)
+    if difference.change in LOOSER:
+        rule = new.rule(difference.id)
+        reason = new.reasons.get(difference.id) or (rule.reason if rule is not None else "")
+    return Difference(difference.id, difference.change, difference.what, difference.where, reason=reason)
 
 
-def _shown(found: Sequence[_Difference], rules: Sequence[Difference], witness: Witness) -> tuple[Difference, ...]:
+def _shown(differences: Sequence[_Difference], rules: Sequence[Difference], witness: Witness) -> tuple[Difference, ...]:
     """The differences with their witnesses: all of them quickly, then with more work those that have none yet.
 
     The search is bounded: what says less comes first, other words last.
     """
-    order = sorted(range(len(found)), key=lambda at: (found[at].change not in LOOSER, found[at].what == "text"))
+    order = sorted(
+        range(len(differences)), key=lambda at: (differences[at].change not in LOOSER, differences[at].what == "text")
+    )
     shown: dict[int, SoughtSituation] = {}
     for thorough in (False, True):
-        for at in order:
-            sought = found[at].sought
-            if sought is not None and at not in shown and (answer := witness(sought, thorough)) is not None:
-                shown[at] = answer
+        for number in order:
+            sought = differences[number].sought
+            if sought is not None and number not in shown and (answer := witness(sought, thorough)) is not None:
+                shown[number] = answer
     return tuple(_with(one, shown[at]) if at in shown else one for at, one in enumerate(rules))
 
 
@@ -316,28 +318,35 @@ def _with(plain: Difference, shown: SoughtSituation) -> Difference:
     )
 
 
-def as_text(found: Comparison) -> str:
+def as_text(comparison: Comparison) -> str:
     """A comparison as people read it: what is looser first."""
     lines = [
-        f"OLD  {found.old.name}, revision {found.old.revision}, fingerprint {found.old.fingerprint}",
-        f"NEW  {found.new.name}, revision {found.new.revision}, fingerprint {found.new.fingerprint}",
+        f"OLD  {comparison.old.name}, revision {comparison.old.revision}, fingerprint {comparison.old.fingerprint}",
+        f"NEW  {comparison.new.name}, revision {comparison.new.revision}, fingerprint {comparison.new.fingerprint}",
     ]
-    differing = [one for one in found.rules if one.change != SAME]
+    differing = [one for one in comparison.rules if one.change != SAME]
     looser = [one for one in differing if one.change in LOOSER]
-    same = len(found.rules) - len(differing)
+    same = len(comparison.rules) - len(differing)
     count = f"{len(differing)} difference{'' if len(differing) == 1 else 's'}"
     lines.append(f"{count}, NEW says less in {len(looser)} of them" if looser else f"{count}, NEW says nothing less")
-    for one in (*looser, *(one for one in differing if one not in looser)):
-        lines += ["", f"{one.id}: {one.change} ({one.what}){f', {one.where}' if one.where else ''}"]
-        if one.reason:
-            lines.append(f"    reason: {one.reason}")
-        if one.report is None:
+    for difference in (*looser, *(one for one in differing if one not in looser)):
+        lines += [
+            "",
+            f"{difference.id}: {difference.change} ({difference.what})"
+            f"{f', {difference.where}' if difference.where else ''}",
+        ]
+        if difference.reason:
+            lines.append(f"    reason: {difference.reason}")
+        if difference.report is None:
             lines.append("    no report found in which the two briefs differ")
             continue
-        lines += [f"    {line}" for line in one.report.splitlines()]
-        more = "".join(f", {name.replace('_', '-')} {value}" for name, value in one.given.items())
-        lines.append(f"    now {one.now}, off-block {one.off_block}, place {one.place}, aircraft {one.aircraft}{more}")
-        lines += [f"    OLD  {one.old}", f"    NEW  {one.new}"]
+        lines += [f"    {line}" for line in difference.report.splitlines()]
+        more = "".join(f", {name.replace('_', '-')} {value}" for name, value in difference.given.items())
+        lines.append(
+            f"    now {difference.now}, off-block {difference.off_block}, place {difference.place}, "
+            f"aircraft {difference.aircraft}{more}"
+        )
+        lines += [f"    OLD  {difference.old}", f"    NEW  {difference.new}"]
     if same:
         lines += ["", f"{same} rule{'' if same == 1 else 's'} the same"]
     return "\n".join(lines) + "\n"

@@ -73,14 +73,14 @@ def coverage(
     plain: set[str] = set()
     with_more: set[str] = set()
     for class_id in CLASSES:
-        for one in told:
-            found_weather = weather(one.situation, class_id)
+        for to_try in told:
+            found_weather = weather(to_try.situation, class_id)
             if found_weather is None:
                 continue
-            found = reached(checklist.rules, found_weather, class_id)
-            if one.hazard:
-                seen[one.hazard, class_id] = found
-            (with_more if stated(one.situation) else plain).update(item.rule for item in found)
+            came_up = reached(checklist.rules, found_weather, class_id)
+            if to_try.hazard:
+                seen[to_try.hazard, class_id] = came_up
+            (with_more if stated(to_try.situation) else plain).update(item.rule for item in came_up)
     missing = [rule for rule in checklist.rules if rule.id not in plain]
     for rule in missing:
         # one that a situation reaches with more stated is only asked about quickly
@@ -121,10 +121,10 @@ def _cell(
 ) -> CoverageCell:
     here = {one for one in seen.get((hazard, class_id), ()) if one.phase == phase}
     # what comes up as much without the hazard says nothing about it
-    found = here - seen.get((beside, class_id), set())
+    due_to_hazard = here - seen.get((beside, class_id), set())
     order = {rule.id: at for at, rule in enumerate(checklist.rules)}
-    names = tuple(sorted({one.rule for one in found}, key=order.__getitem__))
-    weight = MUST if any(one.must for one in found) else SHOULD if found else NONE
+    names = tuple(sorted({one.rule for one in due_to_hazard}, key=order.__getitem__))
+    weight = MUST if any(one.must for one in due_to_hazard) else SHOULD if due_to_hazard else NONE
     own = tuple(name for name in names if _own_words(checklist.rule(name), class_id))
     return CoverageCell(hazard, class_id, phase, names, weight, own)
 
@@ -138,13 +138,13 @@ def _own_words(rule: Rule | None, class_id: str) -> bool:
 
 def _overlaps(rules: Iterable[Rule]) -> Iterable[tuple[str, str]]:
     """Pairs of one kind and zone that come up in the same weather, for a class and in a phase that both have."""
-    for one, other in combinations(rules, 2):
-        if one.kind != other.kind or one.zone != other.zone or one.weight != other.weight:
+    for rule, other in combinations(rules, 2):
+        if rule.kind != other.kind or rule.zone != other.zone or rule.weight != other.weight:
             continue
-        if not set(one.during) & set(other.during) or one.condition.always or other.condition.always:
+        if not set(rule.during) & set(other.during) or rule.condition.always or other.condition.always:
             continue
-        if any(_same_for(one, other, class_id) for class_id in CLASSES):
-            yield one.id, other.id
+        if any(_same_for(rule, other, class_id) for class_id in CLASSES):
+            yield rule.id, other.id
 
 
 def _same_for(one: Rule, other: Rule, class_id: str) -> bool:

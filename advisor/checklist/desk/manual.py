@@ -86,8 +86,8 @@ class Manual(msgspec.Struct, frozen=True):
     promise: str = PROMISE
 
 
-def manual(checklist: Checklist, old: Checklist | None = None, *, made: str = "") -> Manual:
-    """The print of a checklist. old: what it is marked against, None for no marks. made: RFC 3339, or ""."""
+def manual(checklist: Checklist, old: Checklist | None = None, *, printed_at: str = "") -> Manual:
+    """The print of a checklist. old: what it is marked against, None for no marks. printed_at: RFC 3339, or ""."""
     since = "" if old is None else f"{old.name}, revision {old.revision} ({old.fingerprint})"
     chapters: list[Chapter] = []
 
@@ -114,13 +114,13 @@ def manual(checklist: Checklist, old: Checklist | None = None, *, made: str = ""
         checklist.effective,
         checklist.approver,
         since,
-        made,
-        _facts(checklist, since, made),
+        printed_at,
+        _facts(checklist, since, printed_at),
         tuple(chapters),
     )
 
 
-def _facts(checklist: Checklist, since: str, made: str) -> tuple[tuple[str, str], ...]:
+def _facts(checklist: Checklist, since: str, printed_at: str) -> tuple[tuple[str, str], ...]:
     own = sum(rule.origin == "operator" for rule in checklist.rules)
     facts = [
         ("Revision", checklist.revision),
@@ -132,28 +132,28 @@ def _facts(checklist: Checklist, since: str, made: str) -> tuple[tuple[str, str]
         ("Latest call", _lead(checklist)),
     ]
     facts += [("Marked against", since)] if since else []
-    return (*facts, *((("Printed", made),) if made else ()))
+    return (*facts, *((("Printed", printed_at),) if printed_at else ()))
 
 
 def _lead(checklist: Checklist) -> str:
-    said = [f"{checklist.call_lead_min} min before off-block where a request has none of its own"]
-    said += [f"{minutes} min for {name}" for name, minutes in sorted(checklist.call_lead_by_class.items())]
-    said += [f"{minutes} min at {name}" for name, minutes in sorted(checklist.call_lead_by_station.items())]
-    return "; ".join(said)
+    leads = [f"{checklist.call_lead_min} min before off-block where a request has none of its own"]
+    leads += [f"{minutes} min for {name}" for name, minutes in sorted(checklist.call_lead_by_class.items())]
+    leads += [f"{minutes} min at {name}" for name, minutes in sorted(checklist.call_lead_by_station.items())]
+    return "; ".join(leads)
 
 
 def _chapter(rule: Rule) -> str:
     return "stop" if rule.stop else rule.kind
 
 
-def _change(one: compare.Difference) -> Item:
-    what = {"lead_min": "latest call", "during": "phases", "text": "words"}.get(one.what, one.what)
-    title = f"{one.id}: {one.change}"
-    head = "" if one.change in (compare.REMOVED, compare.ADDED, compare.TEXT) else what
-    lines = [ManualLine("where", (one.where,))] if one.where else []
-    if one.change in compare.LOOSER:
-        lines.append(ManualLine("reason", (one.reason or "none given",)))
-    return Item(f"change-{one.id}-{one.what}", title, tuple(lines), head=head)
+def _change(difference: compare.Difference) -> Item:
+    what = {"lead_min": "latest call", "during": "phases", "text": "words"}.get(difference.what, difference.what)
+    title = f"{difference.id}: {difference.change}"
+    head = "" if difference.change in (compare.REMOVED, compare.ADDED, compare.TEXT) else what
+    lines = [ManualLine("where", (difference.where,))] if difference.where else []
+    if difference.change in compare.LOOSER:
+        lines.append(ManualLine("reason", (difference.reason or "none given",)))
+    return Item(f"change-{difference.id}-{difference.what}", title, tuple(lines), head=head)
 
 
 def _rule(rule: Rule, checklist: Checklist, old: Checklist | None) -> Item:
@@ -187,42 +187,42 @@ def _during(rule: Rule) -> str:
 
 
 def _leads(rule: Rule) -> Iterator[ManualLine]:
-    said = [] if rule.lead_min is None else [f"{rule.lead_min} min before off-block"]
-    said += [f"{minutes} min at {station}" for station, minutes in sorted(rule.lead_by_station.items())]
-    if said:
-        yield ManualLine("latest", ("; ".join(said),))
+    leads = [] if rule.lead_min is None else [f"{rule.lead_min} min before off-block"]
+    leads += [f"{minutes} min at {station}" for station, minutes in sorted(rule.lead_by_station.items())]
+    if leads:
+        yield ManualLine("latest", ("; ".join(leads),))
 
 
 def _holds(rule: Rule) -> str:
     """For whom, where and when it holds, where that is not everybody, everywhere and always."""
-    said = []
+    bounds = []
     if set(rule.classes) != set(CLASSES):
-        said.append(", ".join(name.replace("-", " ") for name in rule.classes))
+        bounds.append(", ".join(name.replace("-", " ") for name in rule.classes))
     if rule.aircraft:
-        said.append(f"aircraft {', '.join(rule.aircraft)} alone")
+        bounds.append(f"aircraft {', '.join(rule.aircraft)} alone")
     if rule.stations:
-        said.append(f"at {', '.join(rule.stations)} alone")
+        bounds.append(f"at {', '.join(rule.stations)} alone")
     if rule.months:
-        said.append(f"in {', '.join(MONTHS[month - 1] for month in rule.months)} alone")
-    return "; ".join(said)
+        bounds.append(f"in {', '.join(MONTHS[month - 1] for month in rule.months)} alone")
+    return "; ".join(bounds)
 
 
 def _by_class(rule: Rule) -> Iterator[ManualLine]:
     for class_id in CLASSES:
-        one = rule.overrides.get(class_id)
-        if one is None:
+        override = rule.overrides.get(class_id)
+        if override is None:
             continue
-        said: list[str] = [one.weight] if one.weight else []
-        said += [] if one.when is None else [f"when {wording.in_words(compiled(one.when).node)}"]
-        if one.during is not None:
+        changed: list[str] = [override.weight] if override.weight else []
+        changed += [] if override.when is None else [f"when {wording.in_words(compiled(override.when).node)}"]
+        if override.during is not None:
             held = rule.for_class(class_id)
-            said += [f"during {_during(held)}"] if held is not None else []
-        lead = getattr(one, "lead_min", None)
-        said += [] if lead is None else [f"latest {lead} min before off-block"]
-        said += [_joined(one.text or "", one.more or "")] if one.text or one.more else []
-        if one.must_text or one.must_more:
-            said.append(f"where a must: {_joined(one.must_text or '', one.must_more or '')}")
-        yield ManualLine(class_id.replace("-", " "), (_chained(said),))
+            changed += [f"during {_during(held)}"] if held is not None else []
+        lead = getattr(override, "lead_min", None)
+        changed += [] if lead is None else [f"latest {lead} min before off-block"]
+        changed += [_joined(override.text or "", override.more or "")] if override.text or override.more else []
+        if override.must_text or override.must_more:
+            changed.append(f"where a must: {_joined(override.must_text or '', override.must_more or '')}")
+        yield ManualLine(class_id.replace("-", " "), (_chained(changed),))
 
 
 def _chained(parts: Iterable[str]) -> str:
@@ -289,22 +289,22 @@ def _content(profile: Profile) -> Profile:
 
 
 def _limits(door: Door) -> str:
-    said = [f"operate {door.operate_kt:g} kt, stay open {door.stay_open_kt:g} kt"]
-    said += [
+    limits = [f"operate {door.operate_kt:g} kt, stay open {door.stay_open_kt:g} kt"]
+    limits += [
         f"wind from {sector.from_deg:g}° to {sector.to_deg:g}° off the nose: operate {sector.operate_kt:g} kt, "
         f"stay open {sector.stay_open_kt:g} kt"
         for sector in door.sectors
     ]
-    return "; ".join(said).replace("-", "−")
+    return "; ".join(limits).replace("-", "−")
 
 
 def _surfaces(profile: Profile) -> str:
-    said = [f"wing {profile.wing_height_m:g} m high"]
+    facts = [f"wing {profile.wing_height_m:g} m high"]
     if profile.emissivity == profile.emissivity:
-        said.append(f"emissivity {profile.emissivity:g}")
-    said.append("fuel touches the upper skin" if profile.tank_skin else "no fuel at the upper skin")
-    said.append("fuel stays cold after a flight" if profile.fuel_stays_cold else "fuel follows the air")
-    return ", ".join(said)
+        facts.append(f"emissivity {profile.emissivity:g}")
+    facts.append("fuel touches the upper skin" if profile.tank_skin else "no fuel at the upper skin")
+    facts.append("fuel stays cold after a flight" if profile.fuel_stays_cold else "fuel follows the air")
+    return ", ".join(facts)
 
 
 def _source(source: Source) -> Item:

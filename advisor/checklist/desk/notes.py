@@ -28,10 +28,10 @@ def notes(reading: ReadChecklist, shipped: Checklist, strict: bool) -> Iterator[
     over, whole = reading.over, reading.checklist
     if over is None or reading.own is None:
         return
-    for rule_id, (file, at, entry) in over.entries.items():
+    for rule_id, (file, index, entry) in over.entries.items():
         rule = whole.rule(rule_id)
         if rule is not None:
-            yield from _on_rule(file, ("advice", at), entry, rule, whole.profiles)
+            yield from _on_rule(file, ("advice", index), entry, rule, whole.profiles)
     yield from _on_names(reading)
     yield from _on_identity(reading, shipped, strict)
 
@@ -118,13 +118,13 @@ def _on_units(file: str, path: Place, entry: Entry) -> Iterator[Fault]:
     parts += [(("class", name), one) for name, one in entry.overrides.items()]
     for where, part in parts:
         for name in ("text", "more", "must_text", "must_more", "likely_text", "possible_text"):
-            for found in PLACEHOLDER.finditer(getattr(part, name) or ""):
-                unit = QUANTITIES[found[1]].unit
-                behind = found.string[found.end() :].lstrip()
+            for match in PLACEHOLDER.finditer(getattr(part, name) or ""):
+                unit = QUANTITIES[match[1]].unit
+                behind = match.string[match.end() :].lstrip()
                 if unit and re.match(rf"{re.escape(unit)}(?![A-Za-z])", behind):
-                    what = f"{found[0]} brings its unit, {unit}, along"
+                    what = f"{match[0]} brings its unit, {unit}, along"
                     hint = "leave the unit behind it out"
-                    yield Fault(file, (*path, *where, name), what, hint, offset=found.start(), code="unit-twice")
+                    yield Fault(file, (*path, *where, name), what, hint, offset=match.start(), code="unit-twice")
 
 
 def _on_names(reading: ReadChecklist) -> Iterator[Fault]:
@@ -145,10 +145,10 @@ def _on_names(reading: ReadChecklist) -> Iterator[Fault]:
             key for page in reading.pages.values() for key in page.references
         }
         rows = data.get("source")
-        for at, row in enumerate(rows if isinstance(rows, list) else ()):
+        for index, row in enumerate(rows if isinstance(rows, list) else ()):
             if row.get("key") not in cited:
                 what = f"nothing refers to {row.get('key')!r}"
-                yield Fault(document.file, ("source", at, "key"), what, "leave it out", code="unused")
+                yield Fault(document.file, ("source", index, "key"), what, "leave it out", code="unused")
 
 
 def _on_identity(reading: ReadChecklist, shipped: Checklist, strict: bool) -> Iterator[Fault]:
@@ -170,10 +170,14 @@ def _on_identity(reading: ReadChecklist, shipped: Checklist, strict: bool) -> It
         yield Fault(file, (*path, "approver"), "nobody approved it", "write who did below [checklist]", code="approver")
     for loss in whole.losses:
         if loss.must and not reason(loss, whole):
-            where, at = place_of(reading, loss)
+            where, loss_path = place_of(reading, loss)
             hint = f'write reason = "…" with it, or {loss.about.replace(" ", "-")} = "…" below [reason]'
             yield Fault(
-                where, at, f"says less than the shipped one ({loss.what}), and nobody says why", hint, code="reason"
+                where,
+                loss_path,
+                f"says less than the shipped one ({loss.what}), and nobody says why",
+                hint,
+                code="reason",
             )
 
 

@@ -36,11 +36,11 @@ def situations(reading: ReadChecklist, rule_id: str | None = None) -> tuple[Writ
         hint = did_you_mean(rule_id, known)
         raise ChecklistError(f"no rule {rule_id[:60]!r}", where=reading.checklist.name, hint=hint)
     own = _documents(reading, own=True)
-    found = [one for one in _found(reading, own) if rule_id in (None, one.rule)]
-    if not found and rule_id is not None:
+    written = [one for one in _found(reading, own) if rule_id in (None, one.rule)]
+    if not written and rule_id is not None:
         shipped = _documents(reading, own=False)
-        found = [one for one in _found(reading, shipped) if one.rule == rule_id]
-    return tuple(found)
+        written = [one for one in _found(reading, shipped) if one.rule == rule_id]
+    return tuple(written)
 
 
 def without(reading: ReadChecklist) -> tuple[str, ...]:
@@ -70,9 +70,9 @@ def _paths(document: Document) -> Iterator[tuple[str, str, tuple[str | int, ...]
     data = document.data or {}
     for rule_id, page in data.get("page", {}).items():
         yield from ((rule_id, name, ("page", rule_id, name)) for name in (FIRES, NEAR_MISS) if name in page)
-    for at, row in enumerate(data.get("advice", ())):
+    for index, row in enumerate(data.get("advice", ())):
         for name in (FIRES, NEAR_MISS):
             if name in row:
-                yield row["id"], name, ("advice", at, name)
+                yield row["id"], name, ("advice", index, name)
             elif name in row.get("page", {}):
-                yield row["id"], name, ("advice", at, "page", name)
+                yield row["id"], name, ("advice", index, "page", name)

@@ -29,11 +29,11 @@ def start(folder: Path) -> tuple[Path, ...]:
         parent = folder.absolute().parent
         parent.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=f".{folder.name}-", dir=parent) as half:
-            made = Path(half) / "whole"
-            shutil.copytree(PATTERN, made, copy_function=shutil.copyfile)
+            whole = Path(half) / "whole"
+            shutil.copytree(PATTERN, whole, copy_function=shutil.copyfile)
             if folder.is_dir():
                 folder.rmdir()
-            made.rename(folder)
+            whole.rename(folder)
     except OSError as error:
         raise _unwritten(folder, error) from None
     return tuple(sorted(path for path in folder.rglob("*") if path.is_file()))
@@ -79,10 +79,10 @@ def _not_there(rule_id: str, folder: Path) -> None:
     """Refuse where the folder writes or removes the rule. A folder with faults is not looked into further."""
     for path in sorted(folder.glob("*.toml")) if folder.is_dir() else ():
         try:
-            found = _blocks(path.read_text(encoding="utf-8"), rule_id)
+            blocks = _blocks(path.read_text(encoding="utf-8"), rule_id)
         except (OSError, UnicodeDecodeError):
             continue
-        if found:
+        if blocks:
             hint = "change it there, or take it away before you copy"
             raise AdvisorError(f"has the rule {rule_id!r} already", where=str(path), hint=hint)
 

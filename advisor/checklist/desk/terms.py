@@ -147,10 +147,10 @@ def _has(text: str, asked: str) -> bool:
     return f" {text}".find(f" {asked}") >= 0
 
 
-def as_text(found: Sequence[Term]) -> str:
+def as_text(listed: Sequence[Term]) -> str:
     """Terms as plain text, a few lines each."""
     lines: list[str] = []
-    for term in found:
+    for term in listed:
         lines += _wrapped(f"{term.name}  {_range(term)}".rstrip())
         lines.append(f"    {term.meaning}")
         parts = (
@@ -163,7 +163,7 @@ def as_text(found: Sequence[Term]) -> str:
             if said:
                 lines += _wrapped(f"    {title}: {said}")
         lines.append("")
-    return "\n".join(lines) + LANGUAGE if len(found) > 1 else "\n".join(lines).rstrip() + "\n"
+    return "\n".join(lines) + LANGUAGE if len(listed) > 1 else "\n".join(lines).rstrip() + "\n"
 
 
 def _range(term: Term) -> str:

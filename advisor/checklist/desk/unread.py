@@ -17,11 +17,11 @@ _FEEDS = "feeds.toml"
 
 def unread(folder: Path, also_read: frozenset[str] = frozenset()) -> tuple[PlacedFault, ...]:
     """A note for each file and folder that nobody reads. also_read: names that a feeds.toml refers to."""
-    found = list(_in(folder, (OPERATOR_FOLDER,), also_read))
+    notes = list(_in(folder, (OPERATOR_FOLDER,), also_read))
     profiles = folder / OPERATOR_FOLDER
     if profiles.is_dir() and not profiles.is_symlink():
-        found += _in(profiles, (), frozenset())
-    return tuple(found)
+        notes += _in(profiles, (), frozenset())
+    return tuple(notes)
 
 
 def _in(folder: Path, folders: tuple[str, ...], also_read: frozenset[str]) -> Iterator[PlacedFault]:

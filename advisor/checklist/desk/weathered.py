@@ -39,18 +39,18 @@ class Reached(NamedTuple):
 def reached(rules: Iterable[Rule], weather: Weathered, class_id: str) -> set[Reached]:
     """The rules of a class that come up in any case of the weather, phase by phase."""
     conditions, windows, now = weather
-    said = answers(rules, conditions, class_id)
+    answered = answers(rules, conditions, class_id)
     masks = {}
     for phase in ("parked", "walk_round", "doors_open", "off_block", "take_off"):
         start, end = windows.phase(phase, now)
         masks[phase] = (conditions.unix_s >= start) & (conditions.unix_s <= end)
-    found: set[Reached] = set()
-    for rule, (yes, _) in zip(said.rules, said.pairs, strict=True):
+    came_up: set[Reached] = set()
+    for rule, (yes, _) in zip(answered.rules, answered.pairs, strict=True):
         raised = rule.raised
         graver = None if raised is None else raised.condition.evaluate(conditions.columns, conditions.shape)[0]
         anywhen = np.any(yes, axis=0)
         for phase in rule.during:
             if (anywhen & masks[phase]).any():
                 must = rule.weight == "must" or (graver is not None and bool((graver & masks[phase]).any()))
-                found.add(Reached(rule.id, phase, must))
-    return found
+                came_up.add(Reached(rule.id, phase, must))
+    return came_up

@@ -120,10 +120,10 @@ class Grid:
                 then = nodes.truth(law.then, holds)
                 if then == NO or (then == UNKNOWN and not law.definition):
                     return False
-        for one in self.gone:
-            if newest in one.names and one.names <= chosen.keys():
-                state = {YES: ABSENT, NO: KNOWN, UNKNOWN: MISSING}[nodes.truth(one.when, holds)]
-                if chosen[one.quantity].state != state:
+        for absence in self.gone:
+            if newest in absence.names and absence.names <= chosen.keys():
+                state = {YES: ABSENT, NO: KNOWN, UNKNOWN: MISSING}[nodes.truth(absence.when, holds)]
+                if chosen[absence.quantity].state != state:
                     return False
         return not any(newest in (one.lower, one.higher) for one in self.orders) or self._in_order(chosen)
 
@@ -149,10 +149,10 @@ class Grid:
         orders = [one for one in self.orders if one.lower in least and one.higher in least]
         for _ in range(len(orders) + 1):
             moved = False
-            for one in orders:
-                floor = one.least(least[one.lower])
-                if floor > least[one.higher]:
-                    least[one.higher], moved = floor, True
+            for order in orders:
+                floor = order.least(least[order.lower])
+                if floor > least[order.higher]:
+                    least[order.higher], moved = floor, True
             if not moved:
                 break
         return all(least[name] <= most[name] for name in least)
@@ -169,15 +169,15 @@ class Grid:
     def _linked(self) -> list[str]:
         """The quantities, those that bind each other next to each other."""
         links = self._linkage()
-        found: dict[str, None] = {}
+        linked: dict[str, None] = {}
         for start in self.cells:
             queue = [start]
             while queue:
                 name = queue.pop(0)
-                if name not in found:
-                    found[name] = None
-                    queue += [other for other in self.cells if other in links[name] and other not in found]
-        return list(found)
+                if name not in linked:
+                    linked[name] = None
+                    queue += [other for other in self.cells if other in links[name] and other not in linked]
+        return list(linked)
 
     def _cells(self, conditions: Sequence[Node]) -> dict[str, tuple[Cell, ...]]:
         members: dict[str, dict[Atom, None]] = {}
@@ -192,29 +192,29 @@ class Grid:
         kind = members[0].kind
         if kind == NUMBER:
             low, high = physical.RANGES.get(name, (-inf, inf)) if self.physics else (-inf, inf)
-            found = _merged(_stretches(name, members, low, high), ordered)
+            cells = _merged(_stretches(name, members, low, high), ordered)
         else:
             count = 2 if kind == FLAG else len(QUANTITIES[name].values)
-            found = [
+            cells = [
                 Cell(name, KNOWN, code=code, answers=tuple((atom, atom.holds(float(code))) for atom in members))
                 for code in range(count)
             ]
-            found = _merged(found, False) if kind != FLAG else found
+            cells = _merged(cells, False) if kind != FLAG else cells
         if not (self.physics and name in physical.ALWAYS_KNOWN):
-            found.append(Cell(name, MISSING, answers=tuple((atom, UNKNOWN) for atom in members)))
+            cells.append(Cell(name, MISSING, answers=tuple((atom, UNKNOWN) for atom in members)))
         if self.physics and QUANTITIES[name].absent:
-            found.append(Cell(name, ABSENT, answers=tuple((atom, NO) for atom in members)))
-        return tuple(found)
+            cells.append(Cell(name, ABSENT, answers=tuple((atom, NO) for atom in members)))
+        return tuple(cells)
 
 
 def _behind(used: Collection[str]) -> set[str]:
     """What decides whether the used quantities exist at all."""
-    found = set(used)
+    behind = set(used)
     for _ in physical.ABSENCES:
         for one in physical.ABSENCES:
-            if one.quantity in found:
-                found |= _named(one.when)
-    return found
+            if one.quantity in behind:
+                behind |= _named(one.when)
+    return behind
 
 
 def _stretches(name: str, members: Sequence[Atom], low: float, high: float) -> list[Cell]:
@@ -245,18 +245,18 @@ def _inside(span: Span) -> float:
 
 def _merged(cells: Iterable[Cell], ordered: bool) -> list[Cell]:
     """Neighbours with the same answers in one; of a quantity in no order one of all that have the same answers."""
-    found: list[Cell] = []
+    merged: list[Cell] = []
     for cell in cells:
-        if found and found[-1].answers == cell.answers and cell.code < 0:
-            last = found[-1]
+        if merged and merged[-1].answers == cell.answers and cell.code < 0:
+            last = merged[-1]
             span = (last.span[0], last.span[1], cell.span[2], cell.span[3])
-            found[-1] = msgspec.structs.replace(last, span=span)
+            merged[-1] = msgspec.structs.replace(last, span=span)
         else:
-            found.append(cell)
+            merged.append(cell)
     if ordered:
-        return found
+        return merged
     first: dict[tuple[tuple[Atom, int], ...], Cell] = {}
-    for cell in found:
+    for cell in merged:
         first.setdefault(cell.answers, cell)
     return list(first.values())
 

@@ -69,19 +69,19 @@ def size(part: Folded) -> int:
     return 1
 
 
-def at_least(one: Folded, other: Folded) -> bool:
+def at_least(node: Folded, other: Folded) -> bool:
     """Whether one plainly answers as much as the other whatever the rest is; False where that cannot be seen.
 
     no < unknown < yes.
     """
-    if one in (other, YES) or other == NO:
+    if node in (other, YES) or other == NO:
         return True
-    if isinstance(one, Not) and isinstance(other, Not):
-        return at_least(other.part, one.part)
-    more, less = _members(one, Or), _members(other, Or)
-    if less <= more and (isinstance(one, Or) or one == UNKNOWN):
+    if isinstance(node, Not) and isinstance(other, Not):
+        return at_least(other.part, node.part)
+    more, less = _members(node, Or), _members(other, Or)
+    if less <= more and (isinstance(node, Or) or node == UNKNOWN):
         return True
-    return isinstance(other, And) and _members(one, And) <= _members(other, And)
+    return isinstance(other, And) and _members(node, And) <= _members(other, And)
 
 
 def _members(part: Folded, kind: type[And] | type[Or]) -> frozenset[Folded]:

@@ -88,10 +88,10 @@ class Evaluator:
     def pair(self, node: Node) -> Pair:
         """(yes, no), each of the shape given."""
         if isinstance(node, Atom):
-            found = self._atoms.get(node)
-            if found is None:
-                found = self._atoms[node] = self._atom(node)
-            return found
+            pair = self._atoms.get(node)
+            if pair is None:
+                pair = self._atoms[node] = self._atom(node)
+            return pair
         if isinstance(node, Always):
             return self._yes, self._no
         if isinstance(node, Not):

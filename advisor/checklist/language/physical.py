@@ -146,11 +146,11 @@ _MOON_LX = 0.4
 
 
 def _sunlit() -> tuple[Law, ...]:
-    found = []
+    laws = []
     for height, least, most in _SUNLIT:
-        found.append(Law(f"sun_elevation_deg <= {height}", f"illuminance_lx <= {most + _MOON_LX:g}", _LIGHT))
-        found.append(Law(f"sun_elevation_deg >= {height}", f"illuminance_lx >= {least / 10:g}", _LIGHT))
-    return tuple(found)
+        laws.append(Law(f"sun_elevation_deg <= {height}", f"illuminance_lx <= {most + _MOON_LX:g}", _LIGHT))
+        laws.append(Law(f"sun_elevation_deg >= {height}", f"illuminance_lx >= {least / 10:g}", _LIGHT))
+    return tuple(laws)
 
 
 def _same(one: str, other: str, reason: str) -> tuple[Law, ...]:
@@ -213,8 +213,8 @@ _WEATHER_LAWS = (
         ("recent_freezing", "recent_precipitation"),
     ),
     *(
-        Law(one, other, _LATELY)
-        for one, others in (
+        Law(falling, recent, _LATELY)
+        for falling, recents in (
             ("precipitation_any", ("recent_precipitation",)),
             ("rain", ("recent_rain", "recent_precipitation")),
             ("drizzle", ("recent_rain", "recent_precipitation")),
@@ -222,7 +222,7 @@ _WEATHER_LAWS = (
             ("frozen_precipitation", ("recent_frozen", "recent_precipitation")),
             ("freezing_precipitation", ("recent_freezing", "recent_frozen", "recent_precipitation")),
         )
-        for other in others
+        for recent in recents
     ),
     *(
         Law(one, "slippery_surface", "what falls frozen, or freezes, makes the ground slippery")
@@ -267,18 +267,18 @@ _PEOPLE_LAWS = (
 
 def _closed(laws: tuple[Law, ...]) -> tuple[Law, ...]:
     """The laws, and those that follow where one ends in what another begins with, word for word."""
-    found = {(law.when, law.then): law for law in laws}
+    by_ends = {(law.when, law.then): law for law in laws}
     grown = True
     while grown:
         grown = False
-        for one in list(found.values()):
-            for other in [law for law in found.values() if law.when == one.then]:
-                key = (one.when, other.then)
-                if key not in found and one.when != other.then:
-                    reason = one.reason if one.reason == other.reason else f"{one.reason}; {other.reason}"
-                    found[key] = Law(*key, reason, one.definition or other.definition)
+        for first in list(by_ends.values()):
+            for other in [law for law in by_ends.values() if law.when == first.then]:
+                key = (first.when, other.then)
+                if key not in by_ends and first.when != other.then:
+                    reason = first.reason if first.reason == other.reason else f"{first.reason}; {other.reason}"
+                    by_ends[key] = Law(*key, reason, first.definition or other.definition)
                     grown = True
-    return tuple(found.values())
+    return tuple(by_ends.values())
 
 
 LAWS: tuple[Law, ...] = _closed((*_LIGHT_LAWS, *_WEATHER_LAWS, *_SKIN_LAWS, *_PEOPLE_LAWS))

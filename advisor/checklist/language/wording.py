@@ -151,16 +151,16 @@ def alternatives(node: Node) -> tuple[str, ...]:
 
 
 def _inner(part: Node, turned: bool, joined: bool) -> str:
-    said = in_words(part, turned)
+    phrase = in_words(part, turned)
     bare = part
     while isinstance(bare, Not):
         bare, turned = bare.part, not turned
     mixed = isinstance(bare, (And, Or)) and (isinstance(bare, And) != turned) != joined
     # "snow and rain or drizzle" would read two ways
-    choice = joined and not isinstance(bare, (And, Or)) and _CHOICE.search(said) is not None
+    choice = joined and not isinstance(bare, (And, Or)) and _CHOICE.search(phrase) is not None
     # and "no snow or rain" as well
-    denied = not joined and said.startswith("no ")
-    return f"({said})" if mixed or choice or denied else said
+    denied = not joined and phrase.startswith("no ")
+    return f"({phrase})" if mixed or choice or denied else phrase
 
 
 # an "or" between two things, and not the one after a number
@@ -188,13 +188,13 @@ def _signed(name: str, spans: Sequence[Span]) -> str:
     above, below = SIGNS.get(name), BELOW.get(name)
     if len(spans) != 1 or above is None:
         return ""
-    found = {
+    phrases = {
         (0.0, False, inf, False): above[0],
         (-inf, False, 0.0, True): above[1],
         (-inf, False, 0.0, False): below[0] if below else "",
         (0.0, True, inf, False): below[1] if below else "",
     }
-    return found.get(spans[0], "")
+    return phrases.get(spans[0], "")
 
 
 def _or(parts: Sequence[str]) -> str:
@@ -225,15 +225,15 @@ def _plain(value: float) -> str:
 
 
 def _complement(spans: Sequence[Span]) -> tuple[Span, ...]:
-    found: list[Span] = []
+    outside: list[Span] = []
     low, shut = -inf, False
     for first, included, last, end in spans:
         if (first, not included) != (low, shut) and first > -inf:
-            found.append((low, shut, first, not included))
+            outside.append((low, shut, first, not included))
         low, shut = last, not end
     if low < inf:
-        found.append((low, shut, inf, False))
-    return tuple(found)
+        outside.append((low, shut, inf, False))
+    return tuple(outside)
 
 
 def cell_in_words(cell: Cell) -> str:
@@ -260,23 +260,23 @@ def cell_in_words(cell: Cell) -> str:
 
 def merged(places: Sequence[Sequence[Cell]]) -> list[tuple[Cell, ...]]:
     """Places that differ in one stretch of numbers only, and there lie side by side, as one."""
-    found: list[tuple[Cell, ...]] = []
+    together: list[tuple[Cell, ...]] = []
     for place in places:
-        last = found[-1] if found else ()
+        last = together[-1] if together else ()
         apart = [at for at, (one, other) in enumerate(zip(last, place, strict=False)) if one != other]
         if len(last) == len(place) and len(apart) == 1 and (wider := _joined(last[apart[0]], place[apart[0]])):
-            found[-1] = (*last[: apart[0]], wider, *last[apart[0] + 1 :])
+            together[-1] = (*last[: apart[0]], wider, *last[apart[0] + 1 :])
         else:
-            found.append(tuple(place))
-    return found
+            together.append(tuple(place))
+    return together
 
 
-def _joined(one: Cell, other: Cell) -> Cell | None:
-    if one.quantity != other.quantity or not (one.state == other.state == KNOWN) or one.code >= 0:
+def _joined(cell: Cell, other: Cell) -> Cell | None:
+    if cell.quantity != other.quantity or not (cell.state == other.state == KNOWN) or cell.code >= 0:
         return None
-    if one.span[2] != other.span[0] or not (one.span[3] or other.span[1]):
+    if cell.span[2] != other.span[0] or not (cell.span[3] or other.span[1]):
         return None
-    return msgspec.structs.replace(one, span=(one.span[0], one.span[1], other.span[2], other.span[3]))
+    return msgspec.structs.replace(cell, span=(cell.span[0], cell.span[1], other.span[2], other.span[3]))
 
 
 def place_in_words(place: Sequence[Cell]) -> str:

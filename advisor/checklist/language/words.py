@@ -21,15 +21,15 @@ def meant(word: str, quantities: Mapping[str, Quantity]) -> str:
     for row in quantities.values():
         for called in (row.name.rpartition("_")[0], *row.also_called):
             by_word.setdefault(plain(called), []).append(row.name)
-    found = by_word.get(asked, [])
-    if not found and word not in quantities:
+    quantity_names = by_word.get(asked, [])
+    if not quantity_names and word not in quantities:
         names = {plain(name): name for name in quantities}
         near = difflib.get_close_matches(asked, [*names, *by_word], n=1, cutoff=0.75)
         if near and near[0] not in names:
-            found = by_word[near[0]]
-    if not found:
+            quantity_names = by_word[near[0]]
+    if not quantity_names:
         return did_you_mean(word, quantities)
-    listed = [repr(name) for name in dict.fromkeys(found)][:_MOST]
+    listed = [repr(name) for name in dict.fromkeys(quantity_names)][:_MOST]
     return f"did you mean {' or '.join(listed)}?"
 
 

@@ -82,10 +82,10 @@ def opened(folder: Path, file: str) -> Opened:
         raise ChecklistError(f"not TOML: {error}", where=file, hint="mend it in an editor of text") from None
     rules = []
     lines = _lines(text)
-    for at, entry in enumerate(_entries(document)):
+    for index, entry in enumerate(_entries(document)):
         if isinstance(entry.get("id"), str):
             fields = {name: _plain(entry[name]) for name in FIELDS if name in entry}
-            rules.append(Written(file, str(entry["id"]), lines[at] if at < len(lines) else 1, fields))
+            rules.append(Written(file, str(entry["id"]), lines[index] if index < len(lines) else 1, fields))
     return Opened(file, text, hashlib.sha256(raw).hexdigest(), tuple(rules))
 
 
@@ -145,7 +145,7 @@ def save(folder: Path, file: str, digest: str, text: str, check: Callable[[Path]
     path = _path(folder, file)
     with _alone(folder):
         _unchanged(path, digest)
-        found = tried(folder, file, text, check)
+        checked = tried(folder, file, text, check)
         half: str | None = None
         try:
             raw = _bytes(path)
@@ -169,7 +169,7 @@ def save(folder: Path, file: str, digest: str, text: str, check: Callable[[Path]
         finally:
             if half is not None:
                 Path(half).unlink(missing_ok=True)
-    return found
+    return checked
 
 
 def _unchanged(path: Path, digest: str) -> None:

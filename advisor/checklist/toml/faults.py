@@ -178,14 +178,14 @@ PROFILE_ROWS: StandIns = {
 }
 
 
-def readable(data: dict[str, Any], found: Sequence[Fault], model: Any, stand_ins: StandIns) -> Any:
+def readable(data: dict[str, Any], faults: Sequence[Fault], model: Any, stand_ins: StandIns) -> Any:
     """What can be read of a file in spite of its faults, None where nothing can.
 
-    found: what field_faults said of the same data. Wrong fields are left out, missing ones stood in for. stand_ins:
+    faults: what field_faults said of the same data. Wrong fields are left out, missing ones stood in for. stand_ins:
     by list of tables, "" for the file's own fields; a text that ends in - gets a number.
     """
     rest = copy.deepcopy(data)
-    for fault in found:
+    for fault in faults:
         path = _spoilt(fault.path, stand_ins)
         holder: Any = rest
         for part in path[:-1]:
@@ -200,9 +200,9 @@ def readable(data: dict[str, Any], found: Sequence[Fault], model: Any, stand_ins
             holder[path[-1]] = {} if path[0] in stand_ins else _NO_ID
     for name, fields_ in stand_ins.items():
         rows = rest.get(name) if name else [rest]
-        for at, row in enumerate(rows if isinstance(rows, list) else ()):
+        for index, row in enumerate(rows if isinstance(rows, list) else ()):
             for key, value in fields_.items():
-                row.setdefault(key, f"{value}{at}" if isinstance(value, str) and value == UNREADABLE else value)
+                row.setdefault(key, f"{value}{index}" if isinstance(value, str) and value == UNREADABLE else value)
     try:
         return msgspec.convert(rest, model)
     except msgspec.ValidationError:
@@ -356,26 +356,26 @@ class Positions:
         raw = self.raw[node.start_byte : node.end_byte].decode("utf-8", "replace")
         line, column = self._at(node.start_point)
         mark = raw[:3] if raw[:3] in ('"""', "'''") else raw[:1]
-        at = len(mark)
-        if len(mark) == 3 and raw[at : at + 1] == "\n":
-            at += 1
-        while offset > 0 and at < len(raw) - len(mark):
-            at = _after(raw, at, mark)
+        position = len(mark)
+        if len(mark) == 3 and raw[position : position + 1] == "\n":
+            position += 1
+        while offset > 0 and position < len(raw) - len(mark):
+            position = _after(raw, position, mark)
             offset -= 1
-        before = raw[:at]
+        before = raw[:position]
         if "\n" in before:
             return line + before.count("\n"), len(before) - before.rfind("\n")
-        return line, column + at
+        return line, column + position
 
 
-def _after(raw: str, at: int, mark: str) -> int:
+def _after(raw: str, position: int, mark: str) -> int:
     """The place after one character of a TOML text, an escape counted as one."""
-    if raw[at] != "\\" or mark[0] == "'":
-        return at + 1
-    if raw[at + 1] in "uUx":
-        return at + 2 + {"u": 4, "U": 8, "x": 2}[raw[at + 1]]
-    if raw[at + 1] in " \t\n":
-        while raw[at + 1] in " \t\n":
-            at += 1
-        return _after(raw, at + 1, mark)
-    return at + 2
+    if raw[position] != "\\" or mark[0] == "'":
+        return position + 1
+    if raw[position + 1] in "uUx":
+        return position + 2 + {"u": 4, "U": 8, "x": 2}[raw[position + 1]]
+    if raw[position + 1] in " \t\n":
+        while raw[position + 1] in " \t\n":
+            position += 1
+        return _after(raw, position + 1, mark)
+    return position + 2

@@ -195,13 +195,13 @@ def raise_faults(*groups: Group) -> None:
 
     groups: faults with the documents that they are in; within a group they come in the order of their places.
     """
-    found = [(list(faults), documents) for faults, documents in groups]
-    first = next((faults[0] for faults, _ in found if faults), None)
+    listed = [(list(faults), documents) for faults, documents in groups]
+    first = next((faults[0] for faults, _ in listed if faults), None)
     if first is None:
         return
     from advisor.checklist.toml.faults import placed
 
-    told = tuple(one for faults, documents in found for one in placed(faults, {one.file: one for one in documents}))
+    told = tuple(one for faults, documents in listed for one in placed(faults, {one.file: one for one in documents}))
     lines = tuple(dict.fromkeys(str(one) for one in told))
     count = f"{len(lines)} faults" if len(lines) > 1 else "1 fault"
     raise ChecklistError(count, where=first.file, faults=lines, told=told)

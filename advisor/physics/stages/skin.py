@@ -65,15 +65,17 @@ def skins(conditions: Conditions, airframe: Airframe, surfaces: Sequence[str] = 
         at_wing = convection.wing_wind_m_s(speed[rows], loss, height_m=airframe.wing_height_m)
         sunlight = sky.absorbed_sunlight_w_m2(elevation, fraction[rows], loss=loss)
         bodies = (air[rows], dew[rows], at_wing, fraction[rows], base[rows], fuel[rows], sunlight)
-        made = surface.skins(*bodies, loss, emissivity=airframe.emissivity, surfaces=surfaces)
+        skins_c = surface.skins(*bodies, loss, emissivity=airframe.emissivity, surfaces=surfaces)
         windless = conditions.lasts[rows] & np.isnan(conditions.number("wind_kt")[rows])
         if windless.any():
             # calm is the coldest at night; in the sun a wind that nobody told may bring a skin down to the air
-            made = {name: np.where(windless, np.minimum(made[name], air[rows]), made[name]) for name in made}
-        for name, values in made.items():
+            skins_c = {
+                name: np.where(windless, np.minimum(skins_c[name], air[rows]), skins_c[name]) for name in skins_c
+            }
+        for name, values in skins_c.items():
             columns[name][rows] = values
         # frost that nobody saw did not grow; what rained or melted may have frozen all the same, so the skin stays
-        wing = made["wing_skin_temperature_c"]
+        wing = skins_c["wing_skin_temperature_c"]
         seen = wing + _refuted_c(conditions, dew[rows], wing)
         growth = frost.frost_growth_g_m2_h(air[rows], dew[rows], seen, at_wing, loss=loss)
         columns["frost_growth_g_m2_h"][rows] = growth

@@ -28,11 +28,11 @@ def _doors(conditions: Conditions, airframe: Airframe) -> Columns:
     operate, stay_open = wind.door_limits(airframe.doors, relative, gust)
     # no door is known to stay below its limit where a storm may be near
     storm = conditions.flag("storm_near") != NO
-    made: Columns = {"operate_margins_kt": operate, "stay_open_margins_kt": stay_open}
+    margins: Columns = {"operate_margins_kt": operate, "stay_open_margins_kt": stay_open}
     for name, table in (("door_margin_kt", operate), ("door_stay_open_margin_kt", stay_open)):
         worst = table.min(axis=0)
-        made[name] = np.where(storm & (worst >= 0.0), np.nan, worst)
-    return made
+        margins[name] = np.where(storm & (worst >= 0.0), np.nan, worst)
+    return margins
 
 
 RELATIVE = Stage(

@@ -146,33 +146,33 @@ def _plan_of_the_night(night: _Night) -> None:
     since = "not stated" if line.parked_s is None else f"since {line.clock(line.parked_s)}"
     parked_s = start if line.parked_s is None else line.parked_s
     night.row("Parked", since, lambda y: night.bar("still", parked_s, line.off_block_s, y))
-    made = [one for one in line.reports if one.said == "report"] or list(line.reports)
+    shown = [one for one in line.reports if one.said == "report"] or list(line.reports)
 
     def reports(y: float) -> None:
-        for one in line.reports:
-            x = night.to_x(one.at_s)
+        for report in line.reports:
+            x = night.to_x(report.at_s)
             flag = (
                 ((x, y - 7), (x + 8, y - 3), (x, y + 1))
-                if one.said == "report"
+                if report.said == "report"
                 else ((x, y), (x + 8, y + 4), (x, y + 8))
             )
             night.made.path("pointer", flag, closed=True)
 
-    if made:
+    if shown:
         night.row(
-            "Reports", f"{made[-1].said if made[-1].said != 'report' else ''} {line.clock(made[-1].at_s)}", reports
+            "Reports", f"{shown[-1].said if shown[-1].said != 'report' else ''} {line.clock(shown[-1].at_s)}", reports
         )
 
     def calls(y: float) -> None:
-        for one in line.calls:
-            x = night.to_x(one.at_s)
+        for call in line.calls:
+            x = night.to_x(call.at_s)
             night.made.path("mark", ((x, y - 7), (x + 7, y), (x, y + 7), (x - 7, y)), closed=True)
 
     if line.calls:
         later = [one for one in line.calls if one.said != "now"]
-        said = ["now"] if len(later) < len(line.calls) else []
-        said += [line.clock(later[0].at_s)] if later else []
-        night.row("Calls", f"{'' if said[0] == 'now' else 'by '}{', '.join(said)}", calls)
+        due = ["now"] if len(later) < len(line.calls) else []
+        due += [line.clock(later[0].at_s)] if later else []
+        night.row("Calls", f"{'' if due[0] == 'now' else 'by '}{', '.join(due)}", calls)
     night.row("Walk", night.span(line.walk_s), lambda y: night.bar("bar", *line.walk_s, y))
     night.row("Doors", night.span(line.doors_s), lambda y: night.bar("doors", *line.doors_s, y))
 
@@ -181,9 +181,9 @@ def _weather(night: _Night) -> None:
     """Rows of what it will be like: darkness, air below 0 °C, what falls, as codes."""
     line = night.line
 
-    def stretches(found: Sequence[BandStretch]) -> Callable[[float], None]:
+    def stretches(band_stretches: Sequence[BandStretch]) -> Callable[[float], None]:
         def draw(y: float) -> None:
-            for one in found:
+            for one in band_stretches:
                 if one.cases in BARS:
                     night.bar(BARS[one.cases], one.start_s, one.end_s, y)
 
@@ -232,7 +232,7 @@ def _guides(night: _Night, top: float, bottom: float) -> None:
         night.made.line(look, x, top, x, bottom)
 
 
-def _placed(made: Drawing, labels: Sequence[tuple[float, str]], y: float, wide: float) -> float:
+def _placed(drawing: Drawing, labels: Sequence[tuple[float, str]], y: float, wide: float) -> float:
     """Labels under their places, in as few rows as they need without touching. Returns the lower end."""
     rows: list[float] = []
     for x, text in labels:
@@ -246,7 +246,7 @@ def _placed(made: Drawing, labels: Sequence[tuple[float, str]], y: float, wide: 
         while len(rows) < row + len(parts):
             rows.append(-100.0)
         for offset, part in enumerate(parts):
-            made.text(Label(left, y + 13 + (row + offset) * TEXT, part))
+            drawing.text(Label(left, y + 13 + (row + offset) * TEXT, part))
             rows[row + offset] = left + broad
     return y + len(rows) * TEXT
 

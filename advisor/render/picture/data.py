@@ -125,7 +125,7 @@ def timeline(brief: Brief) -> Timeline:
     """The timeline of a brief."""
     rows, windows = brief.timeline, brief.windows
     times = tuple(_seconds(row["at"]) for row in rows)
-    found = {key: _series(rows, key) for key in _LABELS}
+    series_by_key = {key: _series(rows, key) for key in _LABELS}
 
     def lane(
         key: str,
@@ -138,11 +138,11 @@ def timeline(brief: Brief) -> Timeline:
         log: bool = False,
         near: bool = False,
     ) -> Strip:
-        shown = tuple(found[name] for name in names)
-        met = [one for watch in watches for one in crossings(watch, times, found, log)]
+        shown = tuple(series_by_key[name] for name in names)
+        met = [one for watch in watches for one in crossings(watch, times, series_by_key, log)]
         passed = tuple(sorted(met, key=lambda one: (one.at_s, one.said)))
         untold = tuple(text for series in shown for text in gaps(series, times, brief.now))
-        began = tuple(said for watch in watches for said in starts(watch, found))
+        began = tuple(said for watch in watches for said in starts(watch, series_by_key))
         return Strip(key, title, unit, log, shown, tuple(levels), passed, began, untold, near)
 
     groups = door_groups(brief)
@@ -182,7 +182,7 @@ def timeline(brief: Brief) -> Timeline:
             ("frost_margin_c",),
             [Level(0.0, "frost can form")],
             [Watch("frost_margin_c", 0.0, "frost can form", FROST_OUT, strict=True)],
-            near=is_near(found["frost_margin_c"], 0.0, NEAR_C),
+            near=is_near(series_by_key["frost_margin_c"], 0.0, NEAR_C),
         ),
         lane(
             "wind",
@@ -200,7 +200,7 @@ def timeline(brief: Brief) -> Timeline:
                 )
                 for limit, name in groups
             ],
-            near=bool(groups) and is_near(found["gust_kt"], groups[0][0], NEAR_KT),
+            near=bool(groups) and is_near(series_by_key["gust_kt"], groups[0][0], NEAR_KT),
         ),
     ]
     return Timeline(
@@ -246,24 +246,24 @@ def door_groups(brief: Brief) -> list[tuple[float, str]]:
         limit = door.counted_kt if door.counted_kt is not None else door.operate_kt
         if limit is not None:
             groups.setdefault(limit, []).append(kind(door.door))
-    found = []
+    named_limits = []
     for limit, names in sorted(groups.items()):
         alike = set(names)
-        found.append((limit, names[0] if len(alike) == 1 and len(names[0]) < 10 else _count(len(names))))
-    return found
+        named_limits.append((limit, names[0] if len(alike) == 1 and len(names[0]) < 10 else _count(len(names))))
+    return named_limits
 
 
 def _count(number: int) -> str:
     return "1 door" if number == 1 else f"{number} doors"
 
 
-def marked_text(line: Timeline, one: Crossing) -> str:
+def marked_text(line: Timeline, crossing: Crossing) -> str:
     """What stands beside a marked crossing: an adverse edge enters in some cases first, and leaves in every case."""
-    if one.edge == "central":
+    if crossing.edge == "central":
         cases = "middle estimate"
     else:
-        cases = "in some cases" if one.rises == WORST[one.quantity][1] else "in every case"
-    return f"{line.clock(one.at_s)} {one.said}, {cases}"
+        cases = "in some cases" if crossing.rises == WORST[crossing.quantity][1] else "in every case"
+    return f"{line.clock(crossing.at_s)} {crossing.said}, {cases}"
 
 
 __all__ = ["EDGES", "Series", "Strip", "Timeline", "Track", "between", "headline", "marked_text", "timeline"]

@@ -47,10 +47,10 @@ def moments(line: Timeline) -> tuple[tuple[float, str], ...]:
         (line.off_block_s, "off-block"),
         (line.take_off_s, "take-off"),
     )
-    found: dict[float, str] = {}
+    names_by_time: dict[float, str] = {}
     for at_s, name in sorted(named, key=lambda item: item[0]):
-        found[at_s] = f"{found[at_s]}, {name}" if at_s in found else name
-    return tuple(found.items())
+        names_by_time[at_s] = f"{names_by_time[at_s]}, {name}" if at_s in names_by_time else name
+    return tuple(names_by_time.items())
 
 
 def table(line: Timeline) -> NightTable:
@@ -144,9 +144,12 @@ def _since(line: Timeline, at_s: float) -> str:
 
 
 def _beyond(
-    line: Timeline, lane: Strip, series: Series, level: float, name: str, said: tuple[str, str, str]
+    line: Timeline, lane: Strip, series: Series, level: float, name: str, phrases: tuple[str, str, str]
 ) -> Iterator[str]:
-    """Since when the highest estimate is above a level. said: where the lowest is as well, the central one, neither."""
+    """Since when the highest estimate is above a level.
+
+    phrases: where the lowest is as well, the central one, neither.
+    """
     first = None
     for index, value in enumerate(series.high):
         if value is not None and value > level:
@@ -161,7 +164,7 @@ def _beyond(
     estimates = (series.low, series.central, (level + 1,))
     sure = [any(value is not None and value > level for value in values) for values in estimates]
     if first is not None:
-        yield f"{name} {said[sure.index(True)]} {_since(line, first)}"
+        yield f"{name} {phrases[sure.index(True)]} {_since(line, first)}"
     elif all(value is None for value in (*series.low, *series.central, *series.high)):
         yield f"{name} not known"
     elif any(value is None for value in (*series.low, *series.high)):
@@ -189,13 +192,13 @@ def idle(line: Timeline) -> tuple[str, ...]:
 def when(line: Timeline, stretches: Sequence[BandStretch], none: str) -> str:
     """When it is so in any case, first stretch only; none: what is said where it never is."""
     merged: list[tuple[float, float]] = []
-    for one in stretches:
-        if one.cases not in ("all", "some"):
+    for stretch in stretches:
+        if stretch.cases not in ("all", "some"):
             continue
-        if merged and merged[-1][1] == one.start_s:
-            merged[-1] = (merged[-1][0], one.end_s)
+        if merged and merged[-1][1] == stretch.start_s:
+            merged[-1] = (merged[-1][0], stretch.end_s)
         else:
-            merged.append((one.start_s, one.end_s))
+            merged.append((stretch.start_s, stretch.end_s))
     if not merged:
         return "not known" if any(one.cases == "unknown" for one in stretches) else none
     first, last = merged[0]
@@ -219,12 +222,12 @@ def _lane(line: Timeline, lane: Strip) -> Iterator[str]:
         lows = [value for value in series.low if value is not None]
         highs = [value for value in series.high if value is not None]
         if lows and highs:
-            said = span(series, min(lows), None, max(highs))
-            yield f"{series.label[0].upper()}{series.label[1:]}: {said} {series.unit}."
-    for said in lane.starts:
-        yield f"At {line.clock(line.times_s[0])}: {said}."
-    for said, edges in crossings(line, lane):
-        yield f"{said[0].upper()}{said[1:]}: {edges}."
+            extent = span(series, min(lows), None, max(highs))
+            yield f"{series.label[0].upper()}{series.label[1:]}: {extent} {series.unit}."
+    for start in lane.starts:
+        yield f"At {line.clock(line.times_s[0])}: {start}."
+    for crossing, edges in crossings(line, lane):
+        yield f"{crossing[0].upper()}{crossing[1:]}: {edges}."
     for gap in lane.gaps:
         yield f"{gap[0].upper()}{gap[1:]}."
 

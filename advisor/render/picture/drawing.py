@@ -163,13 +163,13 @@ def wrapped(text: str, room: float, size: float = SMALL, *, bold: bool = False) 
 
 @lru_cache(maxsize=4)
 def _looks(printed: bool, ident: str) -> dict[str, Markup]:
-    made = {}
+    looks = {}
     for name, look in LOOKS.items():
         if look.startswith("fill:"):
             edge = f' stroke="{HATCH}" stroke-width="0.6"' if name.startswith("band-") else ""
             look = f'fill="url(#{ident}-{look[5:]})"{edge}'
-        made[name] = Markup(look if printed else f'class="c-{name}" {look}')
-    return made
+        looks[name] = Markup(look if printed else f'class="c-{name}" {look}')
+    return looks
 
 
 @lru_cache(maxsize=1)

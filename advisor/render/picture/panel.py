@@ -31,7 +31,7 @@ def domain(lane: Strip, key: str) -> tuple[float, float]:
 
 
 def panel(
-    made: Drawing, line: Timeline, lane: Strip, key: str, to_x: Scale, top: float, left: float, right: float
+    drawing: Drawing, line: Timeline, lane: Strip, key: str, to_x: Scale, top: float, left: float, right: float
 ) -> float:
     """Draw it below top, between left and right. Returns its lower end."""
     series, bottom = shown(lane, key), top + HIGH
@@ -40,23 +40,23 @@ def panel(
     def to_y(value: float) -> float:
         return bottom - (value - low) / (high - low) * HIGH
 
-    _unknown(made, line, series, to_x, top)
+    _unknown(drawing, line, series, to_x, top)
     start = to_x(line.times_s[0])
     for value in _ticks(lane, low, high, to_y):
-        made.text(Label(left - 5, to_y(value) + 5, _tick_text(value), "end", size=NOTE))
-        made.line("grid", start, to_y(value), right, to_y(value))
-    _band(made, line, series, to_x, to_y)
+        drawing.text(Label(left - 5, to_y(value) + 5, _tick_text(value), "end", size=NOTE))
+        drawing.line("grid", start, to_y(value), right, to_y(value))
+    _band(drawing, line, series, to_x, to_y)
     for level in lane.levels:
-        made.line("level", start, to_y(level.value), right, to_y(level.value))
-    _curve(made, line, series, to_x, to_y)
-    made.rect("frame", start, top, right - start, HIGH)
-    for one in picture.headline(lane):
-        made.circle("mark", to_x(one.at_s), to_y(one.value), 4)
-    _ends(made, [(to_y(level.value), level.label) for level in lane.levels], top, right, made.wide - right - 8)
+        drawing.line("level", start, to_y(level.value), right, to_y(level.value))
+    _curve(drawing, line, series, to_x, to_y)
+    drawing.rect("frame", start, top, right - start, HIGH)
+    for crossing in picture.headline(lane):
+        drawing.circle("mark", to_x(crossing.at_s), to_y(crossing.value), 4)
+    _ends(drawing, [(to_y(level.value), level.label) for level in lane.levels], top, right, drawing.wide - right - 8)
     return bottom
 
 
-def _ends(made: Drawing, ends: Sequence[tuple[float, str]], top: float, x: float, room: float) -> None:
+def _ends(drawing: Drawing, ends: Sequence[tuple[float, str]], top: float, x: float, room: float) -> None:
     """Labels at the ends of lines, moved apart where they would touch, each led to its line."""
     texts = [(y, wrapped(said, room, NOTE)) for y, said in sorted(ends)]
     height = sum(len(parts) for _, parts in texts) * LINE
@@ -64,21 +64,21 @@ def _ends(made: Drawing, ends: Sequence[tuple[float, str]], top: float, x: float
     floor_y, free = max(top + HIGH, top + height), top
     for index, (y, parts) in enumerate(texts):
         below = sum(len(rest) for _, rest in texts[index:]) * LINE
-        at = min(max(free, y - len(parts) * LINE / 2), floor_y - below)
-        made.line("lead", x, y, x + 5, at + len(parts) * LINE / 2)
+        label_y = min(max(free, y - len(parts) * LINE / 2), floor_y - below)
+        drawing.line("lead", x, y, x + 5, label_y + len(parts) * LINE / 2)
         for part in parts:
-            made.text(Label(x + 8, at + 12, part, size=NOTE))
-            at += LINE
-        free = at
+            drawing.text(Label(x + 8, label_y + 12, part, size=NOTE))
+            label_y += LINE
+        free = label_y
 
 
-def _unknown(made: Drawing, line: Timeline, series: Series, to_x: Scale, top: float) -> None:
+def _unknown(drawing: Drawing, line: Timeline, series: Series, to_x: Scale, top: float) -> None:
     """Where nothing is known, it is hatched instead of empty."""
     times = line.times_s
     blank = [series.central[at] is None and series.low[at] is None for at in range(len(times))]
     for index in range(len(times) - 1):
         if blank[index] and blank[index + 1]:
-            made.rect("unknown", to_x(times[index]), top, to_x(times[index + 1]) - to_x(times[index]), HIGH)
+            drawing.rect("unknown", to_x(times[index]), top, to_x(times[index + 1]) - to_x(times[index]), HIGH)
 
 
 def _ticks(lane: Strip, low: float, high: float, to_y: Scale) -> Iterator[float]:
@@ -116,17 +116,17 @@ def _points(
     return [(to_x(line.times_s[i]), to_y(value)) for i in run if (value := track[i]) is not None]
 
 
-def _band(made: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
+def _band(drawing: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
     for run in _pieces(line, series.low, series.high):
         low, high = (_points(line, track, run, to_x, to_y) for track in (series.low, series.high))
         if len(run) > 1:
-            made.path(f"band-{SERIES[series.key][0]}", [*high, *reversed(low)], closed=True)
+            drawing.path(f"band-{SERIES[series.key][0]}", [*high, *reversed(low)], closed=True)
 
 
-def _curve(made: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
+def _curve(drawing: Drawing, line: Timeline, series: Series, to_x: Scale, to_y: Scale) -> None:
     for run in _pieces(line, series.central):
         points = _points(line, series.central, run, to_x, to_y)
         if len(points) == 1:
-            made.circle("pointer", *points[0], 2.5)
+            drawing.circle("pointer", *points[0], 2.5)
         else:
-            made.path(f"line-{SERIES[series.key][0]}", points)
+            drawing.path(f"line-{SERIES[series.key][0]}", points)

@@ -16,44 +16,44 @@ LONG, HALF, SIDE, SIGN = 128.0, 10.0, 90.0, 7.0
 
 def plan(view: Stand) -> Drawing:
     """The drawing. Not to scale: a door lies on its side, as far aft as its name says."""
-    made = Drawing(WIDE)
+    drawing = Drawing(WIDE)
     y = 0.0
     for part in wrapped(answer(view), WIDE, SMALL + 1, bold=True):
-        made.text(Label(0, y + 15, part, size=SMALL + 1, bold=True))
+        drawing.text(Label(0, y + 15, part, size=SMALL + 1, bold=True))
         y += 20
     centre = y + 16 + RING
-    _rose(made, view, centre)
+    _rose(drawing, view, centre)
     nose = centre - LONG / 2
-    _aircraft(made, nose, wings=view.wings)
-    _wind(made, view, centre)
-    lower = _doors(made, view, nose, y + 6)
+    _aircraft(drawing, nose, wings=view.wings)
+    _wind(drawing, view, centre)
+    lower = _doors(drawing, view, nose, y + 6)
     y = max(centre + RING + 16, lower + 6)
     heading = "not given: nose drawn up" if view.heading_deg is None else f"{view.heading_deg:03.0f}° true, drawn up"
     for text in (f"Nose {heading}", *_wind_words(view)):
         for part in wrapped(text, WIDE):
-            made.text(Label(0, y + 14, part))
+            drawing.text(Label(0, y + 14, part))
             y += 18
     for part in _key(view):
-        made.text(Label(0, y + 13, part, size=NOTE))
+        drawing.text(Label(0, y + 13, part, size=NOTE))
         y += LINE
-    made.high = y + 4
-    return made
+    drawing.high = y + 4
+    return drawing
 
 
 def _key(view: Stand) -> Iterator[str]:
     kinds = {"square": "exceeded", "triangle": "possible", "diamond": "cannot tell", "circle": "within"}
     words = {"exceeded": "above", "possible": "may pass", "cannot tell": "not known", "within": "below"}
     met = {door.status for door in view.doors}
-    said = [f"{shape}: {words[status]}" for shape, status in kinds.items() if status in met]
+    entries = [f"{shape}: {words[status]}" for shape, status in kinds.items() if status in met]
     if any(door.low for door in view.doors):
-        said.append("dashed: low")
+        entries.append("dashed: low")
     if view.relative_deg is not None:
-        said += ["arrow: wind", "dotted: lee side"]
+        entries += ["arrow: wind", "dotted: lee side"]
     if view.heading_deg is not None:
-        said.append("tip on the ring: north")
-    said += [f"thick arc: limit {one.limit_kt:.0f} kt" for one in view.sectors]
-    if said:
-        text = ", ".join(said)
+        entries.append("tip on the ring: north")
+    entries += [f"thick arc: limit {one.limit_kt:.0f} kt" for one in view.sectors]
+    if entries:
+        text = ", ".join(entries)
         yield from wrapped(f"{text[0].upper()}{text[1:]}.", WIDE, NOTE)
 
 
@@ -78,13 +78,13 @@ def _arc(centre: float, from_deg: float, to_deg: float, radius: float) -> list[t
     return [_at(centre, from_deg + wide * step / steps, radius) for step in range(steps + 1)]
 
 
-def _rose(made: Drawing, view: Stand, centre: float) -> None:
+def _rose(drawing: Drawing, view: Stand, centre: float) -> None:
     """The ring, its ticks each 30° from the nose, north where it is known, and sectors with limits of their own."""
-    made.path("ring", _arc(centre, 0, 360, RING), closed=True)
+    drawing.path("ring", _arc(centre, 0, 360, RING), closed=True)
     for bearing in range(0, 360, 30):
-        made.path("ring", [_at(centre, bearing, RING - 4), _at(centre, bearing, RING)])
+        drawing.path("ring", [_at(centre, bearing, RING - 4), _at(centre, bearing, RING)])
     if view.heading_deg is not None:
-        made.path(
+        drawing.path(
             "pointer",
             [
                 _at(centre, -view.heading_deg, RING + 9),
@@ -92,11 +92,11 @@ def _rose(made: Drawing, view: Stand, centre: float) -> None:
             ],
             closed=True,
         )
-    for one in view.sectors:
-        made.path("sector", _arc(centre, one.from_deg, one.to_deg, RING - 7))
+    for sector in view.sectors:
+        drawing.path("sector", _arc(centre, sector.from_deg, sector.to_deg, RING - 7))
 
 
-def _aircraft(made: Drawing, nose: float, *, wings: bool) -> None:
+def _aircraft(drawing: Drawing, nose: float, *, wings: bool) -> None:
     """A body of no type, with wings and tail where it has any."""
 
     def rounded(length: float) -> list[tuple[float, float]]:
@@ -114,10 +114,10 @@ def _aircraft(made: Drawing, nose: float, *, wings: bool) -> None:
     half = [(MIDDLE + x, nose + y) for x, y in right]
     other = [(2 * MIDDLE - x, y) for x, y in reversed(half)]
     end = [(MIDDLE, nose + LONG)] if wings else []
-    made.path("body", [(MIDDLE, nose), *half, *end, *other], closed=True)
+    drawing.path("body", [(MIDDLE, nose), *half, *end, *other], closed=True)
 
 
-def _wind(made: Drawing, view: Stand, centre: float) -> None:
+def _wind(drawing: Drawing, view: Stand, centre: float) -> None:
     """A broad arrow from where the wind comes, and the lee side opposite."""
     if view.relative_deg is None:
         return
@@ -126,12 +126,12 @@ def _wind(made: Drawing, view: Stand, centre: float) -> None:
         return _at(centre, view.relative_deg or 0.0, radius, aside)
 
     outline = [at(72, 7), at(54, 7), at(54, 14), at(35), at(54, -14), at(54, -7), at(72, -7)]
-    made.path("arrow", outline, closed=True)
+    drawing.path("arrow", outline, closed=True)
     away = lee_deg(view.relative_deg)
-    made.path("lee", _arc(centre, away - 55, away + 55, RING + 4))
+    drawing.path("lee", _arc(centre, away - 55, away + 55, RING + 4))
 
 
-def _doors(made: Drawing, view: Stand, nose: float, upper: float) -> float:
+def _doors(drawing: Drawing, view: Stand, nose: float, upper: float) -> float:
     """Each door on the body and its label beside it, led to it. Returns the lower end of the labels."""
     lower = 0.0
     for side, turn in (("left", -1.0), ("right", 1.0)):
@@ -143,17 +143,17 @@ def _doors(made: Drawing, view: Stand, nose: float, upper: float) -> float:
         for index, door in enumerate(members):
             y_door = nose + door.along * LONG
             last = max(nose + LONG + 16, upper + sum(room)) - sum(room[index:])
-            at = min(max(free, y_door - room[index] / 2), last)
-            _door(made, door, turn, y_door, at, texts[index])
-            free = at + room[index]
+            label_y = min(max(free, y_door - room[index] / 2), last)
+            _door(drawing, door, turn, y_door, label_y, texts[index])
+            free = label_y + room[index]
             lower = max(lower, free)
     for side, start, step in (("ahead", 30.0, 20.0), ("behind", LONG - 24, -20.0)):
         for rank, door in enumerate(door for door in view.doors if door.side == side):
             y = nose + start + rank * step
-            sign(made, door, MIDDLE, y)
+            sign(drawing, door, MIDDLE, y)
             label = f"{door.short[0]} {door.short[1]}"
             for part in wrapped(label, WIDE - MIDDLE - 24, NOTE)[:1]:
-                made.text(Label(MIDDLE + HALF + 10, y + 5, part, size=NOTE))
+                drawing.text(Label(MIDDLE + HALF + 10, y + 5, part, size=NOTE))
     return lower
 
 
@@ -162,29 +162,31 @@ def _texts(door: StandDoor) -> list[str]:
     return [*wrapped(door.short[0], SIDE, NOTE, bold=True)[:2], *wrapped(door.short[1], SIDE, NOTE)[:2]]
 
 
-def _door(made: Drawing, door: StandDoor, turn: float, y_door: float, y: float, parts: list[str]) -> None:
+def _door(drawing: Drawing, door: StandDoor, turn: float, y_door: float, y: float, parts: list[str]) -> None:
     x = MIDDLE + turn * HALF
-    made.rect("door-low" if door.low else "door", x - 3, y_door - 6, 6, 12)
+    drawing.rect("door-low" if door.low else "door", x - 3, y_door - 6, 6, 12)
     edge = MIDDLE + turn * (MIDDLE - SIDE - 8)
     middle = y + (len(parts) * LINE) / 2
-    made.path("lead", [(x + turn * 3, y_door), (edge - turn * (SIGN + 14), y_door), (edge - turn * (SIGN + 5), middle)])
+    drawing.path(
+        "lead", [(x + turn * 3, y_door), (edge - turn * (SIGN + 14), y_door), (edge - turn * (SIGN + 5), middle)]
+    )
     names = len(parts) - len(wrapped(door.short[1], SIDE, NOTE)[:2])
     for at, part in enumerate(parts):
         anchor = "end" if turn < 0 else "start"
-        made.text(Label(edge + turn * 5, y + 13 + at * LINE, part, anchor, size=NOTE, bold=at < names))
-    sign(made, door, edge - turn * SIGN, middle)
+        drawing.text(Label(edge + turn * 5, y + 13 + at * LINE, part, anchor, size=NOTE, bold=at < names))
+    sign(drawing, door, edge - turn * SIGN, middle)
 
 
-def sign(made: Drawing, door: StandDoor, x: float, y: float) -> None:
+def sign(drawing: Drawing, door: StandDoor, x: float, y: float) -> None:
     """A shape for each status."""
     if door.status == "exceeded":
-        made.rect("sign-full", x - SIGN + 1, y - SIGN + 1, 2 * SIGN - 2, 2 * SIGN - 2)
+        drawing.rect("sign-full", x - SIGN + 1, y - SIGN + 1, 2 * SIGN - 2, 2 * SIGN - 2)
     elif door.status == "possible":
-        made.path("sign", ((x, y - SIGN), (x + SIGN, y + SIGN - 1), (x - SIGN, y + SIGN - 1)), closed=True)
+        drawing.path("sign", ((x, y - SIGN), (x + SIGN, y + SIGN - 1), (x - SIGN, y + SIGN - 1)), closed=True)
     elif door.status == "cannot tell":
-        made.path("sign", ((x, y - SIGN), (x + SIGN, y), (x, y + SIGN), (x - SIGN, y)), closed=True)
+        drawing.path("sign", ((x, y - SIGN), (x + SIGN, y), (x, y + SIGN), (x - SIGN, y)), closed=True)
     else:
-        made.circle("sign", x, y, SIGN - 2)
+        drawing.circle("sign", x, y, SIGN - 2)
 
 
 __all__ = ["plan", "sign"]

@@ -55,11 +55,11 @@ def _weather(row: dict[str, Any]) -> tuple[str, str]:
 
 def spells(rows: Sequence[dict[str, Any]], times: Sequence[float]) -> Iterator[Spell]:
     """What falls over a timeline's rows, equal neighbours in one."""
-    said = [_weather(row) for row in rows]
+    weather = [_weather(row) for row in rows]
     start = 0
-    for index in range(1, len(said) + 1):
-        if index == len(said) or said[index] != said[start]:
-            end = times[index] if index < len(said) else times[-1]
-            if end > times[start] or len(said) == 1:
-                yield Spell(times[start], end, *said[start])
+    for index in range(1, len(weather) + 1):
+        if index == len(weather) or weather[index] != weather[start]:
+            end = times[index] if index < len(weather) else times[-1]
+            if end > times[start] or len(weather) == 1:
+                yield Spell(times[start], end, *weather[start])
             start = index

@@ -69,8 +69,8 @@ class Stand:
 def stand(brief: Brief) -> Stand:
     """The plan view of a brief."""
     known = [door.at for door in brief.doors if door.at is not None]
-    at = known[0] if known else brief.windows.walk_round[0]
-    row = next((row for row in brief.timeline if row["at"] == at), None) or next(iter(brief.timeline), {})
+    row_time = known[0] if known else brief.windows.walk_round[0]
+    row = next((row for row in brief.timeline if row["at"] == row_time), None) or next(iter(brief.timeline), {})
     heading, origin = brief.heading_deg, _central(row.get("wind_direction_deg"))
     mean = _central(row.get("wind_kt"))
     if mean == 0:
@@ -80,8 +80,8 @@ def stand(brief: Brief) -> Stand:
         relative = (origin - heading + 180) % 360 - 180
     doors = sorted(brief.doors, key=lambda door: ORDER.index(_worse(door)))
     return Stand(
-        at,
-        words.moment(at, brief.now),
+        row_time,
+        words.moment(row_time, brief.now),
         heading,
         origin,
         relative,
@@ -141,13 +141,13 @@ def low(name: str) -> bool:
 
 def _sectors(doors: Iterable[DoorAdvice]) -> Iterator[LimitSector]:
     """Sectors in which some door has another limit, equal ones once, with the lowest limit."""
-    found: dict[tuple[float, float], float] = {}
+    limit_by_span: dict[tuple[float, float], float] = {}
     for door in doors:
-        for one in door.sectors:
-            if one.operate_kt is not None:
-                span = one.from_deg, one.to_deg
-                found[span] = min(one.operate_kt, found.get(span, one.operate_kt))
-    for (first, last), limit in found.items():
+        for sector in door.sectors:
+            if sector.operate_kt is not None:
+                span = sector.from_deg, sector.to_deg
+                limit_by_span[span] = min(sector.operate_kt, limit_by_span.get(span, sector.operate_kt))
+    for (first, last), limit in limit_by_span.items():
         yield LimitSector(first, last, limit)
 
 

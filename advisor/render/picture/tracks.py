@@ -117,15 +117,15 @@ def stretches(lane: Strip, quantity: str, level: float, times: Sequence[float]) 
         middle = (first + last) / 2
         values = [between(series, edge, times, middle, log=lane.log) for edge in EDGES]
         below = [value < level for value in values if value is not None]
-        found = (
+        cases = (
             "unknown" if not below else "all" if all(below) and len(below) == 3 else "some" if any(below) else "none"
         )
         # what only some cases know is not in none of them
-        found = "unknown" if found == "none" and len(below) < 3 else found
-        if found != state:
+        cases = "unknown" if cases == "none" and len(below) < 3 else cases
+        if cases != state:
             if state:
                 yield BandStretch(open_from, first, state)
-            open_from, state = first, found
+            open_from, state = first, cases
     if state:
         yield BandStretch(open_from, cuts[-1], state)
 
@@ -188,10 +188,10 @@ def headline(lane: Strip) -> tuple[Crossing, ...]:
         group = [one for one in lane.crossings if one.quantity == quantity]
         worst = [one for one in group if one.edge == WORST[quantity][0]]
         marked += worst
-        for one in group:
-            same = any(abs(one.at_s - other.at_s) < NEAR_S and one.rises == other.rises for other in worst)
-            if one.edge == "central" and not same:
-                marked.append(one)
+        for crossing in group:
+            same = any(abs(crossing.at_s - other.at_s) < NEAR_S and crossing.rises == other.rises for other in worst)
+            if crossing.edge == "central" and not same:
+                marked.append(crossing)
     return tuple(sorted(marked, key=lambda one: (one.at_s, one.said)))
 
 
@@ -201,12 +201,12 @@ def gaps(series: Series, times: Sequence[float], now: str) -> Iterator[str]:
     for low, central, high in zip(series.low, series.central, series.high, strict=True):
         known = [value is not None for value in (low, central, high)]
         states.append("known" if all(known) else "some" if any(known) else "none")
-    for state, said in (("none", "not known"), ("some", "not known in some cases")):
+    for state, phrase in (("none", "not known"), ("some", "not known in some cases")):
         if states and all(one == state for one in states):
-            yield f"{series.label} {said}"
+            yield f"{series.label} {phrase}"
             continue
         for start, end in _runs([one == state for one in states]):
-            yield f"{series.label} {said} {words.span(stamp(times[start]) or '', stamp(times[end]) or '', now)}"
+            yield f"{series.label} {phrase} {words.span(stamp(times[start]) or '', stamp(times[end]) or '', now)}"
 
 
 def _runs(flags: Sequence[bool]) -> Iterator[tuple[int, int]]:

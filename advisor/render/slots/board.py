@@ -61,15 +61,15 @@ def _next(plan: Plan, treated: Sequence[DepartureOut]) -> list[dict[str, Any]]:
     to_come = sorted((one for one in _to_come(treated) if one.latest_call), key=lambda one: one.latest_call or "")
     return [
         {
-            "flight": one.flight,
-            "call": moment(one.latest_call or "", plan.now),
-            "late": one.call_passed,
-            "need": one.need,
-            "stand": one.stand or "",
-            "pad": one.pad or "",
-            "start": clock(one.start),
+            "flight": departure.flight,
+            "call": moment(departure.latest_call or "", plan.now),
+            "late": departure.call_passed,
+            "need": departure.need,
+            "stand": departure.stand or "",
+            "pad": departure.pad or "",
+            "start": clock(departure.start),
         }
-        for one in to_come[:MOST_NEXT]
+        for departure in to_come[:MOST_NEXT]
     ]
 
 
@@ -82,8 +82,8 @@ def _template() -> Any:
     ).get_template("slots_board.html")
 
 
-def _begin(one: DepartureOut) -> tuple[str, str, str]:
-    return one.start or "", one.pad or "", one.flight
+def _begin(departure: DepartureOut) -> tuple[str, str, str]:
+    return departure.start or "", departure.pad or "", departure.flight
 
 
 def _ordered(plan: Plan) -> list[DepartureOut]:
@@ -100,37 +100,39 @@ def _counts(plan: Plan) -> list[tuple[str, int]]:
     return [(need, sum(1 for one in plan.departures if one.need == need)) for need in needs]
 
 
-def _flight(plan: Plan, one: DepartureOut) -> dict[str, Any]:
-    why = {item.flight: item.why for item in plan.unplanned}.get(one.flight)
-    said = remarks(one)
+def _flight(plan: Plan, departure: DepartureOut) -> dict[str, Any]:
+    why = {item.flight: item.why for item in plan.unplanned}.get(departure.flight)
+    notes = remarks(departure)
     return {
-        "flight": one.flight,
-        "need": one.need,
-        "number": one.order or "",
-        "first": clock(one.not_before) or "-",
-        "latest": clock(one.latest_start) or "-",
-        "stand": one.stand or "",
-        "aircraft": one.aircraft,
-        "off_block": moment(one.off_block, plan.now),
-        "pad": one.pad or ("no slot" if why else "-"),
-        "start": clock(one.start) or "-",
-        "end": clock(one.end) or "-",
-        "take_off": moment(one.take_off, plan.now) if one.take_off else "-",
-        "delay": "-" if one.delay_min is None else f"{one.delay_min}",
-        "call": "now" if one.call_passed else (moment(one.latest_call, plan.now) if one.latest_call else "-"),
-        "holdover": "-" if one.holdover_min is None else f"{one.holdover_min}",
-        "left": _left(one),
-        "why": "; ".join([*([why] if why else []), one.reason, *said]),
-        "changed": one.changed or "",
-        "alarm": bool(why or one.no_guideline or one.holdover_broken or one.call_passed)
-        or (one.window_missed and one.state != "departed"),
+        "flight": departure.flight,
+        "need": departure.need,
+        "number": departure.order or "",
+        "first": clock(departure.not_before) or "-",
+        "latest": clock(departure.latest_start) or "-",
+        "stand": departure.stand or "",
+        "aircraft": departure.aircraft,
+        "off_block": moment(departure.off_block, plan.now),
+        "pad": departure.pad or ("no slot" if why else "-"),
+        "start": clock(departure.start) or "-",
+        "end": clock(departure.end) or "-",
+        "take_off": moment(departure.take_off, plan.now) if departure.take_off else "-",
+        "delay": "-" if departure.delay_min is None else f"{departure.delay_min}",
+        "call": "now"
+        if departure.call_passed
+        else (moment(departure.latest_call, plan.now) if departure.latest_call else "-"),
+        "holdover": "-" if departure.holdover_min is None else f"{departure.holdover_min}",
+        "left": _left(departure),
+        "why": "; ".join([*([why] if why else []), departure.reason, *notes]),
+        "changed": departure.changed or "",
+        "alarm": bool(why or departure.no_guideline or departure.holdover_broken or departure.call_passed)
+        or (departure.window_missed and departure.state != "departed"),
     }
 
 
-def _left(one: DepartureOut) -> str:
-    if one.no_guideline:
+def _left(departure: DepartureOut) -> str:
+    if departure.no_guideline:
         return "no guideline"
-    return "-" if one.holdover_left_min is None else f"{one.holdover_left_min}"
+    return "-" if departure.holdover_left_min is None else f"{departure.holdover_left_min}"
 
 
 def _s(stamp: str) -> float:
@@ -153,21 +155,21 @@ def _chart(plan: Plan, treated: Sequence[DepartureOut]) -> dict[str, Any] | None
         return round(LEFT + (min(max(unix_s, first), last) - first) * per_s, 1)
 
     boxes = []
-    for one in treated:
-        assert one.start and one.end and one.pad
-        others = sorted({one.flight, *one.shared_with})
+    for departure in treated:
+        assert departure.start and departure.end and departure.pad
+        others = sorted({departure.flight, *departure.shared_with})
         height = (ROW - 6) / len(others)
-        top = HEAD + rows[one.pad] * ROW + 3 + height * others.index(one.flight)
-        begin, end = x(_s(one.start)), x(_s(one.end))
+        top = HEAD + rows[departure.pad] * ROW + 3 + height * others.index(departure.flight)
+        begin, end = x(_s(departure.start)), x(_s(departure.end))
         boxes.append(
             {
                 "x": begin,
                 "y": round(top, 1),
                 "w": round(end - begin, 1),
                 "h": round(height, 1),
-                "flight": one.flight,
-                "class": one.need.replace(" ", "-"),
-                "title": f"{one.flight} {span(one.start, one.end)}, {one.need}",
+                "flight": departure.flight,
+                "class": departure.need.replace(" ", "-"),
+                "title": f"{departure.flight} {span(departure.start, departure.end)}, {departure.need}",
             }
         )
     shut = []

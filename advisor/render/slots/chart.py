@@ -44,14 +44,14 @@ def flights(plan: Plan) -> dict[str, Any] | None:
     step = 900 if (last - first) * per_s / ((last - first) / 900) > 40 else 3600
     bars = [
         {
-            "x": x(one.at),
-            "w": round(max(1.0, x(seconds(one.at) + 900) - x(one.at) - 2), 1),
-            "load": round(LOAD_HIGH * one.load_min / most, 1),
-            "capacity": round(LOAD_HIGH * one.capacity_min / most, 1),
-            "over": one.load_min > one.capacity_min,
-            "title": f"{clock(one.at)}: {one.load_min:.0f} of {one.capacity_min} pad minutes",
+            "x": x(quarter.at),
+            "w": round(max(1.0, x(seconds(quarter.at) + 900) - x(quarter.at) - 2), 1),
+            "load": round(LOAD_HIGH * quarter.load_min / most, 1),
+            "capacity": round(LOAD_HIGH * quarter.capacity_min / most, 1),
+            "over": quarter.load_min > quarter.capacity_min,
+            "title": f"{clock(quarter.at)}: {quarter.load_min:.0f} of {quarter.capacity_min} pad minutes",
         }
-        for one in plan.load
+        for quarter in plan.load
     ]
     ticks = [(x(float(at)), f"{from_unix(at):%H%MZ}") for at in range(int(first), int(last) + 1, step)]
     # what is left stands behind the arrowhead, and may be the last thing of all
@@ -62,40 +62,41 @@ def flights(plan: Plan) -> dict[str, Any] | None:
     }
 
 
-def _by_left(one: DepartureOut) -> tuple[bool, bool, int, str]:
-    left = one.holdover_left_min
-    return not one.no_guideline, left is None, left or 0, one.flight
+def _by_left(departure: DepartureOut) -> tuple[bool, bool, int, str]:
+    left = departure.holdover_left_min
+    return not departure.no_guideline, left is None, left or 0, departure.flight
 
 
-def _row(one: DepartureOut, y: int, x: Any) -> dict[str, Any]:
-    assert one.start and one.end
-    take_off = one.take_off or one.end
+def _row(departure: DepartureOut, y: int, x: Any) -> dict[str, Any]:
+    assert departure.start and departure.end
+    take_off = departure.take_off or departure.end
     held = None
-    if one.holdover_min is not None and one.last_step_start is not None:
-        held = x(seconds(one.last_step_start) + 60 * one.holdover_min)
-    left = "no guideline" if one.no_guideline else "none runs"
-    left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min left"
-    said = f"off-block {clock(one.off_block)}, treatment {span(one.start, one.end)}"
+    if departure.holdover_min is not None and departure.last_step_start is not None:
+        held = x(seconds(departure.last_step_start) + 60 * departure.holdover_min)
+    left = "no guideline" if departure.no_guideline else "none runs"
+    left = left if departure.holdover_left_min is None else f"{departure.holdover_left_min} min left"
+    times_text = f"off-block {clock(departure.off_block)}, treatment {span(departure.start, departure.end)}"
     return {
-        "flight": one.flight,
+        "flight": departure.flight,
         "y": y,
-        "off": x(one.off_block),
-        "start": x(one.start),
-        "width": round(max(1.0, x(one.end) - x(one.start)), 1),
+        "off": x(departure.off_block),
+        "start": x(departure.start),
+        "width": round(max(1.0, x(departure.end) - x(departure.start)), 1),
         "take_off": x(take_off),
         "held": held,
-        "class": one.need.replace(" ", "-"),
-        "alarm": one.no_guideline or (one.holdover_left_min is not None and one.holdover_left_min < 0),
+        "class": departure.need.replace(" ", "-"),
+        "alarm": departure.no_guideline
+        or (departure.holdover_left_min is not None and departure.holdover_left_min < 0),
         "left": left,
-        "title": f"{one.flight}: {said}, take-off {clock(take_off)}, {left}",
+        "title": f"{departure.flight}: {times_text}, take-off {clock(take_off)}, {left}",
     }
 
 
-def costs(made: RehearsalOut | None) -> dict[str, Any] | None:
+def costs(rehearsal: RehearsalOut | None) -> dict[str, Any] | None:
     """How the cost of a night lies over the rehearsed nights, each way of carrying them out in a row of its own."""
-    if made is None:
+    if rehearsal is None:
         return None
-    ways = [(name, one) for name, one in rehearsed(made) if len(one.cost_tenths) == 11]
+    ways = [(name, one) for name, one in rehearsed(rehearsal) if len(one.cost_tenths) == 11]
     if not ways:
         return None
     most = max(1e-9, *(one.cost_tenths[-1] for _, one in ways))
@@ -104,20 +105,20 @@ def costs(made: RehearsalOut | None) -> dict[str, Any] | None:
         return round(170 + COSTS_WIDE * cost / most, 1)
 
     rows = []
-    for at, (name, one) in enumerate(ways):
-        tenths: Sequence[float] = one.cost_tenths
+    for number, (name, spreads) in enumerate(ways):
+        tenths: Sequence[float] = spreads.cost_tenths
         rows.append(
             {
                 "name": name,
-                "y": HEAD + COSTS_ROW * at,
+                "y": HEAD + COSTS_ROW * number,
                 "least": x(tenths[0]),
                 "low": x(tenths[1]),
                 "middle": x(tenths[5]),
                 "high": x(tenths[9]),
                 "most": x(tenths[10]),
-                "mean": x(one.cost.mean),
-                "title": f"{name}: mean {one.cost.mean:.0f}, half of the nights up to {tenths[5]:.0f}, 9 of 10 up to "
-                f"{tenths[9]:.0f}, most {tenths[10]:.0f}",
+                "mean": x(spreads.cost.mean),
+                "title": f"{name}: mean {spreads.cost.mean:.0f}, half of the nights up to {tenths[5]:.0f}, "
+                f"9 of 10 up to {tenths[9]:.0f}, most {tenths[10]:.0f}",
             }
         )
     ticks = [(x(most * part / 4), f"{most * part / 4:.0f}") for part in range(5)]

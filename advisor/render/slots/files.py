@@ -54,11 +54,14 @@ def csv_table(plan: Plan) -> str:
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     unplanned = {one.flight: one.why for one in plan.unplanned}
-    for one in plan.departures:
-        said = [*remarks(one), *([f"no slot: {unplanned[one.flight]}"] if one.flight in unplanned else [])]
-        values = {name: getattr(one, name, None) for name in COLUMNS}
-        values["holdover_from"] = None if one.holdover_min is None else plan.holdover
-        values["remarks"] = "; ".join(said)
+    for departure in plan.departures:
+        notes = [
+            *remarks(departure),
+            *([f"no slot: {unplanned[departure.flight]}"] if departure.flight in unplanned else []),
+        ]
+        values = {name: getattr(departure, name, None) for name in COLUMNS}
+        values["holdover_from"] = None if departure.holdover_min is None else plan.holdover
+        values["remarks"] = "; ".join(notes)
         writer.writerow([cell(values[name]) for name in COLUMNS])
     if plan.holdover_invented:
         writer.writerow([INVENTED])
@@ -69,34 +72,39 @@ def calendar(plan: Plan) -> bytes:
     """One event for each treatment with a slot. A later plan of the same flight replaces the event."""
     from icalendar import Calendar, Event
 
-    made = Calendar()
-    made.add("prodid", "-//advisor//slots//EN")
-    made.add("version", "2.0")
-    made.add("method", "PUBLISH")
+    ical = Calendar()
+    ical.add("prodid", "-//advisor//slots//EN")
+    ical.add("version", "2.0")
+    ical.add("method", "PUBLISH")
     stamped = read_moment(plan.made_at, what="made_at")
-    for one in plan.departures:
-        if one.start is None or one.end is None:
+    for departure in plan.departures:
+        if departure.start is None or departure.end is None:
             continue
         event = Event()
-        key = hashlib.sha256(f"{one.flight} {one.off_block[:10]}".encode()).hexdigest()[:24]
+        key = hashlib.sha256(f"{departure.flight} {departure.off_block[:10]}".encode()).hexdigest()[:24]
         event.add("uid", f"{key}@slots.advisor.invalid")
         event.add("dtstamp", stamped)
         event.add("sequence", int(stamped.timestamp() // 60))
-        event.add("dtstart", read_moment(one.start, what="start"))
-        event.add("dtend", read_moment(one.end, what="end"))
-        event.add("summary", f"De-icing {one.flight}, {one.pad} ({one.need})")
-        event.add("location", one.pad)
-        event.add("description", "\n".join(_about(plan, one)))
-        made.add_component(event)
-    return bytes(made.to_ical())
+        event.add("dtstart", read_moment(departure.start, what="start"))
+        event.add("dtend", read_moment(departure.end, what="end"))
+        event.add("summary", f"De-icing {departure.flight}, {departure.pad} ({departure.need})")
+        event.add("location", departure.pad)
+        event.add("description", "\n".join(_about(plan, departure)))
+        ical.add_component(event)
+    return bytes(ical.to_ical())
 
 
-def _about(plan: Plan, one: DepartureOut) -> list[str]:
-    lines = [one.pad_line or "", f"Take-off {one.take_off}, delay {one.delay_min} min. Call by {one.latest_call}."]
-    if one.holdover_min is not None:
-        left = f"{one.holdover_left_min} min left at take-off"
-        lines.append(f"Holdover {one.holdover_min} min from {one.last_step_start}: {left}. From: {plan.holdover}.")
+def _about(plan: Plan, departure: DepartureOut) -> list[str]:
+    lines = [
+        departure.pad_line or "",
+        f"Take-off {departure.take_off}, delay {departure.delay_min} min. Call by {departure.latest_call}.",
+    ]
+    if departure.holdover_min is not None:
+        left = f"{departure.holdover_left_min} min left at take-off"
+        lines.append(
+            f"Holdover {departure.holdover_min} min from {departure.last_step_start}: {left}. From: {plan.holdover}."
+        )
     if plan.holdover_invented:
         lines.append(INVENTED)
-    lines += remarks(one)
+    lines += remarks(departure)
     return [line for line in lines if line] + [plan.cautions[0]]

@@ -31,16 +31,16 @@ def text(plan: Plan) -> str:
         out += ["", "SLOTS", *_table(plan, treated)]
         out += _remarks(plan, treated)
         out += ["", "TO PASS ON TO THE PADS"]
-        for one in _sorted(one for one in treated if one.state not in ("under way", "treated")):
-            out += _wrap("  ", "    ", f"{clock(one.start)} {one.pad}: {one.pad_line}")
+        for departure in _sorted(one for one in treated if one.state not in ("under way", "treated")):
+            out += _wrap("  ", "    ", f"{clock(departure.start)} {departure.pad}: {departure.pad_line}")
     if gone:
         out += ["", "DEPARTED"]
         out += [f"  {one.flight:<8}take-off {clock(one.take_off)}, delay {one.delay_min} min" for one in gone]
     if rest:
         out += ["", "TREATMENT NOT INDICATED (not a promise: look, and ask if anything is seen)"]
-        for one in rest:
-            leaves = moment(one.take_off or "", plan.now)
-            out += _wrap(f"  {one.flight:<8}", " " * 10, f"take-off {leaves}: {one.reason}")
+        for departure in rest:
+            leaves = moment(departure.take_off or "", plan.now)
+            out += _wrap(f"  {departure.flight:<8}", " " * 10, f"take-off {leaves}: {departure.reason}")
     if plan.changes:
         out += ["", "CHANGED SINCE THE PREVIOUS PLAN"]
         for change in plan.changes:
@@ -179,25 +179,25 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
     if held:
         names.insert(5, "not before")
     rows: list[Sequence[str]] = [names]
-    for one in _sorted(treated):
-        call = "now" if one.call_passed else moment(one.latest_call or "", plan.now)
-        left = "none" if one.no_guideline else "-"
-        left = left if one.holdover_left_min is None else f"{one.holdover_left_min} min"
+    for departure in _sorted(treated):
+        call = "now" if departure.call_passed else moment(departure.latest_call or "", plan.now)
+        left = "none" if departure.no_guideline else "-"
+        left = left if departure.holdover_left_min is None else f"{departure.holdover_left_min} min"
         cells = [
-            str(one.order or ""),
-            one.flight,
-            one.need,
+            str(departure.order or ""),
+            departure.flight,
+            departure.need,
             call,
-            one.pad or "",
-            clock(one.start),
-            clock(one.latest_start) if one.latest_start else "",
-            clock(one.end),
-            moment(one.take_off or "", plan.now),
-            f"{one.delay_min} min",
+            departure.pad or "",
+            clock(departure.start),
+            clock(departure.latest_start) if departure.latest_start else "",
+            clock(departure.end),
+            moment(departure.take_off or "", plan.now),
+            f"{departure.delay_min} min",
             left,
         ]
         if held:
-            cells.insert(5, clock(one.not_before) if one.not_before else "")
+            cells.insert(5, clock(departure.not_before) if departure.not_before else "")
         rows.append(cells)
     return _columns(rows)
 
@@ -208,32 +208,34 @@ def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
     return [f"  {line}".rstrip() for line in lines]
 
 
-def remarks(one: DepartureOut) -> list[str]:
+def remarks(departure: DepartureOut) -> list[str]:
     """What has to be said about a departure's slot beyond its numbers."""
-    found = []
-    if one.state:
-        found.append(STATES[one.state])
-    if one.steps == 2:
-        found.append("de-icing and anti-icing")
-    if one.holdover_min is not None:
-        found.append(f"holdover {one.holdover_min} min")
-    if one.call_passed:
-        found.append("the latest time to call has passed: call now")
-    if one.not_before and one.state not in ("under way", "treated"):
-        found.append(f"not before {clock(one.not_before)}: sooner, its holdover may run out before it can take off")
-    if one.runway_wait_min:
-        found.append(f"{one.runway_wait_min} min of its wait are for the runway")
-    if one.window_missed:
-        found.append("take-off after its window: ask for another one")
-    if one.holdover_broken:
-        found.append("holdover ends before take-off: to be treated again, de-icing first")
-    if one.holdover_note and one.start is not None:
-        found.append(f"no holdover time: {one.holdover_note}")
-    if one.shared_with:
-        found.append(f"shares its pad's time with {', '.join(one.shared_with)}")
-    if one.frozen:
-        found.append("begun or about to begin: not moved")
-    return found
+    notes = []
+    if departure.state:
+        notes.append(STATES[departure.state])
+    if departure.steps == 2:
+        notes.append("de-icing and anti-icing")
+    if departure.holdover_min is not None:
+        notes.append(f"holdover {departure.holdover_min} min")
+    if departure.call_passed:
+        notes.append("the latest time to call has passed: call now")
+    if departure.not_before and departure.state not in ("under way", "treated"):
+        notes.append(
+            f"not before {clock(departure.not_before)}: sooner, its holdover may run out before it can take off"
+        )
+    if departure.runway_wait_min:
+        notes.append(f"{departure.runway_wait_min} min of its wait are for the runway")
+    if departure.window_missed:
+        notes.append("take-off after its window: ask for another one")
+    if departure.holdover_broken:
+        notes.append("holdover ends before take-off: to be treated again, de-icing first")
+    if departure.holdover_note and departure.start is not None:
+        notes.append(f"no holdover time: {departure.holdover_note}")
+    if departure.shared_with:
+        notes.append(f"shares its pad's time with {', '.join(departure.shared_with)}")
+    if departure.frozen:
+        notes.append("begun or about to begin: not moved")
+    return notes
 
 
 def _remarks(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
@@ -247,53 +249,53 @@ def _remarks(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
 def _load(plan: Plan) -> list[str]:
     most = max([*(one.capacity_min for one in plan.load), *(one.load_min for one in plan.load), 1])
     lines = []
-    for one in plan.load:
-        full, room = round(30 * one.load_min / most), round(30 * one.capacity_min / most)
+    for quarter in plan.load:
+        full, room = round(30 * quarter.load_min / most), round(30 * quarter.capacity_min / most)
         bar = "#" * full + "." * max(0, room - full)
-        lines.append(f"  {moment(one.at, plan.now):>8} {bar:<31}{one.load_min:5.0f} of {one.capacity_min}")
+        lines.append(f"  {moment(quarter.at, plan.now):>8} {bar:<31}{quarter.load_min:5.0f} of {quarter.capacity_min}")
     return lines
 
 
-def _rehearsal(made: RehearsalOut) -> list[str]:
+def _rehearsal(rehearsal: RehearsalOut) -> list[str]:
     rows = [("", "delay", "longest", "holdover broken", "windows missed", "cost")]
-    for name, one in rehearsed(made):
+    for name, spreads in rehearsed(rehearsal):
         rows.append(
             (
                 name,
-                f"{one.delay_min.mean:.0f}, {one.delay_min.p90:.0f} min",
-                f"{one.worst_delay_min.mean:.0f}, {one.worst_delay_min.p90:.0f} min",
-                f"{one.broken_holdovers.mean:.2f}, {one.broken_holdovers.p90:.0f}",
-                f"{one.missed_windows.mean:.2f}, {one.missed_windows.p90:.0f}",
-                f"{one.cost.mean:.0f}, {one.cost.p90:.0f}",
+                f"{spreads.delay_min.mean:.0f}, {spreads.delay_min.p90:.0f} min",
+                f"{spreads.worst_delay_min.mean:.0f}, {spreads.worst_delay_min.p90:.0f} min",
+                f"{spreads.broken_holdovers.mean:.2f}, {spreads.broken_holdovers.p90:.0f}",
+                f"{spreads.missed_windows.mean:.2f}, {spreads.missed_windows.p90:.0f}",
+                f"{spreads.cost.mean:.0f}, {spreads.cost.p90:.0f}",
             )
         )
     return _columns(rows)
 
 
-def rehearsed(made: RehearsalOut) -> list[tuple[str, SpreadsOut]]:
+def rehearsed(rehearsal: RehearsalOut) -> list[tuple[str, SpreadsOut]]:
     """The ways in which the nights were carried out, with their names."""
     return [
-        ("this plan's order", made.plan),
-        ("first come, first served", made.first_come),
-        ("latest finish first", made.latest_finish),
-        ("best with all known", made.known),
+        ("this plan's order", rehearsal.plan),
+        ("first come, first served", rehearsal.first_come),
+        ("latest finish first", rehearsal.latest_finish),
+        ("best with all known", rehearsal.known),
     ]
 
 
 def _variants(plan: Plan) -> list[str]:
     names = ("", "cost", "treated", "no slot", "delay", "longest", "windows missed", "holdover broken")
     rows = [names]
-    for one in plan.variants:
+    for variant in plan.variants:
         rows.append(
             (
-                one.name,
-                f"{one.objective:.1f}",
-                f"{one.treatments:.1f}",
-                f"{one.unplanned:.1f}",
-                f"{one.delay_min:.0f} min",
-                f"{one.longest_delay_min:.0f} min",
-                f"{one.missed_windows:.1f}",
-                f"{one.broken_holdovers:.1f}",
+                variant.name,
+                f"{variant.objective:.1f}",
+                f"{variant.treatments:.1f}",
+                f"{variant.unplanned:.1f}",
+                f"{variant.delay_min:.0f} min",
+                f"{variant.longest_delay_min:.0f} min",
+                f"{variant.missed_windows:.1f}",
+                f"{variant.broken_holdovers:.1f}",
             )
         )
     return _columns(rows) + [f"  {one.name}: {one.note}" for one in plan.variants if one.note]

@@ -31,42 +31,42 @@ def kind(text: str) -> str:
     first = tokens[0] if tokens else ""
     if first in _TYPE:
         return first
-    at = _station_at(tokens, 0)
-    if at < 0:
+    index = _station_at(tokens, 0)
+    if index < 0:
         return "TAF" if _untimed_at(tokens, 0) >= 0 else ""
-    return "TAF" if at + 2 < len(tokens) and _PERIOD.fullmatch(tokens[at + 2]) else "METAR"
+    return "TAF" if index + 2 < len(tokens) and _PERIOD.fullmatch(tokens[index + 2]) else "METAR"
 
 
-def _station_at(tokens: list[str], at: int) -> int:
-    """Return where station and time stand, from `at` on over words such as COR; −1 where they do not."""
-    while at < len(tokens) and tokens[at] in _MARKS:
-        at += 1
-    if at + 1 >= len(tokens) or not _STATION.fullmatch(tokens[at]) or tokens[at] in _NOT_STATIONS:
+def _station_at(tokens: list[str], index: int) -> int:
+    """Return where station and time stand, from `index` on over words such as COR; −1 where they do not."""
+    while index < len(tokens) and tokens[index] in _MARKS:
+        index += 1
+    if index + 1 >= len(tokens) or not _STATION.fullmatch(tokens[index]) or tokens[index] in _NOT_STATIONS:
         return -1
-    return at if _TIME.fullmatch(tokens[at + 1]) else -1
+    return index if _TIME.fullmatch(tokens[index + 1]) else -1
 
 
-def _untimed_at(tokens: list[str], at: int) -> int:
+def _untimed_at(tokens: list[str], index: int) -> int:
     """Return where a forecast without its time of issue has its station, before a validity; −1 where none stands."""
-    while at < len(tokens) and tokens[at] in _MARKS:
-        at += 1
-    if at + 1 >= len(tokens) or not _STATION.fullmatch(tokens[at]) or tokens[at] in _NOT_STATIONS:
+    while index < len(tokens) and tokens[index] in _MARKS:
+        index += 1
+    if index + 1 >= len(tokens) or not _STATION.fullmatch(tokens[index]) or tokens[index] in _NOT_STATIONS:
         return -1
-    return at if _PERIOD.fullmatch(tokens[at + 1]) else -1
+    return index if _PERIOD.fullmatch(tokens[index + 1]) else -1
 
 
-def _begins(tokens: list[str], at: int, line_start: bool, forecasts: bool) -> bool:
+def _begins(tokens: list[str], index: int, line_start: bool, forecasts: bool) -> bool:
     """Whether a report begins at this token. forecasts: in a list of forecasts, which may lack their times of issue."""
-    token = tokens[at]
+    token = tokens[index]
     if token in _TYPE:
-        after = at + 1
-        while after < min(len(tokens), at + 6) and (tokens[after] in _MARKS or tokens[after] in _TYPE):
+        after = index + 1
+        while after < min(len(tokens), index + 6) and (tokens[after] in _MARKS or tokens[after] in _TYPE):
             after += 1
         if after >= len(tokens):
             return line_start
         pair = tokens[after : after + 2]
         return line_start or _station_at(pair, 0) == 0 or (token == "TAF" and _untimed_at(pair, 0) == 0)
-    ahead = tokens[at : at + 5]
+    ahead = tokens[index : index + 5]
     return line_start and (_station_at(ahead, 0) >= 0 or (forecasts and _untimed_at(ahead, 0) >= 0))
 
 
@@ -121,11 +121,11 @@ def split(text: str) -> list[str]:
                 continue
             tokens = piece.split()
             raised = [token.upper() for token in tokens]
-            for at, word in enumerate(tokens):
-                if _begins(raised, at, start, head[:1] == ["TAF"]):
+            for index, word in enumerate(tokens):
+                if _begins(raised, index, start, head[:1] == ["TAF"]):
                     if not (0 < len(current) <= 6 and all(w.upper() in _TYPE | _MARKS for w in current)):
                         close()
-                    if not current and raised[at] not in _TYPE:
+                    if not current and raised[index] not in _TYPE:
                         current.extend(head)
                 current.append(word)
                 start = False

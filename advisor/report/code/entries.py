@@ -42,15 +42,15 @@ def entry(
 
 
 def changed(
-    one: LedgerEntry, *, status: str | None = None, meaning: str | None = None, part: str | None = None
+    ledger_entry: LedgerEntry, *, status: str | None = None, meaning: str | None = None, part: str | None = None
 ) -> LedgerEntry:
     """Copy an entry with another status, meaning or part; a conflict carries no numbers or words any more."""
-    old = one.group
+    old = ledger_entry.group
     kind = "" if status == NOT_DECODED else old.kind
     group = Group(old.text, status or old.status, meaning or old.meaning, part or old.part, kind)
     if status in (CONFLICT, NOT_DECODED):
         return LedgerEntry(group, _NO_NUMBERS, ())
-    return LedgerEntry(group, one.numbers, one.words)
+    return LedgerEntry(group, ledger_entry.numbers, ledger_entry.words)
 
 
 class GroupRow:
@@ -88,7 +88,7 @@ def fraction(text: str) -> float:
     return total
 
 
-def as_written(one: LedgerEntry, text: str) -> LedgerEntry:
+def as_written(ledger_entry: LedgerEntry, text: str) -> LedgerEntry:
     """The same entry under the text that really stood there."""
-    old = one.group
-    return entry(text, old.kind, old.status, old.meaning, one.numbers, one.words, old.part)
+    old = ledger_entry.group
+    return entry(text, old.kind, old.status, old.meaning, ledger_entry.numbers, ledger_entry.words, old.part)

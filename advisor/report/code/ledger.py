@@ -62,14 +62,14 @@ def missing(text: str, kind: str) -> LedgerEntry:
     return entry(text, kind, DECODED, f"{kind} not reported", _EMPTY.get(kind), _EMPTY_WORDS.get(kind, ()))
 
 
-def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
+def slot_of(token: str, done: int, tokens: Sequence[str], index: int, us: bool) -> LedgerEntry:
     """Tell from its place which group a lone "//" or "M" stands for.
 
     done: the last of the slots of a report that was filled, 0 to 6. Of the tokens, upper case, only the kinds of the
     five behind it count.
     """
     if token == "/////" and done >= 1:
-        if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[at + 1 : at + 6]):
+        if done < 4 and any(body(other, us).kind == "temperature" for other in tokens[index + 1 : index + 6]):
             return missing(token, "visibility" if done == 1 else "cloud")
         return missing(token, "temperature")
     if token in ("///", "//////", "/////////") and done >= 1:
@@ -84,15 +84,15 @@ def slot_of(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> 
         return entry(token, "", NOT_DECODED, "a missing group, of which kind cannot be told")
     kind = _SLOTS[done]
     if kind == "weather" and token in ("M", "MM"):
-        later = [body(other, us).kind for other in tokens[at + 1 : at + 6]]
+        later = [body(other, us).kind for other in tokens[index + 1 : index + 6]]
         if "cloud" not in later and "sky" not in later and "temperature" in later:
             kind = "cloud"
     return missing(token, kind)
 
 
-def placed(token: str, done: int, tokens: Sequence[str], at: int, us: bool) -> LedgerEntry:
+def placed(token: str, done: int, tokens: Sequence[str], index: int, us: bool) -> LedgerEntry:
     """Classify one of SLASHES in the body by its place; four strokes behind the wind are visibility."""
-    return body(token, us) if token == "////" and done == 1 else slot_of(token, done, tokens, at, us)
+    return body(token, us) if token == "////" and done == 1 else slot_of(token, done, tokens, index, us)
 
 
 def in_trend(token: str) -> LedgerEntry | None:
@@ -105,15 +105,15 @@ def after_nosig(read: LedgerEntry) -> LedgerEntry:
     return read if read.kind in LATE else changed(read, status=NOT_DECODED, meaning="not understood here, after NOSIG")
 
 
-def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
+def taken(tokens: Sequence[str], index: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the body group that begins at a token, with the tokens that belong to it."""
-    token = tokens[at]
-    if len(token) <= LONGEST_BEGINNING and at + 1 < len(tokens):
-        following = tokens[at + 1]
+    token = tokens[index]
+    if len(token) <= LONGEST_BEGINNING and index + 1 < len(tokens):
+        following = tokens[index + 1]
         if token == "WS":
             for count in (3, 2):
-                longer = body(" ".join(tokens[at : at + count]), us)
-                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - at) - 1:
+                longer = body(" ".join(tokens[index : index + count]), us)
+                if longer.kind == "wind shear" and longer.group.text.count(" ") == min(count, len(tokens) - index) - 1:
                     return longer, longer.group.text.count(" ") + 1
         if token.isdigit() and (following.endswith("SM") or following in ("KM", "SM")):
             longer = body(f"{token} {following}", us)
@@ -122,14 +122,14 @@ def taken(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
     return body(token, us), 1
 
 
-def same(one: LedgerEntry, other: LedgerEntry) -> bool:
+def same(first: LedgerEntry, other: LedgerEntry) -> bool:
     """Whether two groups of one kind say the same, pressures within a rounding of hectopascals and inches."""
-    if one.kind == "pressure":
-        a, b = one.numbers.get("hpa", nan), other.numbers.get("hpa", nan)
+    if first.kind == "pressure":
+        a, b = first.numbers.get("hpa", nan), other.numbers.get("hpa", nan)
         return a != a or b != b or isclose(a, b, abs_tol=1.5)
-    return one.words == other.words and all(
+    return first.words == other.words and all(
         isclose(value, other.numbers.get(name, nan), abs_tol=1e-6) or (value != value)
-        for name, value in one.numbers.items()
+        for name, value in first.numbers.items()
     )
 
 
@@ -149,12 +149,12 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
     upper = tokens if written.upper() == written else [token.upper() for token in tokens]
     entries: list[LedgerEntry] = []
     seen: dict[str, int] = {}
-    part, at, done, n = "body", 0, 0, len(upper)
-    while at < n:
-        token = upper[at]
+    part, index, done, n = "body", 0, 0, len(upper)
+    while index < n:
+        token = upper[index]
         took = 1
         if part == "remarks":
-            current, took = remark_at(upper, at, us)
+            current, took = remark_at(upper, index, us)
         elif begins_remarks(token):
             part = "remarks"
             current = entry(token, "remarks", NOTED, "remarks follow", None, (), part)
@@ -163,18 +163,18 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
             current = entry(token, "trend", DECODED, TRENDS[token], None, (token,), "trend")
         elif part == "trend":
             coded = in_trend(token)
-            current, took = taken(upper, at, us) if coded is None else (coded, 1)
+            current, took = taken(upper, index, us) if coded is None else (coded, 1)
             current = changed(current, part="trend")
         elif part == "late":
-            current, took = taken(upper, at, us)
+            current, took = taken(upper, index, us)
             current = after_nosig(current)
         else:
             if token in SLASHES:
-                current = placed(token, done, upper, at, us)
+                current = placed(token, done, upper, index, us)
             elif len(token) > LONGEST_BEGINNING:
                 current = body(token, us)
             else:
-                current, took = taken(upper, at, us)
+                current, took = taken(upper, index, us)
             kind = current.group.kind
             slot = SLOT_OF.get(kind, 0)
             if slot > done:
@@ -182,12 +182,12 @@ def sort(tokens: Sequence[str], us: bool) -> list[LedgerEntry]:
             if kind in ONCE:
                 current = _only_once(current, entries, seen)
         if took == 1:
-            if upper is not tokens and tokens[at] != token:
-                current = _as_written(current, tokens[at])
-        elif upper is not tokens and tokens[at : at + took] != upper[at : at + took]:
-            current = _as_written(current, " ".join(tokens[at : at + took]))
+            if upper is not tokens and tokens[index] != token:
+                current = _as_written(current, tokens[index])
+        elif upper is not tokens and tokens[index : index + took] != upper[index : index + took]:
+            current = _as_written(current, " ".join(tokens[index : index + took]))
         entries.append(current)
-        at += took
+        index += took
     return entries
 
 

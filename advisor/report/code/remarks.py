@@ -156,10 +156,10 @@ def _others(first: str) -> tuple[Phrase, ...]:
     return (_RUNWAY_WIND,) if first.startswith("RWY") else (_VARIES,)
 
 
-def begins(tokens: Sequence[str], at: int) -> bool:
+def begins(tokens: Sequence[str], index: int) -> bool:
     """Whether a remark of several tokens may begin here."""
-    first = tokens[at]
-    return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[at + 1 : at + 2] == ["V"]
+    first = tokens[index]
+    return first in PHRASES or first[:3] in ("LTG", "RWY") or tokens[index + 1 : index + 2] == ["V"]
 
 
 # so many tokens, from its first one on, may settle what a remark of several is
@@ -207,18 +207,18 @@ def single(token: str, us: bool) -> LedgerEntry:
         first = token[0]
         for row in _ROWS:
             if first in row.first:
-                found = row.read(token, us)
-                if found is not None:
-                    return found
+                ledger_entry = row.read(token, us)
+                if ledger_entry is not None:
+                    return ledger_entry
         for row in ROWS:
             if row.kind in _BODY_KINDS and first in row.first:
-                found = row.read(token, us)
-                if found is not None:
-                    return changed(found, status=NOTED, part="remarks")
+                ledger_entry = row.read(token, us)
+                if ledger_entry is not None:
+                    return changed(ledger_entry, status=NOTED, part="remarks")
     elif LONGEST_TOKEN < len(token) <= weather.LONGEST_TIMES and token[0] in _TIMES_ROW.first:
-        found = _TIMES_ROW.read(token, us)
-        if found is not None:
-            return found
+        ledger_entry = _TIMES_ROW.read(token, us)
+        if ledger_entry is not None:
+            return ledger_entry
     return entry(token, "", NOT_DECODED, "not understood", None, (), "remarks")
 
 
@@ -227,17 +227,17 @@ def changes(token: str) -> bool:
     return token[0] in "BE" and _CHANGES.fullmatch(token) is not None
 
 
-def remark_at(tokens: Sequence[str], at: int, us: bool) -> tuple[LedgerEntry, int]:
+def remark_at(tokens: Sequence[str], index: int, us: bool) -> tuple[LedgerEntry, int]:
     """Classify the remark that begins at a token.
 
-    tokens: upper case; at: the index to begin at. Returns the entry and how many tokens it took, 1 or more.
+    tokens: upper case; index: of the token to begin at. Returns the entry and how many tokens it took, 1 or more.
     """
-    if begins(tokens, at):
-        found = phrase_at(" ".join(tokens[at : at + LONGEST_REACH]), us)
-        if found is not None:
-            return found, found.group.text.count(" ") + 1
-    if at + 1 < len(tokens) and changes(tokens[at + 1]):
-        both = single(f"{tokens[at]} {tokens[at + 1]}", us)
+    if begins(tokens, index):
+        phrase = phrase_at(" ".join(tokens[index : index + LONGEST_REACH]), us)
+        if phrase is not None:
+            return phrase, phrase.group.text.count(" ") + 1
+    if index + 1 < len(tokens) and changes(tokens[index + 1]):
+        both = single(f"{tokens[index]} {tokens[index + 1]}", us)
         if both.kind == "weather times":
             return both, 2
-    return single(tokens[at], us), 1
+    return single(tokens[index], us), 1

@@ -156,11 +156,11 @@ def _near(text: str) -> bool:
         wrong = [text[at : at + 2] for at in range(0, n, 2) if text[at : at + 2] not in _CODES]
         first, second = (_ANY_FIRST, _ANY_SECOND) if n > 2 else (_FIRST, _SECOND)
         return len(wrong) == 1 and (wrong[0][0] in first or wrong[0][1] in second)
-    for at in range(n):
-        others = text[:at] + text[at + 1 :]
+    for index in range(n):
+        others = text[:index] + text[index + 1 :]
         if _exact(others):
             # a descriptor alone needs what may begin the code behind it
             falls = any(others[i : i + 2] in _PHENOMENA for i in range(0, n - 1, 2))
-            if falls or (at == n - 1 and text[at] in _FIRST):
+            if falls or (index == n - 1 and text[index] in _FIRST):
                 return True
     return False

@@ -183,11 +183,13 @@ class XmlDocument:
 
     def leftovers(self, element: Element) -> Iterator[str]:
         """Yield the leaves that nothing has used, each as name and value."""
-        for one in element.iter():
-            if len(one) == 0 and id(one) not in self.used:
-                said = " ".join(part for part in (words(one) or code(one) or nil(one), attribute(one, "uom")) if part)
-                if said:
-                    yield f"{local(one)} {said}"
+        for node in element.iter():
+            if len(node) == 0 and id(node) not in self.used:
+                leaf_text = " ".join(
+                    part for part in (words(node) or code(node) or nil(node), attribute(node, "uom")) if part
+                )
+                if leaf_text:
+                    yield f"{local(node)} {leaf_text}"
 
     def number(self, element: Element | None, units: dict[str, float]) -> float:
         """Value of an element in our unit; NaN where it is absent, empty, no number or of an unknown unit.

@@ -98,10 +98,12 @@ class _Reader:
             self.add("CNL", "modifier", CANCELLED_SAID)
         if inner is not None and not cancelled:
             self._base(inner, start, end)
-            found = doc.children(element, "changeForecast")
-            if len(found) > MOST_CHANGES:
-                raise ReportError(f"{len(found)} change forecasts in one TAF, at most {MOST_CHANGES}", where=self.where)
-            for change in found:
+            change_elements = doc.children(element, "changeForecast")
+            if len(change_elements) > MOST_CHANGES:
+                raise ReportError(
+                    f"{len(change_elements)} change forecasts in one TAF, at most {MOST_CHANGES}", where=self.where
+                )
+            for change in change_elements:
                 self._change(doc.find(change, "MeteorologicalAerodromeForecast"), change, start, end)
         self._rest()
         periods, changes = settle(self.periods, self.changes, start, end) if self.periods else ((), ())
@@ -125,15 +127,15 @@ class _Reader:
     def _validity(self, cancelled: bool) -> tuple[datetime, datetime]:
         """Read the validity; without one, or with one that cannot be read, the forecast holds for no time."""
         doc = self.doc
-        at = doc.child(self.element, "cancelledReportValidPeriod") if cancelled else None
-        if at is None:
-            at = doc.child(self.element, "validPeriod")
-        if at is None:
-            at = doc.child(self.element, "validTime")
-        start, end = times(doc, at)
+        period_element = doc.child(self.element, "cancelledReportValidPeriod") if cancelled else None
+        if period_element is None:
+            period_element = doc.child(self.element, "validPeriod")
+        if period_element is None:
+            period_element = doc.child(self.element, "validTime")
+        start, end = times(doc, period_element)
         if start is None or end is None or not start < end <= start + LONGEST_VALIDITY:
             return self.issued, self.issued
-        doc.use(at)
+        doc.use(period_element)
         if doc.child(self.element, "baseForecast") is not None or cancelled:
             self.add(f"{g.day_hour(start)}/{g.day_hour(end, end=True)}", "validity", said_valid(start, end))
         return start, end
@@ -155,11 +157,11 @@ class _Reader:
             if nil(change):
                 doc.use(change)
             return
-        at = doc.child(inner, "phenomenonTime")
-        start, end = times(doc, at)
+        time_element = doc.child(inner, "phenomenonTime")
+        start, end = times(doc, time_element)
         name = attribute(inner, "changeIndicator")
         if start is not None and end is not None:
-            doc.use(at)
+            doc.use(time_element)
         if name == "FROM":
             self._from(inner, start, valid_from, valid_to)
             return
@@ -168,10 +170,10 @@ class _Reader:
             start = end = None
         written = "" if start is None or end is None else f" {g.day_hour(start)}/{g.day_hour(end, end=True)}"
         label = indicator + written
-        said, status = said_change(indicator, start, end), DECODED if written else CONFLICT
+        meaning, status = said_change(indicator, start, end), DECODED if written else CONFLICT
         if name not in _INDICATORS:
-            said, status = f"{said}; its kind of change ({name or 'none'}) is not known", CONFLICT
-        self.add(label, "change", said, indicator, status)
+            meaning, status = f"{meaning}; its kind of change ({name or 'none'}) is not known", CONFLICT
+        self.add(label, "change", meaning, indicator, status)
         chance = float(indicator[4:6]) / 100 if indicator.startswith("PROB") else nan
         stretch = Stretch(indicator, label, start, end, probability=chance, period=len(self.periods) - 1)
         self.changes.append(stretch)
@@ -195,20 +197,23 @@ class _Reader:
         """Read the highest and lowest temperatures, with their times."""
         doc = self.doc
         for holder in doc.children(inner, "temperature"):
-            for found in holder:
+            for temperature_element in holder:
                 for kind, name in (("TX", "maximumAirTemperature"), ("TN", "minimumAirTemperature")):
-                    value = doc.number(doc.child(found, name), g.CELSIUS)
-                    time = doc.child(found, f"{name}Time")
-                    at = times(doc, time)[0]
-                    if isnan(value) or at is None:
+                    value = doc.number(doc.child(temperature_element, name), g.CELSIUS)
+                    time = doc.child(temperature_element, f"{name}Time")
+                    moment = times(doc, time)[0]
+                    if isnan(value) or moment is None:
                         continue
                     doc.use(time)
-                    text, said = f"{kind}{g.signed(value)}/{at:%d%H}Z", extreme_said(kind, value, at.day, at.hour)
+                    text, meaning = (
+                        f"{kind}{g.signed(value)}/{moment:%d%H}Z",
+                        extreme_said(kind, value, moment.day, moment.hour),
+                    )
                     if not plausible(value, nan):
-                        self.add(text, "temperature", f"{said}: {IMPLAUSIBLE_EXTREME}, not used", part, CONFLICT)
+                        self.add(text, "temperature", f"{meaning}: {IMPLAUSIBLE_EXTREME}, not used", part, CONFLICT)
                         continue
-                    self.extremes.append(Extreme(kind, value, at))
-                    self.add(text, "temperature", said, part)
+                    self.extremes.append(Extreme(kind, value, moment))
+                    self.add(text, "temperature", meaning, part)
 
     def _rest(self) -> None:
         doc = self.doc

@@ -122,15 +122,15 @@ def wind(doc: XmlDocument, element: Element | None, classify: Classify) -> list[
     if gust_at is not None:
         text += f"G{above}{_whole(gust / per, 2)}"
     numbers = {"direction_deg": direction, "kt": speed, "gust_kt": gust}
-    one = exact(classify(text + _WRITTEN.get(unit, "KT")), numbers, "wind")
+    wind_entry = exact(classify(text + _WRITTEN.get(unit, "KT")), numbers, "wind")
     if direction > 360:
-        one = changed(one, status=CONFLICT, meaning="wind from a direction above 360°, not used")
-    found = [one]
+        wind_entry = changed(wind_entry, status=CONFLICT, meaning="wind from a direction above 360°, not used")
+    entries = [wind_entry]
     clockwise, counter = (doc.child(inner, f"extreme{side}WindDirection") for side in ("Clockwise", "CounterClockwise"))
     if clockwise is not None and counter is not None:
         ends = doc.number(counter, DEGREES), doc.number(clockwise, DEGREES)
-        found.append(classify(f"{_whole(ends[0], 3)}V{_whole(ends[1], 3)}"))
-    return found
+        entries.append(classify(f"{_whole(ends[0], 3)}V{_whole(ends[1], 3)}"))
+    return entries
 
 
 def visibility(doc: XmlDocument, parent: Element | None, classify: Classify) -> list[LedgerEntry]:
@@ -294,9 +294,9 @@ def wind_shear(doc: XmlDocument, element: Element | None, classify: Classify) ->
     return [classify("WS ALL RWY")] if everywhere else [classify(f"WS R{name}") for name in names]
 
 
-def noted(doc: XmlDocument, elements: Iterable[Element], said: str) -> list[LedgerEntry]:
+def noted(doc: XmlDocument, elements: Iterable[Element], kind: str) -> list[LedgerEntry]:
     """Elements whose meaning is known and not used, each with what stands in it."""
-    found = []
+    entries = []
     for element in elements:
         inside = [
             " ".join(f"{words(one) or code(one)} {attribute(one, 'uom')}".split())
@@ -305,8 +305,8 @@ def noted(doc: XmlDocument, elements: Iterable[Element], said: str) -> list[Ledg
         ]
         doc.use(element)
         text = " ".join((local(element), *(part for part in inside if part)))
-        found.append(entry(text, said, NOTED, f"{said}, not used"))
-    return found
+        entries.append(entry(text, kind, NOTED, f"{kind}, not used"))
+    return entries
 
 
 def forecast_groups(doc: XmlDocument, element: Element, classify: Classify) -> list[LedgerEntry]:
@@ -321,28 +321,28 @@ def forecast_groups(doc: XmlDocument, element: Element, classify: Classify) -> l
     ]
 
 
-def day_hour(at: datetime, *, end: bool = False) -> str:
+def day_hour(moment: datetime, *, end: bool = False) -> str:
     """Write a time as day and hour; an end at midnight as hour 24 of the day before."""
-    if end and at.hour == 0 and at.minute == 0:
-        before = at.fromtimestamp(at.timestamp() - 1, at.tzinfo)
+    if end and moment.hour == 0 and moment.minute == 0:
+        before = moment.fromtimestamp(moment.timestamp() - 1, moment.tzinfo)
         return f"{before:%d}24"
-    return f"{at:%d%H}"
+    return f"{moment:%d%H}"
 
 
 def trend_time(doc: XmlDocument, element: Element) -> list[str]:
     """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says."""
-    at = doc.child(element, "phenomenonTime")
+    time_element = doc.child(element, "phenomenonTime")
     indicator = doc.child(element, "timeIndicator")
-    begin, end = times(doc, at)
-    said = words(indicator) if indicator is not None else ""
-    if at is not None and (begin is not None or end is not None or nil(at)):
-        doc.use(at)
+    begin, end = times(doc, time_element)
+    indicator_code = words(indicator) if indicator is not None else ""
+    if time_element is not None and (begin is not None or end is not None or nil(time_element)):
+        doc.use(time_element)
     doc.use(indicator)
     written = []
-    if begin is not None and said in ("FROM", "FROM_UNTIL"):
+    if begin is not None and indicator_code in ("FROM", "FROM_UNTIL"):
         written.append(f"FM{begin:%H%M}")
-    if begin is not None and said == "AT":
+    if begin is not None and indicator_code == "AT":
         written.append(f"AT{begin:%H%M}")
-    if end is not None and said in ("UNTIL", "FROM_UNTIL"):
+    if end is not None and indicator_code in ("UNTIL", "FROM_UNTIL"):
         written.append(f"TL{end:%H%M}")
     return written

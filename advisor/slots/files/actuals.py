@@ -57,18 +57,18 @@ def parse(text: str, file: str, rows: Sequence[Row], pads: Sequence[str], now: i
     """The same from a text. file: its name in what is said."""
     faults: Faults = []
     flights = {row.flight for row in rows}
-    found: dict[str, Actual] = {}
+    actuals_by_flight: dict[str, Actual] = {}
     for cells in lines_of(text, file, COLUMNS, NEEDED, faults):
-        made = _actual(cells, flights, pads, now, found)
-        if made is not None:
-            found[made.flight] = made
+        actual = _actual(cells, flights, pads, now, actuals_by_flight)
+        if actual is not None:
+            actuals_by_flight[actual.flight] = actual
     if faults:
         raise DepartureError(listed(faults))
-    return found
+    return actuals_by_flight
 
 
 def _actual(
-    cells: Cells, flights: set[str], pads: Sequence[str], now: int, found: Mapping[str, Actual]
+    cells: Cells, flights: set[str], pads: Sequence[str], now: int, actuals_by_flight: Mapping[str, Actual]
 ) -> Actual | None:
     before = len(cells.faults)
     flight, truck = cells.text("flight"), cells.text("truck")
@@ -76,8 +76,10 @@ def _actual(
         cells.fault("flight", "empty", "every line needs a flight of the schedule")
     elif flight not in flights:
         cells.fault("flight", f"{flight!r} is not in the schedule", "give a flight of the schedule")
-    elif flight in found:
-        cells.fault("flight", f"{flight!r} stands in line {found[flight].line} already", "give one line a flight")
+    elif flight in actuals_by_flight:
+        cells.fault(
+            "flight", f"{flight!r} stands in line {actuals_by_flight[flight].line} already", "give one line a flight"
+        )
     if truck and truck not in pads:
         cells.fault("truck", f"{truck!r} is no pad or truck", f"give one of {', '.join(pads)}")
     moments = {name: _past(cells, name, now) for name in TIMES}

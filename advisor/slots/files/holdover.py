@@ -97,14 +97,14 @@ class Holdover(msgspec.Struct, frozen=True):
         grows: no time runs; NaN where no guideline holds.
         """
         code, air = np.broadcast_arrays(np.asarray(category), np.asarray(air_temperature_c, dtype=np.float64))
-        found = np.full(code.shape, nan)
-        found[code == 0] = inf
+        lowest_min = np.full(code.shape, nan)
+        lowest_min[code == 0] = inf
         for row in self.rows:
             inside = (code == NAMES.index(row.category)) & (air >= row.from_c)
             if row.to_c is not None:
                 inside &= air < row.to_c
-            found = np.where(inside, np.fmin(found, float(row.low)), found)
-        return found
+            lowest_min = np.where(inside, np.fmin(lowest_min, float(row.low)), lowest_min)
+        return lowest_min
 
     def named(self) -> str:
         """Whose table it is, in a line."""
@@ -143,16 +143,16 @@ def _faults(file: str, table: HoldoverFile) -> Iterable[Fault]:
         yield Fault(file, ("valid_until",), "lies before valid_from", "give the earlier date first")
     if not table.row:
         yield Fault(file, ("row",), "no rows", "give a [[row]] for each category and temperature band")
-    for at, row in enumerate(table.row):
+    for number, row in enumerate(table.row):
         if row.high < row.low:
             what = f"{row.high} is less than low, {row.low}"
-            yield Fault(file, ("row", at, "high"), what, "give the longer time last")
+            yield Fault(file, ("row", number, "high"), what, "give the longer time last")
         if row.to_c is not None and row.to_c <= row.from_c:
-            yield Fault(file, ("row", at, "to_c"), "lies at or below from_c", "from_c is the colder end")
-        for before in table.row[:at]:
+            yield Fault(file, ("row", number, "to_c"), "lies at or below from_c", "from_c is the colder end")
+        for before in table.row[:number]:
             if _key(row) == _key(before) and row.from_c < _top(before) and before.from_c < _top(row):
                 what = f"overlaps another band of {row.category!r}"
-                yield Fault(file, ("row", at, "from_c"), what, "let each band begin where the colder one ends")
+                yield Fault(file, ("row", number, "from_c"), what, "let each band begin where the colder one ends")
                 break
 
 

@@ -261,28 +261,28 @@ def load(path: Path, now: int) -> Pads:
     """
     faults: list[Fault] = []
     document = read_file(path, faults)
-    found = None if document is None else model_of(document, PadsFile, faults)
+    pads_file = None if document is None else model_of(document, PadsFile, faults)
     pads: list[Pad] = []
     closures: list[Closure] = []
-    if found is not None and document is not None:
-        pads = _pads(document.file, found, now, faults)
-        closures = _closures(document.file, found, now, faults)
+    if pads_file is not None and document is not None:
+        pads = _pads(document.file, pads_file, now, faults)
+        closures = _closures(document.file, pads_file, now, faults)
     raise_faults((faults, [document] if document else []))
-    assert found is not None
+    assert pads_file is not None
     return Pads(
         str(path),
         tuple(pads),
         tuple(closures),
-        found.treatment,
-        found.snow,
-        found.margin,
-        found.stops,
-        found.cost,
-        None if found.holdover is None else path.parent / found.holdover,
-        found.place,
-        found.note or "",
-        found.noise,
-        found.runway,
+        pads_file.treatment,
+        pads_file.snow,
+        pads_file.margin,
+        pads_file.stops,
+        pads_file.cost,
+        None if pads_file.holdover is None else path.parent / pads_file.holdover,
+        pads_file.place,
+        pads_file.note or "",
+        pads_file.noise,
+        pads_file.runway,
     )
 
 
@@ -309,14 +309,14 @@ def _as_text(value: Any) -> Any:
     return value.isoformat() if isinstance(value, (date, datetime, time)) else value
 
 
-def _pads(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Pad]:
-    if not found.pad:
+def _pads(file: str, pads_file: PadsFile, now: int, faults: list[Fault]) -> list[Pad]:
+    if not pads_file.pad:
         faults.append(Fault(file, ("pad",), "no pads", "give a [[pad]] for each"))
-    made: list[Pad] = []
-    default = _knots(file, found.stops.wind_limit, ("stops", "wind_limit"), faults)
-    for at, row in enumerate(found.pad):
-        path = ("pad", at)
-        if row.name in [pad.name for pad in made]:
+    pads: list[Pad] = []
+    default = _knots(file, pads_file.stops.wind_limit, ("stops", "wind_limit"), faults)
+    for number, row in enumerate(pads_file.pad):
+        path = ("pad", number)
+        if row.name in [pad.name for pad in pads]:
             faults.append(Fault(file, (*path, "name"), f"a second pad {row.name!r}", "choose another name"))
         until = _time(file, row.until, now, (*path, "until"), faults, after=True)
         from_ = _time(file, row.from_, now if until is None else until, (*path, "from"), faults, after=False)
@@ -324,16 +324,16 @@ def _pads(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Pad
             faults.append(Fault(file, (*path, "until"), "lies at or before from", "give the earlier time first"))
         limit = _knots(file, row.wind_limit, (*path, "wind_limit"), faults)
         limit = default if row.wind_limit is None else limit
-        made.append(
+        pads.append(
             Pad(row.name, row.size, row.place, from_, until, limit, row.engines, row.refill_after, row.refill_min)
         )
-    return made
+    return pads
 
 
-def _closures(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list[Closure]:
-    known = tuple(row.name for row in found.pad)
-    made = []
-    for at, row in enumerate(found.closure):
+def _closures(file: str, pads_file: PadsFile, now: int, faults: list[Fault]) -> list[Closure]:
+    known = tuple(row.name for row in pads_file.pad)
+    closures = []
+    for at, row in enumerate(pads_file.closure):
         path = ("closure", at)
         for number, name in enumerate(row.pads):
             if name not in known:
@@ -346,8 +346,8 @@ def _closures(file: str, found: PadsFile, now: int, faults: list[Fault]) -> list
             continue
         if from_ >= until:
             faults.append(Fault(file, (*path, "until"), "lies at or before from", "give the earlier time first"))
-        made.append(Closure(row.pads or known, from_, until, row.why))
-    return made
+        closures.append(Closure(row.pads or known, from_, until, row.why))
+    return closures
 
 
 def _time(
@@ -366,13 +366,13 @@ def _knots(file: str, value: str | float | None, path: tuple[str | int, ...], fa
     if value is None:
         return nan
     try:
-        found = read_quantity(value, "knot")
+        limit_kt = read_quantity(value, "knot")
     except ValueError as error:
         faults.append(Fault(file, path, str(error), 'write a number in knots, or a text such as "18 m/s"'))
         return nan
-    if not 1 <= found <= 200:
-        faults.append(Fault(file, path, f"{found:g} knots is out of range", "1 to 200 is possible"))
-    return found
+    if not 1 <= limit_kt <= 200:
+        faults.append(Fault(file, path, f"{limit_kt:g} knots is out of range", "1 to 200 is possible"))
+    return limit_kt
 
 
 def pads_schema() -> dict[str, Any]:

@@ -104,13 +104,13 @@ class Cells:
         if not value:
             return nan
         try:
-            found = read_number(value)
+            amount = read_number(value)
         except ValueError:
-            found = nan
-        if not low <= found <= high:
+            amount = nan
+        if not low <= amount <= high:
             self.fault(name, f"{value[:20]!r} cannot stand here", f"give a number from {low:g} to {high:g}")
             return nan
-        return found
+        return amount
 
     def minutes(self, name: str) -> int | None:
         """Whole minutes, rounded up, None where empty."""
@@ -130,11 +130,11 @@ class Cells:
 
     def near(self, name: str, now: int) -> int | None:
         """A time that must lie within 36 h of now."""
-        found = self.moment(name)
-        if found is not None and abs(found - now) > FURTHEST_OTHER_S:
-            self.fault(name, f"{stamp(found)} is too far from now", f"give a time within 36 h of now, {stamp(now)}")
+        moment_s = self.moment(name)
+        if moment_s is not None and abs(moment_s - now) > FURTHEST_OTHER_S:
+            self.fault(name, f"{stamp(moment_s)} is too far from now", f"give a time within 36 h of now, {stamp(now)}")
             return None
-        return found
+        return moment_s
 
     def quantity(self, name: str, unit: str, low: float, high: float) -> float:
         """A number with or without a unit, in the unit given, NaN where empty."""
@@ -143,14 +143,14 @@ class Cells:
             return nan
         hint = f"give a number from {low:g} to {high:g}"
         try:
-            found = read_quantity(value, unit)
+            amount = read_quantity(value, unit)
         except ValueError as error:
             self.fault(name, str(error), hint)
             return nan
-        if not low <= found <= high:
+        if not low <= amount <= high:
             self.fault(name, f"{value[:20]} is out of range", hint)
             return nan
-        return found
+        return amount
 
 
 def read(path: Path, aircraft: Collection[str], now: int) -> tuple[Row, ...]:
@@ -241,18 +241,18 @@ def _check_header(
 ) -> None:
     places = _places(raw)
 
-    def fault(at: int, text: str) -> None:
-        column = places[at] if at < len(places) else 1
+    def fault(cell: int, text: str) -> None:
+        column = places[cell] if cell < len(places) else 1
         faults.append((1, column, f"{file}:1:{column}: {text}"))
 
     if len(header) == 1 and ";" in header[0]:
         fault(0, "cells are parted by ;; save the file with commas")
         return
-    for at, name in enumerate(header):
+    for number, name in enumerate(header):
         if name not in columns:
-            fault(at, f"{name[:30]!r} is not a column; the columns are {','.join(columns)}")
-        elif name in header[:at]:
-            fault(at, f"a second column {name}; keep one of the two")
+            fault(number, f"{name[:30]!r} is not a column; the columns are {','.join(columns)}")
+        elif name in header[:number]:
+            fault(number, f"a second column {name}; keep one of the two")
     for name in needed:
         if name not in header:
             fault(0, f"no column {name}; the first line names the columns {','.join(columns[:8])}")
@@ -286,7 +286,7 @@ def _row(cells: Cells, aircraft: Collection[str], now: int, seen: dict[str, int]
     if parked is not None and off_block is not None and parked > off_block:
         cells.fault("parked_since", "lies after off_block", "give the time since when it stands there")
     priority = cells.number("priority", 0.1, 20)
-    made = Row(
+    row = Row(
         flight,
         off_block or 0,
         kind,
@@ -304,7 +304,7 @@ def _row(cells: Cells, aircraft: Collection[str], now: int, seen: dict[str, int]
         cells.number("missed_window", 0, 100_000),
         cells.line,
     )
-    return made if len(cells.faults) == before else None
+    return row if len(cells.faults) == before else None
 
 
 def _ways(cells: Cells) -> tuple[int, int]:
@@ -322,10 +322,10 @@ def _ways(cells: Cells) -> tuple[int, int]:
 
 def _places(line: str) -> list[int]:
     """The column, from 1, at which each cell of a line begins; commas in quotes do not part cells."""
-    found, quoted = [1], False
-    for at, letter in enumerate(line):
+    columns, quoted = [1], False
+    for index, letter in enumerate(line):
         if letter == '"':
             quoted = not quoted
         elif letter == "," and not quoted:
-            found.append(at + 2)
-    return found
+            columns.append(index + 2)
+    return columns

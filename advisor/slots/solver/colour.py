@@ -56,21 +56,21 @@ def colour(
             continue
         item = problem.jobs[job]
         shared = item.load < 1 - TOLERANCE
-        found = _place(problem, pads, job, start, fixed.get(job) or wished.get(job), sharing if shared else 1)
-        if found is None and shared:
-            start, found = _later(problem, pads, job, start, sharing)
+        pad = _place(problem, pads, job, start, fixed.get(job) or wished.get(job), sharing if shared else 1)
+        if pad is None and shared:
+            start, pad = _later(problem, pads, job, start, sharing)
         kept[job] = start
-        if found is None or start is None:
+        if pad is None or start is None:
             kept[job] = None
             continue
         option = item.options[start[0]]
         first, last = start[1], start[1] + option.occupied_min
-        others = found.overlapping(first, last)
+        others = pad.overlapping(first, last)
         shares[job] = tuple(other[2] for other in others)
         for other in shares[job]:
             shares[other] = (*shares[other], job)
-        found.spans.append((first, last, job, shared))
-        given[job] = found.name
+        pad.spans.append((first, last, job, shared))
+        given[job] = pad.name
     return Coloured(tuple(kept), tuple(given), tuple(tuple(sorted(one)) for one in shares))
 
 
@@ -82,15 +82,15 @@ def _place(
     first, last = start[1], start[1] + option.occupied_min
     free: list[tuple[int, int, _Pad]] = []
     to_share: list[tuple[int, int, _Pad]] = []
-    for at, pad in enumerate(pads[option.group]):
+    for number, pad in enumerate(pads[option.group]):
         others = pad.overlapping(first, last)
         if not others:
             before = max((span[1] for span in pad.spans if span[1] <= first), default=-1)
-            free.append((before, at, pad))
+            free.append((before, number, pad))
         elif all(other[3] for other in others) and _deepest(others, first, last) < sharing:
-            to_share.append((len(others), at, pad))
-    for found in (free, to_share):
-        for _, _, pad in found:
+            to_share.append((len(others), number, pad))
+    for candidates in (free, to_share):
+        for _, _, pad in candidates:
             if pad.name == wanted:
                 return pad
     if free:
@@ -110,11 +110,11 @@ def _later(
     """The cheapest other start that finds a pad; staying unplanned where that costs less."""
     item = problem.jobs[job]
     choices = []
-    for at, option in enumerate(item.options):
+    for number, option in enumerate(item.options):
         allowed = np.flatnonzero(np.isfinite(option.costs) & (option.costs < item.unplanned_cost))
-        choices += [(float(option.costs[minute]), option.first + int(minute), at) for minute in allowed]
-    for _, minute, at in sorted(choices):
-        found = _place(problem, pads, job, (at, minute), None, sharing)
-        if found is not None:
-            return (at, minute), found
+        choices += [(float(option.costs[minute]), option.first + int(minute), number) for minute in allowed]
+    for _, minute, number in sorted(choices):
+        pad = _place(problem, pads, job, (number, minute), None, sharing)
+        if pad is not None:
+            return (number, minute), pad
     return None, None

@@ -54,11 +54,11 @@ def choose(problem: PlanningProblem, pick: Chooser, jobs: Sequence[int] | None =
     parts: list[tuple[int, int, Option, Ints, float]] = []
     for index in range(len(problem.jobs)) if jobs is None else jobs:
         job = problem.jobs[index]
-        for at, option in enumerate(job.options):
-            wanted = pick(Offer(index, at, option))
+        for number, option in enumerate(job.options):
+            wanted = pick(Offer(index, number, option))
             wanted = wanted[np.isfinite(option.costs[wanted])]
             if wanted.size:
-                parts.append((index, at, option, wanted, job.load))
+                parts.append((index, number, option, wanted, job.load))
     if not parts:
         none, nothing = np.zeros(0, dtype=np.int64), np.zeros(0)
         return Columns(none, none, none, none, none, nothing, nothing)
@@ -104,18 +104,18 @@ def bound(problem: PlanningProblem, prices: Floats) -> Prices:
     total = -sum(group.count * float(prices[at].sum()) for at, group in enumerate(problem.groups))
     reduced, unplanned = [], np.empty(len(problem.jobs))
     for index, job in enumerate(problem.jobs):
-        found = []
+        priced_by_option = []
         least = job.unplanned_cost
         for option in job.options:
             size, line = option.costs.size, summed[option.group]
             begin = line[option.first : option.first + size]
             end = line[option.first + option.occupied_min : option.first + option.occupied_min + size]
             priced = option.costs + job.load * (end - begin)
-            found.append(priced)
+            priced_by_option.append(priced)
             if size:
                 least = min(least, float(priced.min()))
         total += least
-        reduced.append(tuple(priced - least for priced in found))
+        reduced.append(tuple(priced - least for priced in priced_by_option))
         unplanned[index] = job.unplanned_cost - least
     return Prices(total, prices, tuple(reduced), unplanned)
 

@@ -73,10 +73,10 @@ def relax(problem: PlanningProblem, columns: Columns, *, seconds: float, stop: S
         solver.setOptionValue("solver", "ipm")
         solver.setOptionValue("run_crossover", "off")
     _pass(solver, cost, upper, right, right, sizes, index, value)
-    said = _run(solver)
+    status = _run(solver)
     solution = solver.getSolution()
-    if said not in _DONE or not solution.dual_valid:
-        return SolverResult(False, solver.modelStatusToString(said), None, -np.inf)
+    if status not in _DONE or not solution.dual_valid:
+        return SolverResult(False, solver.modelStatusToString(status), None, -np.inf)
     duals = np.asarray(solution.row_dual)[jobs:].reshape(groups, minutes + 1)
     # the price of a minute is how much the running sum is worth more after it than before
     prices = np.maximum(0.0, np.diff(duals, axis=1))
@@ -127,14 +127,14 @@ def choose(
         missing[own[start > 0.5]] = 0.0
         known.col_value = np.concatenate([start, missing])
         solver.setSolution(known)
-    said = _run(solver)
+    status = _run(solver)
     info, solution = solver.getInfo(), solver.getSolution()
-    if said not in _DONE + _CUT_SHORT:
-        return SolverResult(False, solver.modelStatusToString(said), None, -np.inf)
+    if status not in _DONE + _CUT_SHORT:
+        return SolverResult(False, solver.modelStatusToString(status), None, -np.inf)
     values = np.asarray(solution.col_value)
     usable = bool(solution.value_valid and values.size)
     chosen = values[:count] if usable else None
-    return SolverResult(said in _DONE, solver.modelStatusToString(said), chosen, info.mip_dual_bound)
+    return SolverResult(status in _DONE, solver.modelStatusToString(status), chosen, info.mip_dual_bound)
 
 
 def make(stop: Stop) -> highspy.Highs:

@@ -42,14 +42,14 @@ class Usage:
     def cheapest(self, job: int) -> Start | None:
         """Where the job costs least now, the earliest of equals; None where staying unplanned costs less."""
         item = self.problem.jobs[job]
-        best, found = item.unplanned_cost, None
+        best, start = item.unplanned_cost, None
         for index in range(len(item.options)):
             costs = self.costs(job, index)
             if costs.size:
-                at = int(costs.argmin())
-                if costs[at] < best - TOLERANCE:
-                    best, found = float(costs[at]), (index, item.options[index].first + at)
-        return found
+                position = int(costs.argmin())
+                if costs[position] < best - TOLERANCE:
+                    best, start = float(costs[position]), (index, item.options[index].first + position)
+        return start
 
 
 def in_order(

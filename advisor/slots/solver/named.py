@@ -143,10 +143,14 @@ class PadGrid:
 
     def _priced(self, item: Job, place: Placement) -> float:
         """What a place costs with its take-off."""
-        option, at = item.options[place.option], place.minute - item.options[place.option].first
-        if option.take_off is None or option.by_take_off is None or place.take_off_s <= 60 * int(option.take_off[at]):
+        option, position = item.options[place.option], place.minute - item.options[place.option].first
+        if (
+            option.take_off is None
+            or option.by_take_off is None
+            or place.take_off_s <= 60 * int(option.take_off[position])
+        ):
             return cost_at(item, (place.option, place.minute))
-        return float(option.by_take_off(np.array([at]), np.array([place.take_off_s / 60]))[0])
+        return float(option.by_take_off(np.array([position]), np.array([place.take_off_s / 60]))[0])
 
     def total(self) -> float:
         """What the whole board costs."""
@@ -161,69 +165,69 @@ class PadGrid:
         first: the minute before which it does not start.
         """
         item = self.problem.jobs[job]
-        best, found = item.unplanned_cost - TOLERANCE, None
+        best, place = item.unplanned_cost - TOLERANCE, None
         for index, option in enumerate(item.options):
             rows = self._rows(item, option)
             extra = np.array([[self._extra(item, row)] for row in rows]) if item.wished_pad else 0.0
             least = self._least[job][index]
-            for at in range(max(0, first - option.first), option.costs.size, CHUNK_MIN):
-                if not len(rows) or least[at] >= best:
+            for begin in range(max(0, first - option.first), option.costs.size, CHUNK_MIN):
+                if not len(rows) or least[begin] >= best:
                     break
-                some = option.costs[at : at + CHUNK_MIN]
-                free = self._free(item, option, rows, at, some.size)
+                some = option.costs[begin : begin + CHUNK_MIN]
+                free = self._free(item, option, rows, begin, some.size)
                 if self._runway is not None:
-                    some = self._with_runway(option, at, np.where(free.any(axis=0), some, np.inf), best)
+                    some = self._with_runway(option, begin, np.where(free.any(axis=0), some, np.inf), best)
                 costs = np.where(free, some + extra, np.inf)
                 row, minute = divmod(int(costs.argmin()), some.size)
                 if costs[row, minute] < best:
                     best = float(costs[row, minute])
-                    found = Placement(index, option.first + at + minute, rows[row])
+                    place = Placement(index, option.first + begin + minute, rows[row])
                     best -= TOLERANCE
-        return found
+        return place
 
-    def _with_runway(self, option: Option, at: int, costs: Floats, most: float) -> Floats:
+    def _with_runway(self, option: Option, begin: int, costs: Floats, most: float) -> Floats:
         """Costs of some starts, with the take-offs that the runway has room for; of those that cost less than most."""
         assert self._runway is not None and option.take_off is not None and option.by_take_off is not None
-        ready = 60 * option.take_off[at : at + costs.size]
+        ready = 60 * option.take_off[begin : begin + costs.size]
         off = self._runway.first_free(ready)
         late = np.flatnonzero((off > ready) & (costs < most))
         if not late.size:
             return costs
-        found = costs.copy()
-        found[late] = option.by_take_off(at + late, off[late] / 60)
-        return found
+        with_runway = costs.copy()
+        with_runway[late] = option.by_take_off(begin + late, off[late] / 60)
+        return with_runway
 
     def earliest(self, job: int) -> Placement | None:
         """The first minute at which a job can start, whatever it costs; None where there is none."""
         item = self.problem.jobs[job]
-        found: Placement | None = None
+        place: Placement | None = None
         for index, option in enumerate(item.options):
             rows = self._rows(item, option)
-            for at in range(0, option.costs.size if len(rows) else 0, CHUNK_MIN):
-                if found is not None and option.first + at >= found.minute:
+            for begin in range(0, option.costs.size if len(rows) else 0, CHUNK_MIN):
+                if place is not None and option.first + begin >= place.minute:
                     break
-                some = np.isfinite(option.costs[at : at + CHUNK_MIN])
-                free = self._free(item, option, rows, at, some.size) & some
+                some = np.isfinite(option.costs[begin : begin + CHUNK_MIN])
+                free = self._free(item, option, rows, begin, some.size) & some
                 if free.any():
                     minute = int(free.any(axis=0).argmax())
-                    if found is None or option.first + at + minute < found.minute:
-                        found = Placement(index, option.first + at + minute, rows[int(free[:, minute].argmax())])
+                    if place is None or option.first + begin + minute < place.minute:
+                        place = Placement(index, option.first + begin + minute, rows[int(free[:, minute].argmax())])
                     break
-        return found
+        return place
 
-    def _free(self, item: Job, option: Option, rows: Sequence[int], at: int, count: int) -> NDArray[np.bool_]:
+    def _free(self, item: Job, option: Option, rows: Sequence[int], begin: int, count: int) -> NDArray[np.bool_]:
         """Whether each of some pads is free for the whole of a treatment that starts at each minute, (pad, start)."""
         if item.load <= 0 or item.held_pad:
             return np.ones((len(rows), count), dtype=np.bool_)
-        first = option.first + at
+        first = option.first + begin
         span = self._standing[rows[0] : rows[-1] + 1, first : first + count + option.occupied_min - 1]
         summed = np.zeros((span.shape[0], span.shape[1] + 1), dtype=np.int32)
         np.cumsum(span >= self._most_beside(item), axis=1, out=summed[:, 1:])
-        found: NDArray[np.bool_] = (summed[:, option.occupied_min :] == summed[:, : -option.occupied_min])[:, :count]
+        free: NDArray[np.bool_] = (summed[:, option.occupied_min :] == summed[:, : -option.occupied_min])[:, :count]
         for row, tank in self._tanks.items():
             if rows[0] <= row <= rows[-1]:
-                found[row - rows[0]] &= tank.allows(first + np.arange(count), option.occupied_min)
-        return found
+                free[row - rows[0]] &= tank.allows(first + np.arange(count), option.occupied_min)
+        return free
 
     def beside(self, job: int) -> tuple[int, ...]:
         """The jobs that share a job's pad and time."""
@@ -231,15 +235,15 @@ class PadGrid:
         if place is None or self.problem.jobs[job].load <= 0 or self.problem.jobs[job].alone:
             return ()
         end = place.minute + self.problem.jobs[job].options[place.option].occupied_min
-        found = []
+        jobs = []
         for other, there in enumerate(self.places):
             item = self.problem.jobs[other]
             if other == job or there is None or there.row != place.row or item.load <= 0 or item.alone:
                 continue
             occupied = self.problem.jobs[other].options[there.option].occupied_min
             if there.minute < end and place.minute < there.minute + occupied:
-                found.append(other)
-        return tuple(found)
+                jobs.append(other)
+        return tuple(jobs)
 
 
 def _last_good(job: Job) -> float:

@@ -37,12 +37,14 @@ class RunwaySpacing:
         spacing = self.spacing_s
         times, room_behind = self._made()
         # padded by a time long before and one long after
-        at = np.searchsorted(times, ready, side="right")
-        close = ready - times[at - 1] < spacing
-        free = ~close & (times[at] - ready >= spacing)
+        next_taken = np.searchsorted(times, ready, side="right")
+        close = ready - times[next_taken - 1] < spacing
+        free = ~close & (times[next_taken] - ready >= spacing)
         # behind which of the taken times there is room: from the one that is too close on
-        found: Ints = np.where(free, ready, times[room_behind[np.where(close, at - 1, at)]] + spacing)
-        return found
+        first_free_s: Ints = np.where(
+            free, ready, times[room_behind[np.where(close, next_taken - 1, next_taken)]] + spacing
+        )
+        return first_free_s
 
     def _made(self) -> tuple[Ints, Ints]:
         """The times between two far ones, and for each the first at or after it behind which another has room."""
@@ -60,11 +62,11 @@ def one_after_another(ready: Iterable[int], spacing_s: int, taken: Iterable[int]
     if spacing_s <= 0:
         return moments
     runway = RunwaySpacing(spacing_s, taken)
-    found = [0] * len(moments)
-    for at in sorted(range(len(moments)), key=lambda at: (moments[at], at)):
-        found[at] = int(runway.first_free(np.array([moments[at]]))[0])
-        runway.add(found[at])
-    return found
+    take_offs_s = [0] * len(moments)
+    for index in sorted(range(len(moments)), key=lambda at: (moments[at], at)):
+        take_offs_s[index] = int(runway.first_free(np.array([moments[index]]))[0])
+        runway.add(take_offs_s[index])
+    return take_offs_s
 
 
 class Tank:
@@ -93,13 +95,13 @@ class Tank:
         firsts, ends, left, right = self._made()
         if not firsts.size:
             return np.ones(starts.size, dtype=np.bool_)
-        at = np.searchsorted(firsts, starts, side="right")
-        last = np.where(at > 0, ends[np.maximum(at, 1) - 1], -FAR)
-        row = 1 + np.where(starts - last < self.minutes, left[np.maximum(at, 1) - 1], 0)
+        next_span = np.searchsorted(firsts, starts, side="right")
+        last = np.where(next_span > 0, ends[np.maximum(next_span, 1) - 1], -FAR)
+        row = 1 + np.where(starts - last < self.minutes, left[np.maximum(next_span, 1) - 1], 0)
         end = np.maximum(starts + occupied_min, last)
         # the last that follows without a pause, and those that follow it
         near = np.searchsorted(firsts, end + self.minutes, side="left") - 1
-        row = row + np.where(near >= at, near - at + right[np.maximum(near, 0)], 0)
+        row = row + np.where(near >= next_span, near - next_span + right[np.maximum(near, 0)], 0)
         found: np.ndarray = row <= self.after
         return found
 
@@ -111,9 +113,9 @@ class Tank:
             ends = np.maximum.accumulate(np.array([end for _, end in spans], dtype=np.int64)) if spans else firsts
             left, right = np.ones(len(spans), dtype=np.int64), np.ones(len(spans), dtype=np.int64)
             near = firsts[1:] - ends[:-1] < self.minutes
-            for at in np.flatnonzero(near).tolist():
-                left[at + 1] = left[at] + 1
-            for at in np.flatnonzero(near)[::-1].tolist():
-                right[at] = right[at + 1] + 1
+            for index in np.flatnonzero(near).tolist():
+                left[index + 1] = left[index] + 1
+            for index in np.flatnonzero(near)[::-1].tolist():
+                right[index] = right[index + 1] + 1
             self._tables = firsts, ends, left, right
         return self._tables

@@ -159,7 +159,7 @@ def _improved(
     problem, places, best = board.problem, tuple(board.places), None
     for run in range(runs):
         start = board if run == 0 else named.with_places(problem, places, board.sharing)
-        found = named.improve(
+        improved = named.improve(
             start,
             least,
             stop=lambda: stop() or spent() >= 1.0,
@@ -167,7 +167,7 @@ def _improved(
             rounds=rounds // runs,
             seed=seed + 2 * run,
         )
-        best = found if best is None else min(best, found, key=PadGrid.total)
+        best = improved if best is None else min(best, improved, key=PadGrid.total)
         if stop() or spent() >= 1.0 or best.total() <= least + TOLERANCE:
             break
     assert best is not None
@@ -288,12 +288,12 @@ def _board_of(problem: PlanningProblem, aim: PlanningProblem, answer: Answer, sh
             places.append(None if start is None or pad is None else Placement(start[0], start[1], row_of[pad]))
         return named.with_places(problem, places, sharing)
     rows = named.PadGrid(problem, sharing).rows
-    for at, start in enumerate(answer.starts):
+    for index, start in enumerate(answer.starts):
         if start is None:
             places.append(None)
             continue
-        row = aim.jobs[at].options[start[0]].group
-        option = next(index for index, option in enumerate(problem.jobs[at].options) if row in rows[option.group])
+        row = aim.jobs[index].options[start[0]].group
+        option = next(number for number, option in enumerate(problem.jobs[index].options) if row in rows[option.group])
         places.append(Placement(option, start[1], row))
     return named.with_places(problem, places, sharing)
 

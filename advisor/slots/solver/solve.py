@@ -139,16 +139,16 @@ def _relaxed(search: _Search) -> Prices | None:
         for job, option, minute in zip(chosen.job, chosen.option, chosen.minute, strict=True):
             taken[job][option][minute - problem.jobs[job].options[option].first] = True
         exact = chosen.size <= EXACT_CORNERS
-        found = highs.relax(problem, chosen, seconds=RELAX_PART * search.left(), stop=search.stop, crossover=exact)
-        if found.prices is None or found.chosen is None:
-            search.notes.append(f"linear relaxation: {found.said.lower()}")
+        relaxed = highs.relax(problem, chosen, seconds=RELAX_PART * search.left(), stop=search.stop, crossover=exact)
+        if relaxed.prices is None or relaxed.chosen is None:
+            search.notes.append(f"linear relaxation: {relaxed.said.lower()}")
             break
-        prices = cols.bound(problem, found.prices)
+        prices = cols.bound(problem, relaxed.prices)
         if best is None or prices.bound > best.bound:
             best = prices
         search.prove(prices.bound)
-        _schedules(search, chosen, found.chosen)
-        if search.done() or prices.bound >= found.bound - 1e-4 * abs(found.bound) - TOLERANCE:
+        _schedules(search, chosen, relaxed.chosen)
+        if search.done() or prices.bound >= relaxed.bound - 1e-4 * abs(relaxed.bound) - TOLERANCE:
             break
 
         def missing(offer: Offer, prices: Prices = prices) -> Ints:
@@ -173,10 +173,10 @@ def _schedules(search: _Search, chosen: Columns, values: Floats) -> None:
     ready = np.array([item.ready for item in search.problem.jobs], dtype=np.float64)
     part = sums - base[job]
     for alpha in ALPHAS:
-        at = np.full(count, np.inf)
+        reached_min = np.full(count, np.inf)
         reached = part >= alpha
-        np.minimum.at(at, job[reached], minute[reached].astype(np.float64))
-        search.offer(in_order(search.problem, np.lexsort((np.arange(count), ready, at)).tolist()))
+        np.minimum.at(reached_min, job[reached], minute[reached].astype(np.float64))
+        search.offer(in_order(search.problem, np.lexsort((np.arange(count), ready, reached_min)).tolist()))
 
 
 def _exact(search: _Search, prices: Prices | None) -> None:
@@ -229,10 +229,10 @@ def _rolling(search: _Search, prices: Prices) -> None:
             start = fixed[job]
             if start is not None:
                 usage.add(job, start)
-        found = _place(search, prices, jobs, usage, seconds)
-        order = sorted(jobs, key=lambda job: (_minute(found[job]), job))
+        starts = _place(search, prices, jobs, usage, seconds)
+        order = sorted(jobs, key=lambda job: (_minute(starts[job]), job))
         for job in order if len(left) <= ROLLING_JOBS else order[: ROLLING_JOBS // 2]:
-            fixed[job] = found[job]
+            fixed[job] = starts[job]
             placed.add(job)
         left = [job for job in left if job not in placed]
     search.offer(in_order(problem, left, fixed))
@@ -274,12 +274,12 @@ def _place(
 
 def _anchor(problem: PlanningProblem, prices: Prices, job: int) -> int:
     """The first minute at which a job costs about as little as it can."""
-    found = [
+    minutes = [
         option.first + int((reduced <= NEAR_ANCHOR).argmax())
         for option, reduced in zip(problem.jobs[job].options, prices.reduced[job], strict=True)
         if reduced.size and bool((reduced <= NEAR_ANCHOR).any())
     ]
-    return min(found, default=problem.jobs[job].ready)
+    return min(minutes, default=problem.jobs[job].ready)
 
 
 def _minute(start: Start | None) -> int:

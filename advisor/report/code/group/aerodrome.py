@@ -33,23 +33,23 @@ def runway_state(m: re.Match[str], us: bool) -> LedgerEntry:
     runway, state = m[1], m[2]
     name = "all runways" if runway == "88" else "runway " + runway if runway != "99" else "last report repeated"
     if state.startswith("CLRD"):
-        said = "contamination has gone"
+        state_text = "contamination has gone"
     elif state == "D":
-        said = "dry"
+        state_text = "dry"
     elif len(state) == 6:
-        said = "deposit " + (_DEPOSITS[int(state[0])] if state[0] != "/" else "not reported")
+        state_text = "deposit " + (_DEPOSITS[int(state[0])] if state[0] != "/" else "not reported")
         if state[1] in _EXTENT:
-            said += f" over {_EXTENT[state[1]]}"
+            state_text += f" over {_EXTENT[state[1]]}"
         depth = state[2:4]
         if depth.isdigit() and 0 < int(depth) <= 90:
-            said += f", {int(depth)} mm deep"
+            state_text += f", {int(depth)} mm deep"
         elif depth.isdigit() and 92 <= int(depth) <= 98:
-            said += f", {(int(depth) - 90) * 5} cm deep"
+            state_text += f", {(int(depth) - 90) * 5} cm deep"
         elif depth == "99":
-            said += ", runway not in use"
+            state_text += ", runway not in use"
     else:
-        said = "braking reported, deposit not"
-    return entry(m[0], "runway state", NOTED, f"{name}: {said}; {_SEPARATE}", None, (runway, state))
+        state_text = "braking reported, deposit not"
+    return entry(m[0], "runway state", NOTED, f"{name}: {state_text}; {_SEPARATE}", None, (runway, state))
 
 
 def closed(m: re.Match[str], us: bool) -> LedgerEntry:
@@ -76,12 +76,12 @@ def no_sea(m: re.Match[str], us: bool) -> LedgerEntry:
 def sea(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read sea temperature with state of the sea or wave height."""
     water, kind, value = number(m[1]), m[2], m[3]
-    said = "sea temperature " + ("not reported" if isnan(water) else f"{w.signed(water)} °C")
+    meaning = "sea temperature " + ("not reported" if isnan(water) else f"{w.signed(water)} °C")
     if "/" in value or not value:
-        said += f", {_WAVES[kind]} not reported"
+        meaning += f", {_WAVES[kind]} not reported"
     else:
-        said += f", {_WAVES[kind]} " + (f"{int(value) / 10:.1f} m" if kind == "H" else f"code {value}")
-    return entry(m[0], "sea state", NOTED, said)
+        meaning += f", {_WAVES[kind]} " + (f"{int(value) / 10:.1f} m" if kind == "H" else f"code {value}")
+    return entry(m[0], "sea state", NOTED, meaning)
 
 
 _COLOURS = {"BLU": "blue", "WHT": "white", "GRN": "green", "YLO": "yellow", "AMB": "amber", "RED": "red"}
@@ -89,11 +89,11 @@ _COLOURS = {"BLU": "blue", "WHT": "white", "GRN": "green", "YLO": "yellow", "AMB
 
 def _colours(text: str) -> str:
     """Say the colours; black means that the runway cannot be used for another reason than weather."""
-    said = ["black, runway not usable"] if text.startswith("BLACK") else []
+    colours = ["black, runway not usable"] if text.startswith("BLACK") else []
     for part in text.removeprefix("BLACK").split("/"):
         if part:
-            said.append(_COLOURS[part[:3]] + (" " + part[3:] if part[3:] else ""))
-    return ", then ".join(said)
+            colours.append(_COLOURS[part[:3]] + (" " + part[3:] if part[3:] else ""))
+    return ", then ".join(colours)
 
 
 def colour(m: re.Match[str], us: bool) -> LedgerEntry:

@@ -25,15 +25,15 @@ def plausible(temperature_c: float, dew_point_c: float) -> bool:
 def temperature(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read temperature and dew point."""
     numbers = {"c": number(m[1]), "dew_c": number(m[2])}
-    said = [
+    phrases = [
         f"{name} {w.signed(value)} °C" if not isnan(value) else f"{name} not reported"
         for name, value in (("temperature", numbers["c"]), ("dew point", numbers["dew_c"]))
     ]
     too_far = not plausible(numbers["c"], numbers["dew_c"])
     if too_far or (isnan(numbers["c"]) and not isnan(numbers["dew_c"])):
         why = IMPLAUSIBLE if too_far else "a dew point needs a temperature"
-        return entry(m[0], "temperature", CONFLICT, f"{', '.join(said)}: {why}, not used")
-    text = ", ".join(said).replace(" −0 °C", " between −0.5 and 0 °C (M00)")
+        return entry(m[0], "temperature", CONFLICT, f"{', '.join(phrases)}: {why}, not used")
+    text = ", ".join(phrases).replace(" −0 °C", " between −0.5 and 0 °C (M00)")
     return entry(m[0], "temperature", DECODED, text, numbers)
 
 

@@ -60,14 +60,14 @@ def in_miles_or_km(m: re.Match[str], us: bool) -> LedgerEntry:
         return entry(text, "visibility", CONFLICT, "visibility of more than 200 km, not used")
     plain = f"{digits} {unit if unit == 'SM' else 'km'}"
     words = "statute miles" if unit == "SM" and amount > 1 else "statute mile" if unit == "SM" else "km"
-    how, shown, said = "exactly", plain, f"{digits} {words}"
+    how, shown, in_words = "exactly", plain, f"{digits} {words}"
     if prefix == "M":
-        how, shown, said = "less than", f"less than {plain}", f"less than {said}"
+        how, shown, in_words = "less than", f"less than {plain}", f"less than {in_words}"
     elif prefix == "P":
-        how, shown, said = "at least", f"more than {plain}", f"more than {said}"
+        how, shown, in_words = "at least", f"more than {plain}", f"more than {in_words}"
     elif amount == 10:
-        how, shown, said = "at least", f"{plain} or more", f"{said} or more"
-    return entry(text, "visibility", DECODED, f"visibility {said}", {"m": value}, (how, shown))
+        how, shown, in_words = "at least", f"{plain} or more", f"{in_words} or more"
+    return entry(text, "visibility", DECODED, f"visibility {in_words}", {"m": value}, (how, shown))
 
 
 def cavok(m: re.Match[str], us: bool) -> LedgerEntry:

@@ -38,12 +38,12 @@ def temperature(m: re.Match[str], us: bool) -> LedgerEntry:
     numbers = {"c": _tenths(m[1]), "dew_c": _tenths(m[2])}
     if not plausible(numbers["c"], numbers["dew_c"]):
         return remark(m, "temperature to tenths", CONFLICT, f"{IMPLAUSIBLE}, not used")
-    said = f"temperature {w.signed(numbers['c'], 1)} °C to the tenth"
+    meaning = f"temperature {w.signed(numbers['c'], 1)} °C to the tenth"
     if m[2] and "/" not in m[2]:
-        said += f", dew point {w.signed(numbers['dew_c'], 1)} °C"
+        meaning += f", dew point {w.signed(numbers['dew_c'], 1)} °C"
     else:
-        said += ", dew point not reported"
-    return remark(m, "temperature to tenths", DECODED, said, c=numbers["c"], dew_c=numbers["dew_c"])
+        meaning += ", dew point not reported"
+    return remark(m, "temperature to tenths", DECODED, meaning, c=numbers["c"], dew_c=numbers["dew_c"])
 
 
 def extreme_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:

@@ -16,7 +16,7 @@ NO_SUCH_TIME = "no such time of day"
 
 def place(text: str) -> str:
     """Say where something is seen, behind a comma; nothing for nothing."""
-    said = {
+    words_by_code = {
         "DSNT": "distant",
         "OHD": "overhead",
         "VC": "in the vicinity",
@@ -25,7 +25,7 @@ def place(text: str) -> str:
         "ARND": "around",
         "THRU": "to",
     }
-    words = " ".join(said.get(word) or w.compass(word) for word in text.split())
+    words = " ".join(words_by_code.get(word) or w.compass(word) for word in text.split())
     return f", {words}" if words else ""
 
 

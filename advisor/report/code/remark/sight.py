@@ -77,10 +77,10 @@ def ceiling(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read CIG."""
     low = int(m[1]) * 100
     if m[2]:
-        said = f"cloud ceiling varies from {low} to {int(m[2]) * 100} ft"
+        meaning = f"cloud ceiling varies from {low} to {int(m[2]) * 100} ft"
     else:
-        said = f"cloud ceiling {low} ft" + (f" {where(m[3])}" if m[3] else "")
-    return remark(m, "cloud base", NOTED, said)
+        meaning = f"cloud ceiling {low} ft" + (f" {where(m[3])}" if m[3] else "")
+    return remark(m, "cloud base", NOTED, meaning)
 
 
 def varying_cloud(m: re.Match[str], us: bool) -> LedgerEntry:

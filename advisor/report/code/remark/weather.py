@@ -71,10 +71,10 @@ def snow_of_six_hours(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read 931 or 933 and three figures."""
     tenths = int(m[2])
     if m[1] == "1":
-        said = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 100):.1f} cm)"
+        meaning = f"snow of the last 6 hours {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 100):.1f} cm)"
     else:
-        said = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
-    return remark(m, "snow remark", NOTED, said)
+        meaning = f"water in the snow on the ground {tenths / 10:.1f} in ({tenths * (MM_PER_INCH / 10):.0f} mm)"
+    return remark(m, "snow remark", NOTED, meaning)
 
 
 def ice(m: re.Match[str], us: bool) -> LedgerEntry:
@@ -107,10 +107,10 @@ LONGEST_TIMES = 240
 
 def begins_and_ends(m: re.Match[str], us: bool) -> LedgerEntry:
     """Begin and end of weather; words hold code, B or E, hour or "", minute or MM, four to an event."""
-    text, at, said, words = m[0], 0, [], []
+    text, position, phrases, words = m[0], 0, [], []
     event = _event()
-    while at < len(text):
-        item = event.match(text, at)
+    while position < len(text):
+        item = event.match(text, position)
         if item is None:
             return entry(text, "", NOT_DECODED, "not understood", None, (), "remarks")
         changes = []
@@ -122,9 +122,9 @@ def begins_and_ends(m: re.Match[str], us: bool) -> LedgerEntry:
             when = "at a minute not reported" if minute == "MM" else when
             changes.append(("began " if letter == "B" else "ended ") + when)
         name = w.unmeasured(item[1], us)
-        said.append(f"{name} {', '.join(changes)}")
-        at = item.end()
-    return entry(text, "weather times", DECODED, "; ".join(said), None, tuple(words), "remarks")
+        phrases.append(f"{name} {', '.join(changes)}")
+        position = item.end()
+    return entry(text, "weather times", DECODED, "; ".join(phrases), None, tuple(words), "remarks")
 
 
 def since_last(m: re.Match[str], us: bool) -> LedgerEntry:
@@ -176,20 +176,20 @@ def lightning(m: re.Match[str], us: bool) -> LedgerEntry:
 
 def in_sight(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a storm, a storm cloud or the like in sight."""
-    said = (_PHENOMENA.get(m[1]) or w.weather(m[1], us)) + place(m[2])
+    meaning = (_PHENOMENA.get(m[1]) or w.weather(m[1], us)) + place(m[2])
     moving = m[3].strip().removeprefix("MOV ")
     if moving:
-        said += ", hardly moving" if moving in ("LTL", "STNRY") else f", moving {w.compass(moving).lower()}"
-    return remark(m, "cloud seen", DECODED, said, (m[1],))
+        meaning += ", hardly moving" if moving in ("LTL", "STNRY") else f", moving {w.compass(moving).lower()}"
+    return remark(m, "cloud seen", DECODED, meaning, (m[1],))
 
 
 def snow_increasing(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read SNINCR."""
-    said = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
+    meaning = f"snow increasing rapidly: {m[1]} in in the last hour, {m[2]} in on the ground"
     hour_cm, depth_cm = (int(inches) * CM_PER_INCH for inches in m.groups())
     if hour_cm > MOST_CM_AN_HOUR or depth_cm > DEEPEST_CM:
         return _too_much(m, "snow increasing")
-    return remark(m, "snow increasing", DECODED, said, hour_cm=hour_cm, depth_cm=depth_cm)
+    return remark(m, "snow increasing", DECODED, meaning, hour_cm=hour_cm, depth_cm=depth_cm)
 
 
 def last_hour_in_mm(m: re.Match[str], us: bool) -> LedgerEntry:

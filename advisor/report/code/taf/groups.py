@@ -107,11 +107,11 @@ def _special(token: str, part: str) -> LedgerEntry | None:
         match = _SHEAR.fullmatch(token)
         if match is not None:
             height, direction, speed, gust, unit = match.groups()
-            said = f"wind shear below {int(height) * 100} ft, where the wind is " + (
+            meaning = f"wind shear below {int(height) * 100} ft, where the wind is " + (
                 "variable" if direction == "VRB" else f"from {direction}°"
             )
-            said += f" at {speed} {unit}" + (f", gusting to {gust}" if gust else "")
-            return entry(token, "wind shear", NOTED, said, None, (), part)
+            meaning += f" at {speed} {unit}" + (f", gusting to {gust}" if gust else "")
+            return entry(token, "wind shear", NOTED, meaning, None, (), part)
         if token == "WSCONDS":
             return entry(token, "wind shear", NOTED, "conditions for wind shear", None, (), part)
     elif first in ("5", "6"):
@@ -120,13 +120,13 @@ def _special(token: str, part: str) -> LedgerEntry | None:
             what, code, base, thick = match.groups()
             name, table = ("turbulence", _TURBULENCE) if what == "5" else ("icing", _ICING)
             depth = f"{int(thick) * 1000} ft thick" if thick != "0" else "up to the cloud tops"
-            said = f"{name} aloft, {table[int(code)]}, from {int(base) * 100} ft, {depth}"
-            return entry(token, name, NOTED, said, None, (), part)
+            meaning = f"{name} aloft, {table[int(code)]}, from {int(base) * 100} ft, {depth}"
+            return entry(token, name, NOTED, meaning, None, (), part)
     elif first in ("Q", "A"):
         match = _INCHES.fullmatch(token)
         if match is not None:
-            said = f"lowest altimeter setting {match[1]}.{match[2]} inHg"
-            return entry(token, "pressure", NOTED, said, None, (), part)
+            meaning = f"lowest altimeter setting {match[1]}.{match[2]} inHg"
+            return entry(token, "pressure", NOTED, meaning, None, (), part)
     return None
 
 

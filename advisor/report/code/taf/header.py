@@ -117,8 +117,8 @@ def _validity(tokens: TokenReader, issued: datetime, issued_given: bool) -> tupl
             where=tokens.where(),
             hint="from and to as day and hour, at most 72 hours apart",
         )
-    said = said_valid(start, end)
+    meaning = said_valid(start, end)
     if not issued_given:
-        said += f"; time of issue not given, taken as {day_time(issued)} UTC"
-    tokens.add(count, "validity", DECODED, said, "header")
+        meaning += f"; time of issue not given, taken as {day_time(issued)} UTC"
+    tokens.add(count, "validity", DECODED, meaning, "header")
     return start, end, old_style

@@ -27,10 +27,10 @@ def _days(year: int, month: int, day: int) -> dict[int, datetime]:
     days: dict[int, datetime] = {}
     for shift in range(-1, 5):
         try:
-            found = midnight + timedelta(days=shift)
+            shifted = midnight + timedelta(days=shift)
         except OverflowError:
             continue
-        days[found.day] = found
+        days[shifted.day] = shifted
     return days
 
 
@@ -78,12 +78,12 @@ def issued_at(token: str, now: datetime, where: Callable[[], str]) -> datetime:
     year, month = latest.year, latest.month
     for _ in range(3):
         try:
-            found = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
+            issued = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
         except (ValueError, OverflowError):
-            found = None
-        if found is not None and found <= latest:
-            if now - found <= OLDEST:
-                return found
+            issued = None
+        if issued is not None and issued <= latest:
+            if now - issued <= OLDEST:
+                return issued
             break
         year, month = (year, month - 1) if month > 1 else (year - 1, 12)
     raise ReportError(
@@ -103,11 +103,11 @@ def begins_at(day: int, hour: int, minute: int, now: datetime, where: Callable[[
     if hour <= 24 and minute <= 59:
         for _ in range(3):
             try:
-                found = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
+                begin = datetime(year, month, day, tzinfo=UTC) + timedelta(hours=hour, minutes=minute)
             except ValueError:
-                found = latest + OLDEST
-            if now - OLDEST <= found <= latest:
-                return found
+                begin = latest + OLDEST
+            if now - OLDEST <= begin <= latest:
+                return begin
             year, month = (year, month - 1) if month > 1 else (year - 1, 12)
     raise ReportError(
         f"no validity from day {day:02} lies within the month before {now:%Y-%m-%d}",

@@ -15,9 +15,9 @@ NIL_SAID = "no forecast: the station sent none"
 CANCELLED_SAID = "cancelled: not to be used"
 
 
-def day_time(at: datetime) -> str:
+def day_time(moment: datetime) -> str:
     """Write day and time as in "day 16 at 06:00"."""
-    return f"day {at.day:02} at {at.hour:02}:{at.minute:02}"
+    return f"day {moment.day:02} at {moment.hour:02}:{moment.minute:02}"
 
 
 def between(start: datetime, end: datetime) -> str:
@@ -35,10 +35,10 @@ def extreme_said(kind: str, value: float, day: int, hour: int) -> str:
 def said_change(indicator: str, start: datetime | None, end: datetime | None) -> str:
     """Say the head of a change group; None for a time that cannot be read."""
     base, _, more = indicator.partition(" ")
-    said = CHANGE_WORDS.get(base) or f"{base[4:]} % probability" + (f", {CHANGE_WORDS[more]}" if more else "")
+    head = CHANGE_WORDS.get(base) or f"{base[4:]} % probability" + (f", {CHANGE_WORDS[more]}" if more else "")
     if start is None or end is None:
-        return said + ", at a time that cannot be read: taken as any time of its period"
-    return f"{said} {between(start, end)}"
+        return head + ", at a time that cannot be read: taken as any time of its period"
+    return f"{head} {between(start, end)}"
 
 
 def said_from(start: datetime | None) -> str:
