@@ -59,17 +59,17 @@ def no_room_taken(problem: PlanningProblem) -> NDArray[np.bool_]:
     """Which jobs are counted without their minutes, (job,): what is over, and what has begun beside something else that
     has begun on the same pad, whatever the rule for sharing says.
     """
-    found = np.array([job.load <= 0 for job in problem.jobs], dtype=np.bool_)
+    taken_from_nobody = np.array([job.load <= 0 for job in problem.jobs], dtype=np.bool_)
     spans: dict[str, list[tuple[int, int, int]]] = {}
-    for at, job in enumerate(problem.jobs):
-        if job.held_pad and not found[at]:
+    for index, job in enumerate(problem.jobs):
+        if job.held_pad and not taken_from_nobody[index]:
             for option in job.options:
-                spans.setdefault(job.held_pad, []).append((option.first, option.first + option.occupied_min, at))
+                spans.setdefault(job.held_pad, []).append((option.first, option.first + option.occupied_min, index))
     for some in spans.values():
-        for first, end, at in some:
-            if any(other != at and first < last and begun < end for begun, last, other in some):
-                found[at] = True
-    return found
+        for first, end, index in some:
+            if any(other != index and first < last and begun < end for begun, last, other in some):
+                taken_from_nobody[index] = True
+    return taken_from_nobody
 
 
 def sharers(
@@ -77,16 +77,16 @@ def sharers(
 ) -> Sharers:
     """Those of a group. without: as no_room_taken; reduced, most: starts that cost more than that are left out."""
     jobs, options, occupied, costs = [], [], [], []
-    for at, job in enumerate(problem.jobs):
-        if job.alone or without[at]:
+    for index, job in enumerate(problem.jobs):
+        if job.alone or without[index]:
             continue
         for number, option in enumerate(job.options):
             if option.group == group:
                 line = np.full(problem.minutes, np.inf)
                 size = min(option.costs.size, problem.minutes - option.first)
-                near = reduced[at][number][:size] <= most + TOLERANCE
+                near = reduced[index][number][:size] <= most + TOLERANCE
                 line[option.first : option.first + size] = np.where(near, option.costs[:size], np.inf)
-                jobs.append(at)
+                jobs.append(index)
                 options.append(number)
                 occupied.append(option.occupied_min)
                 costs.append(line)
@@ -158,23 +158,23 @@ class PadStates:
 
     def block(self, sharer: int, minute: int, group: int) -> Block:
         """The cheapest block that begins with a start."""
-        chain, at, holder, left = [(sharer, minute)], minute, sharer, int(self.some.occupied[sharer])
+        chain, now, holder, left = [(sharer, minute)], minute, sharer, int(self.some.occupied[sharer])
         while left > 0:
-            wanted = self.on[at, holder, left]
+            wanted = self.on[now, holder, left]
             wanted += 1e-9 * max(1.0, abs(wanted))
-            if self.on[at + 1, holder, left - 1] <= wanted:
-                at, left = at + 1, left - 1
+            if self.on[now + 1, holder, left - 1] <= wanted:
+                now, left = now + 1, left - 1
                 continue
-            for other in np.flatnonzero(self._finite[:, at]).tolist():
+            for other in np.flatnonzero(self._finite[:, now]).tolist():
                 lasts = int(self.some.occupied[other])
-                then = (at + left, other, lasts - left) if left <= lasts else (at + lasts, holder, left - lasts)
-                if other != holder and self.value[other, at] + self.on[then] <= wanted:
-                    chain.append((other, at))
-                    at, holder, left = then
+                then = (now + left, other, lasts - left) if left <= lasts else (now + lasts, holder, left - lasts)
+                if other != holder and self.value[other, now] + self.on[then] <= wanted:
+                    chain.append((other, now))
+                    now, holder, left = then
                     break
             else:
                 raise RuntimeError("a block has no way on; this is a fault of the program")
-        return self._made(chain, group, minute, at)
+        return self._made(chain, group, minute, now)
 
     def _made(self, chain: Sequence[tuple[int, int]], group: int, first: int, end: int) -> Block:
         some = self.some
@@ -185,11 +185,11 @@ class PadStates:
         """No row of blocks on one pad, one after the other, comes to less; 0 or less."""
         begun, occupied = self.begun, self.some.occupied
         minutes = begun.shape[1]
-        found = np.zeros(minutes + self.longest + 1)
+        least = np.zeros(minutes + self.longest + 1)
         for minute in range(minutes - 1, -1, -1):
             # a block lasts at least as long as who begins it
-            found[minute] = min(found[minute + 1], float((begun[:, minute] + found[minute + occupied]).min()))
-        return float(found[0])
+            least[minute] = min(least[minute + 1], float((begun[:, minute] + least[minute + occupied]).min()))
+        return float(least[0])
 
     def cheap(self, group: int, most: float, each: int) -> list[Block]:
         """Blocks that come to less than a price: so many of each sharer's cheapest, and the cheapest of each minute."""
@@ -209,31 +209,31 @@ class PadStates:
         some, value = self.some, self.value
         least = value.min(axis=1)
         blocks = []
-        for one in range(some.job.size):
-            for other in range(one + 1, some.job.size):
-                if some.job[one] != some.job[other] and least[one] + least[other] < most:
-                    blocks += self._of_two(one, other, group, most, each)
+        for first in range(some.job.size):
+            for second in range(first + 1, some.job.size):
+                if some.job[first] != some.job[second] and least[first] + least[second] < most:
+                    blocks += self._of_two(first, second, group, most, each)
         return blocks
 
-    def _of_two(self, one: int, other: int, group: int, most: float, each: int) -> list[Block]:
+    def _of_two(self, sharer: int, other: int, group: int, most: float, each: int) -> list[Block]:
         value, lasts = self.value, self.some.occupied
-        moments = np.flatnonzero(value[one] < most - value[other].min())
+        moments = np.flatnonzero(value[sharer] < most - value[other].min())
         if not moments.size:
             return []
         # the other begins while the first holds the pad, or still holds it when the first begins
-        then = moments[:, None] + np.arange(1 - lasts[other], lasts[one])[None, :]
+        then = moments[:, None] + np.arange(1 - lasts[other], lasts[sharer])[None, :]
         inside = (then >= 0) & (then < value.shape[1])
         then = np.clip(then, 0, value.shape[1] - 1)
         first = np.minimum(moments[:, None], then)
-        end = np.maximum(moments[:, None] + lasts[one], then + lasts[other])
-        price = value[one, moments][:, None] + value[other, then] + self.ends[end] - self.ends[first]
+        end = np.maximum(moments[:, None] + lasts[sharer], then + lasts[other])
+        price = value[sharer, moments][:, None] + value[other, then] + self.ends[end] - self.ends[first]
         near = np.argwhere(inside & (price < most))
         order = np.argsort(price[near[:, 0], near[:, 1]], kind="stable")
         chosen: dict[tuple[int, int], Block] = {}
         for row, column in near[order].tolist():
             span = int(first[row, column]), int(end[row, column])
             if span not in chosen:
-                chain = [(one, int(moments[row])), (other, int(then[row, column]))]
+                chain = [(sharer, int(moments[row])), (other, int(then[row, column]))]
                 chosen[span] = self._made(chain, group, *span)
                 if len(chosen) == each:
                     break

@@ -42,21 +42,21 @@ def blocks_of(board: PadGrid, without: NDArray[np.bool_]) -> list[Block]:
         if place is not None and not without[job]:
             rows[place.row].append((place.minute, job))
     group_of = {row: group for group, some in enumerate(board.rows) for row in some}
-    found = []
+    blocks = []
     for row, standing in enumerate(rows):
         some: list[int] = []
         end = -1
         for minute, job in sorted(standing):
             if some and minute >= end:
-                found.append(_block(board, some, group_of[row], end))
+                blocks.append(_block(board, some, group_of[row], end))
                 some = []
             place = board.places[job]
             assert place is not None
             end = max(end if some else -1, minute + problem.jobs[job].options[place.option].occupied_min)
             some.append(job)
         if some:
-            found.append(_block(board, some, group_of[row], end))
-    return sorted(found, key=lambda one: (one.first, one.group, one.starts))
+            blocks.append(_block(board, some, group_of[row], end))
+    return sorted(blocks, key=lambda one: (one.first, one.group, one.starts))
 
 
 def _block(board: PadGrid, jobs: Sequence[int], group: int, end: int) -> Block:
@@ -100,22 +100,22 @@ def _chosen(choice: _Choice, board: PadGrid, jobs: set[int], size: int) -> PadGr
     """A board with some jobs chosen for anew, the others as they stand."""
     problem = choice.problem
     standing = blocks_of(board, choice.without)
-    inside = [one for one in standing if any(start[0] in jobs for start in one.starts)]
-    free = {start[0] for one in inside for start in one.starts}
+    inside = [block for block in standing if any(start[0] in jobs for start in block.starts)]
+    free = {start[0] for block in inside for start in block.starts}
     free |= {job for job in jobs if board.places[job] is None and not choice.without[job]}
     room = np.repeat([[float(group.count)] for group in problem.groups], problem.minutes, axis=1)
-    kept = [one for one in standing if not any(start[0] in free for start in one.starts)]
-    for one in kept:
-        room[one.group, one.first : one.end] -= 1
+    kept = [block for block in standing if not any(start[0] in free for start in block.starts)]
+    for block in kept:
+        room[block.group, block.first : block.end] -= 1
     # what has begun beside something else may take more than there is
     room = np.maximum(room, 0.0)
     master = Master(problem, sorted(free), room, choice.stop)
     full = np.zeros((room.shape[0], room.shape[1] + 1))
     np.cumsum(room < 1, axis=1, out=full[:, 1:])
-    master.add([*inside, *(one for one in choice.pool if _fits(one, free, full))])
+    master.add([*inside, *(block for block in choice.pool if _fits(block, free, full))])
     seconds = choice.left() if size <= AT_ONCE else min(WINDOW_SECONDS, choice.left())
-    found = master.whole(seconds, GAP, inside)
-    return board if found is None else _on_pads(board, [*kept, *found], free)
+    chosen = master.whole(seconds, GAP, inside)
+    return board if chosen is None else _on_pads(board, [*kept, *chosen], free)
 
 
 def _fits(one: Block, free: set[int], full: Floats) -> bool:
@@ -128,31 +128,31 @@ def _on_pads(board: PadGrid, blocks: Sequence[Block], free: set[int]) -> PadGrid
     taken: list[list[tuple[int, int]]] = [[] for _ in board.names]
     places = [None if job in free else place for job, place in enumerate(board.places)]
 
-    def key(one: Block) -> tuple[bool, int, tuple[tuple[int, int, int], ...]]:
-        return not any(problem.jobs[start[0]].held_pad for start in one.starts), one.first, one.starts
+    def key(block: Block) -> tuple[bool, int, tuple[tuple[int, int, int], ...]]:
+        return not any(problem.jobs[start[0]].held_pad for start in block.starts), block.first, block.starts
 
-    for one in sorted(blocks, key=key):
+    for block in sorted(blocks, key=key):
         rows = [
             row
-            for row in board.rows[one.group]
-            if all(one.end <= first or end <= one.first for first, end in taken[row])
+            for row in board.rows[block.group]
+            if all(block.end <= first or end <= block.first for first, end in taken[row])
         ]
-        held = [board.row_of.get(problem.jobs[start[0]].held_pad) for start in one.starts]
+        held = [board.row_of.get(problem.jobs[start[0]].held_pad) for start in block.starts]
         rows = [row for row in rows if all(row == pad for pad in held if pad is not None)]
         if not rows:
             continue
-        wished = {board.row_of.get(problem.jobs[start[0]].wished_pad) for start in one.starts}
-        stood = {place.row for start in one.starts if (place := board.places[start[0]]) is not None}
+        wished = {board.row_of.get(problem.jobs[start[0]].wished_pad) for start in block.starts}
+        stood = {place.row for start in block.starts if (place := board.places[start[0]]) is not None}
 
         def liked(
-            row: int, one: Block = one, wished: set[int | None] = wished, stood: set[int] = stood
+            row: int, block: Block = block, wished: set[int | None] = wished, stood: set[int] = stood
         ) -> tuple[bool, bool, int, int]:
             # else the pad that was free for the shortest time
-            before = max((end for _, end in taken[row] if end <= one.first), default=0)
+            before = max((end for _, end in taken[row] if end <= block.first), default=0)
             return row not in wished, row not in stood, -before, row
 
         row = min(rows, key=liked)
-        taken[row].append((one.first, one.end))
-        for job, option, minute in one.starts:
+        taken[row].append((block.first, block.end))
+        for job, option, minute in block.starts:
             places[job] = Placement(option, minute, row)
     return named.with_places(problem, places, board.sharing)

@@ -56,26 +56,26 @@ class Master:
 
     def add(self, blocks: Sequence[Block]) -> int:
         """Take in those that are not known yet; how many they are."""
-        fresh = [one for one in dict.fromkeys(blocks) if one.starts not in self._known]
+        fresh = [block for block in dict.fromkeys(blocks) if block.starts not in self._known]
         if not fresh:
             return 0
         count, minutes = len(self.jobs), self._shape[1]
         begins: list[int] = []
         index: list[int] = []
         value: list[float] = []
-        for one in fresh:
-            self._known.add(one.starts)
+        for block in fresh:
+            self._known.add(block.starts)
             begins.append(len(index))
-            rows = [self._row[start[0]] for start in one.starts]
+            rows = [self._row[start[0]] for start in block.starts]
             for row in dict.fromkeys(rows):
                 index.append(row)
                 value.append(float(rows.count(row)))
-            if one.end > one.first:
-                base = count + one.group * (minutes + 1)
-                index += [base + one.first, base + one.end]
+            if block.end > block.first:
+                base = count + block.group * (minutes + 1)
+                index += [base + block.first, base + block.end]
                 value += [1.0, -1.0]
         upper = np.full(len(fresh), highspy.kHighsInf)
-        cost = np.array([one.cost for one in fresh])
+        cost = np.array([block.cost for block in fresh])
         arrays = (np.array(begins, dtype=np.int32), np.array(index, dtype=np.int32), np.array(value))
         self.solver.addCols(len(fresh), cost, np.zeros(len(fresh)), upper, len(index), *arrays)
         self.blocks += fresh

@@ -87,7 +87,7 @@ class Pricing:
         comes to beyond that; and the blocks of one pad at least what its cheapest row of blocks comes to.
         """
         summed = _summed(minutes)
-        bound = -sum(group.count * float(minutes[at].sum()) for at, group in enumerate(self.problem.groups))
+        bound = -sum(group.count * float(line.sum()) for group, line in zip(self.problem.groups, minutes, strict=True))
         least = np.where(self.shared, np.minimum(jobs, self.unplanned), self.unplanned)
         for job, number, counted in self.alone:
             priced = self._priced(self.problem.jobs[job].options[number], summed, counted)
@@ -95,10 +95,10 @@ class Pricing:
                 least[job] = min(least[job], float(priced.min()))
         bound += float(least.sum())
         states: list[PadStates | None] = []
-        for at, some in enumerate(self.groups):
+        for group, some in enumerate(self.groups):
             if some.job.size and some.costs.shape[1]:
-                states.append(PadStates(some, least, summed[at]))
-                bound += self.problem.groups[at].count * states[-1].least_of_a_pad()  # type: ignore[union-attr]
+                states.append(PadStates(some, least, summed[group]))
+                bound += self.problem.groups[group].count * states[-1].least_of_a_pad()  # type: ignore[union-attr]
             else:
                 states.append(None)
         return bound, states
@@ -117,18 +117,18 @@ class Pricing:
 
     def on_their_own(self, jobs: Floats, minutes: Floats, most: float, each: int) -> list[Block]:
         """Blocks of one job that needs a pad for itself, of those that come to less than a price; so many of each."""
-        summed, found = _summed(minutes), []
+        summed, blocks = _summed(minutes), []
         for job, number, counted in self.alone:
             option = self.problem.jobs[job].options[number]
             priced = self._priced(option, summed, counted) - jobs[job]
             first, end = self._spans(option)
-            for at in np.argsort(priced, kind="stable")[:each].tolist():
-                if priced[at] < most:
-                    begin = int(first[at])
-                    start = (job, number, option.first + at)
-                    last = int(end[at]) if counted else begin
-                    found.append(Block((start,), option.group, begin, last, float(option.costs[at])))
-        return found
+            for position in np.argsort(priced, kind="stable")[:each].tolist():
+                if priced[position] < most:
+                    begin = int(first[position])
+                    start = (job, number, option.first + position)
+                    last = int(end[position]) if counted else begin
+                    blocks.append(Block((start,), option.group, begin, last, float(option.costs[position])))
+        return blocks
 
     @staticmethod
     def together(states: Sequence[PadStates | None], most: float, each: int) -> list[Block]:
@@ -175,14 +175,18 @@ def relax(
     master.add(pricing.together(states, FIRST_COST, FIRST_EACH))
     steady = STEADY
     while clock() < end and not stop():
-        found = master.prices(end - clock())
-        if found is None or found.cost - bound <= CLOSE * abs(found.cost) + TOLERANCE:
+        solved = master.prices(end - clock())
+        if solved is None or solved.cost - bound <= CLOSE * abs(solved.cost) + TOLERANCE:
             break
-        asked = (steady * jobs + (1 - steady) * found.jobs, steady * minutes + (1 - steady) * found.minutes)
+        asked = (steady * jobs + (1 - steady) * solved.jobs, steady * minutes + (1 - steady) * solved.minutes)
         value, states = pricing.prove(*asked)
-        summed = _summed(found.minutes)
-        met = [one for one in pricing.together(states, MAY_HELP, EACH) if _comes_to(one, found.jobs, summed) < -EPSILON]
-        new = master.add([*met, *pricing.on_their_own(found.jobs, found.minutes, -EPSILON, EACH)])
+        summed = _summed(solved.minutes)
+        met = [
+            block
+            for block in pricing.together(states, MAY_HELP, EACH)
+            if _comes_to(block, solved.jobs, summed) < -EPSILON
+        ]
+        new = master.add([*met, *pricing.on_their_own(solved.jobs, solved.minutes, -EPSILON, EACH)])
         better = value > bound
         if better:
             bound, jobs, minutes = value, *asked
@@ -202,12 +206,12 @@ def _summed(minutes: Floats) -> Floats:
     return found
 
 
-def _comes_to(one: Block, jobs: Floats, summed: Floats) -> float:
+def _comes_to(block: Block, jobs: Floats, summed: Floats) -> float:
     """What a block costs with its minutes, less what placing its jobs is worth."""
-    line = summed[one.group]
+    line = summed[block.group]
     last = line.size - 1
     return (
-        one.cost
-        - sum(float(jobs[start[0]]) for start in one.starts)
-        + float(line[min(one.end, last)] - line[one.first])
+        block.cost
+        - sum(float(jobs[start[0]]) for start in block.starts)
+        + float(line[min(block.end, last)] - line[block.first])
     )
