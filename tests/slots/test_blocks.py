@@ -84,6 +84,28 @@ def test_any_prices_prove_a_bound(seed: int) -> None:
     assert bound <= cheapest_with_sharing(needs, held, 30) + 1e-6
 
 
+@pytest.mark.parametrize("seed", range(20))
+@pytest.mark.parametrize("more", [1.05, 1.3])
+def test_prices_that_are_a_little_too_high_prove_no_more(seed: int, more: float) -> None:
+    # two pads alike: what jobs are worth too much, each of the two gives back
+    needs, _ = small_night(seed)
+    held = pads(pad("P1"), pad("P2"), clear=1, margin=MARGIN)
+    problem = build(needs, held, [], None, NOW).problem
+    least = cheapest_with_sharing(needs, held, 30)
+    best = pad_bound(problem)
+    bound, _ = best.pricing.prove(more * best.jobs + (more - 1) * 10, best.minutes)
+    assert bound <= least + 1e-6
+
+
+def test_who_finds_no_pad_is_worth_no_more_than_staying_out() -> None:
+    # one pad, open until 14: two of three may share it from 3 to 13, the third costs 0.4 x 1500
+    needs = [need(name, 0, status="possible") for name in "ABC"]
+    problem = build(needs, pads(pad("P1", hours=(0, 14)), margin=MARGIN), [], None, NOW).problem
+    pricing = padwise.Pricing(problem, columns.bound(problem, np.zeros((1, problem.minutes))), 1e6)
+    bound, _ = pricing.prove(np.full(3, 2000.0), np.zeros((1, problem.minutes)))
+    assert bound == pytest.approx(600.0)
+
+
 def every_block(some, group_costs: np.ndarray, occupied: list[int]) -> list[tuple[tuple[Start, ...], int, int]]:
     """Every way in which up to three sharers hold one pad without a break, two at most at a time, by trying all."""
     found = []
@@ -150,6 +172,29 @@ def test_choice_of_blocks_is_a_plan_on_named_pads_that_costs_no_more(seed: int) 
         made.lift(job)
         assert made.fits(job, place)
         made.put(job, place)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_blocks_chosen_some_at_a_time_all_find_their_pads(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    needs, held = small_night(seed, 12)
+    problem = build(needs, held, [], None, NOW).problem
+    monkeypatch.setattr(choice, "AT_ONCE", 3)
+    monkeypatch.setattr(choice, "AT_A_TIME", 6)
+    on_pads, costs = choice._on_pads, []
+
+    def noted(board: named.PadGrid, blocks: list[Block], free: set[int]) -> named.PadGrid:
+        made = on_pads(board, blocks, free)
+        placed = {start[0] for block in blocks for start in block.starts}
+        out = sum(job.unplanned_cost for at, job in enumerate(problem.jobs) if at not in placed)
+        costs.append((made.total(), out + sum(block.cost for block in blocks)))
+        return made
+
+    monkeypatch.setattr(choice, "_on_pads", noted)
+    board = named.first_come(problem, 2)
+    before = board.total()
+    made = choice.better(board, pad_bound(problem).near(20.0), seconds=30.0, clock=Ticks(), stop=lambda: False)
+    assert made.total() < before and len(costs) > 2
+    assert all(total == pytest.approx(priced) for total, priced in costs)
 
 
 def test_blocks_of_a_board_by_hand() -> None:
