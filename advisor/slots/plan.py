@@ -11,7 +11,6 @@ from advisor.departure import rfc3339
 from advisor.slots import actual, demand, execution, replan
 from advisor.slots.build import Built, Held, build
 from advisor.slots.cases import CasePick
-from advisor.slots.deadline import Deadline
 from advisor.slots.demand import Need
 from advisor.slots.files.pads import Closure
 from advisor.slots.night import Night
@@ -23,6 +22,7 @@ from advisor.slots.result import (
 from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.settle import Settled, held_back, settle
 from advisor.slots.solver.solve import Clock, Progress
+from advisor.slots.steplimit import StepLimit
 from advisor.slots.stops import closures as find_closures
 from advisor.slots.writing import GAP, late_enough, written
 
@@ -133,14 +133,14 @@ def make(
         held,
         nights=effort.nights,
         turns=effort.turns,
-        stop=Deadline(effort.clock, order_by, effort.stop),
+        stop=StepLimit(effort.clock, order_by, effort.stop),
         previous=night.previous,
         keep=kept,
     )
     settled, done = _held_back(built, settled, done, shift, 0 if kept else sharing, effort.gap)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
-    over = Deadline(effort.clock, end, effort.stop)
+    over = StepLimit(effort.clock, end, effort.stop)
     if variants is not None:
         plan = structs.replace(plan, variants=variants(night, shut, needs, done, over))
     if rehearse:

@@ -255,10 +255,10 @@ def _remarks(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
     together: dict[tuple[str, ...], list[str]] = {}
     for flight, own in parts.items():
         together.setdefault(tuple(own), []).append(flight)
-    for said, flights in together.items():
-        if said:
+    for words, flights in together.items():
+        if words:
             names = f"{', '.join(flights)}: " if len(flights) > 1 else f"{flights[0]:<8}"
-            lines += _wrap("  ", " " * 10, f"{names}{'; '.join(said)}")
+            lines += _wrap("  ", " " * 10, f"{names}{'; '.join(words)}")
     return lines
 
 

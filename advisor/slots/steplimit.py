@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 
-class Deadline:
+class StepLimit:
     """Asked before each step of a kind: whether the time is over, or would be by the end of a step like the longest."""
 
     def __init__(self, clock: Callable[[], float], end: float, stop: Callable[[], bool]) -> None:
