@@ -4,8 +4,9 @@
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
 those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
-never into the checkout, and the test files that reach its line (reached.py) run there, the quickest first, until one
-fails: no golden files, no README, no corpus of real reports, no browser, no PostgreSQL.
+never into the checkout, and the test files that reach its line (reached.py) run there until one test fails: first the
+tests that come to the line themselves, the quickest file first, then the others of these files. No golden files, no
+README, no corpus of real reports, no browser, no PostgreSQL.
 A run may be stopped, or end after --minutes: what became of a mutant is kept in .mutants/ and holds for the same
 source, of a survivor for the same tests. What is found goes into MUTANTS.md, a section a package; with --only it is
 printed.
@@ -47,7 +48,11 @@ COUNT, SEED, LIMIT_S, WANTED = 300, 10, 90.0, 0.85
 # of the test files that reach a mutant, so many seconds' worth run
 MOST_S = 150.0
 # loaded once, before any copy is: what the tests import and is not under test
-PRELOADED = ("numpy", "hypothesis", "msgspec", "metar.Metar", "pint", "requests", "click", "astral", "highspy")
+PRELOADED = (
+    *("numpy", "scipy", "hypothesis", "msgspec", "metar.Metar", "pint", "requests", "click", "astral", "highspy"),
+    *("pyarrow", "pyarrow.csv", "pyarrow.parquet", "pyarrow.compute", "litestar", "litestar.testing", "uvicorn"),
+    *("sqlalchemy", "alembic", "jinja2", "PIL.Image", "httpx", "rfc8785"),
+)
 
 
 @dataclass(frozen=True)
@@ -125,17 +130,39 @@ def sample(package: Package, count: int, seed: int, only: str | None) -> list[Mu
     return found[:count]
 
 
-def tests_for(one: Mutant, reach: Sequence[Reach]) -> tuple[list[str], float]:
-    """The test files that reach a mutant's line, those that reach most in least time first, and their seconds."""
+@dataclass(frozen=True)
+class Part:
+    """Tests of one file that run together: those of these names, or all but those. seconds: what they took before."""
+
+    file: str
+    names: frozenset[str]
+    these: bool
+    seconds: float
+
+    def pytest_collection_modifyitems(self, config: pytest.Config, items: list[pytest.Item]) -> None:
+        """Leave the tests of this part; a plugin of pytest."""
+        left = [item for item in items if (item.nodeid in self.names) != self.these]
+        items[:] = [item for item in items if (item.nodeid in self.names) == self.these]
+        config.hook.pytest_deselected(items=left)
+
+
+def parts_for(one: Mutant, reach: Sequence[Reach]) -> list[Part]:
+    """What runs for a mutant, in order. The tests that come to its line first; then the others of the same files, of
+    which what is kept from one test to the next, or a process of their own, may take them there all the same."""
     lines = statement(one)
     near = [each for each in reach if each.lines.get(one.file, frozenset()) & lines]
     near.sort(key=lambda each: each.seconds / len(each.lines[one.file]))
-    chosen, seconds = [], 0.0
+    first, others = [], []
     for each in near:
-        if not chosen or seconds + each.seconds <= MOST_S:
-            chosen.append(each.file)
-            seconds += each.seconds
-    return chosen, seconds
+        names, seconds = each.reaching(one.file, lines)
+        first += [Part(each.file, names, True, seconds)] if names else []
+        others.append(Part(each.file, names, False, each.seconds - seconds))
+    made, total = [], 0.0
+    for part in (*sorted(first, key=lambda part: part.seconds), *others):
+        if not made or total + part.seconds <= MOST_S:
+            made.append(part)
+            total += part.seconds
+    return made
 
 
 @lru_cache(maxsize=512)
@@ -167,17 +194,22 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def _child(checkout: str, tests: Sequence[str], output: str) -> None:
+def _child(checkout: str, parts: Sequence[Part], output: str) -> None:
     begin(checkout, output)
-    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", *tests])
+    code = 0
+    for part in parts:
+        code = int(pytest.main([*OPTIONS, "--hypothesis-seed=1", part.file], plugins=[part]))
+        if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+            break
+        code = 0
     sys.stdout.flush()
-    os._exit(int(code))
+    os._exit(code)
 
 
-def tried(checkout: Path, tests: Sequence[str], limit_s: float) -> tuple[str, str, float]:
+def tried(checkout: Path, parts: Sequence[Part], limit_s: float) -> tuple[str, str, float]:
     """Run the tests in a checkout: killed, survived or timed out; the test that failed first; seconds."""
     output = checkout / "output.txt"
-    code, seconds = waited(_child, (str(checkout), tests, str(output)), limit_s)
+    code, seconds = waited(_child, (str(checkout), parts, str(output)), limit_s)
     if code is None:
         return "timed out", "", seconds
     if code == 0:
@@ -223,21 +255,24 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
     """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
     why, made = equivalents(), []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-        checkout = copied(Path(folder))
+        # one deeper, so that nothing that lies beside the temporary folder is beside the copy
+        checkout = copied(Path(folder) / "checkout")
         files = [path.relative_to(ROOT).as_posix() for path in files_of(package)]
         reach = reached(checkout, test_files(package.tests), KEPT, files)
         until = time.monotonic() + 60 * asked.minutes
         for number, one in enumerate(mutants, 1):
-            tests, seconds = tests_for(one, reach)
+            parts = parts_for(one, reach)
+            tests = list(dict.fromkeys(part.file for part in parts))
             found = known.get(one, tests)
             if found is None and time.monotonic() > until:
                 continue
             if found is None:
-                if tests:
+                if parts:
                     path = checkout / one.file
                     path.write_text(apply(path.read_text(encoding="utf-8"), one.mutation), encoding="utf-8")
                     # what would survive must not be taken for one that hangs
-                    found = Outcome(one, *tried(checkout, tests, max(LIMIT_S, 2.5 * seconds)))
+                    limit_s = max(LIMIT_S, 2.5 * sum(part.seconds for part in parts))
+                    found = Outcome(one, *tried(checkout, parts, limit_s))
                     shutil.copy2(ROOT / one.file, path)
                 else:
                     found = Outcome(one, "survived", "no test comes here", 0.0)
