@@ -63,10 +63,11 @@ LONGEST_S = 900.0
 
 @dataclass(frozen=True)
 class OneTest:
-    """One test of a file: its name, seconds, and the lines that it reaches itself, by source file, a bit for each."""
+    """One test: its name, seconds, those of the processor, and the lines it reaches by source file, a bit for each."""
 
     name: str
     seconds: float
+    work_s: float
     lines: dict[str, int]
 
 
@@ -118,13 +119,13 @@ class _Noting:
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_protocol(self, item: pytest.Item) -> Generator[None, object, object]:
-        began = time.monotonic()
+        began, work = time.monotonic(), time.process_time()
         self.watch.switch_context(item.nodeid)
         try:
             return (yield)
         finally:
             self.watch.switch_context("")
-            self.seconds[item.nodeid] = time.monotonic() - began
+            self.seconds[item.nodeid] = time.monotonic() - began, time.process_time() - work
 
 
 def _measure(checkout: str, test: str, output: str, data: str) -> None:
@@ -175,7 +176,7 @@ def _reach(checkout: Path, test: str) -> Reach:
                     at = own.setdefault(context, {})
                     at[file] = at.get(file, 0) | 1 << line
     took = json.loads(Path(f"{data}.json").read_text(encoding="utf-8"))
-    return Reach(test, seconds, lines, tuple(OneTest(name, took[name], own.get(name, {})) for name in took))
+    return Reach(test, seconds, lines, tuple(OneTest(name, *took[name], own.get(name, {})) for name in took))
 
 
 def _sum(file: str) -> str:
@@ -200,7 +201,10 @@ def reached(checkout: Path, tests: Sequence[str], kept: Path, files: Sequence[st
             continue
         one = _reach(checkout, test)
         lines = {name: sorted(at) for name, at in one.lines.items()}
-        tests = [[each.name, each.seconds, {name: hex(at) for name, at in each.lines.items()}] for each in one.tests]
+        tests = [
+            [each.name, each.seconds, each.work_s, {name: hex(at) for name, at in each.lines.items()}]
+            for each in one.tests
+        ]
         # of a file that is not reached it is known as well
         sources = [path.relative_to(ROOT).as_posix() for path in (ROOT / "advisor").rglob("*.py")]
         sums = {name: _sum(name) for name in sources}
