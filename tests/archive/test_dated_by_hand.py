@@ -1,0 +1,49 @@
+"""Times of reports beside times of rows, and what is remembered from report to report, worked out by hand."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+pytest.importorskip("pyarrow")
+
+from advisor.archive import batches, lately
+from advisor.archive.windows import ReportWindows
+
+
+def seconds(text: str) -> int:
+    return int(np.datetime64(text, "s").astype(np.int64))
+
+
+@pytest.mark.parametrize(
+    ("clock", "beside", "wanted"),
+    [
+        (151200, "2027-01-15T12:00:00", "2027-01-15T12:00:00"),
+        # ten to midnight of the month before, and ten past it of the month after
+        (312350, "2027-02-01T00:05:00", "2027-01-31T23:50:00"),
+        (10010, "2027-01-31T23:55:00", "2027-02-01T00:10:00"),
+        # the year has a day 29 in February only when it is a leap year
+        (290010, "2028-02-28T23:55:00", "2028-02-29T00:10:00"),
+        (10010, "2027-02-28T23:55:00", "2027-03-01T00:10:00"),
+    ],
+)
+def test_a_day_and_a_clock_are_the_nearest_such_time(clock: int, beside: str, wanted: str) -> None:
+    at_s, fits = batches._nearest(np.array([clock]), np.array([seconds(beside)]))
+    assert (at_s.tolist(), fits.tolist()) == ([seconds(wanted)], [True])
+
+
+@pytest.mark.parametrize("clock", [152400, 151160, 160000, 141200, 1200, 321200])
+def test_what_is_no_time_near_by_does_not_fit(clock: int) -> None:
+    # no hour 24, no minute 60, and midnight of the 16th and noon of the 14th are not what stands beside the row
+    assert batches._nearest(np.array([clock]), np.array([seconds("2027-01-15T12:00:00")]))[1].tolist() == [False]
+
+
+def test_what_was_reported_is_remembered_until_it_is_too_old_and_at_its_own_station_only() -> None:
+    # two stations, reports so many minutes after midnight; what was seen first is gone after two hours
+    station = np.array([0, 0, 0, 0, 0, 1, 1], dtype=np.int32)
+    minutes = np.array([0, 50, 120, 121, 190, 10, 60])
+    at_s = minutes * 60
+    windows = ReportWindows(station, at_s.astype(np.int64))
+    there = np.array([True, False, False, False, True, False, False])
+    found = lately._within(windows, there, at_s - 7200)
+    assert found.tolist() == [True, True, True, False, True, False, False]
