@@ -287,7 +287,8 @@ def nothing_found(page, axe, *, enhanced: bool = True) -> None:
     page.evaluate(axe)
     # what passed, thousands of nodes of a large page, is left where it is
     found = page.evaluate(
-        "(on) => axe.run({rules: {'color-contrast-enhanced': {enabled: on}}, resultTypes: ['violations', 'incomplete']})"
+        "(on) => axe.run({rules: {'color-contrast-enhanced': {enabled: on}},"
+        " resultTypes: ['violations', 'incomplete']})"
         ".then(({violations, incomplete}) => ({violations, incomplete}))",
         enhanced,
     )
