@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product
 from pathlib import Path
 
 import msgspec
 import numpy as np
 import pytest
+from brute import cheapest_with_sharing
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
 from nights import EXAMPLE, NOW, PLAIN, Ticks, at, closure, minute, moved, need, night, pad, pads, plan, sky, table
 from test_every_plan import departures, resources
-from validator import best_take_off, cost_of, first_start, fits, open_for, validate
+from validator import validate
 
 from advisor.checklist import aircraft
 from advisor.cli.main import main
@@ -29,52 +29,6 @@ from advisor.slots.whatif import variants
 ONE = pads(pad("P1"))
 TWO = pads(pad("P1"), pad("P2"))
 SLOW = settings(deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
-
-
-def cheapest_with_sharing(needs: list, held, minutes: int) -> float:
-    """The least price of any plan, pad by pad and minute by minute, under the sharing rule; independent of the planner.
-
-    Everyone gets every pad and every start in turn; what does not fit beside those before it is left.
-    """
-    sharing = held.margin.sharing
-    clear = held.treatment.clear_min
-    lead = held.treatment.stand_lead_min
-    best = [best_take_off(one, held, NOW, NOW) for one in needs]
-    sure = [one.status == "expected" for one in needs]
-    least = [float("inf")]
-
-    def price(job: int, row: int, start: int) -> float | None:
-        where, moment = held.pads[row], NOW + 60 * start
-        if not fits(needs[job], where) or moment < first_start(needs[job], where.place, NOW, lead):
-            return None
-        if not open_for(needs[job], where, held, moment):
-            return None
-        return cost_of(needs[job], held, None, where.place, moment, NOW, best[job])
-
-    def place(job: int, taken: list, cost: float) -> None:
-        if cost >= least[0]:
-            return
-        if job == len(needs):
-            least[0] = cost
-            return
-        share = 1.0 if sure[job] else held.margin.possible_share
-        length = needs[job].treatment_min + clear
-        for start, row in product(range(minutes), range(len(held.pads))):
-            own = price(job, row, start)
-            if own is None:
-                continue
-            others = [one for one in taken if one[0] == row and one[1] < start + length and start < one[2]]
-            if others and (sure[job] or any(one[3] for one in others)):
-                continue
-            deepest = max(
-                (sum(1 for one in others if one[1] <= m < one[2]) for m in range(start, start + length)), default=0
-            )
-            if deepest + 1 <= sharing:
-                place(job + 1, [*taken, (row, start, start + length, sure[job])], cost + own)
-        place(job + 1, taken, cost + held.cost.unplanned * max(share, 0.05))
-
-    place(0, [], 0.0)
-    return least[0]
 
 
 @pytest.mark.parametrize("seed", range(12))
