@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
 pytest.importorskip("pyarrow")
 
-from advisor.archive import batches, lately
+from advisor.archive import batches, gather, lately
 from advisor.archive.windows import ReportWindows
 
 
@@ -47,3 +49,14 @@ def test_what_was_reported_is_remembered_until_it_is_too_old_and_at_its_own_stat
     there = np.array([True, False, False, False, True, False, False])
     found = lately._within(windows, there, at_s - 7200)
     assert found.tolist() == [True, True, True, False, True, False, False]
+
+
+def test_of_rows_that_cannot_be_used_the_first_five_are_shown_however_a_file_is_cut(tmp_path: Path) -> None:
+    file = tmp_path / "a.csv"
+    rows = ["2027-01-10T05:50Z,ZZZA 100550Z 24008KT CAVOK 05/M02 Q1002", *["2027-01-10T05:50Z,rubbish"] * 11]
+    file.write_text("valid,raw\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    for size in (3, 4, 100):
+        found = gather.gather(file, tmp_path, rows=size)
+        assert (found.rows, found.refused) == (12, 11)
+        # the first row is a report
+        assert [where.split("row ")[1].split(":")[0] for where, _ in found.bad] == ["2", "3", "4", "5", "6"]
