@@ -9,7 +9,9 @@ import pytest
 
 pytest.importorskip("pyarrow")
 
-from advisor.archive import batches, gather, lately
+import pyarrow as pa
+
+from advisor.archive import batches, gather, heads, lately
 from advisor.archive.windows import ReportWindows
 
 
@@ -60,3 +62,16 @@ def test_of_rows_that_cannot_be_used_the_first_five_are_shown_however_a_file_is_
         assert (found.rows, found.refused) == (12, 11)
         # the first row is a report
         assert [where.split("row ")[1].split(":")[0] for where, _ in found.bad] == ["2", "3", "4", "5", "6"]
+
+
+def test_usual_headings_are_seen_without_a_pattern_and_nothing_else_is_taken_for_one() -> None:
+    usual = ["ZZZA 100550Z 24010KT", "METAR ZZZA 100551Z 24010KT", "SPECI Z9ZB 312350Z 24010KT"]
+    # letters before the station, a number too short, a mark of a correction, of an automatic station, an end
+    others = [
+        *("QQQQQQZZZA 100550Z 24010KT", "ZZZA 10055Z 24010KT", "ZZZA 100550Z COR 24010KT"),
+        *("ZZZA 100550Z AUTO 24010KT", "ZZZA 100550Z =", "9ZZA 100550Z 24010KT", "ZZZA 100550 24010KT"),
+    ]
+    found = heads._plain(pa.array(usual + others, pa.large_string()))
+    assert found.there.tolist() == [True] * len(usual) + [False] * len(others)
+    assert found.station[:3].tolist() == ["ZZZA", "ZZZA", "Z9ZB"]
+    assert found.clock[:3].tolist() == [100550, 100551, 312350]
