@@ -10,9 +10,11 @@ import pytest
 pytest.importorskip("pyarrow")
 
 import pyarrow as pa
+import pyarrow.parquet as pq
 
 from advisor.archive import batches, gather, heads, lately
 from advisor.archive.windows import ReportWindows
+from tests.archive.replaying import DATA, replayed
 
 
 def seconds(text: str) -> int:
@@ -75,3 +77,14 @@ def test_usual_headings_are_seen_without_a_pattern_and_nothing_else_is_taken_for
     assert found.there.tolist() == [True] * len(usual) + [False] * len(others)
     assert found.station[:3].tolist() == ["ZZZA", "ZZZA", "Z9ZB"]
     assert found.clock[:3].tolist() == [100550, 100551, 312350]
+
+
+def test_rows_have_the_central_case_between_the_lowest_and_the_highest_of_the_cases(tmp_path: Path) -> None:
+    replayed(DATA / "winter.csv", output=tmp_path / "told.parquet")
+    table = pq.read_table(tmp_path / "told.parquet")
+    for name in ("wing_skin_temperature_c", "frost_margin_c"):
+        low, central, high = (np.array(table.column(f"{name}{end}")) for end in ("_low", "", "_high"))
+        there = ~np.isnan(low)
+        assert (low <= central)[there].all() and (central <= high)[there].all(), name
+        # the other cases are on either side of it
+        assert ((low < central) & (central < high))[there].sum() > there.sum() / 2, name
