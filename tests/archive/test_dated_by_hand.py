@@ -12,7 +12,7 @@ pytest.importorskip("pyarrow")
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from advisor.archive import batches, gather, heads, lately
+from advisor.archive import batches, gather, heads, lately, plan
 from advisor.archive.windows import ReportWindows
 from tests.archive.replaying import DATA, replayed
 
@@ -88,3 +88,32 @@ def test_rows_have_the_central_case_between_the_lowest_and_the_highest_of_the_ca
         assert (low <= central)[there].all() and (central <= high)[there].all(), name
         # the other cases are on either side of it
         assert ((low < central) & (central < high))[there].sum() > there.sum() / 2, name
+
+
+def test_a_time_beside_a_row_that_is_none_costs_that_row_only(tmp_path: Path) -> None:
+    file = tmp_path / "a.csv"
+    report = "ZZZA 100550Z 24008KT CAVOK 05/M02 Q1002"
+    file.write_text(f"valid,raw\n2027-01-10 05:50,{report}\n2027-13-45 25:61,{report}\n", encoding="utf-8")
+    found = gather.gather(file, tmp_path, rows=100)
+    assert (found.rows, found.refused) == (2, 1)
+    (run,) = found.runs
+    assert gather.read_run(run).column("at_s").to_pylist() == [seconds("2027-01-10T05:50:00")]
+
+
+def test_months_of_a_station_that_follow_each_other_are_one_span(tmp_path: Path) -> None:
+    file = tmp_path / "a.csv"
+    times = ["2027-01-10T05:50", "2027-02-10T05:50", "2027-04-10T05:50"]
+    rows = [f"{at}Z,{name} 100550Z 24008KT CAVOK 05/M02 Q1002" for name in ("ZZZA", "ZZZB") for at in times]
+    file.write_text("valid,raw\n" + "\n".join(rows) + "\n", encoding="utf-8")
+    runs = gather.gather(file, tmp_path, rows=100).runs
+    (whole,) = plan.parts(runs, ["ZZZA", "ZZZB"], rows=100)
+    # January and February, then April: of each station
+    wanted = [("2027-01-01", "2027-03-01"), ("2027-04-01", "2027-05-01")]
+    assert [(one.station, one.from_s, one.until_s) for one in whole.spans] == [
+        (name, seconds(start), seconds(end)) for name in ("ZZZA", "ZZZB") for start, end in wanted
+    ]
+    # three reports at the most in a part: each station has its own
+    assert [[one.station for one in part.spans] for part in plan.parts(runs, ["ZZZA", "ZZZB"], rows=3)] == [
+        ["ZZZA", "ZZZA"],
+        ["ZZZB", "ZZZB"],
+    ]
