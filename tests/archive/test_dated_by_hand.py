@@ -117,3 +117,20 @@ def test_months_of_a_station_that_follow_each_other_are_one_span(tmp_path: Path)
         ["ZZZA", "ZZZA"],
         ["ZZZB", "ZZZB"],
     ]
+
+
+@pytest.mark.parametrize("hour", ["0350", "0950", "1350"])
+def test_air_under_a_sky_that_nobody_told_may_cool_and_warm_as_under_any(tmp_path: Path, hour: str) -> None:
+    span = {}
+    for sky in ("SKC", "OVC010", "//////"):
+        file, target = tmp_path / "a.csv", tmp_path / "told.parquet"
+        report = f"ZZZA 10{hour}Z 24004KT 9999 {sky} 05/M02 Q1002"
+        file.write_text(f"valid,raw\n2027-04-10T{hour[:2]}:{hour[2:]}Z,{report}\n", encoding="utf-8")
+        replayed(file, output=target)
+        table = pq.read_table(target)
+        span[sky] = tuple(table.column(f"air_temperature_c_{end}")[0].as_py() for end in ("low", "high"))
+        target.unlink()
+    low, high = span.pop("//////")
+    # one of the two it is, or something between
+    assert low <= min(each[0] for each in span.values()) and high >= max(each[1] for each in span.values())
+    assert len(set(span.values())) == 2
