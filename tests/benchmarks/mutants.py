@@ -1,6 +1,7 @@
 """Edits a package's sources on purpose, one edit at a time, and reports which edits no test notices.
 
-    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--minutes M]
+    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--tests FILE ...]
+        [--minutes M]
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
 those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
@@ -281,7 +282,7 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
         # one deeper, so that nothing that lies beside the temporary folder is beside the copy
         checkout = copied(Path(folder) / "checkout")
         files = [path.relative_to(ROOT).as_posix() for path in files_of(package)]
-        reach = reached(checkout, test_files(package.tests), KEPT, files)
+        reach = reached(checkout, test_files(asked.tests or package.tests), KEPT, files)
         until = time.monotonic() + 60 * asked.minutes
         for number, one in enumerate(mutants, 1):
             parts = parts_for(one, reach)
@@ -388,6 +389,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
+    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: a first round; printed, not written")
     parser.add_argument("--minutes", type=float, default=1e6, help="for each package, after which no other is tried")
     return parser.parse_args(given)
 
@@ -410,7 +412,7 @@ def main(given: Sequence[str] | None = None) -> int:
         said = section(name, outcomes, asked.seed, f"{datetime.now(UTC):%d %B %Y}")
         print(said, flush=True)
         worst = min(worst, rate(outcomes))
-        if asked.only is None:
+        if asked.only is None and asked.tests is None:
             write({name: said})
     return 0 if worst >= WANTED else 1
 
