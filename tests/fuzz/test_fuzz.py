@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import difflib
+import math
+import textwrap
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from random import Random
 
+import msgspec
 import pytest
 
 from tests.fuzz.mutate import mutated
@@ -87,3 +91,34 @@ def test_a_fault_would_be_seen() -> None:
 def test_a_folder_of_found_inputs_holds_none_that_still_fails(tried: dict[str, Callable[[str], None]]) -> None:
     for file in sorted((Path(__file__).parent / "found").glob("*.txt")):
         tried[file.name.split("-")[0]](file.read_bytes().decode("utf-8", "replace"))
+
+
+def test_a_kept_answer_is_the_answer_and_belongs_to_who_asked() -> None:
+    from tests.fuzz.memory import kept
+
+    wrap = kept(textwrap.wrap)
+    first = wrap("wind from 240 degrees at 8 knots", 12, break_on_hyphens=False)
+    assert first == textwrap.wrap("wind from 240 degrees at 8 knots", 12, break_on_hyphens=False)
+    first.append("changed")
+    assert wrap("wind from 240 degrees at 8 knots", 12, break_on_hyphens=False) == first[:-1]
+    assert wrap("wind from 240 degrees at 8 knots", 40, break_on_hyphens=False) != first[:-1]
+    near = kept(difflib.get_close_matches)
+    assert near("gusts", ["gust", "wind"], n=1) == difflib.get_close_matches("gusts", ["gust", "wind"], n=1)
+
+
+def test_a_kind_of_fault_is_one_whatever_the_text_and_the_numbers() -> None:
+    from tests.fuzz import targets as oracle
+    from tests.fuzz.__main__ import kind
+
+    def kind_of(what: Callable[[], None]) -> str:
+        with pytest.raises(AssertionError) as fault:
+            what()
+        return kind(fault.value)
+
+    lines = {kind_of(lambda text=text: oracle.one_line(ValueError(text))) for text in ("a\nb", "x" * 1500, "")}
+    winds = {kind_of(lambda kt=kt: oracle.bounded(_Wind(kt))) for kt in (-4.0, 400.0, math.inf)}
+    assert len(lines) == 1 and len(winds) <= 2 and all("wind_kt is" in one for one in winds)
+
+
+class _Wind(msgspec.Struct):
+    wind_kt: float
