@@ -142,6 +142,9 @@ def test_who_has_begun_has_no_call_and_no_number_any_more(folder: Path) -> None:
     text = run(folder, "--actuals", str(folder / "so-far.csv"), now="2027-01-10T05:30:00Z").stdout
     row = next(line.split() for line in text.splitlines() if " XX1 " in line)
     assert row[:4] == ["-", "XX1", "expected", "-"]
+    board = run(folder, "--actuals", str(folder / "so-far.csv"), "--format", "html", now="2027-01-10T05:30:00Z").stdout
+    assert "XX2: call" in board and "XX1: call" not in board
+    assert '<td>-</td><th scope="row">XX1</th>' in board
 
 
 def test_what_is_to_be_said_of_all_is_said_once(folder: Path) -> None:

@@ -182,17 +182,14 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
         names.insert(5, "not before")
     rows: list[Sequence[str]] = [names]
     for departure in _sorted(treated):
-        call = "now" if departure.call_passed else moment(departure.latest_call or "", plan.now)
-        # who has left its stand was called, and who has begun has no place in the order any more
-        begun = departure.state in ("under way", "treated")
-        call = "-" if departure.state else call
+        begun = has_begun(departure)
         left = "none" if departure.no_guideline else "-"
         left = left if departure.holdover_left_min is None else f"{departure.holdover_left_min} min"
         cells = [
             "-" if begun else str(departure.order or ""),
             departure.flight,
             departure.need,
-            call,
+            call_by(plan, departure),
             departure.pad or "",
             clock(departure.start),
             clock(departure.latest_start) if departure.latest_start and not begun else "-",
@@ -205,6 +202,18 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
             cells.insert(5, clock(departure.not_before) if departure.not_before else "")
         rows.append(cells)
     return _columns(rows)
+
+
+def call_by(plan: Plan, departure: DepartureOut) -> str:
+    """The latest time to call; nothing for who has left its stand: it was called."""
+    if departure.state or not departure.latest_call:
+        return "-"
+    return "now" if departure.call_passed else moment(departure.latest_call, plan.now)
+
+
+def has_begun(departure: DepartureOut) -> bool:
+    """Whether it has no place in the order and no latest start any more."""
+    return departure.state in ("under way", "treated")
 
 
 def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
