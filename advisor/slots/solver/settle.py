@@ -133,10 +133,15 @@ def _by_blocks(
     priced = padwise.relax(problem, prices, upper, standing, seconds=until(PRICED_BY), clock=clock, stop=stop)
     if priced is None:
         return None
-    for most in () if keep else NEAR_COSTS:
+    for seed, most in enumerate(() if keep else NEAR_COSTS):
         if stop() or not until(CHOSEN_BY):
             break
         board = choice.better(board, priced.near(most), seconds=until(CHOSEN_BY), clock=clock, stop=stop)
+        if len(problem.jobs) <= SHORT_JOBS:
+            # longer blocks than are chosen from come in by moving a few
+            rounds = FEW_ROUNDS * len(problem.jobs)
+            over = until(CHOSEN_BY)
+            board = _improved(board, priced.bound, over, clock, stop, rounds, seed=7 + seed, by_rounds=True)
     return board, priced.bound
 
 
