@@ -262,9 +262,10 @@ class Known:
     def _of(self, one: Mutant) -> tuple[object, ...]:
         return one.file, _sum(one.file), one.mutation.start, one.mutation.end, one.mutation.text
 
-    def get(self, one: Mutant, tests: Sequence[str]) -> Outcome | None:
+    def get(self, one: Mutant, tests: Sequence[str], reasoned: bool) -> Outcome | None:
         row = self._rows.get(self._of(one))
-        if row is None or (row["what"] == "survived" and row["tests"] != _sum(*tests)):
+        # of a survivor that changes nothing, with a reason, no other test will tell more
+        if row is None or (row["what"] == "survived" and not reasoned and row["tests"] != _sum(*tests)):
             return None
         return Outcome(one, row["what"], row["by"], row["seconds"])
 
@@ -287,7 +288,7 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
         for number, one in enumerate(mutants, 1):
             parts = parts_for(one, reach)
             tests = list(dict.fromkeys(part.file for part in parts))
-            found = known.get(one, tests)
+            found = known.get(one, tests, key(one) in why)
             if found is None and time.monotonic() > until:
                 continue
             if found is None:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
 from math import inf, nan
 
+import astral
+import astral.sun
 import numpy as np
 import pytest
 from hypothesis import given
@@ -137,3 +140,28 @@ def test_a_band_has_lowest_central_and_highest_and_no_ends_where_a_case_is_not_k
         {"low": None, "central": 2.0, "high": None},
         None,
     ]
+
+
+@pytest.mark.parametrize("phase", ["parked", "walk_round", "doors_open", "off_block", "take_off"])
+@pytest.mark.parametrize("span", [(-7.0, -6.0), (-3.0, -2.0), (5.0, 6.0), (15.0, 17.0)])
+def test_the_first_time_for_a_height_of_the_sun_has_it_while_the_phase_is_under_way(
+    phase: str, span: tuple[float, float]
+) -> None:
+    low, high = span
+    cell = Cell("sun_elevation_deg", KNOWN, (low, True, high, True))
+    first = next(iter(knobs.proposals((cell,), phase, nan, 1)))
+    # the windows of the shipped checklist for a jet, asked an hour before off-block; minutes from off-block
+    begins_min, ends_min = {
+        "parked": (-60, -45),
+        "walk_round": (-45, -25),
+        "doors_open": (-50, -5),
+        "off_block": (-25, 0),
+        "take_off": (0, 15),
+    }[phase]
+    off_block = datetime.fromisoformat(first.off_block)
+    place = astral.Observer(52.1, -4.6)
+    heights = [
+        astral.sun.elevation(place, off_block + timedelta(minutes=at), with_refraction=False)
+        for at in range(begins_min, ends_min + 1)
+    ]
+    assert any(low <= one <= high for one in heights)
