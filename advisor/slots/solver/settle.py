@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.slots.model import TOLERANCE, Answer, PadGroup, PlanningProblem, Start
+import numpy as np
+
+from advisor.slots.model import TOLERANCE, Answer, Job, PadGroup, PlanningProblem, Start
 from advisor.slots.solver import blocks, choice, named, padwise
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.named import PadGrid, Placement
@@ -30,6 +32,8 @@ NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
 FEW_ROUNDS, MANY_ROUNDS = 60, 600
 # ways of local search from one board, on nights of up to so many jobs
 RUNS, SHORT_JOBS = 4, 100
+# rounds after some were held back
+MOST_ROUNDS_LATER = 3000
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,10 +225,33 @@ def held_back(
             begun = board.moments[job]
             any(_moved_to(board, job, at) for at in range(minute, int(begun), -1))
     before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
+    if dearer > 0:
+        board = _closed_ranks(board, {job: minute for minute, job in wanted if job not in before})
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
     made = _settled(board, answer, settled.first_come, gap, lambda: stopped)
     return replace(made, for_holdover=settled.for_holdover + board.total() - settled.objective), before
+
+
+def _closed_ranks(board: PadGrid, first: Mapping[int, int]) -> PadGrid:
+    """A board that costs no more, with none of some jobs before its minute: the others make room for them."""
+    problem = board.problem
+    if not first:
+        return board
+    jobs = tuple(_not_before(job, first[at]) if at in first else job for at, job in enumerate(problem.jobs))
+    places, rounds = tuple(board.places), min(MOST_ROUNDS_LATER, FEW_ROUNDS * len(jobs))
+    narrowed = named.with_places(replace(problem, jobs=jobs), places, board.sharing)
+    improved = named.improve(narrowed, 0.0, stop=lambda: False, rounds=rounds, seed=3)
+    return min(board, named.with_places(problem, improved.places, board.sharing), key=PadGrid.total)
+
+
+def _not_before(job: Job, minute: int) -> Job:
+    """The job without its starts before a minute."""
+    options = tuple(
+        replace(option, costs=np.where(option.first + np.arange(option.costs.size) < minute, np.inf, option.costs))
+        for option in job.options
+    )
+    return replace(job, options=options)
 
 
 def _all_later(board: PadGrid, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
