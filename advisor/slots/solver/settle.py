@@ -24,8 +24,8 @@ EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # where two may share a pad: of local search first; until when blocks are priced; until when they are chosen from
 SHARED_FIRST, PRICED_BY, CHOSEN_BY = 0.12, 0.5, 0.85
-# where fewer are to be treated, the exact choice needs no help
-FEWEST_SHARED = 16
+# where fewer are to be treated, the exact choice needs no help; where more, blocks are not priced in time
+FEWEST_SHARED, MOST_SHARED = 16, 400
 # blocks that are chosen from: by how much they may come to more than nothing at the prices of the bound, in turn
 NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
 # rounds of local search a job: where the night is small, and where its time is the limit
@@ -91,11 +91,12 @@ def settle(
     alone = mixed or problem.spacing_s > 0 or bool(problem.refills)
     rounds = (FEW_ROUNDS if small else MANY_ROUNDS) * len(problem.jobs)
     shared = sharing == blocks.SHARING and any(job.load > 0 and not job.alone for job in problem.jobs)
+    shared = shared and FEWEST_SHARED <= len(problem.jobs) <= MOST_SHARED
     if not small and not keep:
         part = SHARED_FIRST if shared else FIRST_ALONE if alone else FIRST_PART
         best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
     bound = 0.0
-    if shared and len(problem.jobs) >= FEWEST_SHARED:
+    if shared:
         priced = _by_blocks(best, end, seconds, clock, stop, keep)
         if priced is not None:
             best, bound = priced
