@@ -27,7 +27,7 @@ SHARED_FIRST, PRICED_BY, CHOSEN_BY = 0.12, 0.5, 0.85
 # where fewer are to be treated, the exact choice needs no help; where more, blocks are not priced in time
 FEWEST_SHARED, MOST_SHARED = 16, 400
 # blocks that are chosen from: by how much they may come to more than nothing at the prices of the bound, in turn
-NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
+NEAR_COSTS = (20.0, 40.0, 80.0)
 # rounds of local search a job: where the night is small, and where its time is the limit
 FEW_ROUNDS, MANY_ROUNDS = 60, 600
 # ways of local search from one board, on nights of up to so many jobs
