@@ -1,4 +1,4 @@
-"""What counts as the same fault. Imports nothing of the advisor, so that its coverage can be measured by who loads it."""
+"""What counts as the same fault. Imports nothing of the advisor, whose coverage whoever loads it may measure."""
 
 from __future__ import annotations
 
