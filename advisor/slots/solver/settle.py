@@ -22,6 +22,8 @@ EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # where two may share a pad: of local search first; until when blocks are priced; until when they are chosen from
 SHARED_FIRST, PRICED_BY, CHOSEN_BY = 0.12, 0.5, 0.85
+# where fewer are to be treated, the exact choice needs no help
+FEWEST_SHARED = 16
 # blocks that are chosen from: by how much they may come to more than nothing at the prices of the bound, in turn
 NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
 # rounds of local search a job: where the night is small, and where its time is the limit
@@ -84,24 +86,29 @@ def settle(
     aim = _by_pad(problem) if mixed and small else problem
     alone = mixed or problem.spacing_s > 0 or bool(problem.refills)
     rounds = (FEW_ROUNDS if small else MANY_ROUNDS) * len(problem.jobs)
-    shared = not small and sharing == blocks.SHARING and any(job.load > 0 and not job.alone for job in problem.jobs)
+    shared = sharing == blocks.SHARING and any(job.load > 0 and not job.alone for job in problem.jobs)
     if not small and not keep:
         part = SHARED_FIRST if shared else FIRST_ALONE if alone else FIRST_PART
         best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
-    if shared:
-        by_blocks = _by_blocks(best, end, seconds, clock, stop, keep)
-        if by_blocks is not None:
-            best, bound = by_blocks
+    bound = 0.0
+    if shared and len(problem.jobs) >= FEWEST_SHARED:
+        priced = _by_blocks(best, end, seconds, clock, stop, keep)
+        if priced is not None:
+            best, bound = priced
             progress(best.total(), bound)
-            if not keep and best.total() - bound > gap * best.total() + TOLERANCE:
+            over = best.total() - bound > gap * best.total() + TOLERANCE
+            if over and not keep and not small:
                 best = _improved(best, bound, left(), clock, stop, rounds, seed=1)
-            answer = Answer(_group_starts(best), best.total(), bound, "")
-            return _settled(best, answer, come.total(), gap, stop)
-    known = None if mixed and small else _group_starts(best)
+            if not over or not small:
+                answer = Answer(_group_starts(best), best.total(), bound, "")
+                return _settled(best, answer, come.total(), gap, stop)
+    known = _group_starts(best) if aim is problem else _pad_starts(best, aim)
     # what local search leaves of its time is for the bound
     last = LAST_ALONE * seconds
     spare = (EXACT_PART if small else BOUND_PART) * seconds if small or not alone else max(0.0, left() - last)
+    spare = min(spare, max(0.0, left() - last)) if bound else spare
     answer = solve(aim, seconds=spare, clock=clock, gap=gap, stop=stop, progress=progress, first=known)
+    answer = replace(answer, bound=max(answer.bound, bound))
     if not keep:
         best = min((_board_of(problem, aim, answer, sharing), best), key=PadGrid.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
@@ -126,10 +133,15 @@ def _by_blocks(
     priced = padwise.relax(problem, prices, upper, standing, seconds=until(PRICED_BY), clock=clock, stop=stop)
     if priced is None:
         return None
-    for most in () if keep else NEAR_COSTS:
+    for seed, most in enumerate(() if keep else NEAR_COSTS):
         if stop() or not until(CHOSEN_BY):
             break
         board = choice.better(board, priced.near(most), seconds=until(CHOSEN_BY), clock=clock, stop=stop)
+        if len(problem.jobs) <= SHORT_JOBS:
+            # longer blocks than are chosen from come in by moving a few
+            rounds = FEW_ROUNDS * len(problem.jobs)
+            over = until(CHOSEN_BY)
+            board = _improved(board, priced.bound, over, clock, stop, rounds, seed=7 + seed, by_rounds=True)
     return board, priced.bound
 
 
@@ -296,6 +308,15 @@ def _board_of(problem: PlanningProblem, aim: PlanningProblem, answer: Answer, sh
         option = next(number for number, option in enumerate(problem.jobs[index].options) if row in rows[option.group])
         places.append(Placement(option, start[1], row))
     return named.with_places(problem, places, sharing)
+
+
+def _pad_starts(board: PadGrid, aim: PlanningProblem) -> tuple[Start | None, ...]:
+    """The starts of a board where every pad is a group of its own; none where not all can be told so."""
+    starts: list[Start | None] = []
+    for job, place in zip(aim.jobs, board.places, strict=True):
+        rows = [option.group for option in job.options]
+        starts.append(None if place is None or place.row not in rows else (rows.index(place.row), place.minute))
+    return tuple(starts)
 
 
 def _group_starts(board: PadGrid) -> tuple[Start | None, ...]:
