@@ -9,12 +9,12 @@ python -m tests.fuzz --seconds 1200 [--seed 1] [--target metar] [--corpus] [--st
 from __future__ import annotations
 
 import argparse
-import re
 import tempfile
 import time
 from pathlib import Path
 from random import Random
 
+from tests.fuzz.faults import kind
 from tests.fuzz.memory import keep_answers
 from tests.fuzz.mutate import mutated
 from tests.fuzz.seeds import seeds
@@ -33,17 +33,6 @@ SHARES = {
     "brief": 2,
     "http": 2,
 }
-
-
-def kind(error: BaseException) -> str:
-    """A fault by where it comes from, so that each is kept once."""
-    at = error.__traceback__
-    while at is not None and at.tb_next is not None:
-        at = at.tb_next
-    where = "" if at is None else f"{Path(at.tb_frame.f_code.co_filename).name}:{at.tb_lineno}"
-    # what is wrong, without the text and the numbers it is wrong in
-    wrong = re.sub(r"-?\d[\d.e+]*", "#", str(error).split(":")[0])[:40] if isinstance(error, AssertionError) else ""
-    return f"{type(error).__name__} {where} {wrong}".strip()
 
 
 def main() -> None:

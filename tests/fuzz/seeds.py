@@ -100,11 +100,11 @@ def real(name: str, most: int = 20_000) -> list[str]:
     return [json.loads(line)["raw"] for line in lines[:: max(1, len(lines) // most)]]
 
 
-def seeds(corpus: bool) -> dict[str, list[str]]:
-    """Texts by target. corpus: with the real reports beside the checkout."""
+def seeds(corpus: bool, most: int = 20_000) -> dict[str, list[str]]:
+    """Texts by target. corpus: with at most so many of the real reports beside the checkout."""
     metars, tafs = METARS + _samples("*/report.txt"), list(TAFS)
     if corpus:
-        metars, tafs = metars + real("metars.jsonl"), tafs + real("tafs.jsonl")
+        metars, tafs = metars + real("metars.jsonl", most), tafs + real("tafs.jsonl", most)
     few = [*metars[:20], *tafs[:4]]
     return {
         "metar": metars,

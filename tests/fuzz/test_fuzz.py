@@ -108,7 +108,7 @@ def test_a_kept_answer_is_the_answer_and_belongs_to_who_asked() -> None:
 
 def test_a_kind_of_fault_is_one_whatever_the_text_and_the_numbers() -> None:
     from tests.fuzz import targets as oracle
-    from tests.fuzz.__main__ import kind
+    from tests.fuzz.faults import kind
 
     def kind_of(what: Callable[[], None]) -> str:
         with pytest.raises(AssertionError) as fault:
