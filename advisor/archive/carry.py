@@ -108,6 +108,8 @@ def crew(how: How) -> Iterator[Crew]:
     dask.config.set(
         {
             "distributed.scheduler.allowed-failures": TRIES - 1,
+            # no part waits on a worker behind another, which would count as failed with it
+            "distributed.scheduler.worker-saturation": 1.0,
             "distributed.worker.daemon": True,
             # nobody looks at where a worker spends its time, a hundred times a second
             "distributed.worker.profile.enabled": False,

@@ -22,6 +22,7 @@ from advisor.slots.result import (
 from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.settle import Settled, held_back, settle
 from advisor.slots.solver.solve import Clock, Progress
+from advisor.slots.steplimit import StepLimit
 from advisor.slots.stops import closures as find_closures
 from advisor.slots.writing import GAP, late_enough, written
 
@@ -29,6 +30,8 @@ from advisor.slots.writing import GAP, late_enough, written
 # rehearsed and for variants
 STARTS_PART, ORDER_PART = 0.6, 0.8
 STARTS_ALONE, ORDER_ALONE = 0.75, 0.97
+# seconds that a departure takes to be written into the plan and shown, which are kept back
+WRITING_S = 0.0012
 # what it may cost a departure to start later than it could, so that its holdover begins later
 HELD_BACK_COST = 60.0
 # from the night, what is shut, the needs, how the plan is carried out and whether the time is over to its variants
@@ -98,7 +101,8 @@ def make(
         done=done_before,
     )
     more = rehearse is not None or variants is not None
-    left = max(0.0, effort.seconds - (effort.clock() - begun))
+    end = begun + effort.seconds - WRITING_S * len(needs)
+    left = max(0.0, end - effort.clock())
     order_by = effort.clock() + (ORDER_PART if more else ORDER_ALONE) * left
     sharing = 1 if reserve_all else night.pads.margin.sharing
     settled = settle(
@@ -121,29 +125,22 @@ def make(
         for need, start in zip(built.needs, settled.starts, strict=True)
         if start is not None
     }
-    # as long as there is time so much and no more is tried: the same night gives the same order
-
-    def late() -> bool:
-        return effort.stop() or effort.clock() >= order_by
-
     kept = before is not None and before.same
+    # as long as there is time so much and no more is tried: the same night gives the same order
     done = execution.arrange(
         place,
         starts,
         held,
         nights=effort.nights,
         turns=effort.turns,
-        stop=late,
+        stop=StepLimit(effort.clock, order_by, effort.stop),
         previous=night.previous,
         keep=kept,
     )
     settled, done = _held_back(built, settled, done, shift, 0 if kept else sharing, effort.gap)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
-
-    def over() -> bool:
-        return effort.stop() or effort.clock() - begun >= effort.seconds
-
+    over = StepLimit(effort.clock, end, effort.stop)
     if variants is not None:
         plan = structs.replace(plan, variants=variants(night, shut, needs, done, over))
     if rehearse:
@@ -188,14 +185,14 @@ def _held_back(
 def _in_order(plan: Plan, done: execution.Execution) -> Plan:
     """The plan with its order: the place of each treatment in it, and its latest start."""
     base_s, order = done.field.base_s, done.order
-    departures = []
+    departures, not_before = [], done.not_before
     for departure in plan.departures:
         rank = done.ranks.get(departure.flight)
         if departure.steps and rank:
             latest = done.latest.get(departure.flight)
             # what has begun has no later start to wait for, and a start that is planned is not too late by the plan
             text = departure.start if latest is None else max(rfc3339(base_s + 60 * latest), departure.start or "")
-            first = done.not_before.get(departure.flight)
+            first = not_before.get(departure.flight)
             departure = structs.replace(
                 departure,
                 order=rank,
@@ -204,7 +201,7 @@ def _in_order(plan: Plan, done: execution.Execution) -> Plan:
             )
         departures.append(departure)
     tried = {name: round(mean, 3) for name, mean in order.tried.items()}
-    about = OrderOut(order.name, order.yields, round(order.mean, 3), tried, len(done.not_before), order.cut)
+    about = OrderOut(order.name, order.yields, round(order.mean, 3), tried, len(not_before), order.cut)
     return structs.replace(plan, departures=tuple(departures), order=about)
 
 

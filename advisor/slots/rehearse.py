@@ -152,12 +152,15 @@ class _Nights:
         soonest = np.full(self.shape[0], inf)
         for number, pad_kind in enumerate(self.place.kinds):
             first = np.where(self.waiting, self.there[number], inf).min(axis=1, initial=inf)
-            for pad in pad_kind.pads:
-                start_min = np.maximum(self.free[:, pad], first)
+            start_min = np.maximum(self.free[:, pad_kind.pads], first[:, None])
+            for column, pad in enumerate(pad_kind.pads.tolist()):
                 for begins, ends in self.place.shut[pad]:
-                    start_min = np.where((start_min >= begins) & (start_min < ends), ends, start_min)
-                better = start_min < soonest - EPSILON
-                kind[better], row[better], soonest[better] = number, pad, start_min[better]
+                    shut = (start_min[:, column] >= begins) & (start_min[:, column] < ends)
+                    start_min[shut, column] = ends
+            least = start_min.min(axis=1)
+            pad_then = pad_kind.pads[(start_min <= least[:, None] + EPSILON).argmax(axis=1)]
+            better = least < soonest - EPSILON
+            kind[better], row[better], soonest[better] = number, pad_then[better], least[better]
         return kind, row, soonest
 
     def _call(self, nights: Ints, kind: Ints, row: Ints, start_min: Floats) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from msgspec import structs
@@ -16,6 +16,7 @@ from advisor.slots.build import WHOLE, Built, minute_up
 from advisor.slots.demand import Need
 from advisor.slots.files.actuals import Actual
 from advisor.slots.files.pads import Closure, Pads
+from advisor.slots.files.schedule import FURTHEST_OTHER_S
 from advisor.slots.limits import shown, why_none
 from advisor.slots.night import Night
 from advisor.slots.result import (
@@ -31,6 +32,7 @@ from advisor.slots.solver.settle import Settled
 
 GAP = 1e-4
 BIN_S = 900
+TIME_OVER = "time limit reached"
 SURFACES = {
     "frost": "wings and tail",
     "snow": "wings, tail and fuselage",
@@ -285,7 +287,24 @@ def _notes(night: Night, needs: Sequence[Need], settled: Settled) -> tuple[str, 
     if night.pads.runway.spacing_s or any(pad.refill_after for pad in night.pads.pads):
         notes.append(NOT_BOUNDED)
     notes.append(NOT_MODELLED)
-    return (*notes, *settled.notes)
+    # that its time was over is no news: the plan's status says so
+    return (*notes, *_never(night), *(note for note in settled.notes if not note.endswith(TIME_OVER)))
+
+
+def _never(night: Night) -> Iterator[str]:
+    """Pads and closures that a year's typing error, or a file of another night, leaves out of all of the plan."""
+    now = night.weather.now
+    last = now + FURTHEST_OTHER_S
+    for pad in night.pads.pads:
+        if pad.from_s is not None and pad.from_s > last:
+            yield f"{pad.name} takes nobody tonight: it opens at {rfc3339(pad.from_s)}."
+        elif pad.until_s is not None and pad.until_s <= now and pad.from_s != 0:
+            # from 0: a pad that the file lists no more, kept for what was treated there
+            yield f"{pad.name} takes nobody tonight: it closed at {rfc3339(pad.until_s)}."
+    for closure in night.pads.closures:
+        if closure.from_s > last or closure.until_s <= now:
+            when = f"{rfc3339(closure.from_s)} to {rfc3339(closure.until_s)}"
+            yield f"The closure from {when} ({closure.why}) lies outside this night."
 
 
 def _minutes(seconds: float) -> int:

@@ -47,10 +47,10 @@ class FolderBytes:
     def _path(self, name: str) -> Path:
         return self._folder / f"{hashlib.sha256(name.encode('ascii')).hexdigest()}.z"
 
-    def put(self, name: str, made: float, data: bytes, owner: str = "") -> None:
+    def put(self, name: str, made_s: float, data: bytes, owner: str = "") -> None:
         """Keep bytes under an id, or replace those of the same id; they are on the disk when this returns.
 
-        made: unix seconds. Raises OSError.
+        made_s: unix seconds. Raises OSError.
         """
         target = self._path(name)
         whose = (
@@ -63,7 +63,7 @@ class FolderBytes:
                 file.write(self._magic + whose + b"\n" + data)
                 file.flush()
                 os.fsync(file.fileno())
-            os.utime(half, (made, made))
+            os.utime(half, (made_s, made_s))
             half.replace(target)
             self._settle()
         finally:
@@ -88,11 +88,11 @@ class FolderBytes:
             return None
         path = self._path(name)
         try:
-            made, read = path.stat().st_mtime, path.read_bytes()
+            made_s, read = path.stat().st_mtime, path.read_bytes()
         except OSError:
             return None
         head, _, data = read.partition(b"\n")
-        return data if head.startswith(self._magic) and made > self._now() - KEPT_S else None
+        return data if head.startswith(self._magic) and made_s > self._now() - KEPT_S else None
 
     def sweep(self) -> None:
         """Remove what is over a day old, and beyond most_bytes the oldest of whoever holds the most.

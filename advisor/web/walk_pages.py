@@ -30,6 +30,7 @@ KINDS = {"found": "found", "treatment": "treatment", "note": "note", "sign": "si
 _TIMES = ("at", "cancel_by", "parked_since")
 # a time of day so long ago was meant of today
 YESTERDAY_S = 18 * 3600
+MOST_DIGITS = 4
 _DATED = re.compile(r"^\d{4}-|^\d{2}/?\d{4}")
 
 
@@ -78,12 +79,8 @@ def _drawn(request: Req, sent: TypedSaid | None, errors: Sequence[Exception]) ->
     now = stamp(work.unix()) or ""
     entry = work.get(walk.opened["brief"])
     context = laid_out(walk, now)
-    checkpoint = request.query_params.get("at", "")
-    number = (
-        int(checkpoint)
-        if checkpoint.isascii() and checkpoint.isdigit() and 0 < int(checkpoint[:4]) <= len(context["places"])
-        else 0
-    )
+    number = _number(request.query_params.get("at", ""))
+    number = number if number <= len(context["places"]) else 0
     return rendered(
         request,
         "walk.html",
@@ -144,10 +141,14 @@ async def say(request: Req) -> Response[bytes]:
     return _onward(walk, kind, values, event)
 
 
+def _number(text: str) -> int:
+    """Which place of a walk, from 1, an address asks for; 0 where it is no short number."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS else 0
+
+
 def _onward(walk: str, kind: str, values: Mapping[str, str], event: Any) -> Response[bytes]:
-    at = values.get("next", "")
-    if kind == "found" and at.isascii() and at.isdigit():
-        where = f"/w/{walk}?at={int(at[:4])}"
+    if kind == "found" and (number := _number(values.get("next", ""))):
+        where = f"/w/{walk}?at={number}"
     else:
         parts = {"found": f"place-{event.data.get('line') or event.data.get('zone')}", "treatment": "treatment"}
         where = f"/w/{walk}#{parts.get(kind, kind)}"

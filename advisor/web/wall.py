@@ -45,6 +45,8 @@ def rows(plan: dict[str, Any], now: str) -> tuple[list[DepartureRow], int]:
         call = departure.get("latest_call")
         if (
             call is None
+            # who has left its stand was called
+            or departure.get("state")
             or departure["need"] == "not indicated"
             or max(departure["off_block"], departure.get("take_off") or "") < now
         ):

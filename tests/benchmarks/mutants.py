@@ -1,11 +1,13 @@
 """Edits a package's sources on purpose, one edit at a time, and reports which edits no test notices.
 
-    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--minutes M]
+    python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--tests FILE ...]
+        [--minutes M]
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
 those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
-never into the checkout, and the test files that reach its line (reached.py) run there, the quickest first, until one
-fails: no golden files, no README, no corpus of real reports, no browser, no PostgreSQL.
+never into the checkout, and the test files that reach its line (reached.py) run there until one test fails: first the
+tests that come to the line themselves, the quickest file first, then the others of these files. No golden files, no
+README, no corpus of real reports, no browser, no PostgreSQL.
 A run may be stopped, or end after --minutes: what became of a mutant is kept in .mutants/ and holds for the same
 source, of a survivor for the same tests. What is found goes into MUTANTS.md, a section a package; with --only it is
 printed.
@@ -22,20 +24,25 @@ import contextlib
 import hashlib
 import importlib
 import json
+import math
 import os
 import random
 import re
+import resource
 import shutil
+import signal
 import sys
 import tempfile
 import time
 import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from functools import lru_cache
 from pathlib import Path
 
 import pytest
+from hypothesis import Phase, settings
 from mutations import Mutation, apply, mutations
 from reached import OPTIONS, Reach, begin, reached, test_files, waited
 
@@ -46,8 +53,14 @@ KEPT = Path(__file__).with_name(".mutants")
 COUNT, SEED, LIMIT_S, WANTED = 300, 10, 90.0, 0.85
 # of the test files that reach a mutant, so many seconds' worth run
 MOST_S = 150.0
+# seconds of the processor that a test may take at least
+LEAST_WORK_S = 20.0
 # loaded once, before any copy is: what the tests import and is not under test
-PRELOADED = ("numpy", "hypothesis", "msgspec", "metar.Metar", "pint", "requests", "click", "astral", "highspy")
+PRELOADED = (
+    *("numpy", "scipy", "hypothesis", "msgspec", "metar.Metar", "pint", "requests", "click", "astral", "highspy"),
+    *("pyarrow", "pyarrow.csv", "pyarrow.parquet", "pyarrow.compute", "litestar", "litestar.testing", "uvicorn"),
+    *("sqlalchemy", "alembic", "jinja2", "PIL.Image", "httpx", "rfc8785"),
+)
 
 
 @dataclass(frozen=True)
@@ -125,17 +138,55 @@ def sample(package: Package, count: int, seed: int, only: str | None) -> list[Mu
     return found[:count]
 
 
-def tests_for(one: Mutant, reach: Sequence[Reach]) -> tuple[list[str], float]:
-    """The test files that reach a mutant's line, those that reach most in least time first, and their seconds."""
+@dataclass(frozen=True)
+class Part:
+    """Tests of one file that run together: those of these names, or all but those. A plugin of pytest.
+
+    seconds: what they took before; work_s: that of the processor, by test.
+    """
+
+    file: str
+    names: frozenset[str]
+    these: bool
+    seconds: float
+    work_s: dict[str, float]
+
+    def pytest_configure(self) -> None:
+        """Let a drawn example that fails be: nobody reads it."""
+        phases = set(Phase) - {Phase.shrink, Phase.explain, Phase.reuse}
+        settings.register_profile("as it is drawn", settings.get_profile("project"), phases=phases)
+        settings.load_profile("as it is drawn")
+
+    def pytest_collection_modifyitems(self, config: pytest.Config, items: list[pytest.Item]) -> None:
+        """Leave the tests of this part."""
+        left = [item for item in items if (item.nodeid in self.names) != self.these]
+        items[:] = [item for item in items if (item.nodeid in self.names) == self.these]
+        config.hook.pytest_deselected(items=left)
+
+    def pytest_runtest_setup(self, item: pytest.Item) -> None:
+        """End the process when a test goes on and on, by its own work: how busy the machine is does not matter."""
+        most = time.process_time() + max(LEAST_WORK_S, 4 * self.work_s.get(item.nodeid, 0.0))
+        resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(most), resource.RLIM_INFINITY))
+
+
+def parts_for(one: Mutant, reach: Sequence[Reach]) -> list[Part]:
+    """What runs for a mutant, in order. The tests that come to its line first; then the others of the same files, of
+    which what is kept from one test to the next, or a process of their own, may take them there all the same."""
     lines = statement(one)
     near = [each for each in reach if each.lines.get(one.file, frozenset()) & lines]
     near.sort(key=lambda each: each.seconds / len(each.lines[one.file]))
-    chosen, seconds = [], 0.0
+    first, others = [], []
     for each in near:
-        if not chosen or seconds + each.seconds <= MOST_S:
-            chosen.append(each.file)
-            seconds += each.seconds
-    return chosen, seconds
+        names, seconds = each.reaching(one.file, lines)
+        work_s = {test.name: test.work_s for test in each.tests}
+        first += [Part(each.file, names, True, seconds, work_s)] if names else []
+        others.append(Part(each.file, names, False, each.seconds - seconds, work_s))
+    made, total = [], 0.0
+    for part in (*sorted(first, key=lambda part: part.seconds), *others):
+        if not made or total + part.seconds <= MOST_S:
+            made.append(part)
+            total += part.seconds
+    return made
 
 
 @lru_cache(maxsize=512)
@@ -167,18 +218,23 @@ def copied(folder: Path) -> Path:
     return folder
 
 
-def _child(checkout: str, tests: Sequence[str], output: str) -> None:
+def _child(checkout: str, parts: Sequence[Part], output: str) -> None:
     begin(checkout, output)
-    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", *tests])
+    code = 0
+    for part in parts:
+        code = int(pytest.main([*OPTIONS, "--hypothesis-seed=1", part.file], plugins=[part]))
+        if code not in (pytest.ExitCode.OK, pytest.ExitCode.NO_TESTS_COLLECTED):
+            break
+        code = 0
     sys.stdout.flush()
-    os._exit(int(code))
+    os._exit(code)
 
 
-def tried(checkout: Path, tests: Sequence[str], limit_s: float) -> tuple[str, str, float]:
+def tried(checkout: Path, parts: Sequence[Part], limit_s: float) -> tuple[str, str, float]:
     """Run the tests in a checkout: killed, survived or timed out; the test that failed first; seconds."""
     output = checkout / "output.txt"
-    code, seconds = waited(_child, (str(checkout), tests, str(output)), limit_s)
-    if code is None:
+    code, seconds = waited(_child, (str(checkout), parts, str(output)), limit_s)
+    if code in (None, -signal.SIGXCPU):
         return "timed out", "", seconds
     if code == 0:
         return "survived", "", seconds
@@ -206,9 +262,10 @@ class Known:
     def _of(self, one: Mutant) -> tuple[object, ...]:
         return one.file, _sum(one.file), one.mutation.start, one.mutation.end, one.mutation.text
 
-    def get(self, one: Mutant, tests: Sequence[str]) -> Outcome | None:
+    def get(self, one: Mutant, tests: Sequence[str], reasoned: bool) -> Outcome | None:
         row = self._rows.get(self._of(one))
-        if row is None or (row["what"] == "survived" and row["tests"] != _sum(*tests)):
+        # of a survivor that changes nothing, with a reason, no other test will tell more
+        if row is None or (row["what"] == "survived" and not reasoned and row["tests"] != _sum(*tests)):
             return None
         return Outcome(one, row["what"], row["by"], row["seconds"])
 
@@ -223,21 +280,24 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
     """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
     why, made = equivalents(), []
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
-        checkout = copied(Path(folder))
+        # one deeper, so that nothing that lies beside the temporary folder is beside the copy
+        checkout = copied(Path(folder) / "checkout")
         files = [path.relative_to(ROOT).as_posix() for path in files_of(package)]
-        reach = reached(checkout, test_files(package.tests), KEPT, files)
+        reach = reached(checkout, test_files(asked.tests or package.tests), KEPT, files)
         until = time.monotonic() + 60 * asked.minutes
         for number, one in enumerate(mutants, 1):
-            tests, seconds = tests_for(one, reach)
-            found = known.get(one, tests)
+            parts = parts_for(one, reach)
+            tests = list(dict.fromkeys(part.file for part in parts))
+            found = known.get(one, tests, key(one) in why)
             if found is None and time.monotonic() > until:
                 continue
             if found is None:
-                if tests:
+                if parts:
                     path = checkout / one.file
                     path.write_text(apply(path.read_text(encoding="utf-8"), one.mutation), encoding="utf-8")
                     # what would survive must not be taken for one that hangs
-                    found = Outcome(one, *tried(checkout, tests, max(LIMIT_S, 2.5 * seconds)))
+                    limit_s = max(LIMIT_S, 2.5 * sum(part.seconds for part in parts))
+                    found = Outcome(one, *tried(checkout, parts, limit_s))
                     shutil.copy2(ROOT / one.file, path)
                 else:
                     found = Outcome(one, "survived", "no test comes here", 0.0)
@@ -270,8 +330,8 @@ def rate(outcomes: Sequence[Outcome]) -> float:
     return sum(one.what != "survived" for one in counted) / len(counted) if counted else 1.0
 
 
-def section(name: str, outcomes: Sequence[Outcome], seed: int, of: int) -> str:
-    """A package's part of MUTANTS.md. of: how many were to be tried."""
+def section(name: str, outcomes: Sequence[Outcome], seed: int, day: str) -> str:
+    """A package's part of MUTANTS.md. day: when it was written."""
     left = equivalents("left")
     numbers = {
         what: sum(one.what == what for one in outcomes) for what in ("killed", "timed out", "equivalent", "survived")
@@ -279,7 +339,7 @@ def section(name: str, outcomes: Sequence[Outcome], seed: int, of: int) -> str:
     lines = [
         f"## {name}",
         "",
-        f"{len(outcomes)} mutants of {of}, seed {seed}: {rate(outcomes):.0%} noticed. "
+        f"{day}, {len(outcomes)} of the {COUNT} mutants of seed {seed} tried: {rate(outcomes):.0%} noticed. "
         + ", ".join(f"{count} {what}" for what, count in numbers.items())
         + ".",
         "",
@@ -310,7 +370,8 @@ HEAD = """# Edits that no test notices
 
 Written by `python tests/benchmarks/mutants.py` (there: what is edited, and which tests run). Golden files, README, the
 corpus of real reports and what needs a browser or PostgreSQL take no part. Noticed: killed or timed out, of those that
-are not equivalent (`equivalents.toml` says why they are). At least 85 % is asked for.
+are not equivalent (`equivalents.toml` says why they are). At least 85 % is asked for, of 300 mutants a package; where
+fewer were tried they are the first of those 300, in an order of chance.
 """
 
 
@@ -329,6 +390,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
+    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: a first round; printed, not written")
     parser.add_argument("--minutes", type=float, default=1e6, help="for each package, after which no other is tried")
     return parser.parse_args(given)
 
@@ -348,10 +410,10 @@ def main(given: Sequence[str] | None = None) -> int:
             continue
         print(f"{name}: {len(mutants)} mutants", flush=True)
         outcomes = run(PACKAGES[name], mutants, asked, known)
-        said = section(name, outcomes, asked.seed, len(mutants))
+        said = section(name, outcomes, asked.seed, f"{datetime.now(UTC):%d %B %Y}")
         print(said, flush=True)
         worst = min(worst, rate(outcomes))
-        if asked.only is None:
+        if asked.only is None and asked.tests is None:
             write({name: said})
     return 0 if worst >= WANTED else 1
 

@@ -1,4 +1,4 @@
-"""Which lines of the package each test file reaches, and how long it takes: what mutants.py chooses tests by.
+"""Which lines of the package each test reaches, and how long it takes: what mutants.py chooses tests by.
 
 Each test file runs once in a process of its own, so that nothing that another one has loaded or kept hides what it
 reaches. What was found is kept for the same test file and the same sources, and can be had again.
@@ -14,9 +14,10 @@ import os
 import signal
 import sys
 import time
-from collections.abc import Iterable, Sequence
+from collections.abc import Generator, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import coverage
 import pytest
@@ -61,12 +62,29 @@ LONGEST_S = 900.0
 
 
 @dataclass(frozen=True)
+class OneTest:
+    """One test: its name, seconds, those of the processor, and the lines it reaches by source file, a bit for each."""
+
+    name: str
+    seconds: float
+    work_s: float
+    lines: dict[str, int]
+
+
+@dataclass(frozen=True)
 class Reach:
     """What a test file reaches: lines by source file, and seconds. lines: {} where it fails or takes too long."""
 
     file: str
     seconds: float
     lines: dict[str, frozenset[int]]
+    tests: tuple[OneTest, ...] = ()
+
+    def reaching(self, file: str, lines: Iterable[int]) -> tuple[frozenset[str], float]:
+        """The tests that reach one of the lines of a source themselves, and the seconds that they take."""
+        wanted = sum(1 << line for line in set(lines))
+        tests = [one for one in self.tests if one.lines.get(file, 0) & wanted]
+        return frozenset(one.name for one in tests), sum(one.seconds for one in tests)
 
 
 def test_files(wanted: Iterable[str]) -> list[str]:
@@ -93,13 +111,32 @@ def begin(checkout: str, output: str) -> None:
     os.dup2(stream, 2)
 
 
+class _Noting:
+    """A plugin of pytest that tells coverage which test runs, and notes how long each took."""
+
+    def __init__(self, watch: coverage.Coverage) -> None:
+        self.watch, self.seconds = watch, {}
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_protocol(self, item: pytest.Item) -> Generator[None, object, object]:
+        began, work = time.monotonic(), time.process_time()
+        self.watch.switch_context(item.nodeid)
+        try:
+            return (yield)
+        finally:
+            self.watch.switch_context("")
+            self.seconds[item.nodeid] = time.monotonic() - began, time.process_time() - work
+
+
 def _measure(checkout: str, test: str, output: str, data: str) -> None:
     begin(checkout, output)
     watch = coverage.Coverage(data_file=data, source=[f"{checkout}/advisor"], config_file=False)
+    noting = _Noting(watch)
     watch.start()
-    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", test])
+    code = pytest.main([*OPTIONS, "--hypothesis-seed=1", test], plugins=[noting])
     watch.stop()
     watch.save()
+    Path(f"{data}.json").write_text(json.dumps(noting.seconds), encoding="utf-8")
     sys.stdout.flush()
     os._exit(int(code))
 
@@ -128,15 +165,28 @@ def _reach(checkout: Path, test: str) -> Reach:
         return Reach(test, seconds, {})
     found = coverage.CoverageData(str(data))
     found.read()
-    lines = {}
+    lines: dict[str, frozenset[int]] = {}
+    own: dict[str, dict[str, int]] = {}
     for name in found.measured_files():
         with contextlib.suppress(ValueError):
-            lines[Path(name).relative_to(checkout).as_posix()] = frozenset(found.lines(name) or ())
-    return Reach(test, seconds, lines)
+            file = Path(name).relative_to(checkout).as_posix()
+            lines[file] = frozenset(found.lines(name) or ())
+            for line, contexts in found.contexts_by_lineno(name).items():
+                for context in contexts:
+                    at = own.setdefault(context, {})
+                    at[file] = at.get(file, 0) | 1 << line
+    took = json.loads(Path(f"{data}.json").read_text(encoding="utf-8"))
+    return Reach(test, seconds, lines, tuple(OneTest(name, *took[name], own.get(name, {})) for name in took))
 
 
 def _sum(file: str) -> str:
     return hashlib.sha256((ROOT / file).read_bytes()).hexdigest()[:16]
+
+
+def _kept(test: str, said: dict[str, Any]) -> Reach:
+    lines = {name: frozenset(at) for name, at in said["lines"].items()}
+    tests = [OneTest(*one, {name: int(at, 16) for name, at in own.items()}) for *one, own in said.get("tests", ())]
+    return Reach(test, said["seconds"], lines, tuple(tests))
 
 
 def reached(checkout: Path, tests: Sequence[str], kept: Path, files: Sequence[str]) -> list[Reach]:
@@ -147,13 +197,18 @@ def reached(checkout: Path, tests: Sequence[str], kept: Path, files: Sequence[st
         file = kept / f"{test.replace('/', '-')}-{_sum(test)}.json"
         said = json.loads(file.read_text(encoding="utf-8")) if file.is_file() else {"sums": {}}
         if all(said["sums"].get(name) == _sum(name) for name in files):
-            made.append(Reach(test, said["seconds"], {name: frozenset(at) for name, at in said["lines"].items()}))
+            made.append(_kept(test, said))
             continue
         one = _reach(checkout, test)
         lines = {name: sorted(at) for name, at in one.lines.items()}
+        tests = [
+            [each.name, each.seconds, each.work_s, {name: hex(at) for name, at in each.lines.items()}]
+            for each in one.tests
+        ]
         # of a file that is not reached it is known as well
         sources = [path.relative_to(ROOT).as_posix() for path in (ROOT / "advisor").rglob("*.py")]
-        said = {"seconds": one.seconds, "lines": lines, "sums": {name: _sum(name) for name in sources}}
+        sums = {name: _sum(name) for name in sources}
+        said = {"seconds": one.seconds, "lines": lines, "tests": tests, "sums": sums}
         file.write_text(json.dumps(said), encoding="utf-8")
         made.append(one)
         print(f"  {test}: {one.seconds:.0f} s", flush=True)

@@ -1,15 +1,20 @@
 """What a plan of slots is worth when the night is carried out: `python tests/measures/slots.py [NIGHTS] [INSTANCES]`.
 
 Invented banks, the same drawn nights for every way of carrying them out. Not a test: it takes minutes. Its tables
-are in SLOTS.md. With `deterministic` or `scale` as the first word: the published cost over its bound.
+are in SLOTS.md. With `deterministic` or `scale` as the first word: the published cost over its bound; with
+`command`: the scale by the command itself, with its time by the clock.
 """
 
 from __future__ import annotations
 
+import json
+import os
 import resource
+import subprocess
 import sys
+import tempfile
 import time
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from itertools import chain
 from math import nan
@@ -22,6 +27,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent / "slots"))
 
 from nights import NOW, need, pad, pads, sky, table
 
+from advisor.departure import rfc3339
 from advisor.slots import execution
 from advisor.slots import order as orders
 from advisor.slots.build import build
@@ -140,7 +146,12 @@ def bank(row: Row, seed: int) -> tuple[list[Need], Pads, list[Closure], Holdover
 
 
 def settled(
-    needs: list[Need], held: Pads, stop: list[Closure], known: Holdover, seconds: float
+    needs: list[Need],
+    held: Pads,
+    stop: list[Closure],
+    known: Holdover,
+    seconds: float,
+    clock: Callable[[], float] = time.monotonic,
 ) -> tuple[Settled, dict[str, int]]:
     """The plan and its starts by flight, minutes from NOW."""
     built = build(needs, held, stop, known, NOW)
@@ -148,7 +159,7 @@ def settled(
         built.problem,
         sharing=held.margin.sharing,
         seconds=seconds,
-        clock=time.monotonic,
+        clock=clock,
         gap=1e-4,
         stop=lambda: False,
         progress=lambda cost, bound: None,
@@ -223,16 +234,16 @@ def _line(
 
 
 def deterministic(instances: int) -> Iterator[str]:
-    """Published over bound on mixed nights: 60 departures and 3 pads, 200 and 8, 25 s each."""
+    """Published over bound on mixed nights: 60 departures and 3 pads, 200 and 8, 25 s of the processor's time each."""
     for departures, count in ((60, 3), (200, 8)):
         over = []
         for seed in range(instances):
             row = Row("mixed", "none", count, departures, 0.5, 45)
             needs, held, stop, known = bank(row, seed)
-            begun = time.monotonic()
-            found, _ = settled(needs, held, stop, known, 25.0)
+            begun = time.process_time()
+            found, _ = settled(needs, held, stop, known, 25.0, time.process_time)
             over.append(found.objective / max(found.bound, 1e-9))
-            spent = time.monotonic() - begun
+            spent = time.process_time() - begun
             said = f"{found.objective:.1f} over {found.bound:.1f} = {over[-1]:.3f}, first come {found.first_come:.1f}"
             yield f"  {departures}/{count} bank {seed}: {said}, {spent:.0f} s"
         yield f"{departures} departures, {count} pads: mean {np.mean(over):.3f}, worst {max(over):.3f} of {instances}"
@@ -278,6 +289,56 @@ def scale() -> Iterator[str]:
         )
 
 
+KINDS = {"small": "light-aircraft", "medium": "single-aisle-jet", "large": "wide-body-jet"}
+PRESENT = "2027-01-10T04:55:00Z"
+
+
+def whole_command() -> Iterator[str]:
+    """The same nights from files to a board by the command itself, with the time limit that each aim names."""
+    for departures, count, seconds in ((300, 20, 25), (1000, 40, 60), (3000, 100, 120)):
+        with tempfile.TemporaryDirectory() as name:
+            folder = Path(name)
+            _files(folder, departures, count)
+            words = ["-m", "advisor", "slots", "schedule.csv", "report.txt", "--pads", "pads.toml", "--now", PRESENT]
+            begun = time.monotonic()
+            done = subprocess.run(
+                [sys.executable, *words, "--time-limit", str(seconds), "--format", "json", "--output", "plan.json"],
+                cwd=folder,
+                env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+                check=False,
+            )
+            spent = time.monotonic() - begun
+            plan = json.loads((folder / "plan.json").read_text(encoding="utf-8"))
+        most = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1e6
+        yield (
+            f"{departures} departures, {count} pads, --time-limit {seconds}: {spent:.1f} s, exit {done.returncode}, "
+            f"{plan['objective']:.1f} over {plan['bound']:.1f}, gap {100 * plan['gap']:.1f} %, "
+            f"{len(plan['unplanned'])} unplanned, first come {plan['first_come']:.1f}, {most:.2f} GB"
+        )
+
+
+def _files(folder: Path, departures: int, count: int) -> None:
+    """Schedule, pads and reports of banked arrivals in light snow."""
+    dice = np.random.default_rng(7)
+    horizon = int(departures * 15 / count / 0.85)
+    times = np.sort(dice.random(departures)) * horizon
+    times = times - 120 / (2 * np.pi) * 0.5 * np.cos(2 * np.pi * times / 120)
+    lines = ["flight,off_block,aircraft,to_pad_min,to_runway_min,take_off_from,take_off_until"]
+    for at in range(departures):
+        off = max(0, int(times[at]))
+        size = str(dice.choice(["small", "medium", "large"], p=[0.2, 0.6, 0.2]))
+        early = off + 15
+        window = [rfc3339(NOW + 60 * early), rfc3339(NOW + 60 * (early + int(dice.integers(15, 40))))]
+        shown = window if dice.random() < 0.3 else ["", ""]
+        lines.append(",".join([f"F{at}", rfc3339(NOW + 60 * off), KINDS[size], "5", "6", *shown]))
+    (folder / "schedule.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    each = "".join(f'[[pad]]\nname = "P{at}"\n' for at in range(count))
+    (folder / "pads.toml").write_text(f'place = "60.30,25.00"\n{each}', encoding="utf-8")
+    reports = "METAR ZZZA 100450Z 23008KT 4000 -SN OVC013 M02/M03 Q1005\n"
+    reports += "TAF ZZZA 100405Z 1004/1110 23009KT 4000 -SN OVC014\n"
+    (folder / "report.txt").write_text(reports, encoding="utf-8")
+
+
 def main(words: list[str]) -> None:
     """What is asked for, line by line as it is found."""
     lines: Iterable[str]
@@ -285,6 +346,8 @@ def main(words: list[str]) -> None:
         lines = deterministic(int(words[1]) if len(words) > 1 else 25)
     elif words[:1] == ["scale"]:
         lines = scale()
+    elif words[:1] == ["command"]:
+        lines = whole_command()
     else:
         nights, instances = (int(word) for word in [*words, "1000", "5"][:2]) if len(words) != 1 else (int(words[0]), 5)
         lines = chain(executed(ROWS, nights, instances), [""], executed(UNSEEN, nights, instances))

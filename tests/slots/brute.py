@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import sys
 from functools import cache
+from itertools import product
 
+from nights import NOW
 from validator import best_take_off, cost_of, first_start, fits, open_for
 
 from advisor.slots.demand import Need
@@ -48,3 +50,49 @@ def cheapest(needs: list[Need], pads: Pads, table: Holdover | None, now: int, mi
         return found
 
     return rest(0, (0,) * len(pads.pads), frozenset(range(len(wanted))))
+
+
+def cheapest_with_sharing(needs: list[Need], held: Pads, minutes: int, now: int = NOW) -> float:
+    """The least price of any plan, pad by pad and minute by minute, under the sharing rule; independent of the planner.
+
+    Everyone gets every pad and every start in turn; what does not fit beside those before it is left.
+    """
+    sharing = held.margin.sharing
+    clear = held.treatment.clear_min
+    lead = held.treatment.stand_lead_min
+    best = [best_take_off(one, held, now, now) for one in needs]
+    sure = [one.status == "expected" for one in needs]
+    least = [float("inf")]
+
+    def price(job: int, row: int, start: int) -> float | None:
+        where, moment = held.pads[row], now + 60 * start
+        if not fits(needs[job], where) or moment < first_start(needs[job], where.place, now, lead):
+            return None
+        if not open_for(needs[job], where, held, moment):
+            return None
+        return cost_of(needs[job], held, None, where.place, moment, now, best[job])
+
+    def place(job: int, taken: list[tuple[int, int, int, bool]], cost: float) -> None:
+        if cost >= least[0]:
+            return
+        if job == len(needs):
+            least[0] = cost
+            return
+        share = 1.0 if sure[job] else held.margin.possible_share
+        length = needs[job].treatment_min + clear
+        for start, row in product(range(minutes), range(len(held.pads))):
+            own = price(job, row, start)
+            if own is None:
+                continue
+            others = [one for one in taken if one[0] == row and one[1] < start + length and start < one[2]]
+            if others and (sure[job] or any(one[3] for one in others)):
+                continue
+            deepest = max(
+                (sum(1 for one in others if one[1] <= m < one[2]) for m in range(start, start + length)), default=0
+            )
+            if deepest + 1 <= sharing:
+                place(job + 1, [*taken, (row, start, start + length, sure[job])], cost + own)
+        place(job + 1, taken, cost + held.cost.unplanned * max(share, 0.05))
+
+    place(0, [], 0.0)
+    return least[0]

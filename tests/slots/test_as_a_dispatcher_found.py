@@ -111,6 +111,50 @@ def test_what_is_not_indicated_by_temperature_alone_says_so(folder: Path) -> Non
         assert made[flight]["need"] == "not indicated" and "by the temperature alone" in made[flight]["reason"]
 
 
+def test_pad_or_closure_of_another_year_is_told(folder: Path) -> None:
+    pads = folder / "pads.toml"
+    text = pads.read_text(encoding="utf-8").replace('name = "P4"', 'name = "P4"\nfrom = 2037-01-10T05:00:00Z')
+    text = text.replace('name = "truck 1"', 'name = "truck 1"\nuntil = 2026-01-10T10:00:00Z')
+    works = '[[closure]]\nfrom = 2028-01-10T05:00:00Z\nuntil = 2028-01-10T06:00:00Z\nwhy = "works"\n'
+    pads.write_text(f"{text}\n{works}", encoding="utf-8")
+    notes = planned(folder)[""]["notes"]
+    assert "P4 takes nobody tonight: it opens at 2037-01-10T05:00:00Z." in notes
+    assert "truck 1 takes nobody tonight: it closed at 2026-01-10T10:00:00Z." in notes
+    outside = "The closure from 2028-01-10T05:00:00Z to 2028-01-10T06:00:00Z (works) lies outside this night."
+    assert outside in notes and not any(one.startswith("P1 ") for one in notes)
+
+
+def test_what_changed_stands_before_the_slots_and_windows_are_named(folder: Path) -> None:
+    (folder / "before.json").write_text(run(folder, "--format", "json").stdout, encoding="utf-8")
+    later = TWO.replace("05:20", "05:50").replace(
+        "flight,off_block,aircraft,stand,parked_since", "flight,off_block,aircraft,stand,parked_since,take_off_until"
+    )
+    later = later.replace("single-aisle-jet,,\nXX2", "single-aisle-jet,,,2027-01-10T05:55:00Z\nXX2")
+    (folder / "two.csv").write_text(later, encoding="utf-8")
+    text = run(folder, "--previous", str(folder / "before.json")).stdout
+    assert text.index("CHANGED SINCE THE PREVIOUS PLAN") < text.index("SLOTS\n")
+    assert "Windows missed: 1 (XX1)." in " ".join(text.split())
+
+
+def test_who_has_begun_has_no_call_and_no_number_any_more(folder: Path) -> None:
+    lines = "flight,off,at_pad,begun,finished,departed,truck\nXX1,,,2027-01-10T05:25:00Z,,,P1\n"
+    (folder / "so-far.csv").write_text(lines, encoding="utf-8")
+    text = run(folder, "--actuals", str(folder / "so-far.csv"), now="2027-01-10T05:30:00Z").stdout
+    row = next(line.split() for line in text.splitlines() if " XX1 " in line)
+    assert row[:4] == ["-", "XX1", "expected", "-"]
+    board = run(folder, "--actuals", str(folder / "so-far.csv"), "--format", "html", now="2027-01-10T05:30:00Z").stdout
+    assert "XX2: call" in board and "XX1: call" not in board
+    assert '<td>-</td><th scope="row">XX1</th>' in board
+
+
+def test_what_is_to_be_said_of_all_is_said_once(folder: Path) -> None:
+    rows = "".join(f"XX{at},2027-01-10T05:{20 + at}:00Z,single-aisle-jet,,\n" for at in range(6))
+    (folder / "two.csv").write_text(HEAD + rows, encoding="utf-8")
+    text = run(folder).stdout
+    why = text[text.index("WHY, AND WHAT TO SAY") : text.index("TO PASS ON")]
+    assert why.count("freezing drizzle") == 1 and "  all     expected: freezing drizzle" in why
+
+
 def test_parked_since_after_off_block_is_one_line(folder: Path) -> None:
     row = "XX1,2027-01-10T05:20:00Z,single-aisle-jet,,2027-01-10T09:00:00Z\n"
     (folder / "two.csv").write_text(HEAD + row, encoding="utf-8")

@@ -3,78 +3,52 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from itertools import product
 from pathlib import Path
 
 import msgspec
 import numpy as np
 import pytest
+from brute import cheapest_with_sharing
 from click.testing import CliRunner
 from hypothesis import HealthCheck, given, settings
-from nights import EXAMPLE, NOW, PLAIN, Ticks, at, closure, minute, moved, need, night, pad, pads, plan, sky, table
+from nights import (
+    EXAMPLE,
+    NOW,
+    PLAIN,
+    Ticks,
+    at,
+    closure,
+    load_pads,
+    minute,
+    moved,
+    need,
+    night,
+    pad,
+    pads,
+    plan,
+    sky,
+    table,
+)
 from test_every_plan import departures, resources
-from validator import best_take_off, cost_of, first_start, fits, open_for, validate
+from validator import validate
 
 from advisor.checklist import aircraft
 from advisor.cli.main import main
-from advisor.errors import DepartureError
+from advisor.errors import ChecklistError, DepartureError
 from advisor.render.slots.text import text
 from advisor.slots import scenarios
+from advisor.slots.field import field
 from advisor.slots.files import schedule
-from advisor.slots.files.pads import Margin, Treatment
+from advisor.slots.files.pads import Margin, Noise, Treatment
 from advisor.slots.inputs import read_night
 from advisor.slots.plan import Effort, look, make
+from advisor.slots.rehearse import carry_out
 from advisor.slots.whatif import variants
 
 ONE = pads(pad("P1"))
+CALM = msgspec.structs.replace(ONE, noise=Noise(0, 0, 0, 0, 0, 0, 0))
 TWO = pads(pad("P1"), pad("P2"))
 SLOW = settings(deadline=None, suppress_health_check=list(HealthCheck), derandomize=True, database=None)
-
-
-def cheapest_with_sharing(needs: list, held, minutes: int) -> float:
-    """The least price of any plan, pad by pad and minute by minute, under the sharing rule; independent of the planner.
-
-    Everyone gets every pad and every start in turn; what does not fit beside those before it is left.
-    """
-    sharing = held.margin.sharing
-    clear = held.treatment.clear_min
-    lead = held.treatment.stand_lead_min
-    best = [best_take_off(one, held, NOW, NOW) for one in needs]
-    sure = [one.status == "expected" for one in needs]
-    least = [float("inf")]
-
-    def price(job: int, row: int, start: int) -> float | None:
-        where, moment = held.pads[row], NOW + 60 * start
-        if not fits(needs[job], where) or moment < first_start(needs[job], where.place, NOW, lead):
-            return None
-        if not open_for(needs[job], where, held, moment):
-            return None
-        return cost_of(needs[job], held, None, where.place, moment, NOW, best[job])
-
-    def place(job: int, taken: list, cost: float) -> None:
-        if cost >= least[0]:
-            return
-        if job == len(needs):
-            least[0] = cost
-            return
-        share = 1.0 if sure[job] else held.margin.possible_share
-        length = needs[job].treatment_min + clear
-        for start, row in product(range(minutes), range(len(held.pads))):
-            own = price(job, row, start)
-            if own is None:
-                continue
-            others = [one for one in taken if one[0] == row and one[1] < start + length and start < one[2]]
-            if others and (sure[job] or any(one[3] for one in others)):
-                continue
-            deepest = max(
-                (sum(1 for one in others if one[1] <= m < one[2]) for m in range(start, start + length)), default=0
-            )
-            if deepest + 1 <= sharing:
-                place(job + 1, [*taken, (row, start, start + length, sure[job])], cost + own)
-        place(job + 1, taken, cost + held.cost.unplanned * max(share, 0.05))
-
-    place(0, [], 0.0)
-    return least[0]
 
 
 @pytest.mark.parametrize("seed", range(12))
@@ -128,6 +102,14 @@ def test_take_off_without_a_guideline_costs_at_least_a_broken_holdover_and_is_to
     assert "Take-offs without a holdover guideline: 2 (A, B)." in " ".join(text(made).split())
     dry = at(plan([need("A", 0)], ONE, table({"light snow": 60})), "A")
     assert dry.holdover_min is None and not dry.no_guideline and "no holdover time runs" in str(dry.holdover_note)
+
+
+def test_take_off_without_a_guideline_is_no_cheaper_than_a_broken_holdover_whatever_its_own_price() -> None:
+    heavy = sky(falling="heavy snow")
+    cheap = msgspec.structs.replace(PLAIN, no_guideline=10.0)
+    # 90 for a broken holdover, where 10 is what the file says
+    made = plan([need("A", 0, conditions=heavy)], pads(pad("P1"), cost=cheap), table({"light snow": 60}))
+    assert at(made, "A").no_guideline and made.objective == pytest.approx(90.0)
 
 
 def test_flight_is_not_held_back_into_heavy_snow() -> None:
@@ -262,6 +244,14 @@ def test_more_than_twenty_faults_end_in_a_count() -> None:
     assert len(str(caught.value).splitlines()) == 21 and "and 5 more faults" in str(caught.value)
 
 
+def test_more_than_twenty_faults_of_a_pads_file_end_in_a_count(tmp_path: Path) -> None:
+    file = tmp_path / "pads.toml"
+    file.write_text("".join(f'[[pad]]\nname = "P{number}"\nsize = "huge"\n' for number in range(30)))
+    with pytest.raises(ChecklistError) as caught:
+        load_pads(file, NOW)
+    assert len(caught.value.faults) == 21 and caught.value.faults[-1] == "and 10 more faults; mend these first"
+
+
 def run(*words: str):
     given = ["slots", str(EXAMPLE / "schedule.csv"), str(EXAMPLE / "report.txt"), "--now", "2027-01-10T04:30:00Z"]
     return CliRunner().invoke(main, [*given, "--pads", str(EXAMPLE / "pads.toml"), *words])
@@ -273,6 +263,16 @@ def test_output_never_overwrites_an_input() -> None:
         found = run("--output", str(EXAMPLE / "." / name))
         assert found.exit_code == 2 and "is an input of this plan" in found.output
         assert (EXAMPLE / name).read_bytes() == before
+
+
+def test_output_never_overwrites_what_was_before_nor_what_has_happened(tmp_path: Path) -> None:
+    before, happened = tmp_path / "before.json", tmp_path / "so-far.csv"
+    assert run("--format", "json", "--time-limit", "1", "--output", str(before)).exit_code == 0
+    happened.write_text("flight,off,at_pad,begun,finished,departed,truck\n")
+    for file in (before, happened):
+        kept = file.read_bytes()
+        found = run("--previous", str(before), "--actuals", str(happened), "--output", str(file))
+        assert found.exit_code == 2 and "is an input of this plan" in found.output and file.read_bytes() == kept
 
 
 def test_rehearsal_in_the_json_has_the_names_of_the_contract_and_is_the_same_for_a_seed() -> None:
@@ -345,6 +345,46 @@ def test_priority_multiplies_the_price_of_waiting() -> None:
     assert minute(at(plan([need("A", 2), cheap], ONE), "B").start) == 3
     made = plan([dear, cheap], pads(pad("P1"), cost=PLAIN))
     assert minute(at(made, "A").start) == 5 and minute(at(made, "B").start) == 15
+
+
+def test_window_that_is_missed_costs_its_own_price_in_plan_and_rehearsal() -> None:
+    # one pad, 10 min each, 4 to the runway, both to take off by 20. A is there at 4, B at 3: B first costs A 9 min of
+    # waiting, its window and 7 min of it; A first costs B 11, its window and 8. At 60 each B goes first: 76, at 200 and
+    # 30 A: 49. Carried out, B goes first all the same, as it is there when the pad is free: 9 + 200 + 7 for A
+    a, b = need("A", 1, window=(0, 20)), need("B", 0, window=(0, 20))
+    assert plan([a, b], ONE).objective == pytest.approx(76)
+    dear, cheap = (
+        replace(a, row=replace(a.row, missed_window=200.0)),
+        replace(b, row=replace(b.row, missed_window=30.0)),
+    )
+    made = plan([dear, cheap], ONE)
+    assert made.objective == pytest.approx(49) and minute(at(made, "A").start) == 4
+    place = field([dear, cheap], ONE, [], None, NOW)
+    drawn = scenarios.draw(place.needs, CALM, 1, 0)
+    outcome = carry_out(place, drawn, np.array([0.0, 1.0]), yields=False)
+    assert outcome.cost.tolist() == [[216.0, 0.0]]
+
+
+def test_reading_counts_within_the_time_limit(monkeypatch: pytest.MonkeyPatch) -> None:
+    from advisor.cli import slots as command
+    from advisor.slots import inputs
+    from advisor.slots import plan as planner
+
+    clock, read, made, seconds = Ticks(), inputs.read_night, planner.make, []
+
+    def slow(*words: object, **named: object) -> object:
+        clock.now += 7.0
+        return read(*words, **named)  # type: ignore[arg-type]
+
+    def noted(night: object, effort: Effort, **named: object) -> object:
+        seconds.append(effort.seconds)
+        return made(night, effort, **named)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(command.time, "monotonic", clock)
+    monkeypatch.setattr(inputs, "read_night", slow)
+    monkeypatch.setattr(planner, "make", noted)
+    assert run("--time-limit", "9").exit_code == 0
+    assert seconds == [2.0]
 
 
 def test_scenarios_of_the_example_follow_the_report_s_probability() -> None:

@@ -9,6 +9,7 @@ from nights import Ticks, need, night, pad, pads, sky, table
 
 from advisor.slots import execution, holding, order, rehearse, whatif
 from advisor.slots.plan import Effort, make
+from advisor.slots.steplimit import StepLimit
 
 SECONDS, EACH = 2.0, 0.05
 SNOW = sky(falling="light snow")
@@ -53,3 +54,13 @@ def test_plan_is_made_though_no_time_is_left(clock: Ticks) -> None:
     made = make(about, Effort(0.0, clock, nights=8, turns=300), needs=NEEDS)
     assert made.order is not None and made.order.name == order.LATEST_FINISH and made.order.cut
     assert clock.now <= 3 * EACH and all(one.start for one in made.departures)
+
+
+def test_nothing_is_begun_that_would_not_fit_by_hand() -> None:
+    # asked at 0, 3, 4 and 6 of 10: the longest step took 3, so another fits from 6 (to 9), and none from 7 on
+    clock = Ticks()
+    over = StepLimit(clock, 10.0, lambda: False)
+    for now, expected in ((0.0, False), (3.0, False), (4.0, False), (6.0, False), (7.0, True)):
+        clock.now = now
+        assert over() is expected
+    assert StepLimit(clock, 10.0, lambda: True)() and StepLimit(clock, 7.0, lambda: False)()

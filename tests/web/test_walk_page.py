@@ -168,6 +168,11 @@ def test_one_checkpoint_a_screen_leads_on_to_the_next(site) -> None:
     assert answer.headers["location"] == f"{where}?at=3"
     for at in ("0", "999", "x", "-1", "1e9"):
         assert site.get(f"{where}?at={at}").status_code == 200
+    # what is no short number of a place asks for none: the whole list is there
+    for at in ("00019", "0001" + "0" * 5000, "9999", "٢"):
+        answer = site.get(where, params={"at": at})
+        sections = re.findall(r'<section class="place[^>]*>', answer.text)
+        assert answer.status_code == 200 and not any("hidden" in section for section in sections), at[:9]
 
 
 def test_sending_a_form_twice_records_it_once(site) -> None:

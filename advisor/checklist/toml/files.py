@@ -190,10 +190,11 @@ def _deep(data: Any, most: int = 12) -> bool:
 Group = tuple[Iterable[Fault], Iterable[Document]]
 
 
-def raise_faults(*groups: Group) -> None:
+def raise_faults(*groups: Group, most: int = 2 * MOST_FAULTS) -> None:
     """Raise one ChecklistError that names every fault with file, line and column; nothing where there is none.
 
-    groups: faults with the documents that they are in; within a group they come in the order of their places.
+    groups: faults with the documents that they are in; within a group they come in the order of their places; most:
+    lines that are listed, behind which the rest is counted.
     """
     listed = [(list(faults), documents) for faults, documents in groups]
     first = next((faults[0] for faults, _ in listed if faults), None)
@@ -204,4 +205,6 @@ def raise_faults(*groups: Group) -> None:
     told = tuple(one for faults, documents in listed for one in placed(faults, {one.file: one for one in documents}))
     lines = tuple(dict.fromkeys(str(one) for one in told))
     count = f"{len(lines)} faults" if len(lines) > 1 else "1 fault"
+    if len(lines) > most:
+        lines = (*lines[:most], f"and {len(lines) - most} more faults; mend these first")
     raise ChecklistError(count, where=first.file, faults=lines, told=told)

@@ -12,7 +12,18 @@ from markupsafe import Markup
 from advisor.departure import hhmm, read_moment
 from advisor.render import design
 from advisor.render.slots import chart
-from advisor.render.slots.text import INVENTED, closure_line, cost_line, lead_line, order_line, rehearsed, remarks, span
+from advisor.render.slots.text import (
+    INVENTED,
+    call_by,
+    closure_line,
+    cost_line,
+    has_begun,
+    lead_line,
+    order_line,
+    rehearsed,
+    remarks,
+    span,
+)
 from advisor.render.words import clock, moment
 from advisor.slots.result import DepartureOut, Plan
 
@@ -57,8 +68,10 @@ MOST_NEXT = 4
 
 
 def _next(plan: Plan, treated: Sequence[DepartureOut]) -> list[dict[str, Any]]:
-    """Whose call comes next, the first by its latest time; what is under way or gone is not among them."""
-    to_come = sorted((one for one in _to_come(treated) if one.latest_call), key=lambda one: one.latest_call or "")
+    """Whose call comes next, the first by its latest time; who has left its stand or has begun was called."""
+    to_come = sorted(
+        (one for one in treated if one.latest_call and not one.state), key=lambda one: one.latest_call or ""
+    )
     return [
         {
             "flight": departure.flight,
@@ -103,12 +116,13 @@ def _counts(plan: Plan) -> list[tuple[str, int]]:
 def _flight(plan: Plan, departure: DepartureOut) -> dict[str, Any]:
     why = {item.flight: item.why for item in plan.unplanned}.get(departure.flight)
     notes = remarks(departure)
+    begun = has_begun(departure)
     return {
         "flight": departure.flight,
         "need": departure.need,
-        "number": departure.order or "",
+        "number": "-" if begun else departure.order or "",
         "first": clock(departure.not_before) or "-",
-        "latest": clock(departure.latest_start) or "-",
+        "latest": "-" if begun else clock(departure.latest_start) or "-",
         "stand": departure.stand or "",
         "aircraft": departure.aircraft,
         "off_block": moment(departure.off_block, plan.now),
@@ -117,9 +131,7 @@ def _flight(plan: Plan, departure: DepartureOut) -> dict[str, Any]:
         "end": clock(departure.end) or "-",
         "take_off": moment(departure.take_off, plan.now) if departure.take_off else "-",
         "delay": "-" if departure.delay_min is None else f"{departure.delay_min}",
-        "call": "now"
-        if departure.call_passed
-        else (moment(departure.latest_call, plan.now) if departure.latest_call else "-"),
+        "call": call_by(plan, departure),
         "holdover": "-" if departure.holdover_min is None else f"{departure.holdover_min}",
         "left": _left(departure),
         "why": "; ".join([*([why] if why else []), departure.reason, *notes]),

@@ -27,6 +27,11 @@ def text(plan: Plan) -> str:
     rest = [one for one in plan.departures if one.need == "not indicated" and one.start is None and one not in gone]
     out = [*_head(plan)]
     out += _unplanned(plan)
+    if plan.changes:
+        # whoever plans again has told the others already
+        out += ["", "CHANGED SINCE THE PREVIOUS PLAN"]
+        for change in plan.changes:
+            out += _wrap("  ", "    ", change)
     if treated:
         out += ["", "SLOTS", *_table(plan, treated)]
         out += _remarks(plan, treated)
@@ -41,10 +46,6 @@ def text(plan: Plan) -> str:
         for departure in rest:
             leaves = moment(departure.take_off or "", plan.now)
             out += _wrap(f"  {departure.flight:<8}", " " * 10, f"take-off {leaves}: {departure.reason}")
-    if plan.changes:
-        out += ["", "CHANGED SINCE THE PREVIOUS PLAN"]
-        for change in plan.changes:
-            out += _wrap("  ", "    ", change)
     if plan.closures:
         out += ["", "PADS SHUT"]
         for shut in plan.closures:
@@ -95,7 +96,8 @@ def lead_line(plan: Plan) -> str:
         parts.append(f"Without a slot: {len(plan.unplanned)} of {len(treated) + len(plan.unplanned)}. Of the others:")
     parts.append(f"Delay {sum(minutes for minutes, _ in delays)} min in all")
     parts[-1] += f", longest {longest} min ({who})." if longest else "."
-    parts.append(f"Windows missed: {sum(1 for one in plan.departures if one.window_missed)}.")
+    missed = [one.flight for one in plan.departures if one.window_missed]
+    parts.append(f"Windows missed: {len(missed)}{_some(missed)}.")
     left = [(one.holdover_left_min, one.flight) for one in treated if one.holdover_left_min is not None]
     without = [one.flight for one in treated if one.no_guideline]
     if plan.holdover is None and treated:
@@ -180,17 +182,17 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
         names.insert(5, "not before")
     rows: list[Sequence[str]] = [names]
     for departure in _sorted(treated):
-        call = "now" if departure.call_passed else moment(departure.latest_call or "", plan.now)
+        begun = has_begun(departure)
         left = "none" if departure.no_guideline else "-"
         left = left if departure.holdover_left_min is None else f"{departure.holdover_left_min} min"
         cells = [
-            str(departure.order or ""),
+            "-" if begun else str(departure.order or ""),
             departure.flight,
             departure.need,
-            call,
+            call_by(plan, departure),
             departure.pad or "",
             clock(departure.start),
-            clock(departure.latest_start) if departure.latest_start else "",
+            clock(departure.latest_start) if departure.latest_start and not begun else "-",
             clock(departure.end),
             moment(departure.take_off or "", plan.now),
             f"{departure.delay_min} min",
@@ -200,6 +202,18 @@ def _table(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
             cells.insert(5, clock(departure.not_before) if departure.not_before else "")
         rows.append(cells)
     return _columns(rows)
+
+
+def call_by(plan: Plan, departure: DepartureOut) -> str:
+    """The latest time to call; nothing for who has left its stand: it was called."""
+    if departure.state or not departure.latest_call:
+        return "-"
+    return "now" if departure.call_passed else moment(departure.latest_call, plan.now)
+
+
+def has_begun(departure: DepartureOut) -> bool:
+    """Whether it has no place in the order and no latest start any more."""
+    return departure.state in ("under way", "treated")
 
 
 def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
@@ -224,7 +238,8 @@ def remarks(departure: DepartureOut) -> list[str]:
             f"not before {clock(departure.not_before)}: sooner, its holdover may run out before it can take off"
         )
     if departure.runway_wait_min:
-        notes.append(f"{departure.runway_wait_min} min of its wait are for the runway")
+        are = "is" if departure.runway_wait_min == 1 else "are"
+        notes.append(f"{departure.runway_wait_min} min of its wait {are} for the runway")
     if departure.window_missed:
         notes.append("take-off after its window: ask for another one")
     if departure.holdover_broken:
@@ -239,10 +254,20 @@ def remarks(departure: DepartureOut) -> list[str]:
 
 
 def _remarks(plan: Plan, treated: Sequence[DepartureOut]) -> list[str]:
+    """Why, and what is to be said: what holds for all of them once, and who has the same to hear in one line."""
     lines = ["", "WHY, AND WHAT TO SAY"]
-    for one in _sorted(treated):
-        parts = [f"{one.need}: {one.reason}", *remarks(one)]
-        lines += _wrap(f"  {one.flight:<8}", " " * 10, "; ".join(parts))
+    parts = {one.flight: [f"{one.need}: {one.reason}", *remarks(one)] for one in _sorted(treated)}
+    shared = [part for part in next(iter(parts.values())) if all(part in others for others in parts.values())]
+    if len(parts) > 2 and shared:
+        lines += _wrap("  all     ", " " * 10, "; ".join(shared))
+        parts = {flight: [part for part in own if part not in shared] for flight, own in parts.items()}
+    together: dict[tuple[str, ...], list[str]] = {}
+    for flight, own in parts.items():
+        together.setdefault(tuple(own), []).append(flight)
+    for words, flights in together.items():
+        if words:
+            names = f"{', '.join(flights)}: " if len(flights) > 1 else f"{flights[0]:<8}"
+            lines += _wrap("  ", " " * 10, f"{names}{'; '.join(words)}")
     return lines
 
 

@@ -18,6 +18,7 @@ from advisor.conditions import Floats
 from advisor.departure import stamp
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.slots.files.pads import model_of
+from advisor.slots.files.schedule import MOST_FAULTS
 
 FROST = "frost"
 # what is never looked up: no guideline exists for these (faa-holdover-2009, cautions), or none can be chosen
@@ -125,7 +126,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
         faults.extend(_faults(document.file, table))
         if not faults:
             faults.extend(_season(document.file, table, first_s, last_s))
-    raise_faults((faults, [document] if document else []))
+    raise_faults((faults, [document] if document else []), most=MOST_FAULTS)
     assert table is not None
     used, mix = fluid or table.fluid, dilution or table.dilution
     rows = tuple(
@@ -134,7 +135,7 @@ def load(path: Path, first_s: int, last_s: int, fluid: str | None = None, diluti
     if not rows:
         hint = "name a fluid and dilution of the file"
         faults.append(Fault(str(path), ("fluid",), f"no row for {used}, {mix}", hint))
-        raise_faults((faults, [document] if document else []))
+        raise_faults((faults, [document] if document else []), most=MOST_FAULTS)
     return Holdover(str(path), table.season, table.publisher, used, mix, table.invented, rows, table.note or "")
 
 

@@ -15,6 +15,7 @@ from advisor.checklist.toml.files import Document, Fault, raise_faults, read_fil
 from advisor.departure import read_at_or_after, read_at_or_before
 from advisor.errors import DepartureError
 from advisor.quantities import read_quantity
+from advisor.slots.files.schedule import MOST_FAULTS
 
 Model = TypeVar("Model")
 Whole = Annotated[int, Meta(ge=0, le=240, description="whole minutes from 0 to 240")]
@@ -267,7 +268,7 @@ def load(path: Path, now: int) -> Pads:
     if pads_file is not None and document is not None:
         pads = _pads(document.file, pads_file, now, faults)
         closures = _closures(document.file, pads_file, now, faults)
-    raise_faults((faults, [document] if document else []))
+    raise_faults((faults, [document] if document else []), most=MOST_FAULTS)
     assert pads_file is not None
     return Pads(
         str(path),

@@ -9,7 +9,7 @@ import highspy
 import numpy as np
 
 from advisor.conditions import Floats
-from advisor.slots.model import PlanningProblem
+from advisor.slots.model import Ints, PlanningProblem
 from advisor.slots.solver.columns import Columns
 
 # HiGHS keeps the first count it meets: another one later in the same process returns nothing, without a word
@@ -135,6 +135,43 @@ def choose(
     usable = bool(solution.value_valid and values.size)
     chosen = values[:count] if usable else None
     return SolverResult(status in _DONE, solver.modelStatusToString(status), chosen, info.mip_dual_bound)
+
+
+def make(stop: Stop) -> highspy.Highs:
+    """A solver without a model, for one that grows; see load, finished and whole."""
+    return _solver(highspy.kHighsInf, stop)
+
+
+def load(
+    solver: highspy.Highs,
+    cost: Floats,
+    upper: Floats,
+    rows: tuple[Floats, Floats],
+    matrix: tuple[Ints, Ints, Floats],
+) -> None:
+    """Columns from 0 to upper and rows from lower to upper. matrix: where each column begins, rows and values."""
+    starts, index, value = matrix
+    _pass(solver, cost, upper, rows[0], rows[1], np.diff(starts).astype(np.float64), index.astype(np.float64), value)
+
+
+def finished(solver: highspy.Highs, seconds: float) -> bool:
+    """Solve a linear model as it stands; whether that came to its end, with prices."""
+    # the limit counts all runs of a solver together
+    solver.setOptionValue("time_limit", solver.getRunTime() + max(0.0, seconds))
+    return _run(solver) in _DONE and bool(solver.getSolution().dual_valid)
+
+
+def whole(solver: highspy.Highs, seconds: float, gap: float) -> Floats | None:
+    """Solve a model in whole numbers; the value of each column, None where none were found."""
+    solver.setOptionValue("time_limit", solver.getRunTime() + max(0.0, seconds))
+    solver.setOptionValue("mip_rel_gap", gap)
+    if _run(solver) not in _DONE + _CUT_SHORT:
+        return None
+    solution = solver.getSolution()
+    values = np.asarray(solution.col_value)
+    # what was cut short may have only what is not whole
+    feasible = solver.getInfo().primal_solution_status == highspy.SolutionStatus.kSolutionStatusFeasible
+    return values if feasible and solution.value_valid and values.size else None
 
 
 def _solver(seconds: float, stop: Stop, report: Report | None = None) -> highspy.Highs:

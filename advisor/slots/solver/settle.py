@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from advisor.slots.model import TOLERANCE, Answer, PadGroup, PlanningProblem, Start
-from advisor.slots.solver import named
+from advisor.slots.solver import blocks, choice, named, padwise
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.solve import Clock, Progress, solve
@@ -20,6 +20,10 @@ SMALL_JOBS, SMALL_CHOICES = 40, 240
 # pads are shared, or the runway counts, local search finds the plan and the rest only bounds it
 EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
+# where two may share a pad: of local search first; until when blocks are priced; until when they are chosen from
+SHARED_FIRST, PRICED_BY, CHOSEN_BY = 0.12, 0.5, 0.85
+# blocks that are chosen from: by how much they may come to more than nothing at the prices of the bound, in turn
+NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
 # rounds of local search a job: where the night is small, and where its time is the limit
 FEW_ROUNDS, MANY_ROUNDS = 60, 600
 # ways of local search from one board, on nights of up to so many jobs
@@ -80,9 +84,19 @@ def settle(
     aim = _by_pad(problem) if mixed and small else problem
     alone = mixed or problem.spacing_s > 0 or bool(problem.refills)
     rounds = (FEW_ROUNDS if small else MANY_ROUNDS) * len(problem.jobs)
+    shared = not small and sharing == blocks.SHARING and any(job.load > 0 and not job.alone for job in problem.jobs)
     if not small and not keep:
-        part = FIRST_ALONE if alone else FIRST_PART
+        part = SHARED_FIRST if shared else FIRST_ALONE if alone else FIRST_PART
         best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
+    if shared:
+        by_blocks = _by_blocks(best, end, seconds, clock, stop, keep)
+        if by_blocks is not None:
+            best, bound = by_blocks
+            progress(best.total(), bound)
+            if not keep and best.total() - bound > gap * best.total() + TOLERANCE:
+                best = _improved(best, bound, left(), clock, stop, rounds, seed=1)
+            answer = Answer(_group_starts(best), best.total(), bound, "")
+            return _settled(best, answer, come.total(), gap, stop)
     known = None if mixed and small else _group_starts(best)
     # what local search leaves of its time is for the bound
     last = LAST_ALONE * seconds
@@ -93,6 +107,30 @@ def settle(
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
             best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1, by_rounds=small)
     return _settled(best, answer, come.total(), gap, stop)
+
+
+def _by_blocks(
+    board: PadGrid, end: float, seconds: float, clock: Clock, stop: Callable[[], bool], keep: bool
+) -> tuple[PadGrid, float] | None:
+    """A board and a bound from whole blocks of pads; None where their tables would be too large.
+
+    end: of all the time; seconds: all of it; keep: the board stays as it is.
+    """
+    problem, upper = board.problem, board.total()
+
+    def until(part: float) -> float:
+        return max(0.0, end - (1 - part) * seconds - clock())
+
+    prices = padwise.plain(problem, _group_starts(board), upper, seconds=until(PRICED_BY) / 2, stop=stop)
+    standing = choice.blocks_of(board, blocks.no_room_taken(problem))
+    priced = padwise.relax(problem, prices, upper, standing, seconds=until(PRICED_BY), clock=clock, stop=stop)
+    if priced is None:
+        return None
+    for most in () if keep else NEAR_COSTS:
+        if stop() or not until(CHOSEN_BY):
+            break
+        board = choice.better(board, priced.near(most), seconds=until(CHOSEN_BY), clock=clock, stop=stop)
+    return board, priced.bound
 
 
 def _improved(
