@@ -1,0 +1,55 @@
+"""The sunrise or sunset about the walk, by another almanac, and what falls as the cause of what may lie."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta
+
+import astral
+import astral.sun
+import pytest
+
+import advisor
+
+# an invented place; sunset of a winter's day by a library that is not ours, good to a minute or so
+SUNSET = astral.sun.sunset(astral.Observer(52.1, -4.6), date(2027, 2, 10), tzinfo=UTC)
+SUNRISE = astral.sun.sunrise(astral.Observer(52.1, -4.6), date(2027, 2, 10), tzinfo=UTC)
+
+
+def brief(off_block: datetime, body: str = "24008KT 9999 SCT040 05/01 Q1010"):
+    now = (off_block - timedelta(minutes=75)).replace(second=0)
+    report = f"METAR ZZZA {now - timedelta(minutes=5):%d%H%M}Z {body}"
+    return advisor.advise([report], off_block=f"{off_block:%Y-%m-%dT%H:%MZ}", now=now, place="52.1,-4.6")
+
+
+@pytest.mark.parametrize(
+    ("event", "at", "walk_begins_min", "told"),
+    [
+        # from an hour before the walk to three hours after its beginning
+        ("sunset", SUNSET, 50, True),
+        ("sunset", SUNSET, 70, False),
+        ("sunset", SUNSET, -170, True),
+        ("sunset", SUNSET, -190, False),
+        ("sunrise", SUNRISE, 50, True),
+        ("sunrise", SUNRISE, 70, False),
+        ("sunrise", SUNRISE, -170, True),
+    ],
+)
+def test_the_sunrise_or_sunset_about_the_walk_is_told(
+    event: str, at: datetime, walk_begins_min: int, told: bool
+) -> None:
+    # the walk begins 45 min before off-block
+    made = brief(at + timedelta(minutes=walk_begins_min + 45))
+    if not told:
+        assert made.sun is None
+        return
+    assert made.sun is not None and made.sun.event == event
+    assert abs(datetime.fromisoformat(made.sun.at) - at) <= timedelta(minutes=3)
+
+
+@pytest.mark.parametrize("code", ["-SN", "PL", "SHGS", "SG", "-FZDZ", "FZRA"])
+def test_what_falls_and_lies_is_named_as_the_cause(code: str) -> None:
+    made = brief(datetime(2027, 2, 10, 12, 30, tzinfo=UTC), f"24008KT 4000 {code} OVC010 M02/M03 Q1000")
+    line = next(one for one in made.advice if one.id == "de-icing-request")
+    assert line.status == "expected"
+    reason = next(one for one in line.because if one.quantity == "deposit_possible")
+    assert reason.sure and reason.cause == code
