@@ -53,3 +53,19 @@ def test_what_falls_and_lies_is_named_as_the_cause(code: str) -> None:
     assert line.status == "expected"
     reason = next(one for one in line.because if one.quantity == "deposit_possible")
     assert reason.sure and reason.cause == code
+
+
+@pytest.mark.parametrize(
+    ("body", "missing"),
+    [
+        ("24008KT 9999 SCT040 05/01 Q1010", ()),
+        ("VRB02KT 9999 NSC 05/01 Q1010", ()),
+        ("24008KT 9999 ////// 05/01 Q1010", ("cloud_fraction",)),
+        ("24008KT //// // SCT040 05/// Q1010", ("dew_point_c", "precipitation", "visibility_m")),
+        ("/////KT 9999 SCT040 ///// Q1010", ("air_temperature_c", "dew_point_c", "wind_direction_deg", "wind_kt")),
+    ],
+)
+def test_what_the_report_does_not_say_is_named_as_missing(body: str, missing: tuple[str, ...]) -> None:
+    made = brief(datetime(2027, 2, 10, 12, 30, tzinfo=UTC), body)
+    names = {"air_temperature_c", "dew_point_c", "wind_kt", "wind_direction_deg", "visibility_m", "cloud_fraction"}
+    assert set(made.missing) & {*names, "precipitation"} == set(missing)
