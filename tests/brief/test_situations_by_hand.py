@@ -14,6 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.brief import knobs, settings, timeline, trial, witness
+from advisor.checklist.desk.sought import Sought
 from advisor.checklist.language.cells import KNOWN, Cell
 from advisor.departure import read_moment
 from advisor.report import metar
@@ -197,3 +198,33 @@ def test_the_first_door_that_fares_otherwise_is_told(after: list[SimpleNamespace
     plain, shown = found
     assert plain is True and (shown.situation, shown.aircraft) == (situation, "an-aircraft")
     assert [was, said] == [shown.old, shown.new]
+
+
+def _line(status: str = "likely", weight: str = "should", by: str | None = None) -> SimpleNamespace:
+    return SimpleNamespace(status=status, weight=weight, by=by, kind="request", stop=False, text="Text")
+
+
+@pytest.mark.parametrize(
+    ("what", "less", "apart", "old", "new", "differs"),
+    [
+        ("when", False, (), None, None, False),
+        ("when", False, (), None, _line(), True),
+        ("when", False, (), _line(), None, True),
+        # a line that is only new says no less
+        ("when", True, (), None, _line(), False),
+        ("when", True, (), _line("expected"), _line("likely"), True),
+        ("when", True, (), _line("likely"), _line("expected"), False),
+        ("when", True, (), _line(weight="must"), _line(), True),
+        # where rules differ by themselves, a lead shows on lines of both sides alone
+        ("lead_min", False, ("a",), None, _line(), False),
+        ("lead_min", False, (), None, _line(), True),
+        ("text", False, ("a",), None, _line(), True),
+        ("lead_min", False, ("a",), _line(by="0555Z"), _line(by="0600Z"), True),
+        ("lead_min", False, ("a",), _line(by="0555Z"), _line(by="0555Z"), False),
+    ],
+)
+def test_when_two_lines_differ_as_is_sought(
+    what: str, less: bool, apart: tuple[str, ...], old: object, new: object, differs: bool
+) -> None:
+    sought = Sought("", what, "jet", less=less, apart=frozenset(apart))
+    assert witness._differs(sought, old, new) is differs

@@ -69,3 +69,17 @@ def test_what_the_report_does_not_say_is_named_as_missing(body: str, missing: tu
     made = brief(datetime(2027, 2, 10, 12, 30, tzinfo=UTC), body)
     names = {"air_temperature_c", "dew_point_c", "wind_kt", "wind_direction_deg", "visibility_m", "cloud_fraction"}
     assert set(made.missing) & {*names, "precipitation"} == set(missing)
+
+
+def test_the_newest_report_and_the_forecast_are_those_that_the_brief_goes_by() -> None:
+    now = datetime(2027, 2, 10, 11, 15, tzinfo=UTC)
+    body = "24008KT 9999 SCT040 05/01 Q1010"
+    reports = [
+        *(f"METAR ZZZA 10{clock}Z {body}" for clock in ("1020", "1050", "0950")),
+        "TAF ZZZA 100500Z 1006/1112 24010KT 9999 SCT030",
+        "TAF ZZZA 101100Z 1012/1118 24010KT 9999 SCT030",
+    ]
+    made = advisor.advise(reports, off_block="2027-02-10T12:30Z", now=now, place="52.1,-4.6")
+    used = {(one.kind, one.issued[11:16]) for one in made.reports if one.used}
+    assert used == {("METAR", "10:50"), ("TAF", "11:00")}
+    assert len(made.reports) == 5
