@@ -390,7 +390,7 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
-    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: a first round; printed, not written")
+    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: fewer can only notice less")
     parser.add_argument("--minutes", type=float, default=1e6, help="for each package, after which no other is tried")
     return parser.parse_args(given)
 
@@ -411,9 +411,11 @@ def main(given: Sequence[str] | None = None) -> int:
         print(f"{name}: {len(mutants)} mutants", flush=True)
         outcomes = run(PACKAGES[name], mutants, asked, known)
         said = section(name, outcomes, asked.seed, f"{datetime.now(UTC):%d %B %Y}")
+        if asked.tests is not None:
+            said += f"\nOf the tests that may bear on it these ran alone: {', '.join(asked.tests)}.\n"
         print(said, flush=True)
         worst = min(worst, rate(outcomes))
-        if asked.only is None and asked.tests is None:
+        if asked.only is None:
             write({name: said})
     return 0 if worst >= WANTED else 1
 
