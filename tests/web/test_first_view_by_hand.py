@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
+from pathlib import Path
 from types import SimpleNamespace
 
 import pytest
 
 import advisor
 from advisor.web import digest
-from tests.web.site import NOW, PLACE, QUIET, STORM, WORST
+from tests.web.site import NOW, PLACE, QUIET, STORM, WORST, brief_page, client
+from tests.web.test_walk_page import begun
 
 
 @pytest.mark.parametrize("report", [STORM, WORST, QUIET])
@@ -47,3 +50,32 @@ def test_what_has_to_be_taken_stands_before_what_should_be() -> None:
         "lamp",
         "cap",
     ]
+
+
+def test_the_walk_alone_is_a_numbered_list() -> None:
+    with client() as site:
+        page = brief_page(site).text
+    sections = re.findall(r'<section class="part ([a-z]+)".*?<(ol|ul) class="lines">', page, re.DOTALL)
+    assert {kind for kind, marks in sections if marks == "ol"} == {"walk"}
+    assert {"doors", "plain", "walk"} <= {kind for kind, _ in sections}
+
+
+def test_zones_of_the_walk_are_offered_in_words(tmp_path: Path) -> None:
+    with client(data=tmp_path, database=f"sqlite:///{tmp_path / 'record.sqlite'}") as site:
+        page = site.get(begun(site)).text
+    offered = dict(
+        re.findall(r'<option value="([a-z-]+)">([^<]*)</option>', page.split('id="zone"')[1].split("</select>")[0])
+    )
+    assert offered and all(said == zone.replace("-", " ") for zone, said in offered.items() if zone != "all")
+    assert any("-" in zone for zone in offered)
+
+
+@pytest.mark.parametrize("report", [WORST, QUIET])
+def test_every_link_within_the_page_leads_to_the_one_place_of_that_name(report: str) -> None:
+    with client() as site:
+        page = brief_page(site, report).text
+    places = re.findall(r'\bid="([^"]*)"', page)
+    links = re.findall(r'href="#([^"]*)"', page)
+    assert len(set(places)) == len(places) and "" not in places
+    assert links and set(links) <= set(places)
+    assert any(link.startswith("part-") for link in links)

@@ -76,15 +76,20 @@ def test_a_head_that_does_not_come_whole_is_not_awaited_for_ever(port: int, sent
     assert soon(lambda: connections.Bounded.open_count == 0 and not connections.Bounded.waiting)
 
 
-def test_a_body_that_does_not_come_is_not_awaited_for_ever(port: int) -> None:
+def test_a_body_that_does_not_come_is_not_awaited_for_ever(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "HEAD_S", 600.0)
     with connected(port) as made:
         made.sendall(b"POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 10\r\n\r\nhalf")
         assert ended(made)
     assert soon(lambda: connections.Bounded.open_count == 0)
 
 
-def test_after_an_answer_the_next_head_is_awaited_and_not_for_ever(port: int) -> None:
+def test_after_an_answer_the_next_head_is_awaited_and_not_for_ever(port: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(connections, "HEAD_S", 60.0)
     with connected(port) as made:
+        assert soon(lambda: connections.Bounded.open_count == 1)
+        # of what is awaited from here on
+        monkeypatch.setattr(connections, "HEAD_S", 0.5)
         made.sendall(b"GET / HTTP/1.1\r\nHost: a\r\n\r\n")
         assert answer(made).startswith(b"HTTP/1.1 200")
         # uvicorn would keep it for ten minutes
