@@ -79,3 +79,14 @@ def test_every_link_within_the_page_leads_to_the_one_place_of_that_name(report: 
     assert len(set(places)) == len(places) and "" not in places
     assert links and set(links) <= set(places)
     assert any(link.startswith("part-") for link in links)
+
+
+@pytest.mark.parametrize(
+    ("status", "verdict", "tone"),
+    [("expected", "yes", digest.GRAVE), ("likely", "likely", digest.GRAVE), ("possible", "possible", digest.MIND)],
+)
+def test_what_is_only_possible_is_said_in_a_milder_tone(status: str, verdict: str, tone: str) -> None:
+    line = _gear("storm", "must", status)
+    line.stop = True
+    answer = digest.stop(SimpleNamespace(advice=[line]))
+    assert (answer.verdict, answer.tone) == (verdict, tone)
