@@ -90,3 +90,19 @@ def test_what_is_only_possible_is_said_in_a_milder_tone(status: str, verdict: st
     line.stop = True
     answer = digest.stop(SimpleNamespace(advice=[line]))
     assert (answer.verdict, answer.tone) == (verdict, tone)
+
+
+def test_what_should_have_been_asked_for_stands_first_and_marked_and_all_else_by_its_time() -> None:
+    made = advisor.advise([WORST], off_block="0640Z", now=datetime.fromisoformat(NOW), place=PLACE)
+    told = [line for line in made.advice if line.kind == "request" and line.status != "cannot tell"]
+    # ten past six: what was to be asked for by six is late, what is for later is not
+    view = "2027-01-10T06:10:00Z"
+    rows = digest._requests(told, made, view)
+    late = [line for line in told if line.by_passed or (line.by is not None and line.by < view)]
+    times = [row.by for row in rows]
+    assert late and rows[0].lead == "Late, now" and (rows[0].by, len(rows[0].items)) == ("", len(late))
+    assert rows[0].grave == any(line.weight == "must" for line in late)
+    assert not any(row.grave for row in rows[1:])
+    known = [at for at in times[1:] if at]
+    assert known == sorted(known) and all(at >= view for at in known)
+    assert sum(len(row.items) for row in rows) == len(told)
