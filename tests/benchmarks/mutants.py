@@ -264,10 +264,10 @@ class Known:
     def _of(self, one: Mutant) -> tuple[object, ...]:
         return one.file, _sum(one.file), one.mutation.start, one.mutation.end, one.mutation.text
 
-    def get(self, one: Mutant, tests: Sequence[str], reasoned: bool) -> Outcome | None:
+    def get(self, one: Mutant, tests: Sequence[str], of_any: bool) -> Outcome | None:
+        """What became of a mutant. of_any: of a survivor whatever tests it survived, not these alone."""
         row = self._rows.get(self._of(one))
-        # of a survivor that changes nothing, with a reason, no other test will tell more
-        if row is None or (row["what"] == "survived" and not reasoned and row["tests"] != _sum(*tests)):
+        if row is None or (row["what"] == "survived" and not of_any and row["tests"] != _sum(*tests)):
             return None
         return Outcome(one, row["what"], row["by"], row["seconds"])
 
@@ -290,8 +290,10 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
         for number, one in enumerate(mutants, 1):
             parts = parts_for(one, reach, asked.most)
             tests = list(dict.fromkeys(part.file for part in parts))
-            found = known.get(one, tests, key(one) in why)
-            if found is None and time.monotonic() > until:
+            late = time.monotonic() > until
+            # of one that changes nothing, with a reason, no other test will tell more; what survived other tests stays a survivor until there is time to try it again
+            found = known.get(one, tests, late or key(one) in why)
+            if found is None and late:
                 continue
             if found is None:
                 if parts:
