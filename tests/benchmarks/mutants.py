@@ -291,7 +291,8 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
             parts = parts_for(one, reach, asked.most)
             tests = list(dict.fromkeys(part.file for part in parts))
             late = time.monotonic() > until
-            # of one that changes nothing, with a reason, no other test will tell more; what survived other tests stays a survivor until there is time to try it again
+            # of one that changes nothing, with a reason, no other test will tell more; what survived other tests stays
+            # a survivor until there is time to try it again
             found = known.get(one, tests, late or key(one) in why)
             if found is None and late:
                 continue
