@@ -269,3 +269,21 @@ def test_a_rule_of_one_station_counts_where_the_report_is_of_it(tmp_path: Path) 
         situation = witness._at(plain, station)
         ranks = witness._rank(checklist, situation, profile, trials.weathered(situation, profile))
         assert ("at-one-station" in ranks) is there
+
+
+def test_a_difference_is_shown_with_an_aircraft_that_both_sides_have_and_that_it_is_of() -> None:
+    checklist, fleet = revision.load(), aircraft.load_profiles()
+    gone = sorted(fleet)[0]
+    old, new = witness.Side(checklist, fleet), witness.Side(checklist, {n: p for n, p in fleet.items() if n != gone})
+    search = witness.Search(old, new, (), {}, places)
+    for group in {profile.windows for profile in fleet.values()}:
+        found = search._profiles(Sought("", "windows", "", windows=group))
+        wanted = {name for name, profile in fleet.items() if profile.windows == group} - {gone}
+        assert found and {one.id for one in found} == wanted
+    # of one that one side alone has, that one
+    assert [one.id for one in search._profiles(Sought("", "doors", "", aircraft=gone))] == [gone]
+    # the usual aircraft first, within its class
+    usual = fleet[checklist.default_aircraft]
+    assert search._profiles(Sought("", "when", usual.class_id))[0].id == usual.id
+    other = next(profile.class_id for profile in fleet.values() if profile.class_id != usual.class_id)
+    assert search._profiles(Sought("", "when", other))[0].class_id == other
