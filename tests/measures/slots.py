@@ -333,7 +333,12 @@ def _files(folder: Path, departures: int, count: int) -> None:
         lines.append(",".join([f"F{at}", rfc3339(NOW + 60 * off), KINDS[size], "5", "6", *shown]))
     (folder / "schedule.csv").write_text("\n".join(lines) + "\n", encoding="utf-8")
     each = "".join(f'[[pad]]\nname = "P{at}"\n' for at in range(count))
-    (folder / "pads.toml").write_text(f'place = "60.30,25.00"\n{each}', encoding="utf-8")
+    minutes = "".join(
+        f"{size} = {{ frost = {first}, snow = {first}, ice = {first}, anti_icing = {then} }}\n"
+        for size, (first, then) in MINUTES.items()
+    )
+    plain = "[snow]\nmin_per_mm = 0\ntaxi_light = 1\ntaxi_moderate = 1\ntaxi_heavy = 1\n"
+    (folder / "pads.toml").write_text(f'place = "60.30,25.00"\n{each}[treatment]\n{minutes}{plain}', encoding="utf-8")
     reports = "METAR ZZZA 100450Z 23008KT 4000 -SN OVC013 M02/M03 Q1005\n"
     reports += "TAF ZZZA 100405Z 1004/1110 23009KT 4000 -SN OVC014\n"
     (folder / "report.txt").write_text(reports, encoding="utf-8")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from itertools import product
 
 import numpy as np
@@ -13,6 +14,7 @@ from advisor.slots.build import Held, build
 from advisor.slots.files.pads import Margin
 from advisor.slots.model import PlanningProblem, Start
 from advisor.slots.solver import choice, columns, named, padwise
+from advisor.slots.solver import settle as settling
 from advisor.slots.solver.blocks import Block, PadStates, no_room_taken, sharers
 
 MARGIN = Margin(possible_share=0.4, likely_share=0.8, extra=0.1)
@@ -195,6 +197,27 @@ def test_blocks_chosen_some_at_a_time_all_find_their_pads(seed: int, monkeypatch
     made = choice.better(board, pad_bound(problem).near(20.0), seconds=30.0, clock=Ticks(), stop=lambda: False)
     assert made.total() < before and len(costs) > 2
     assert all(total == pytest.approx(priced) for total, priced in costs)
+
+
+@pytest.mark.parametrize("departures", [20, 45])
+def test_first_come_is_what_it_costs_before_anything_was_moved(
+    departures: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    needs, held = small_night(3, departures)
+    # as where no other list schedule is better, so that the search goes on from first come, first served
+    monkeypatch.setattr(settling, "_listed", lambda problem, sharing: [])
+    problem = build(needs, held, [], None, NOW).problem
+    settled = settling.settle(
+        problem,
+        sharing=2,
+        seconds=2.0,
+        clock=time.process_time,
+        gap=1e-4,
+        stop=lambda: False,
+        progress=lambda cost, bound: None,
+    )
+    assert settled.first_come == pytest.approx(named.first_come(problem, 2).total())
+    assert settled.objective < settled.first_come
 
 
 def test_blocks_of_a_board_by_hand() -> None:

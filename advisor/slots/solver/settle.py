@@ -80,6 +80,8 @@ def settle(
         return max(0.0, end - clock())
 
     come = named.first_come(problem, sharing)
+    # the search goes on from a board and changes it
+    come_cost = come.total()
     boards = [come, *_listed(problem, sharing)]
     if before is not None:
         boards.insert(0, named.with_places(problem, before, sharing))
@@ -106,7 +108,7 @@ def settle(
                 best = _improved(best, bound, left(), clock, stop, rounds, seed=1)
             if not over or not small:
                 answer = Answer(_group_starts(best), best.total(), bound, "")
-                return _settled(best, answer, come.total(), gap, stop)
+                return _settled(best, answer, come_cost, gap, stop)
     known = _group_starts(best) if aim is problem else _pad_starts(best, aim)
     # what local search leaves of its time is for the bound
     last = LAST_ALONE * seconds
@@ -118,7 +120,7 @@ def settle(
         best = min((_board_of(problem, aim, answer, sharing), best), key=PadGrid.total)
         if best.total() - answer.bound > gap * best.total() + TOLERANCE:
             best = _improved(best, answer.bound, left(), clock, stop, rounds, seed=1, by_rounds=small)
-    return _settled(best, answer, come.total(), gap, stop)
+    return _settled(best, answer, come_cost, gap, stop)
 
 
 def _by_blocks(
