@@ -14,7 +14,7 @@ from advisor.slots.files.actuals import Actual
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Pads
 from advisor.slots.limits import limits
-from advisor.slots.replan import Before
+from advisor.slots.replan import Before, pad_name
 
 SPAN_MIN = 12 * 60
 
@@ -174,7 +174,7 @@ def _not_begun(
     del before.held[flight]
     if where.steps:
         slot = f"{from_unix(held.start_s):%H%MZ}"
-        why = f"pad {held.pad} is still taken at {slot}" if taken else f"not begun at {slot} as planned"
+        why = f"{pad_name(held.pad)} is still taken at {slot}" if taken else f"not begun at {slot} as planned"
         if gone:
             why = f"it has left its stand, where {held.pad} was to come"
         elif held.start_s > now and not taken:

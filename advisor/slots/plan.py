@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 from msgspec import structs
 
-from advisor.departure import rfc3339
+from advisor.departure import hhmm, rfc3339
 from advisor.slots import actual, demand, execution, replan
 from advisor.slots.build import Built, Held, build
 from advisor.slots.cases import CasePick
@@ -138,6 +138,8 @@ def make(
         keep=kept,
     )
     settled, done = _held_back(built, settled, done, shift, 0 if kept else sharing, effort.gap)
+    if before is not None:
+        _say_who_is_held_back(before, done)
     plan = written(night, needs, built, settled, shut, maybe, before)
     plan = _in_order(plan, done)
     over = StepLimit(effort.clock, end, effort.stop)
@@ -147,6 +149,15 @@ def make(
         nights, seed = rehearse
         plan = structs.replace(plan, rehearsal=execution.rehearsal(done, nights, seed, over))
     return plan
+
+
+def _say_who_is_held_back(before: replan.Before, done: execution.Execution) -> None:
+    """Why those start later than in the previous plan that are not called before a time of their own any more."""
+    for flight, minute in done.not_before.items():
+        first_s = done.field.base_s + 60 * minute
+        was = before.old.get(flight)
+        if was is not None and was.start is not None and replan.seconds(was.start) < first_s:
+            before.again.setdefault(flight, f"not before {hhmm(first_s)}: sooner, its holdover may run out")
 
 
 def _take_offs(built: Built, settled: Settled, held: Mapping[str, Held]) -> dict[str, int]:

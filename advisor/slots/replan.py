@@ -151,13 +151,18 @@ def _same(need: Need, planned: DepartureOut | None) -> bool:
     )
 
 
+def pad_name(name: str) -> str:
+    """A pad in a sentence: "pad P1", but a name that says what it is as it stands."""
+    return name if name.lower().startswith(("pad ", "truck")) else f"pad {name}"
+
+
 def _lost(need: Need, planned: DepartureOut, start: int, pads: Pads, closures: Sequence[Closure], now: int) -> str:
     """Why a start that should be frozen cannot be; "" where it can."""
     assert planned.end is not None and planned.pad is not None
     end = seconds(planned.end)
     pad = next((pad for pad in pads.pads if pad.name == planned.pad), None)
     if pad is None and end > now:
-        return f"pad {planned.pad} is no longer listed"
+        return f"{pad_name(planned.pad)} is no longer listed"
     if not 60 <= end - start <= LONGEST_S or start < now - FORGOTTEN_S:
         return "its slot in the previous plan is too long ago, or not possible"
     there = _there(need, pad, pads.treatment.stand_lead_min)
@@ -167,9 +172,9 @@ def _lost(need: Need, planned: DepartureOut, start: int, pads: Pads, closures: S
     if end > now:
         for closure in closures:
             if planned.pad in closure.pads and closure.from_s < end and closure.until_s > max(now, start):
-                return f"pad {planned.pad} is shut: {closure.why}"
+                return f"{pad_name(planned.pad)} is shut: {closure.why}"
         if pad is not None and pad.until_s is not None and end > pad.until_s:
-            return f"pad {planned.pad} closes before the end"
+            return f"{pad_name(planned.pad)} closes before the end"
     if end <= now and planned.holdover_min is not None and planned.last_step_start is not None:
         begun = seconds(planned.last_step_start)
         latest = max(need.row.take_off_from or 0, end + need.to_runway_min * 60)
@@ -194,7 +199,7 @@ def _taken(planned: DepartureOut, start: int, before: Before, pads: Pads) -> str
         other = before.old[flight]
         if held.pad == planned.pad and other.end is not None and held.start_s < end and start < seconds(other.end):
             if "expected" in (planned.need, other.need):
-                return f"the previous plan has {flight} on pad {planned.pad} at the same time"
+                return f"the previous plan has {flight} on {pad_name(planned.pad)} at the same time"
             beside += 1
     return "the previous plan has too many on its pad at once" if beside >= pads.margin.sharing else ""
 
@@ -244,7 +249,7 @@ def _moved(planned: DepartureOut, new: DepartureOut, shift_min: int) -> list[str
     given = _given_out(planned, shift_min)
     same = given == new.start or _near(given, new.start, shift_min)
     moved = [] if same else [f"start {_hm(given) or 'none'} -> {_hm(new.start) or 'none'}"]
-    return moved + ([] if planned.pad == new.pad else [f"pad {planned.pad or 'none'} -> {new.pad or 'none'}"])
+    return moved + ([] if planned.pad == new.pad else [f"{pad_name(planned.pad or 'none')} -> {new.pad or 'none'}"])
 
 
 def _given_out(planned: DepartureOut, shift_min: int) -> str | None:
@@ -294,14 +299,14 @@ def _because(
                 and closure.from_s < seconds(planned.end)
                 and closure.until_s > seconds(planned.start)
             ):
-                return f"pad {planned.pad} is shut: {closure.why}"
+                return f"{pad_name(planned.pad)} is shut: {closure.why}"
     if planned.treatment_min != new.treatment_min:
         return f"treatment takes {new.treatment_min} min, was {planned.treatment_min}"
     if new.start is None:
         return "no room"
     first = _in_the_way(before, planned, new, departures)
     if first is not None:
-        return f"{first.flight} is on pad {first.pad} until {_hm(first.end)}"
+        return f"{first.flight} is on {pad_name(first.pad or '')} until {_hm(first.end)}"
     if planned.start is not None and new.start < planned.start:
         return "room became free"
     return "to make room for others"

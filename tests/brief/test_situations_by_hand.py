@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from math import inf, nan
+from pathlib import Path
 from types import SimpleNamespace
 
 import astral
@@ -13,7 +14,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from advisor import places
 from advisor.brief import knobs, settings, timeline, trial, witness
+from advisor.brief.situations import SituationTrials
+from advisor.checklist import aircraft, revision
 from advisor.checklist.desk.sought import Sought
 from advisor.checklist.language.cells import KNOWN, Cell
 from advisor.departure import read_moment
@@ -228,3 +232,58 @@ def test_when_two_lines_differ_as_is_sought(
 ) -> None:
     sought = Sought("", what, "jet", less=less, apart=frozenset(apart))
     assert witness._differs(sought, old, new) is differs
+
+
+def test_a_situation_at_another_station_has_its_reports_there() -> None:
+    alone, both = knobs.situation({}), knobs.situation({"before": "24008KT 2000 SN OVC010", "air": -2})
+    assert alone is not None and both is not None
+    assert witness._at(alone, "ZZZB").report == "METAR ZZZB 101122Z 24008KT 9999 SCT040 08/04 Q1010"
+    assert [one[:18] for one in witness._at(both, "ZZZB").report] == ["METAR ZZZB 101022Z", "METAR ZZZB 101122Z"]
+
+
+STATION_RULE = """\
+[checklist]
+name = "Invented"
+revision = "1"
+
+[[advice]]
+id = "at-one-station"
+kind = "gear"
+when = "always"
+during = "walk_round"
+weight = "must"
+text = "Take a shovel."
+source = "invented-default"
+stations = ["ZZZB"]
+"""
+
+
+def test_a_rule_of_one_station_counts_where_the_report_is_of_it(tmp_path: Path) -> None:
+    (tmp_path / "rules.toml").write_text(STATION_RULE, encoding="utf-8")
+    checklist = revision.load(tmp_path)
+    profile = aircraft.load_profiles()[checklist.default_aircraft]
+    trials = SituationTrials(checklist.windows, places)
+    plain = knobs.situation({})
+    assert plain is not None
+    for station, there in (("ZZZA", False), ("ZZZB", True)):
+        situation = witness._at(plain, station)
+        ranks = witness._rank(checklist, situation, profile, trials.weathered(situation, profile))
+        assert ("at-one-station" in ranks) is there
+
+
+def test_a_difference_is_shown_with_an_aircraft_that_both_sides_have_and_that_it_is_of() -> None:
+    checklist, fleet = revision.load(), aircraft.load_profiles()
+    gone = sorted(fleet)[0]
+    old, new = witness.Side(checklist, fleet), witness.Side(checklist, {n: p for n, p in fleet.items() if n != gone})
+    search = witness.Search(old, new, (), {}, places)
+    for group in {profile.windows for profile in fleet.values()}:
+        found = search._profiles(Sought("", "windows", "", windows=group))
+        wanted = {name for name, profile in fleet.items() if profile.windows == group} - {gone}
+        assert found and {one.id for one in found} == wanted
+    # of one that one side alone has, that one
+    assert [one.id for one in search._profiles(Sought("", "doors", "", aircraft=gone))] == [gone]
+    # the usual aircraft first, within its class
+    usual = fleet[checklist.default_aircraft]
+    assert search._profiles(Sought("", "when", usual.class_id))[0].id == usual.id
+    other = next(profile.class_id for profile in fleet.values() if profile.class_id != usual.class_id)
+    assert search._profiles(Sought("", "when", other))[0].class_id == other

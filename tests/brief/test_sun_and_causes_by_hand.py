@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import UTC, date, datetime, timedelta
 
 import astral
@@ -9,6 +10,7 @@ import astral.sun
 import pytest
 
 import advisor
+from advisor.brief.model import to_json
 
 # an invented place; sunset of a winter's day by a library that is not ours, good to a minute or so
 SUNSET = astral.sun.sunset(astral.Observer(52.1, -4.6), date(2027, 2, 10), tzinfo=UTC)
@@ -83,3 +85,9 @@ def test_the_newest_report_and_the_forecast_are_those_that_the_brief_goes_by() -
     used = {(one.kind, one.issued[11:16]) for one in made.reports if one.used}
     assert used == {("METAR", "10:50"), ("TAF", "11:00")}
     assert len(made.reports) == 5
+
+
+@pytest.mark.parametrize("body", ["24008KT 9999 SCT040 05/01 Q1010", "/////KT //// // ////// ///// Q////"])
+def test_the_json_of_a_brief_is_what_the_standard_library_writes_of_it(body: str) -> None:
+    text = to_json(brief(datetime(2027, 2, 10, 12, 30, tzinfo=UTC), body)).decode("utf-8")
+    assert text == json.dumps(json.loads(text), indent=2, ensure_ascii=False) + "\n"

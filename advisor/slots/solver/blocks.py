@@ -19,7 +19,7 @@ from advisor.slots.model import TOLERANCE, Ints, PlanningProblem
 # how many may share a pad for blocks to be counted here
 SHARING = 2
 # entries of the largest table of states: 8 bytes each
-MOST_STATES = 40_000_000
+MOST_STATES = 16_000_000
 EPSILON = 1e-7
 
 BlockStart = tuple[int, int, int]  # (job, option, minute)

@@ -27,6 +27,8 @@ FIRST_COST, FIRST_EACH = 15.0, 40
 MAY_HELP, EACH = 0.5, 6
 # blocks that a choice is made from: how many of each job and of each two
 CHOICE_EACH, PAIR_EACH = 60, 6
+# of more on one kind of pad, every two would be too many
+MOST_PAIRED = 150
 CLOSE = 1e-3
 # starts of the plain relaxation: so long after those of a known plan; steps where it finds nothing
 LATER_MIN, ROUNDS = 45, 60
@@ -45,7 +47,8 @@ class Padwise:
     def near(self, most: float) -> list[Block]:
         """Blocks to choose from: those met, and those that come to less than a price beyond the bound."""
         _, states = self.pricing.prove(self.jobs, self.minutes)
-        two = [one for at, some in enumerate(states) if some is not None for one in some.pairs(at, most, PAIR_EACH)]
+        paired = [(at, some) for at, some in enumerate(states) if some is not None and len(some.begun) <= MOST_PAIRED]
+        two = [one for at, some in paired for one in some.pairs(at, most, PAIR_EACH)]
         more = [
             *self.pricing.on_their_own(self.jobs, self.minutes, most, CHOICE_EACH),
             *self.pricing.together(states, most, CHOICE_EACH),

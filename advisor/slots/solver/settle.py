@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from advisor.slots.model import TOLERANCE, Answer, PadGroup, PlanningProblem, Start
+import numpy as np
+
+from advisor.slots.model import TOLERANCE, Answer, Job, PadGroup, PlanningProblem, Start
 from advisor.slots.solver import blocks, choice, named, padwise
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.named import PadGrid, Placement
@@ -22,14 +24,16 @@ EXACT_PART, FIRST_PART, BOUND_PART = 0.6, 0.35, 0.4
 FIRST_ALONE, LAST_ALONE = 0.5, 0.15
 # where two may share a pad: of local search first; until when blocks are priced; until when they are chosen from
 SHARED_FIRST, PRICED_BY, CHOSEN_BY = 0.12, 0.5, 0.85
-# where fewer are to be treated, the exact choice needs no help
-FEWEST_SHARED = 16
+# where fewer are to be treated, the exact choice needs no help; where more, blocks are not priced in time
+FEWEST_SHARED, MOST_SHARED = 16, 400
 # blocks that are chosen from: by how much they may come to more than nothing at the prices of the bound, in turn
 NEAR_COSTS = (10.0, 20.0, 40.0, 80.0)
 # rounds of local search a job: where the night is small, and where its time is the limit
 FEW_ROUNDS, MANY_ROUNDS = 60, 600
 # ways of local search from one board, on nights of up to so many jobs
 RUNS, SHORT_JOBS = 4, 100
+# rounds after some were held back
+MOST_ROUNDS_LATER = 3000
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +91,12 @@ def settle(
     alone = mixed or problem.spacing_s > 0 or bool(problem.refills)
     rounds = (FEW_ROUNDS if small else MANY_ROUNDS) * len(problem.jobs)
     shared = sharing == blocks.SHARING and any(job.load > 0 and not job.alone for job in problem.jobs)
+    shared = shared and FEWEST_SHARED <= len(problem.jobs) <= MOST_SHARED
     if not small and not keep:
         part = SHARED_FIRST if shared else FIRST_ALONE if alone else FIRST_PART
         best = _improved(best, 0.0, part * seconds, clock, stop, rounds, seed=0)
     bound = 0.0
-    if shared and len(problem.jobs) >= FEWEST_SHARED:
+    if shared:
         priced = _by_blocks(best, end, seconds, clock, stop, keep)
         if priced is not None:
             best, bound = priced
@@ -221,10 +226,33 @@ def held_back(
             begun = board.moments[job]
             any(_moved_to(board, job, at) for at in range(minute, int(begun), -1))
     before = tuple(job for minute, job in wanted if board.places[job] is None or board.moments[job] < minute)
+    if dearer > 0:
+        board = _closed_ranks(board, {job: minute for minute, job in wanted if job not in before})
     answer = Answer(settled.starts, board.total(), settled.bound, settled.status, notes=settled.notes)
     stopped = settled.status == "stopped"
     made = _settled(board, answer, settled.first_come, gap, lambda: stopped)
     return replace(made, for_holdover=settled.for_holdover + board.total() - settled.objective), before
+
+
+def _closed_ranks(board: PadGrid, first: Mapping[int, int]) -> PadGrid:
+    """A board that costs no more, with none of some jobs before its minute: the others make room for them."""
+    problem = board.problem
+    if not first:
+        return board
+    jobs = tuple(_not_before(job, first[at]) if at in first else job for at, job in enumerate(problem.jobs))
+    places, rounds = tuple(board.places), min(MOST_ROUNDS_LATER, FEW_ROUNDS * len(jobs))
+    narrowed = named.with_places(replace(problem, jobs=jobs), places, board.sharing)
+    improved = named.improve(narrowed, 0.0, stop=lambda: False, rounds=rounds, seed=3)
+    return min(board, named.with_places(problem, improved.places, board.sharing), key=PadGrid.total)
+
+
+def _not_before(job: Job, minute: int) -> Job:
+    """The job without its starts before a minute."""
+    options = tuple(
+        replace(option, costs=np.where(option.first + np.arange(option.costs.size) < minute, np.inf, option.costs))
+        for option in job.options
+    )
+    return replace(job, options=options)
 
 
 def _all_later(board: PadGrid, wanted: Sequence[tuple[int, int]], dearer: float) -> None:
