@@ -281,6 +281,7 @@ class Known:
 def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, known: Known) -> list[Outcome]:
     """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
     why, made = equivalents(), []
+    reasoned = why | equivalents("left")
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         # one deeper, so that nothing that lies beside the temporary folder is beside the copy
         checkout = copied(Path(folder) / "checkout")
@@ -291,9 +292,8 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
             parts = parts_for(one, reach, asked.most)
             tests = list(dict.fromkeys(part.file for part in parts))
             late = time.monotonic() > until
-            # of one that changes nothing, with a reason, no other test will tell more; what survived other tests stays
-            # a survivor until there is time to try it again
-            found = known.get(one, tests, late or key(one) in why)
+            # what survived and has a reason is not tried again; what has none stays a survivor until there is time
+            found = known.get(one, tests, late or key(one) in reasoned)
             if found is None and late:
                 continue
             if found is None:

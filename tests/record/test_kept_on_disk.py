@@ -13,7 +13,8 @@ from PIL import Image
 
 from advisor.errors import RecordError
 from advisor.record import photos
-from advisor.record.store import Record
+from advisor.record.keeping import drop_older
+from advisor.record.store import Addition, Record
 from tests.record.places import Clock, found, opening
 
 
@@ -67,3 +68,34 @@ def test_a_picture_of_too_many_points_is_none(monkeypatch: pytest.MonkeyPatch) -
     assert photos.encode(picture(40, 30))[1:] == (40, 30)
     with pytest.raises(photos.NotAPhoto):
         photos.encode(picture(40, 31))
+
+
+def test_a_photo_goes_with_the_last_walk_that_names_it(tmp_path: Path) -> None:
+    clock, folder = Clock(), tmp_path / "photos"
+    record = Record(f"sqlite:///{tmp_path / 'record.sqlite'}", clock)
+    alone, shared = photos.keep(folder, picture()), photos.keep(folder, picture(41, 30))
+
+    def walk(name: str, *kept: photos.Photo) -> None:
+        record.add(opening(name))
+        for one in kept:
+            record.add(Addition("photo", name, {"walk": name, "sha256": one.sha256}))
+
+    def there() -> set[str]:
+        return {path.stem for path in folder.iterdir()}
+
+    walk("w-old", alone, shared)
+    clock.on(minutes=20 * 24 * 60)
+    walk("w-new", shared)
+    # 31 days after the first walk and 11 after the second: what was said in the last 30 days stays
+    clock.on(minutes=11 * 24 * 60)
+    assert drop_older(record, 30, clock(), folder) == 1
+    assert there() == {shared.sha256}
+    walk("w-bare")
+    clock.on(minutes=20 * 24 * 60)
+    assert drop_older(record, 30, clock(), folder) == 1
+    assert there() == set()
+    # the walk without photos is twenty days old by now, and forty in the end
+    assert drop_older(record, 30, clock(), folder) == 0
+    clock.on(minutes=20 * 24 * 60)
+    assert drop_older(record, 30, clock(), folder) == 1
+    record.close()
