@@ -106,6 +106,14 @@ def _in_month(near: datetime, day: int, hour: int, minute: int) -> datetime | No
 
 def _nearest(near: datetime, day: int, hour: int, minute: int) -> datetime | None:
     """The time of that day and minute nearest to another, of the months before, of and after it."""
-    months = (near.replace(day=1) - timedelta(days=1), near, near.replace(day=28) + timedelta(days=4))
-    times = (_in_month(month, day, hour, minute) for month in months)
+    months = (_days_from(near.replace(day=1), -1), near, _days_from(near.replace(day=28), 4))
+    times = (_in_month(month, day, hour, minute) for month in months if month is not None)
     return min((at for at in times if at is not None), key=lambda at: abs(at - near), default=None)
+
+
+def _days_from(moment: datetime, days: int) -> datetime | None:
+    """So many days on or back; None beyond the ends of the calendar."""
+    try:
+        return moment + timedelta(days=days)
+    except OverflowError:
+        return None

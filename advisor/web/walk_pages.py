@@ -252,10 +252,12 @@ async def what_came(request: Req) -> Response[bytes]:
 
 
 def _came(request: Req) -> Response[bytes]:
+    # first whether walks are recorded here at all: what follows needs the record's libraries
+    counted, until = walks_of(request).outcomes.value()
+
     from advisor.render import outcomes as shown
     from advisor.render.words import rule_name
 
-    counted, until = walks_of(request).outcomes.value()
     rules = [(rule_name(rule.id), rule) for rule in counted.rules]
     sure = shown.reliability(counted)
     plot = shown.drawing([(name, rule.share) for name, rule in rules], "Share found by rule, with intervals")

@@ -61,6 +61,14 @@ def test_a_row_that_cannot_be_used_is_kept_with_the_reason(row, why):
     assert why in refused.why
 
 
+@pytest.mark.parametrize("end", [datetime(9999, 12, 31, 23, 59, tzinfo=UTC), datetime(1, 1, 1, tzinfo=UTC)])
+def test_a_time_at_an_end_of_the_calendar_is_dated_or_refused_without_a_month_beyond_it(end):
+    usable, refused = dated([ArchiveRow("ZZZA 101120Z CAVOK", end)])
+    assert not usable and "more than 3 hours" in refused[0].why
+    usable, _ = dated([ArchiveRow(coded(end), end)])
+    assert usable[0].at == end
+
+
 def test_a_first_day_that_the_month_does_not_have_is_refused():
     _, (refused,) = dated([ArchiveRow("ZZZA 310550Z CAVOK")], month=datetime(2020, 4, 1, tzinfo=UTC))
     assert "no day and time of that month" in refused.why

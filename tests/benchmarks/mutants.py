@@ -1,7 +1,7 @@
 """Edits a package's sources on purpose, one edit at a time, and reports which edits no test notices.
 
     python tests/benchmarks/mutants.py [--package NAME] [--count N] [--seed N] [--only FILE] [--tests FILE ...]
-        [--minutes M]
+        [--most S] [--minutes M]
 
 Mutants are sampled with a fixed seed from all places of a package (see mutations.py), --count a package; --only takes
 those of one file and every place of it counts. Each is written into a copy of the project under the temporary folder,
@@ -169,9 +169,11 @@ class Part:
         resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(most), resource.RLIM_INFINITY))
 
 
-def parts_for(one: Mutant, reach: Sequence[Reach]) -> list[Part]:
-    """What runs for a mutant, in order. The tests that come to its line first; then the others of the same files, of
-    which what is kept from one test to the next, or a process of their own, may take them there all the same."""
+def parts_for(one: Mutant, reach: Sequence[Reach], most_s: float) -> list[Part]:
+    """What runs for a mutant, in order, up to so many seconds: first the tests that come to its line, then the others.
+
+    What is kept from one test to the next, or a process of their own, may take those there all the same.
+    """
     lines = statement(one)
     near = [each for each in reach if each.lines.get(one.file, frozenset()) & lines]
     near.sort(key=lambda each: each.seconds / len(each.lines[one.file]))
@@ -183,7 +185,7 @@ def parts_for(one: Mutant, reach: Sequence[Reach]) -> list[Part]:
         others.append(Part(each.file, names, False, each.seconds - seconds, work_s))
     made, total = [], 0.0
     for part in (*sorted(first, key=lambda part: part.seconds), *others):
-        if not made or total + part.seconds <= MOST_S:
+        if not made or total + part.seconds <= most_s:
             made.append(part)
             total += part.seconds
     return made
@@ -262,10 +264,10 @@ class Known:
     def _of(self, one: Mutant) -> tuple[object, ...]:
         return one.file, _sum(one.file), one.mutation.start, one.mutation.end, one.mutation.text
 
-    def get(self, one: Mutant, tests: Sequence[str], reasoned: bool) -> Outcome | None:
+    def get(self, one: Mutant, tests: Sequence[str], of_any: bool) -> Outcome | None:
+        """What became of a mutant. of_any: of a survivor whatever tests it survived, not these alone."""
         row = self._rows.get(self._of(one))
-        # of a survivor that changes nothing, with a reason, no other test will tell more
-        if row is None or (row["what"] == "survived" and not reasoned and row["tests"] != _sum(*tests)):
+        if row is None or (row["what"] == "survived" and not of_any and row["tests"] != _sum(*tests)):
             return None
         return Outcome(one, row["what"], row["by"], row["seconds"])
 
@@ -279,6 +281,7 @@ class Known:
 def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, known: Known) -> list[Outcome]:
     """Try the mutants of which nothing is known, until the time is up; print each as it ends, and give all outcomes."""
     why, made = equivalents(), []
+    reasoned = why | equivalents("left")
     with tempfile.TemporaryDirectory(prefix="mutants-") as folder:
         # one deeper, so that nothing that lies beside the temporary folder is beside the copy
         checkout = copied(Path(folder) / "checkout")
@@ -286,10 +289,12 @@ def run(package: Package, mutants: Sequence[Mutant], asked: argparse.Namespace, 
         reach = reached(checkout, test_files(asked.tests or package.tests), KEPT, files)
         until = time.monotonic() + 60 * asked.minutes
         for number, one in enumerate(mutants, 1):
-            parts = parts_for(one, reach)
+            parts = parts_for(one, reach, asked.most)
             tests = list(dict.fromkeys(part.file for part in parts))
-            found = known.get(one, tests, key(one) in why)
-            if found is None and time.monotonic() > until:
+            late = time.monotonic() > until
+            # what survived and has a reason is not tried again; what has none stays a survivor until there is time
+            found = known.get(one, tests, late or key(one) in reasoned)
+            if found is None and late:
                 continue
             if found is None:
                 if parts:
@@ -390,7 +395,8 @@ def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
     parser.add_argument("--count", type=int, default=COUNT, help="mutants a package")
     parser.add_argument("--seed", type=int, default=SEED)
     parser.add_argument("--only", help="one file of the packages; printed, not written to MUTANTS.md")
-    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: a first round; printed, not written")
+    parser.add_argument("--tests", nargs="+", help="these alone, below tests/: fewer can only notice less")
+    parser.add_argument("--most", type=float, default=MOST_S, help="seconds of tests a mutant; fewer notice less")
     parser.add_argument("--minutes", type=float, default=1e6, help="for each package, after which no other is tried")
     return parser.parse_args(given)
 
@@ -411,9 +417,13 @@ def main(given: Sequence[str] | None = None) -> int:
         print(f"{name}: {len(mutants)} mutants", flush=True)
         outcomes = run(PACKAGES[name], mutants, asked, known)
         said = section(name, outcomes, asked.seed, f"{datetime.now(UTC):%d %B %Y}")
+        if asked.tests is not None:
+            said += f"\nOf the tests that may bear on it these ran alone: {', '.join(asked.tests)}.\n"
+        if asked.most < MOST_S:
+            said += f"\nFor each mutant ran {asked.most:.0f} seconds' worth of tests, not {MOST_S:.0f}.\n"
         print(said, flush=True)
         worst = min(worst, rate(outcomes))
-        if asked.only is None and asked.tests is None:
+        if asked.only is None:
             write({name: said})
     return 0 if worst >= WANTED else 1
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from datetime import datetime, timedelta
 from math import inf, nan
+from pathlib import Path
+from types import SimpleNamespace
 
 import astral
 import astral.sun
@@ -12,7 +14,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.brief import knobs, settings, timeline, trial
+from advisor import places
+from advisor.brief import knobs, settings, timeline, trial, witness
+from advisor.brief.situations import SituationTrials
+from advisor.checklist import aircraft, revision
+from advisor.checklist.desk.sought import Sought
 from advisor.checklist.language.cells import KNOWN, Cell
 from advisor.departure import read_moment
 from advisor.report import metar
@@ -100,6 +106,9 @@ def test_of_a_stretch_without_an_end_the_first_number_is_near_the_end_that_it_ha
     # above 4 on a grid of 0 to 1000: within the 40 next to it, so at 24 or below; below 10, within the 10 next to it
     above = knobs.inside(Cell("parked_h", KNOWN, (4.0, True, inf, False)), 1, 0, 1000)
     assert above[1:] == [4.0, 1000.0] and 4 < above[0] <= 24
+    # by half hours within 20 h, by fifties within 2 km
+    assert 4 < knobs.inside(Cell("parked_h", KNOWN, (4.0, True, inf, False)), 0.5, 0, 2000)[0] <= 14
+    assert 100 < knobs.inside(Cell("visibility_m", KNOWN, (100.0, True, inf, False)), 50, 0, 10_000)[0] <= 1100
     below = knobs.inside(Cell("gust_kt", KNOWN, (-inf, False, 10.0, True)), 1, -60, 40)
     assert below[1:] == [-60.0, 10.0] and 0 <= below[0] < 10
     # what lies beyond the grid: its nearest number
@@ -165,3 +174,116 @@ def test_the_first_time_for_a_height_of_the_sun_has_it_while_the_phase_is_under_
         for at in range(begins_min, ends_min + 1)
     ]
     assert any(low <= one <= high for one in heights)
+
+
+def _door(name: str, status: str, stays: str = "within") -> SimpleNamespace:
+    return SimpleNamespace(door=name, status=status, stay_open_status=stays)
+
+
+@pytest.mark.parametrize(
+    ("after", "was", "said"),
+    [
+        ([_door("forward", "within")], "cargo: operate within, stay open within", "cargo: no such door"),
+        (
+            [_door("forward", "within"), _door("cargo", "within", "exceeded")],
+            "cargo: operate within, stay open within",
+            "cargo: operate within, stay open exceeded",
+        ),
+        ([_door("cargo", "within"), _door("forward", "within")], None, None),
+    ],
+)
+def test_the_first_door_that_fares_otherwise_is_told(after: list[SimpleNamespace], was: str, said: str) -> None:
+    situation = knobs.situation({})
+    before = SimpleNamespace(doors=[_door("forward", "within"), _door("cargo", "within")])
+    found = witness._doors(situation, "an-aircraft", before, SimpleNamespace(doors=after))
+    if was is None:
+        assert found is None
+        return
+    plain, shown = found
+    assert plain is True and (shown.situation, shown.aircraft) == (situation, "an-aircraft")
+    assert [was, said] == [shown.old, shown.new]
+
+
+def _line(status: str = "likely", weight: str = "should", by: str | None = None) -> SimpleNamespace:
+    return SimpleNamespace(status=status, weight=weight, by=by, kind="request", stop=False, text="Text")
+
+
+@pytest.mark.parametrize(
+    ("what", "less", "apart", "old", "new", "differs"),
+    [
+        ("when", False, (), None, None, False),
+        ("when", False, (), None, _line(), True),
+        ("when", False, (), _line(), None, True),
+        # a line that is only new says no less
+        ("when", True, (), None, _line(), False),
+        ("when", True, (), _line("expected"), _line("likely"), True),
+        ("when", True, (), _line("likely"), _line("expected"), False),
+        ("when", True, (), _line(weight="must"), _line(), True),
+        # where rules differ by themselves, a lead shows on lines of both sides alone
+        ("lead_min", False, ("a",), None, _line(), False),
+        ("lead_min", False, (), None, _line(), True),
+        ("text", False, ("a",), None, _line(), True),
+        ("lead_min", False, ("a",), _line(by="0555Z"), _line(by="0600Z"), True),
+        ("lead_min", False, ("a",), _line(by="0555Z"), _line(by="0555Z"), False),
+    ],
+)
+def test_when_two_lines_differ_as_is_sought(
+    what: str, less: bool, apart: tuple[str, ...], old: object, new: object, differs: bool
+) -> None:
+    sought = Sought("", what, "jet", less=less, apart=frozenset(apart))
+    assert witness._differs(sought, old, new) is differs
+
+
+def test_a_situation_at_another_station_has_its_reports_there() -> None:
+    alone, both = knobs.situation({}), knobs.situation({"before": "24008KT 2000 SN OVC010", "air": -2})
+    assert alone is not None and both is not None
+    assert witness._at(alone, "ZZZB").report == "METAR ZZZB 101122Z 24008KT 9999 SCT040 08/04 Q1010"
+    assert [one[:18] for one in witness._at(both, "ZZZB").report] == ["METAR ZZZB 101022Z", "METAR ZZZB 101122Z"]
+
+
+STATION_RULE = """\
+[checklist]
+name = "Invented"
+revision = "1"
+
+[[advice]]
+id = "at-one-station"
+kind = "gear"
+when = "always"
+during = "walk_round"
+weight = "must"
+text = "Take a shovel."
+source = "invented-default"
+stations = ["ZZZB"]
+"""
+
+
+def test_a_rule_of_one_station_counts_where_the_report_is_of_it(tmp_path: Path) -> None:
+    (tmp_path / "rules.toml").write_text(STATION_RULE, encoding="utf-8")
+    checklist = revision.load(tmp_path)
+    profile = aircraft.load_profiles()[checklist.default_aircraft]
+    trials = SituationTrials(checklist.windows, places)
+    plain = knobs.situation({})
+    assert plain is not None
+    for station, there in (("ZZZA", False), ("ZZZB", True)):
+        situation = witness._at(plain, station)
+        ranks = witness._rank(checklist, situation, profile, trials.weathered(situation, profile))
+        assert ("at-one-station" in ranks) is there
+
+
+def test_a_difference_is_shown_with_an_aircraft_that_both_sides_have_and_that_it_is_of() -> None:
+    checklist, fleet = revision.load(), aircraft.load_profiles()
+    gone = sorted(fleet)[0]
+    old, new = witness.Side(checklist, fleet), witness.Side(checklist, {n: p for n, p in fleet.items() if n != gone})
+    search = witness.Search(old, new, (), {}, places)
+    for group in {profile.windows for profile in fleet.values()}:
+        found = search._profiles(Sought("", "windows", "", windows=group))
+        wanted = {name for name, profile in fleet.items() if profile.windows == group} - {gone}
+        assert found and {one.id for one in found} == wanted
+    # of one that one side alone has, that one
+    assert [one.id for one in search._profiles(Sought("", "doors", "", aircraft=gone))] == [gone]
+    # the usual aircraft first, within its class
+    usual = fleet[checklist.default_aircraft]
+    assert search._profiles(Sought("", "when", usual.class_id))[0].id == usual.id
+    other = next(profile.class_id for profile in fleet.values() if profile.class_id != usual.class_id)
+    assert search._profiles(Sought("", "when", other))[0].class_id == other

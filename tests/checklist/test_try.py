@@ -121,3 +121,15 @@ def test_wrong_use_is_said_in_a_line(tmp_path: Path, words: tuple[str, ...], cod
     folder = write(tmp_path / "own", own=RULE)
     done = run(*(word.format(folder) for word in words))
     assert done.exit_code == code and said in done.output
+
+
+def test_a_part_that_does_not_hold_is_answered_no_and_one_that_nobody_told_not_known(tmp_path: Path) -> None:
+    folder = write(tmp_path / "own", own=RULE)
+    # a mean wind of 8 kt, an hour old at the most, brings no gusts of 28; what falls was not told
+    report = REPORT.replace("24022G36KT", "24008KT")
+    given = tuple(report if word == REPORT else word for word in GIVEN)
+    [one] = json.loads(run(str(folder), *given, "--format", "json").output)["tried"]
+    parts = {part["asks"]: {case["answer"] for case in part["cases"]} for part in one["trial"]["phases"][1]["parts"]}
+    assert parts["gust_kt >= 28"] == {"no"} and parts["all of"] == {"no"}
+    assert parts["snow"] == {"not known"}
+    assert [part["last"] for part in one["trial"]["phases"][1]["parts"]][:3] == [True, False, True]

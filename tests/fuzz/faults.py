@@ -1,4 +1,4 @@
-"""What counts as the same fault. Imports nothing of the advisor, so that its coverage can be measured by who loads it."""
+"""What counts as the same fault. Imports nothing of the advisor, which is then loaded by who measures its coverage."""
 
 from __future__ import annotations
 

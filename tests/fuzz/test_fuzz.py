@@ -43,6 +43,7 @@ FOUND = {
     "condition": ["wind_kt >= 1_0", "wind_kt >= 0x10", "wind_kt >= 3and fog", "wind_kt.8not in (3)", "always" * 300],
     "brief": [f"METAR ZZZA 100520Z 24008KT 9999 M00/M02 Q1013{chr(0xDCFF)}"],
     "schedule": ["x" * 200_000 + "\n"],
+    "replay": ["station,valid,raw\nZZZA,9999-12-31T23:59:59Z,METAR ZZZA 101120Z 24007KT 9999 OVC040 05/M02 Q1002\n"],
 }
 
 

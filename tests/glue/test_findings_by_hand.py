@@ -139,6 +139,9 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         ("hail_while_parked", {"hail_while_parked": ALL_UNKNOWN}, ("history",)),
         ("hail_while_parked", {"hail_while_parked": LATER}, ("forecast",)),
         ("snow_accumulated_mm", {"snow_accumulated_mm": NAN}, ("history",)),
+        # a sky that nobody described is missing; one that was described is not, whatever else is
+        ("dew_margin_c", {"dew_margin_c": NAN, "sky_undescribed": 1}, ("cloud_fraction",)),
+        ("dew_margin_c", {"dew_margin_c": NAN, "sky_undescribed": 0, "dew_point_c": NAN}, ("dew_point_c",)),
         ("snow_accumulated_mm", {"snow_accumulated_mm": [[0.0, NAN]] * ROWS}, ("forecast",)),
     ],
 )

@@ -361,3 +361,14 @@ def test_a_whole_copy_of_what_is_shipped_can_be_edited(tmp_path):
     loaded = edit.save(folder, "gear.toml", found.digest, text, revision.load)
     assert loaded.rule("torch").when == "illuminance_lx < 25"
     assert loaded.rule("torch").during == ("walk_round", "off_block")
+
+
+def test_a_window_that_stands_alone_stays_a_text_and_several_stay_a_list(site, folder):
+    given = {"when": "snow", "during": ["walk_round"], "weight": "must", "text": "Take a shovel."}
+    assert Page(site, "own-rule").send("save", **given).status_code == 303
+    text = (folder / "rules.toml").read_text(encoding="utf-8")
+    assert text == RULES.replace('when = "snow or fog"', 'when = "snow"')
+    # a second one makes a list of it
+    given["during"] = ["walk_round", "off_block"]
+    assert Page(site, "own-rule").send("save", **given).status_code == 303
+    assert revision.load(folder).rule("own-rule").during == ("walk_round", "off_block")

@@ -8,6 +8,7 @@ import threading
 import msgspec
 import pytest
 
+from advisor.web.folder import FolderBytes
 from advisor.web.limits import MOST_ADDRESSES, RateLimit
 from advisor.web.model import Asked, KeptBrief
 from advisor.web.store import KEPT_S, FolderStore, MemoryStore, new_id
@@ -169,3 +170,15 @@ def test_no_limit_counts_nobody_and_many_addresses_do_not_pile_up() -> None:
     for number in range(MOST_ADDRESSES + 500):
         limit.wait_s(f"10.{number >> 16}.{number >> 8 & 255}.{number & 255}")
     assert len(limit._seen) == MOST_ADDRESSES
+
+
+def test_what_is_replaced_stays_the_share_of_whoever_put_it_first_also_after_a_restart(tmp_path) -> None:
+    time = Time()
+    first = FolderBytes(tmp_path, time, 10_000, b"ours 1 ")
+    first.put("a" * 22, time.now, b"what was kept first", owner="somebody")
+    path = next(tmp_path.glob("*.z"))
+    whose = path.read_bytes().partition(b"\n")[0]
+    # put again by the server itself, after a restart that swept the folder
+    again = FolderBytes(tmp_path, time, 10_000, b"ours 1 ")
+    again.put("a" * 22, time.now, b"what came after", owner="")
+    assert path.read_bytes() == whose + b"\nwhat came after"

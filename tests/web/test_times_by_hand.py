@@ -8,9 +8,11 @@ from datetime import UTC, datetime
 
 import pytest
 
+from advisor.checklist import aircraft, revision
 from advisor.errors import DepartureError
-from advisor.web import typed, walk_pages
+from advisor.web import check, typed, walk_pages
 from advisor.web.connections import Seldom
+from advisor.web.model import Asked
 
 EVENING = int(datetime(2027, 1, 10, 18, 0, tzinfo=UTC).timestamp())
 
@@ -58,3 +60,13 @@ def test_a_log_has_so_many_lines_a_minute_and_says_how_many_were_kept_back(monke
     # none was kept back: nothing is said of it
     at_s[0], line = 1180.0, _line()
     assert seldom.filter(line) and line.getMessage() == "a fault"
+
+
+def test_each_time_that_is_still_to_come_is_a_fault_of_its_own_field() -> None:
+    checklist, now = revision.load(), datetime(2027, 1, 10, 5, 25, tzinfo=UTC)
+    late = dict.fromkeys(("parked_since", "treated_at", "looked_at"), "2027-01-10T05:26:00Z")
+    for names in (["parked_since"], ["treated_at"], ["looked_at"], list(late)):
+        asked = Asked(off_block="0640Z", seen="frost", **{name: late[name] for name in names})
+        found = check.faults(asked, now, checklist, aircraft.load_profiles())
+        assert sorted(found) == sorted(names)
+        assert all("is after now" in str(error) for error in found.values())

@@ -355,3 +355,13 @@ def test_the_sheet_holds_findings_treatment_signature_and_fingerprints(site) -> 
         assert fingerprint in said.replace(" ", "")
         assert ("Signed: AB, pilot" in said) is signed
         say(site, where, "sign", by="AB", role="pilot")
+
+
+def test_a_walk_of_the_day_before_is_offered_still(site) -> None:
+    where = begun(site)
+    say(site, where, "found", line="wing-upper-surface", found="frost")
+    typed = {"token": token(site.get("/").text), "reports": QUIET, "registration": "ZZ-INV"}
+    # up to a day and a half
+    site.clock.on(minutes=35 * 60)
+    page = site.post("/offers", data=typed).text
+    assert "No walk of ZZ-INV" not in page and 'name="take_seen" value="frost"' in page

@@ -188,3 +188,18 @@ def test_slots_and_aircraft_come_from_the_api_as_well(tmp_path) -> None:
         fleet = site.get("/api/aircraft").json()
     told = json.loads(CliRunner().invoke(main, ["aircraft", "--format", "json"]).stdout)
     assert fleet == told
+
+
+def test_a_page_says_that_it_is_watched_until_a_newer_brief_is_there(site) -> None:
+    name = made(site)
+    page = site.get(f"/b/{name}").text
+    assert "data-watch" in page
+    site.reports[:] = [WORST]
+    site.clock.on(minutes=3)
+    site.work.look_again()
+    found = newer(site, name)["newer"]
+    assert "data-watch" not in site.get(f"/b/{name}").text
+    assert "data-watch" in site.get(f"/b/{found}").text
+    # what was pasted is looked at by nobody
+    pasted = site.post("/api/brief", json=body(now=None)).headers["location"].rsplit("/", 1)[1]
+    assert "data-watch" not in site.get(f"/b/{pasted}").text
