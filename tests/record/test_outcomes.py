@@ -167,3 +167,27 @@ def test_an_empty_record_says_so(tmp_path) -> None:
     Record(f"sqlite:///{tmp_path / 'record.sqlite'}", Clock()).close()
     done = CliRunner().invoke(main, ["record", "outcomes", "--data", str(tmp_path)])
     assert done.exit_code == 0 and done.output.startswith("0 walks")
+
+
+def test_a_miss_counts_for_rules_of_its_zone_alone() -> None:
+    # a walk that asks for the tail alone misses ice on the wings; a nose that nobody asked for has no part in it
+    found = outcomes(
+        [
+            walk({"wing": ("wings", "expected"), "nose-look": ("nose", "possible")}, {"line": "wing", "found": "ice"}),
+            walk({"tail-look": ("tail", "possible")}, {"zone": "wings", "found": "ice"}),
+        ]
+    )
+    missed = {rule.id: rule.missed for rule in found.rules}
+    assert missed == {"wing": 1, "nose-look": 0, "tail-look": 0}
+
+
+def test_what_is_not_looked_at_on_a_walk_is_not_counted_until_somebody_answers_it() -> None:
+    at = "2027-01-10T06:00:00Z"
+    plain = {"status": "expected", "weight": "must", "zone": "", "text": "Text"}
+    lines = [{**plain, "id": "gloves", "kind": "gear"}, {**plain, "id": "wing", "kind": "checkpoint", "zone": "wings"}]
+    first = following((0, START), at, "opened", opening("w", lines=lines).data)
+    silent = read([first])
+    said = following((first.seq, first.hash), at, "found", {"walk": "w", "line": "gloves", "found": "damage"})
+    answered = read([first, said])
+    assert [rule.id for rule in outcomes([silent]).rules] == ["wing"]
+    assert [(rule.id, rule.found) for rule in outcomes([answered]).rules] == [("gloves", 1), ("wing", 0)]
