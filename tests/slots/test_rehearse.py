@@ -13,6 +13,7 @@ from night_by_hand import Drawn, Night
 from nights import NOW, PLAIN, at, closure, need, pad, pads, plan, sky, table
 from test_every_plan import departures, resources
 
+from advisor.slots import execution
 from advisor.slots import order as orders
 from advisor.slots.field import arrivals, field, latest_starts
 from advisor.slots.files.pads import Cost, Noise, Runway
@@ -263,3 +264,21 @@ def test_with_everything_known_no_night_costs_more_than_in_any_of_the_orders() -
     known = orders.with_everything_known(place, drawn, outcomes, keys, turns=40, seed=1)
     least = np.min([one.cost.sum(axis=1) for one in outcomes], axis=0)
     assert (known.cost.sum(axis=1) <= least + 1e-9).all() and known.cost.sum() < least.sum()
+
+
+def test_what_a_truck_has_behind_it_counts_towards_its_next_filling_up_by_hand() -> None:
+    # it fills up after two treatments, or where it stands idle, and takes 15 min for it; minutes from NOW
+    held = pads(msgspec.structs.replace(pad("P1"), refill_after=2, refill_min=15))
+
+    def behind(*treatments: tuple[int, int]) -> tuple[float, int]:
+        done = {"P1": [(NOW + 60 * begun, NOW + 60 * end) for begun, end in treatments]}
+        place = execution.prepare([need("A", 60)], held, (), None, NOW, {}, {}, done)
+        return float(place.free_from[0]), int(place.treated[0])
+
+    # one treatment: free at its end, one behind it
+    assert behind((0, 10)) == (10.0, 1)
+    # two without a break: from 20 it fills up until 35, and has none behind it
+    assert behind((0, 10), (10, 20)) == (35.0, 0)
+    # 14 min between them are too few to fill up, 15 are enough: then the second is the first of the next two
+    assert behind((0, 10), (24, 34)) == (49.0, 0)
+    assert behind((0, 10), (25, 35)) == (35.0, 1)
