@@ -13,6 +13,9 @@ import pytest
 from subject import BASE_CASES, ReportError, Site, ahead_tables, metar, outlook, series
 from worked import ADVERSE, CENTRAL, CHILL, COLD, NOW, THIRD, WINDY, build, clock, departure, half_width, when
 
+from advisor.conditions import NO, UNKNOWN, YES
+from advisor.outlook.join import join_flags
+
 WIND_12 = "METAR ZZZA 100530Z 24012KT 3000 BR SCT012 03/01 Q1013"
 CASES = len(BASE_CASES)
 ALL = (CENTRAL, COLD, ADVERSE, WINDY, CHILL)
@@ -724,3 +727,10 @@ def test_a_gap_between_reports_is_one_only_where_it_was_asked_about() -> None:
     blew = values(asked, "seen_gust_kt", 3.0)
     assert np.isnan(blew[WINDY]) and np.isnan(blew[CHILL]) and blew[CENTRAL] == 12
     assert not np.isnan(list(values(open_end, "seen_gust_kt", 3.0).values())).any()
+
+
+def test_what_either_of_two_readings_remembers_is_remembered() -> None:
+    # by the meaning of "any": yes where either says yes, else not known where either does not know, else no
+    first = {"recent_rain": np.array([[YES, NO, UNKNOWN, NO]], dtype=np.int8)}
+    second = {"recent_rain": np.array([[NO, YES, NO, NO]], dtype=np.int8)}
+    assert join_flags(first, second)["recent_rain"].tolist() == [[YES, YES, UNKNOWN, NO]]
