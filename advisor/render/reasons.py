@@ -139,9 +139,12 @@ def limit(item: Because) -> str:
     if low is None or high is None:
         return f"gust against {which} not known"
     if low < 0 < high:
-        return f"gust up to {words.amount(-low, 0)} kt over {which}"
+        most = words.amount(-low, 0)
+        return f"gust up to {'just' if most == '0' else f'{most} kt'} over {which}"
     first, last = (words.amount(kt, 0) for kt in sorted((abs(low), abs(high))))
-    return f"gust {first if first == last else f'{first} to {last}'} kt {'over' if low < 0 else 'under'} {which}"
+    span = f"{first} kt" if first == last else f"{first} to {last} kt"
+    # what rounds to nothing is still on one side
+    return f"gust {'just' if last == '0' else span} {'over' if low < 0 else 'under'} {which}"
 
 
 def margin(item: Because, brief: Brief | None = None) -> str:
