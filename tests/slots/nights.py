@@ -236,3 +236,26 @@ def at(made: Plan, flight: str):
 
 EXAMPLE = Path(__file__).parent.parent.parent / "sample_reports" / "slots"
 load_pads = pad_files.load
+
+
+SMALL_MARGIN = Margin(possible_share=0.4, likely_share=0.8, extra=0.1)
+
+
+def small_night(seed: int, departures: int = 4, possible: float | None = 0.6) -> tuple[list[Need], Pads]:
+    """Departures of all sizes at about the same time on two pads. possible: the share of those, None for half."""
+    dice = np.random.default_rng(seed)
+    shares = None if possible is None else [1 - possible, possible]
+    needs = [
+        need(
+            f"T{number}",
+            int(dice.integers(0, 6)),
+            size=str(dice.choice(["small", "medium", "large"])),
+            status=str(dice.choice(["expected", "possible"], p=shares)),
+            removal=int(dice.integers(3, 7)),
+            to_pad=1,
+            to_runway=2,
+        )
+        for number in range(departures)
+    ]
+    held = pads(pad("P1"), pad("P2", size=str(dice.choice(["any", "small"]))), clear=1, margin=SMALL_MARGIN)
+    return needs, held

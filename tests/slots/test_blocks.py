@@ -8,35 +8,13 @@ from itertools import product
 import numpy as np
 import pytest
 from brute import cheapest_with_sharing
-from nights import NOW, Ticks, need, pad, pads
+from nights import NOW, SMALL_MARGIN, Ticks, need, pad, pads, small_night
 
 from advisor.slots.build import Held, build
-from advisor.slots.files.pads import Margin
 from advisor.slots.model import PlanningProblem, Start
 from advisor.slots.solver import choice, columns, named, padwise
 from advisor.slots.solver import settle as settling
 from advisor.slots.solver.blocks import Block, PadStates, no_room_taken, sharers
-
-MARGIN = Margin(possible_share=0.4, likely_share=0.8, extra=0.1)
-
-
-def small_night(seed: int, departures: int = 4):
-    """Departures of all sizes, most of them possible, at about the same time on two pads."""
-    dice = np.random.default_rng(seed)
-    needs = [
-        need(
-            f"T{number}",
-            int(dice.integers(0, 6)),
-            size=str(dice.choice(["small", "medium", "large"])),
-            status=str(dice.choice(["expected", "possible"], p=[0.4, 0.6])),
-            removal=int(dice.integers(3, 7)),
-            to_pad=1,
-            to_runway=2,
-        )
-        for number in range(departures)
-    ]
-    held = pads(pad("P1"), pad("P2", size=str(dice.choice(["any", "small"]))), clear=1, margin=MARGIN)
-    return needs, held
 
 
 def relaxed(problem: PlanningProblem) -> columns.Prices:
@@ -91,7 +69,7 @@ def test_any_prices_prove_a_bound(seed: int) -> None:
 def test_prices_that_are_a_little_too_high_prove_no_more(seed: int, more: float) -> None:
     # two pads alike: what jobs are worth too much, each of the two gives back
     needs, _ = small_night(seed)
-    held = pads(pad("P1"), pad("P2"), clear=1, margin=MARGIN)
+    held = pads(pad("P1"), pad("P2"), clear=1, margin=SMALL_MARGIN)
     problem = build(needs, held, [], None, NOW).problem
     least = cheapest_with_sharing(needs, held, 30)
     best = pad_bound(problem)
@@ -102,7 +80,7 @@ def test_prices_that_are_a_little_too_high_prove_no_more(seed: int, more: float)
 def test_who_finds_no_pad_is_worth_no_more_than_staying_out() -> None:
     # one pad, open until 14: two of three may share it from 3 to 13, the third costs 0.4 x 1500
     needs = [need(name, 0, status="possible") for name in "ABC"]
-    problem = build(needs, pads(pad("P1", hours=(0, 14)), margin=MARGIN), [], None, NOW).problem
+    problem = build(needs, pads(pad("P1", hours=(0, 14)), margin=SMALL_MARGIN), [], None, NOW).problem
     pricing = padwise.Pricing(problem, columns.bound(problem, np.zeros((1, problem.minutes))), 1e6)
     bound, _ = pricing.prove(np.full(3, 2000.0), np.zeros((1, problem.minutes)))
     assert bound == pytest.approx(600.0)
@@ -135,7 +113,7 @@ def test_cheapest_block_of_each_start_is_the_cheapest_of_all_and_can_be_had(seed
     needs = [
         need(f"T{at}", int(dice.integers(0, 4)), status="possible", removal=int(dice.integers(2, 5))) for at in range(3)
     ]
-    problem = build(needs, pads(pad("P1"), margin=MARGIN), [], None, NOW).problem
+    problem = build(needs, pads(pad("P1"), margin=SMALL_MARGIN), [], None, NOW).problem
     plain = columns.bound(problem, np.zeros((1, problem.minutes)))
     some = sharers(problem, 0, no_room_taken(problem), plain.reduced, 3.0)
     jobs, minutes = dice.uniform(0, 8, 3), dice.uniform(0, 1.5, problem.minutes)
@@ -223,7 +201,7 @@ def test_first_come_is_what_it_costs_before_anything_was_moved(
 def test_blocks_of_a_board_by_hand() -> None:
     # A alone 3 to 13; B and C, possible, from 13 and 18 to 23 and 28, one chain; D, possible, after both
     needs = [need("A", 0), *(need(name, off, status="possible") for name, off in (("B", 10), ("C", 15), ("D", 30)))]
-    problem = build(needs, pads(pad("P1"), margin=MARGIN), [], None, NOW).problem
+    problem = build(needs, pads(pad("P1"), margin=SMALL_MARGIN), [], None, NOW).problem
     board = named.in_order(problem, range(4), 2)
     found = choice.blocks_of(board, no_room_taken(problem))
     assert [(one.first, one.end, len(one.starts)) for one in found] == [(3, 13, 1), (13, 28, 2), (33, 43, 1)]

@@ -27,6 +27,7 @@ from nights import (
     pads,
     plan,
     sky,
+    small_night,
     table,
 )
 from test_every_plan import departures, resources
@@ -39,7 +40,7 @@ from advisor.render.slots.text import text
 from advisor.slots import scenarios
 from advisor.slots.field import field
 from advisor.slots.files import schedule
-from advisor.slots.files.pads import Margin, Noise, Treatment
+from advisor.slots.files.pads import Noise, Treatment
 from advisor.slots.inputs import read_night
 from advisor.slots.plan import Effort, look, make
 from advisor.slots.rehearse import carry_out
@@ -53,20 +54,7 @@ SLOW = settings(deadline=None, suppress_health_check=list(HealthCheck), derandom
 
 @pytest.mark.parametrize("seed", range(12))
 def test_plan_of_a_small_mixed_night_costs_what_exhaustive_search_with_sharing_finds(seed: int) -> None:
-    dice = np.random.default_rng(seed)
-    needs = [
-        need(
-            f"T{number}",
-            int(dice.integers(0, 6)),
-            size=str(dice.choice(["small", "medium", "large"])),
-            status=str(dice.choice(["expected", "possible"])),
-            removal=int(dice.integers(3, 7)),
-            to_pad=1,
-            to_runway=2,
-        )
-        for number in range(4)
-    ]
-    held = pads(pad("P1"), pad("P2", size=str(dice.choice(["any", "small"]))), clear=1, margin=Margin(0.4, 0.8, 0.1))
+    needs, held = small_night(seed, possible=None)
     made = plan(needs, held)
     validate(made, needs, held, now=NOW)
     assert made.objective == pytest.approx(cheapest_with_sharing(needs, held, 26), abs=1e-6)
