@@ -209,6 +209,7 @@ def test_the_pairs_that_exclude_each_other_are_told_from_those_that_do_not() -> 
     assert not exclude(replace(plain, during=frozenset({"walk_round"})), ash)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("aircraft", CLASSES)
 def test_no_brief_of_composed_weather_contradicts_itself(aircraft: str) -> None:
     for told, brief in composed(aircraft):
@@ -228,6 +229,7 @@ def test_no_sample_contradicts_itself_for_any_class(path: Path) -> None:
         assert contradictions(printed(brief)) == [], aircraft
 
 
+@pytest.mark.long
 def test_no_drawn_night_contradicts_itself() -> None:
     made = 0
     for number in range(250):

@@ -1,4 +1,4 @@
-"""The seven properties over situations with a history and a forecast; many.py runs 20,000 of them, this a few.
+"""The seven properties over situations with a history and a forecast; many.py runs any number of them, this 1,000 and a few.
 
 Each trial has its own name in kept.py. The three situations named at the end lost lines before.
 """
@@ -16,10 +16,17 @@ from made_up import CLASSES, lines
 from many import tried
 from reduced import pasted, reduced
 
-SEED, FEW = 10, 40
+SEED, FEW = 10, 20
 
 
-@pytest.mark.parametrize("start", range(0, FEW, 10))
+def starts(first: int, count: int, step: int) -> list:
+    """Where parts begin: those after the first few are long tests."""
+    return [
+        pytest.param(at, marks=() if at < first + FEW else pytest.mark.long) for at in range(first, first + count, step)
+    ]
+
+
+@pytest.mark.parametrize("start", starts(0, 1000, 10))
 def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start):
     wrong = [
         f"#{number} P{trial.number} {trial.title}: {lost}"
@@ -30,7 +37,7 @@ def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start
     assert wrong == []
 
 
-@pytest.mark.parametrize("start", range(1000, 1000 + 2 * FEW, 20))
+@pytest.mark.parametrize("start", starts(1000, 400, 20))
 def test_a_second_slow_reading_of_the_columns_gives_the_same_lines_and_doors(start):
     wrong = [f"#{number}: {lost}" for number in range(start, start + 20) for _, lost in tried(SEED, number, 8) if lost]
     assert wrong == []

@@ -7,6 +7,7 @@ import json
 import subprocess
 import sys
 from datetime import datetime
+from functools import cache
 from pathlib import Path
 
 import msgspec
@@ -35,11 +36,25 @@ def run(
     return CliRunner().invoke(main, ["slots", str(schedule), *reports, "--pads", str(pads), "--now", now, *more])
 
 
-@pytest.fixture(scope="module")
-def example() -> Plan:
+@cache
+def planned() -> Result:
+    """The example planned as it stands, as JSON."""
     found = run("--format", "json")
     assert found.exit_code == 0, found.output
-    return msgspec.json.decode(found.stdout, type=Plan)
+    return found
+
+
+@pytest.fixture
+def first(tmp_path: Path) -> Path:
+    """The example's plan in a file, as an earlier one."""
+    file = tmp_path / "plan.json"
+    file.write_bytes(planned().stdout_bytes)
+    return file
+
+
+@pytest.fixture(scope="module")
+def example() -> Plan:
+    return msgspec.json.decode(planned().stdout, type=Plan)
 
 
 def test_example_lists_every_flight_with_its_need_and_a_proven_gap(example: Plan) -> None:
@@ -65,7 +80,10 @@ def test_example_s_pads_treat_at_least_twelve_aircraft_an_hour(example: Plan) ->
     assert slots >= 12 and len([pad for pad in example.pads if pad.size == "any"]) == 4
 
 
-def test_example_says_that_its_holdover_table_is_invented_in_every_form() -> None:
+def test_example_says_that_its_holdover_table_is_invented_in_every_form(
+    example: Plan, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(plans, "make", lambda *given, **more: example)
     for form in ("text", "json", "html", "csv", "ics"):
         found = run("--format", form)
         assert found.exit_code == 0 and "INVENTED" in found.output.upper().replace("\r\n ", "").replace("\n ", ""), form
@@ -111,9 +129,7 @@ def test_start_is_after_off_block_and_way_to_the_pad_and_take_off_after_the_way_
             assert minutes(one.take_off) >= max(minutes(one.end), minutes(one.off_block)) + to_pad + to_runway
 
 
-def test_later_plan_of_the_same_night_keeps_what_has_begun(tmp_path: Path) -> None:
-    first = tmp_path / "plan.json"
-    assert run("--format", "json", "--output", str(first)).exit_code == 0
+def test_later_plan_of_the_same_night_keeps_what_has_begun(first: Path) -> None:
     found = run("--format", "json", "--previous", str(first), now="2027-01-10T06:10:00Z")
     assert found.exit_code == 0, found.output
     before, after = json.loads(first.read_bytes()), json.loads(found.stdout)
@@ -135,7 +151,7 @@ def test_what_if_puts_variants_beside_the_plan() -> None:
 
 
 def test_same_command_twice_prints_the_same_bytes() -> None:
-    assert run("--format", "json").stdout_bytes == run("--format", "json").stdout_bytes
+    assert run("--format", "json").stdout_bytes == planned().stdout_bytes
 
 
 def edited(tmp_path: Path, name: str, before: str, after: str) -> Path:
@@ -213,9 +229,7 @@ def test_night_in_which_nothing_can_be_planned_exits_5_and_still_lists_all(tmp_p
     assert found.exit_code == 5 and "NO SLOT FOR" in found.stdout and "could be planned" in found.stderr
 
 
-def test_previous_plan_of_another_schedule_is_refused(tmp_path: Path) -> None:
-    first = tmp_path / "plan.json"
-    run("--format", "json", "--output", str(first))
+def test_previous_plan_of_another_schedule_is_refused(first: Path, tmp_path: Path) -> None:
     other = tmp_path / "other.csv"
     other.write_text(
         EXAMPLE.joinpath("schedule.csv").read_text(encoding="utf-8").replace("ZZ1", "YY1").replace("ZZ2", "YY2"),

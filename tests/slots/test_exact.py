@@ -59,6 +59,7 @@ def test_plan_of_up_to_five_departures_costs_what_exhaustive_search_finds(seed: 
     assert made.bound == pytest.approx(made.objective - made.for_holdover, abs=1e-5)
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("seed", [102, 103])
 def test_plan_of_eight_departures_on_two_pads_costs_what_exhaustive_search_finds(seed: int) -> None:
     needs, held, holdover = random_night(seed, 8)

@@ -61,6 +61,7 @@ def test_plan_of_a_small_mixed_night_costs_what_exhaustive_search_with_sharing_f
     assert made.status == "optimal" and made.gap <= 1e-4
 
 
+@pytest.mark.long
 @settings(SLOW, max_examples=150)
 @given(departures(), resources())
 def test_no_plan_costs_more_than_first_come_with_pads_given_and_best_possible_means_a_gap_of_nothing(

@@ -283,6 +283,7 @@ def serving(*arguments: str, files: int | None = None, stderr: Path | None = Non
         log.close()
 
 
+@pytest.mark.long
 def test_half_open_connections_shut_nobody_out_and_fill_no_log(tmp_path) -> None:
     hard = resource.getrlimit(resource.RLIMIT_NOFILE)[1]
     if hard != resource.RLIM_INFINITY and hard < 2000:
