@@ -1,4 +1,4 @@
-"""The seven properties over situations with a history and a forecast; many.py runs any number of them, this 1,000 and a few.
+"""The seven properties over situations with a history and a forecast; many.py runs any number, this 1,000 and a few.
 
 Each trial has its own name in kept.py. The three situations named at the end lost lines before.
 """
