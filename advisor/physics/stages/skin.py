@@ -102,8 +102,8 @@ def _refuted_c(conditions: Conditions, dew_c: Floats, skin_c: Floats) -> Floats:
         return np.zeros_like(skin_c)
     unix_s = conditions.unix_s
     before = (unix_s <= looked_s) & (unix_s >= looked_s - SHOWS_WITHIN_S)
-    margin = frost.frost_margin_c(dew_c, skin_c)[:, before]
-    least = np.where(np.isnan(margin).any(axis=1), 0.0, np.maximum(margin.min(axis=1, initial=np.inf), 0.0))
+    # what was not known at one time is NaN here, and warms nothing
+    least = frost.frost_margin_c(dew_c, skin_c)[:, before].min(axis=1, initial=np.inf)
     least = np.where(np.isfinite(least) & (least > 0.0), least + COOLS_BY_C, 0.0)
     since_s = unix_s - looked_s
     held = np.clip((LOOK_ENDS_S - since_s) / (LOOK_ENDS_S - LOOK_HOLDS_S), 0.0, 1.0)
