@@ -46,6 +46,7 @@ class Addresses(HTMLParser):
                 self.found.append(value)
 
 
+@pytest.mark.long
 def test_the_pages_load_nothing_from_elsewhere(built: Path) -> None:
     elsewhere = []
     for page in built.rglob("*.html"):
@@ -60,6 +61,7 @@ def test_the_pages_load_nothing_from_elsewhere(built: Path) -> None:
     assert elsewhere == []
 
 
+@pytest.mark.long
 def test_every_quantity_stands_on_its_page_with_its_meaning(built: Path) -> None:
     from advisor.quantities import COLUMNS
 
@@ -67,6 +69,7 @@ def test_every_quantity_stands_on_its_page_with_its_meaning(built: Path) -> None
     assert [one.name for one in COLUMNS.values() if one.name not in text or one.meaning not in text] == []
 
 
+@pytest.mark.long
 def test_every_stage_stands_on_its_page_with_what_it_needs_gives_and_rests_on(built: Path) -> None:
     from advisor.physics.derive import STAGES
     from advisor.sources import SOURCES
@@ -78,6 +81,7 @@ def test_every_stage_stands_on_its_page_with_what_it_needs_gives_and_rests_on(bu
         assert [one for one in wanted if " ".join(one.lower().split()) not in text] == [], stage.name
 
 
+@pytest.mark.long
 def test_every_rule_has_its_page_with_all_its_parts(built: Path) -> None:
     from advisor.checklist import revision
 
@@ -91,6 +95,7 @@ def test_every_rule_has_its_page_with_all_its_parts(built: Path) -> None:
         assert "Nothing written yet" not in text, rule.id
 
 
+@pytest.mark.long
 def test_every_source_and_every_key_of_a_docstring_is_in_the_bibliography(built: Path) -> None:
     from advisor.sources import SOURCES
 
@@ -98,6 +103,7 @@ def test_every_source_and_every_key_of_a_docstring_is_in_the_bibliography(built:
     assert [key for key, one in SOURCES.items() if key not in text or one.title not in text] == []
 
 
+@pytest.mark.long
 def test_every_command_and_option_is_in_the_reference(built: Path) -> None:
     import click
 
@@ -116,6 +122,7 @@ def test_every_command_and_option_is_in_the_reference(built: Path) -> None:
     assert missing(main, "advisor") == []
 
 
+@pytest.mark.long
 def test_every_name_of_the_door_is_in_the_reference(built: Path) -> None:
     import advisor
 
@@ -127,6 +134,7 @@ def test_every_name_of_the_door_is_in_the_reference(built: Path) -> None:
     ] == []
 
 
+@pytest.mark.long
 def test_every_situation_has_both_pictures_in_the_gallery(built: Path) -> None:
     names = [path.parent.name for path in (ROOT / "sample_reports").glob("*/departure.toml")]
     assert names
@@ -167,6 +175,7 @@ def test_a_key_that_nobody_explained_stops_the_build(monkeypatch: pytest.MonkeyP
         formats.pages()
 
 
+@pytest.mark.long
 def test_every_key_of_every_file_is_on_its_page(built: Path) -> None:
     # by the JSON Schema of each file, another way to the same structures
     import msgspec
