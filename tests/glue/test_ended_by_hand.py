@@ -234,3 +234,24 @@ def test_the_strongest_peak_wind_of_the_remarks_up_to_each_time() -> None:
     # an aircraft that came a minute after the first
     assert peaks(at("0213")) == [0, 0, 38, 38, 61, 61]
     assert ended.peak_wind_kt(used("0450 "), times, -inf).tolist() == [0] * 6  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("groups", "since", "counts"),
+    [
+        # it hailed in the newest report, and who came within the hour after it may have come into it
+        (("0450 GR",), "0449", 1),
+        (("0450 GR",), "0451", 1),
+        (("0450 GR",), "0550", 1),
+        (("0450 GR",), "0551", 0),
+        # it hailed in the report before the newest, which had none: over before the aircraft came
+        (("0420 GR", "0450"), "0451", 0),
+        (("0420 GR", "0450"), "0450", 1),
+        # what the newest report says of before it is over as well
+        (("0450 ; REGR",), "0451", 0),
+    ],
+)
+def test_hail_that_went_on_in_the_newest_report_may_have_met_who_came_after_it(
+    groups: tuple[str, ...], since: str, counts: int
+) -> None:
+    assert flag("recent_hail", used(*groups), "0600", since) == [counts]
