@@ -31,8 +31,8 @@ class Flows:
     """The flows of steps, by case, store and report.
 
     lasts: cases in which the aircraft may have stood there before, (case,). falls: where anything may fall or grow
-    after a report; differs: where that is more than what is sure; skin_unknown: each (case, report). silent_h: hours
-    before each report of which nobody knows, (report,).
+    after a report; differs: where that is more than what is sure; skin_differs: where the coldest skin is another than
+    the one worked out, each (case, report). silent_h: hours before each report of which nobody knows, (report,).
     """
 
     def __init__(self, conditions: Conditions, windows: ReportWindows, bears: Bools) -> None:
@@ -56,13 +56,13 @@ class Flows:
     def _skins(self, conditions: Conditions, windows: ReportWindows) -> None:
         """What the skin melts, dries and whether it freezes, by skin, case and report: to the report, to its instant.
 
-        The skin as it is known, and where it is not in any case the coldest that it may be.
+        The skin as it was worked out, and where that differs in any case the coldest that it may be.
         """
-        skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
-        self.skin_unknown = np.isnan(skin)
-        self._warm = air > precipitation.FROZEN_BELOW_C
-        guess = np.where(np.isnan(air), -1.0, air - lying.SKIN_AT_MOST_BELOW_C)
-        skins = [skin, np.where(self.skin_unknown, guess, skin)] if self.skin_unknown.any() else [skin]
+        skin, coldest = conditions.number("wing_skin_temperature_c"), lying.coldest_c(conditions)
+        self.skin_differs = skin != coldest
+        self._warm = conditions.number("air_temperature_c") > precipitation.FROZEN_BELOW_C
+        # unequal where it is not known as well
+        skins = [skin, coldest] if self.skin_differs.any() else [skin]
         self._several = len(skins) > 1
         vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
         by_now = _by_now(windows)

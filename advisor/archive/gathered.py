@@ -85,7 +85,7 @@ class Gathering:
         # what comes in two hours and more after a report is not known, in the adverse cases
         silent = np.r_[flow.silent_h[1:] > 0, False] & lasts
         begins = flow.falls | deep | silent
-        more = flow.differs | flow.skin_unknown | (drifts == UNKNOWN) | silent
+        more = flow.differs | flow.skin_differs | (drifts == UNKNOWN) | silent
         return laid_out(self.windows, asked, begins, more, (drifts != NO) | deep, flow.lasts)
 
     def _melted(self, conditions: Conditions) -> NDArray[np.bool_]:

@@ -166,8 +166,7 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
             rows += [flow * out * seen, flow + extra]
         return np.stack(rows)
 
-    skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
-    coldest = np.where(np.isnan(skin), np.where(np.isnan(air), -1.0, air - SKIN_AT_MOST_BELOW_C), skin)
+    skin, coldest = conditions.number("wing_skin_temperature_c"), coldest_c(conditions)
     vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
     start = np.zeros((4, conditions.shape[0]))
     start[1] = start[3] = apron_snow
@@ -183,6 +182,30 @@ def gathered(conditions: Conditions) -> deposits.Deposits:
         treated_at_s=conditions.treated_at_s,
         treated=np.array([True, False, True, False])[:, None],
     )
+
+
+def coldest_c(conditions: Conditions) -> Floats:
+    """The coldest that the wing's skin may be, for what may lie on it and melt.
+
+    Parameters
+    ----------
+    conditions
+        With what the stages before it have given.
+
+    Returns
+    -------
+    Floats
+        °C, (case, time), nowhere NaN: the skin as it was worked out; where it was not known the most that it may lie
+        below the air; under a sky that nobody described no warmer than the air, as the sun may not reach it.
+
+    References
+    ----------
+    invented-default: see deposits
+    """
+    skin, air = conditions.number("wing_skin_temperature_c"), conditions.number("air_temperature_c")
+    guess = np.where(np.isnan(air), -1.0, air - SKIN_AT_MOST_BELOW_C)
+    shaded = np.where(conditions.flag("sky_undescribed") != NO, np.fmin(skin, air), skin)
+    return np.where(np.isnan(skin), guess, shaded)
 
 
 def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:

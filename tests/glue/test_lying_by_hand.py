@@ -250,6 +250,19 @@ def test_a_skin_that_is_not_known_is_at_most_fifteen_degrees_colder_than_the_air
     assert told("snow", **said)[-1] != 0
 
 
+def test_under_a_sky_that_nobody_described_the_sun_may_not_reach_what_lies() -> None:
+    # 0.025 mm again, on a skin that the sun has brought to 5 °C: it melts 0.54 mm in an hour
+    said = {"seen_snow": [1, 0], "wing_skin_temperature_c": 5.0}
+    for air, left in ((0.24, 0), (0.22, -1)):
+        air_c = [-1, -1, air, air, 8]
+        assert told("snow", **said, air_temperature_c=air_c)[:4] == [0, 0, 0, 0]
+        # under cloud it may be as cold as the air: 0.0259 mm an hour, or 0.0237
+        assert told("snow", **said, air_temperature_c=air_c, sky_undescribed=1)[:4] == [0, -1, -1, left]
+        # by night it may be colder than the air, as it was worked out
+        cold = said | {"wing_skin_temperature_c": -1.0}
+        assert told("snow", **cold, air_temperature_c=air_c, sky_undescribed=1)[:4] == [0, 1, 1, 1]
+
+
 # three warm hours
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from advisor import advise
 from advisor.physics import treatment
 from advisor.quantities import TREATMENT_CATEGORIES
 from advisor.render.text import render
@@ -150,3 +151,13 @@ def test_pellets_in_a_wind_that_nobody_forecast_may_have_melted_in_the_sun_and_f
     for wind in ("24008KT", "/////KT"):
         made = told(report, f"TAF ZZZA 220900Z 2210/2310 {wind} 9999 PL VV002", **asked)
         assert status(made, "refrozen-water") in ("possible", "cannot tell"), wind
+
+
+def test_a_forecast_sky_that_nobody_told_melts_no_more_than_an_overcast_one():
+    """After a treatment in unknown precipitation on an August morning at 61° north: the sun may not reach the wing."""
+    report = "METAR ZZZA 130732Z 24008KT 9999 FEW020 07/05 Q1013 RMK PWINO"
+    asked = {"now": "2027-08-13T09:22:00Z", "off_block": "2027-08-13T15:01:00Z", "place": "61.4,9.8"}
+    asked |= {"aircraft": "single-aisle-jet", "treated_at": "2027-08-13T09:18Z"}
+    for sky in ("OVC014", "//////"):
+        brief = advise([report, f"TAF ZZZA 130500Z 1306/1318 24008KT 9999 {sky}"], **asked)
+        assert status(brief, "exterior-lights") == "cannot tell", sky
