@@ -214,3 +214,41 @@ def test_three_points_are_joined_two_by_two() -> None:
 def test_a_report_without_a_temperature_leaves_all_unknown_even_beside_extremes() -> None:
     found = build("METAR ZZZA 100530Z 24012KT 9999 SCT030 ///// Q1013", now=NOW)
     assert np.isnan(found.columns["air_temperature_c"]).all()
+
+
+# a sky that nobody described, and two readings side by side
+
+MORNING = "METAR ZZZA 100530Z 24012KT 9999 {sky} 03/01 Q1013"
+
+
+def test_under_a_sky_that_nobody_described_the_air_may_do_what_it_does_under_a_clear_and_under_a_whole_one() -> None:
+    """Both bands by the tables: the sun of a January morning lifts the air more under a clear sky than under cloud."""
+    clear, whole, untold = (
+        build(MORNING.format(sky=sky), ahead_min=360, place=LATITUDE_45) for sky in ("SKC", "OVC030", "//////")
+    )
+    # before sunrise the air cools more under a clear sky, after it it warms more
+    for hour, colder in ((6.5, clear), (10.0, whole), (11.0, whole)):
+        bare, dull, both = (values(found, "air_temperature_c", hour) for found in (clear, whole, untold))
+        assert (bare[CENTRAL] < dull[CENTRAL]) is (colder is clear) and bare[CENTRAL] != dull[CENTRAL]
+        assert both[WINDY] == pytest.approx(max(bare[WINDY], dull[WINDY]))
+        assert both[COLD] == pytest.approx(min(bare[COLD], dull[COLD]))
+        # the colder of the two, on which the skin that cools most stands
+        assert both[CENTRAL] == both[ADVERSE] == pytest.approx(values(colder, "air_temperature_c", hour)[CENTRAL])
+        assert both[CENTRAL] == min(bare[CENTRAL], dull[CENTRAL])
+
+
+def test_of_two_readings_each_case_takes_its_own_end_of_both_air_and_dew_point() -> None:
+    size = len(temperature.BASE_CASES)
+    first = {"air_temperature_c": np.full((size, 2), 2.0), "dew_point_c": np.full((size, 2), -3.0)}
+    second = {"air_temperature_c": np.array([[1.0, 4.0]] * size), "dew_point_c": np.array([[0.0, -5.0]] * size)}
+    found = temperature.worse(first, second)
+    air, dew = found["air_temperature_c"], found["dew_point_c"]
+    # the central case keeps the first, the warm one takes the warmer, the cold ones the colder
+    assert [air[row].tolist() for row in (CENTRAL, WINDY, COLD, ADVERSE, CHILL)] == [[2, 2], [2, 4], *[[1, 2]] * 3]
+    # the moister of both in the moist cases and on the adverse skin, the drier in the dry one
+    assert [dew[row].tolist() for row in (CENTRAL, COLD, WINDY, ADVERSE)] == [[-3, -3], *[[0, -3]] * 3]
+    dry = [row for row, case in enumerate(temperature.BASE_CASES) if case.moisture < 0]
+    assert [dew[row].tolist() for row in dry] == [[-3, -5]] * len(dry)
+    # and none above its air
+    colder = {"air_temperature_c": np.full((size, 2), -1.0), "dew_point_c": np.full((size, 2), -2.0)}
+    assert temperature.worse(second, colder)["dew_point_c"][COLD].tolist() == [-1.0, -2.0]
