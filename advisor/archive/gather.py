@@ -72,16 +72,20 @@ def gather(file: Path, folder: Path, *, rows: int, month: datetime | None = None
 def write_run(file: Path, station: Any, at_s: Any, text: Any, corrects: Any) -> Run:
     """Write columns of reports, in any order, as a run; text: an Arrow array. Returns its index."""
     arrow, ipc = library("pyarrow"), library("pyarrow.ipc")
-    names, code = np.unique(station, return_inverse=True)
-    by = np.lexsort((at_s, code))
-    station, at_s, corrects = code[by], at_s[by], corrects[by]
-    table = arrow.table({"at_s": at_s, "text": text.take(arrow.array(by)), "corrects": corrects})
+    # most archives have the reports of a station one behind the other, and in order
+    begins = np.flatnonzero(np.r_[station.size > 0, station[1:] != station[:-1]])
+    names, which = np.unique(station[begins], return_inverse=True)
+    code = np.repeat(which, np.diff(np.r_[begins, station.size]))
+    if not ((code[1:] > code[:-1]) | ((code[1:] == code[:-1]) & (at_s[1:] >= at_s[:-1]))).all():
+        by = np.lexsort((at_s, code))
+        code, at_s, corrects, text = code[by], at_s[by], corrects[by], text.take(arrow.array(by))
+    table = arrow.table({"at_s": at_s, "text": text, "corrects": corrects})
     with ipc.new_file(str(file), table.schema) as sink:
         sink.write_table(table.combine_chunks(), max_chunksize=max(1, table.num_rows))
-    starts = np.flatnonzero(np.r_[True, station[1:] != station[:-1]])
-    ends = np.r_[starts[1:], station.size]
+    starts = np.flatnonzero(np.r_[True, code[1:] != code[:-1]])
+    ends = np.r_[starts[1:], code.size]
     stations = [
-        Station(str(names[station[start]]), int(start), int(end), int(at_s[start]), int(at_s[end - 1]))
+        Station(str(names[code[start]]), int(start), int(end), int(at_s[start]), int(at_s[end - 1]))
         for start, end in zip(starts, ends, strict=True)
     ]
     return Run(str(file), tuple(stations))

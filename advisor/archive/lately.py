@@ -168,13 +168,13 @@ def _while_parked(
     for name, (reported, observed) in lying.WHILE_PARKED.items():
         kind = ended.REMEMBERED[f"recent_{observed.removeprefix('seen_')}"]
         told = course.flags["thunderstorm" if reported == "storm_said" else reported]
-        now = flags.any_of(own[kind], np.where(told == UNKNOWN, UNKNOWN, NO))
+        now = flags.any_of(own[kind], -(told == UNKNOWN).view(np.int8))
         fades = COLUMNS[reported].foretold
         unknown = windows.ever(now == UNKNOWN) | (gap & fades)
         seen = windows.ever(now == YES) | windows.since_first(_told(table, kind))
-        before = np.where(seen, YES, np.where(unknown, UNKNOWN, NO))
+        before = flags.coded(seen, unknown)
         rows = [before if choice.lasts else now for choice in choices]
-        worst[name] = np.stack(rows).astype(np.int8)
+        worst[name] = np.stack(rows)
     return worst
 
 

@@ -44,10 +44,15 @@ def parts(runs: Sequence[Run], stations: Iterable[str], *, rows: int) -> list[Wo
         at_s = table.column("at_s").to_numpy()
         for station in run.stations:
             if station.name in wanted:
-                month = at_s[station.start : station.end].astype(SECOND).astype(MONTH).astype(np.int64)
-                for one, number in zip(*np.unique(month, return_counts=True), strict=True):
-                    key = station.name, int(one)
-                    counts[key] = counts.get(key, 0) + int(number)
+                # in order of time: a month is what lies between two places
+                ends = np.array([station.first_s, station.last_s]).astype(SECOND).astype(MONTH).astype(np.int64)
+                months = np.arange(ends[0], ends[1] + 1)
+                begins = np.searchsorted(at_s[station.start : station.end], _begins_s(months))
+                sizes = np.diff(np.r_[begins, station.end - station.start])
+                for month, number in zip(months.tolist(), sizes.tolist(), strict=True):
+                    if number:
+                        key = station.name, month
+                        counts[key] = counts.get(key, 0) + number
     planned: list[WorkPart] = []
     spans: list[Span] = []
     filled = 0

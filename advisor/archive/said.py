@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive.table import NOT_DESCRIBED, STORM_CLOUD, TOWERING, Bools, Table
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.conditions import NO, UNKNOWN, Codes, Floats
 from advisor.outlook.track import FREEZING_BLIND, STORM_BLIND
-from advisor.physics import precipitation, treatment
+from advisor.physics import flags, precipitation, treatment
 
 
 class Said:
@@ -85,8 +85,8 @@ class Said:
         return self._storm_cloud(TOWERING)
 
     def _storm_cloud(self, kind: int) -> Codes:
-        there = np.where(self.table.storm_cloud == kind, YES, NO)
-        return np.where(self.table.storm_cloud == NOT_DESCRIBED, UNKNOWN, there).astype(np.int8)
+        cloud = self.table.storm_cloud
+        return flags.coded(cloud == kind, cloud == NOT_DESCRIBED)
 
     @cached_property
     def treatment_classes(self) -> NDArray[np.int64]:

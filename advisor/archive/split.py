@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive import tokens as tk
-from advisor.archive.extra import library
+from advisor.archive.extra import distinct, library
 from advisor.archive.table import Bools
 from advisor.archive.tokens import BODY, LATE, REMARKS, TREND, Ids, Tokens
 from advisor.report.code.remarks import LONGEST_REACH
@@ -34,8 +34,8 @@ class Split:
         plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
         lists = compute.ascii_split_whitespace(plain)
         flat = lists.values.dictionary_encode()
-        distinct = tokens.ids(flat.dictionary.to_pylist())
-        ids: Ids = distinct[flat.indices.to_numpy()]
+        known = tokens.ids(flat.dictionary.to_pylist())
+        ids: Ids = known[flat.indices.to_numpy()]
         offsets = np.asarray(lists.offsets.to_numpy(), dtype=np.int64)
         long = compute.greater(compute.utf8_length(column), LONGEST_REPORT).to_numpy(zero_copy_only=False)
         self.whole: Bools = np.asarray(long, dtype=np.bool_).copy()
@@ -100,13 +100,11 @@ class Split:
         if not places.size:
             return
         size = len(self.tokens.texts)
-        distinct, which = np.unique(
-            (self.part[places].astype(np.int64) * size + token) * size + behind, return_inverse=True
-        )
+        kinds, which = distinct((self.part[places].astype(np.int64) * size + token) * size + behind)
         texts = self.tokens.texts
         pairs = [
             self.tokens.of_pair(texts[pair // size % size], texts[pair % size], pair // size // size)
-            for pair in distinct.tolist()
+            for pair in kinds.tolist()
         ]
         effect, took = (np.array(values, dtype=np.int32)[which] for values in zip(*pairs, strict=True))
         # the second token of a pair begins none
@@ -165,8 +163,10 @@ def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:
     key = table[:, 0].astype(np.int64)
     low, high = int(table.min(initial=0)), int(table.max(initial=0)) + 1
     for column in table.T[1:]:
-        key = np.unique(key, return_inverse=True)[1] * (high - low) + (column - low)
-    _, first, which = np.unique(key, return_index=True, return_inverse=True)
+        key = distinct(key)[1].astype(np.int64) * (high - low) + (column - low)
+    kinds, which = distinct(key)
+    first = np.empty(kinds.size, dtype=np.intp)
+    first[which[::-1]] = np.arange(which.size)[::-1]
     return which, first
 
 

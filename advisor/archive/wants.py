@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.archive.extra import library
+from advisor.archive.extra import distinct
 from advisor.brief.missing import roots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.nodes import Bools, Evaluator, atoms
@@ -40,9 +40,10 @@ def wants(
     """
     looking = _Looking(conditions, evaluator or Evaluator(conditions.columns, conditions.shape))
     counts: dict[tuple[str, str], int] = {}
-    untold = status[:, rows] == CANNOT_TELL
-    for at in np.flatnonzero(untold.any(axis=1)).tolist():
-        rule, here = rules[at], rows[untold[at]]
+    for rule, told in zip(rules, status, strict=True):
+        here = rows[told[rows] == CANNOT_TELL]
+        if not here.size:
+            continue
         names, bits = looking.at(rule, here)
         first, count = _distinct(bits)
         for row, number in zip(first.tolist(), count.tolist(), strict=True):
@@ -60,12 +61,11 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     known = 1
     for eight in np.packbits(bits, axis=0):
         if known > 1 << 40:
-            distinct, code = np.unique(code, return_inverse=True)
-            known = distinct.size
+            kinds, which = distinct(code)
+            known, code = kinds.size, which
         code = code * 256 + eight
         known *= 256
-    # by hashing, which a sort of all of them would take many times as long for
-    which = library("pyarrow").array(code).dictionary_encode().indices.to_numpy()
+    _, which = distinct(code)
     count = np.bincount(which)
     first = np.empty(count.size, dtype=np.intp)
     first[which[::-1]] = np.arange(which.size)[::-1]

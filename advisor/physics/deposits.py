@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats, Masks
+from advisor.conditions import UNKNOWN, YES, Codes, Floats, Masks
+from advisor.physics import flags
 from advisor.physics.balance import VAPOUR_FLOW
 from advisor.physics.moisture import saturation_pressure_pa
 from advisor.physics.ranges import within
@@ -233,9 +234,9 @@ def holds(stores: Floats) -> Codes:
     ----------
     invented-default: the trace
     """
-    unknown = np.isnan(stores).any(axis=0)
+    unknown: Masks = np.asarray(np.isnan(stores).any(axis=0))
     most = np.where(np.isnan(stores), 0.0, stores).max(axis=0)
-    return np.where(most > TRACE_MM, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
+    return flags.coded(most > TRACE_MM, unknown)
 
 
 def _persist(now: Codes, treated_step: int, touched: Masks) -> Codes:

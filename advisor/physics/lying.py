@@ -285,10 +285,10 @@ def one(stores: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost
     sure, most = which, which + 2
 
     def told(there: Codes | Masks, may: Codes | Masks) -> Codes:
-        return np.where(there == YES, YES, np.where(may == NO, NO, UNKNOWN)).astype(np.int8)
+        return flags.coded(there == YES, may != NO)
 
     def thawed(flag: Codes) -> Codes:
-        return np.where(melted & (flag == UNKNOWN), NO, flag).astype(np.int8)
+        return flags.only_where(flag, ~(melted & (flag == UNKNOWN)))
 
     def held(store: Floats) -> tuple[Masks, Masks]:
         return store[sure] > deposits.TRACE_MM, ~(store[most] <= deposits.TRACE_MM)
@@ -356,4 +356,4 @@ def while_parked(conditions: Conditions) -> Columns:
 def _ever(seen: Codes) -> Codes:
     """Yes from the first time at which it was seen, not known from the first at which nobody knows."""
     yes, unknown = (np.maximum.accumulate(seen == value, axis=1) for value in (YES, UNKNOWN))
-    return np.where(yes, YES, np.where(unknown, UNKNOWN, NO)).astype(np.int8)
+    return flags.coded(yes, unknown)

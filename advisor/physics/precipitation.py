@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from advisor.conditions import NO, UNKNOWN, YES, Codes
-from advisor.physics.flags import all_of, any_of, below
+from advisor.physics.flags import all_of, any_of, below, only_where
 from advisor.physics.ranges import within
 from advisor.physics.snow import HEAVY, LIGHT, MODERATE
 
@@ -302,7 +302,7 @@ def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayL
             result[name] = any_of(result[name], all_of(columns[source], cold))
     for name in _NOT_IN_WARM_AIR:
         if name in result:
-            result[name] = np.where(warm & (result[name] == UNKNOWN), NO, result[name]).astype(np.int8)
+            result[name] = only_where(result[name], ~(warm & (result[name] == UNKNOWN)))
     return result
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, UNKNOWN, YES, Airframe, Columns, Conditions
+from advisor.conditions import LOSSES, NO, YES, Airframe, Columns, Conditions
 from advisor.physics import flags, snow, treatment
 from advisor.physics.stages.stage import Stage
 
@@ -56,14 +56,14 @@ def _mist(conditions: Conditions, airframe: Airframe) -> Columns:
         flags.below(conditions.number("cloud_base_m"), RIME_BASE_M),
     )
     # a sky that nobody described may hold it, whatever bound stands in for it
-    undescribed = np.where(conditions.flag("sky_undescribed") != NO, UNKNOWN, NO)
+    undescribed = -(conditions.flag("sky_undescribed") != NO).view(np.int8)
     rime = flags.all_of(
         conditions.flag("mist"),
         flags.below(conditions.number("air_temperature_c"), RIME_BELOW_C, included=True),
         flags.above(conditions.number("relative_humidity_pct"), RIME_HUMIDITY_PCT),
         flags.any_of(low_cloud, undescribed),
     )
-    return {"freezing_mist": np.where(conditions.lasts, rime, NO).astype(np.int8)}
+    return {"freezing_mist": flags.only_where(rime, conditions.lasts)}
 
 
 FROZEN = Stage(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from advisor.conditions import NO, UNKNOWN, Airframe, Codes, Columns, Conditions
+from advisor.conditions import NO, UNKNOWN, YES, Airframe, Codes, Columns, Conditions
 from advisor.physics import flags, lying
 from advisor.physics.stages.stage import Stage
 
@@ -48,7 +48,7 @@ def _moisture(conditions: Conditions, airframe: Airframe) -> Columns:
     tank_dewy = flags.above(below_dew_c, 0.0)
     # as for dew: under a clear sky a mild skin may be colder than the bound says
     undescribed = conditions.flag("sky_undescribed") != NO
-    tank_dewy = np.where(undescribed & (tank_dewy == NO), UNKNOWN, tank_dewy).astype(np.int8)
+    tank_dewy = flags.coded(tank_dewy == YES, undescribed | (tank_dewy == UNKNOWN))
     return {"moisture": flags.any_of(*falling, dewy, tank_dewy)}
 
 
@@ -56,7 +56,7 @@ def _deposits(conditions: Conditions, airframe: Airframe) -> Columns:
     air, lasts = conditions.number("air_temperature_c"), conditions.lasts
     # what ended lies in the adverse cases while it is cold, whatever the aircraft's own history
     clings = flags.below(air, CLINGS_BELOW_C, included=True)
-    ended = np.where(lasts, flags.all_of(conditions.flag("recent_frozen"), clings), NO).astype(np.int8)
+    ended = flags.only_where(flags.all_of(conditions.flag("recent_frozen"), clings), lasts)
     built = flags.any_of(conditions.flag("ice_reported"), conditions.flag("frost_reported"))
     iced = flags.all_of(built, np.where(lasts, clings, flags.below(air, 0.0, included=True)))
     told = (conditions.flag("deposit_seen"), ended, iced)
@@ -64,7 +64,7 @@ def _deposits(conditions: Conditions, airframe: Airframe) -> Columns:
     # snow that the newest report says has ended is in no report of its own; what was treated since is another matter
     snowed = flags.any_of(conditions.flag("recent_snow"), conditions.flag("recent_pellets"))
     left = flags.all_of(snowed, clings, flags.no(conditions.flag("treated")))
-    left = np.where(lasts, left, NO).astype(np.int8)
+    left = flags.only_where(left, lasts)
     return {
         "deposit_possible": flags.any_of(*told, _or_no(conditions, "aircraft_anything")),
         "deposit_lies": flags.any_of(*told, _or_no(conditions, "aircraft_lies")),

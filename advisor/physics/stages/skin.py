@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from advisor.conditions import LOSSES, NO, YES, Airframe, Columns, Conditions, Floats
+from advisor.conditions import LOSSES, NO, Airframe, Columns, Conditions, Floats
 from advisor.physics import convection, deposits, frost, sky, surface
 from advisor.physics.stages.stage import Stage
 from advisor.quantities.units import HOUR_S, M_S_PER_KT
@@ -118,7 +118,7 @@ def _margins(conditions: Conditions, airframe: Airframe) -> Columns:
     colder = frost.frost_margin_c(dew, skin)
     refuted = (colder > 0.0) & (colder - _refuted_c(conditions, dew, skin) <= 0.0)
     return {
-        "frost_refuted": np.where(refuted, YES, NO).astype(np.int8),
+        "frost_refuted": refuted.astype(np.int8),
         "frost_margin_c": colder,
         "tank_frost_margin_c": frost.frost_margin_c(dew, conditions.number("tank_skin_temperature_c")),
         "dew_margin_c": np.where(undescribed & (margin <= 0.0), np.nan, margin),
