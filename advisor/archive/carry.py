@@ -6,6 +6,7 @@ left out. Dask hands out the work and starts lost workers again; nothing is sche
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -20,6 +21,9 @@ PATIENCE_S = 20
 # of memory let go, what the C library keeps for the next array: Dask has a worker give back every block above 64 kB at
 # once and fetch it anew, and half of its time goes into that
 KEPT_B, FETCHED_ALONE_B = 1 << 29, 1 << 25
+# how many objects may come up before Python looks for circles among them: a part makes many, and none in circles; with
+# the usual 700 a thirtieth of the time goes into looking
+LOOKED_AFTER = 100_000
 _MEMORY = {"MALLOC_TRIM_THRESHOLD_": KEPT_B, "MALLOC_MMAP_THRESHOLD_": FETCHED_ALONE_B}
 
 
@@ -59,7 +63,7 @@ class Crew:
 
     def _together(self, work: Callable[..., Any], pieces: Sequence[tuple[Any, ...]]) -> Iterator[tuple[int, Any]]:
         distributed = library("dask.distributed")
-        futures = {self._client.submit(work, *piece, pure=False): (at, 1) for at, piece in enumerate(pieces)}
+        futures = {self._client.submit(_calmly, work, *piece, pure=False): (at, 1) for at, piece in enumerate(pieces)}
         ending = distributed.as_completed(list(futures))
         try:
             for future in ending:
@@ -70,7 +74,7 @@ class Crew:
                 elif isinstance(wrong, AdvisorError):
                     raise wrong
                 elif tries < TRIES:
-                    again = self._client.submit(work, *pieces[position], pure=False)
+                    again = self._client.submit(_calmly, work, *pieces[position], pure=False)
                     futures[again] = position, tries + 1
                     ending.add(again)
                 else:
@@ -83,12 +87,21 @@ def _tried(work: Callable[..., Any], position: int, piece: tuple[Any, ...]) -> A
     wrong: Exception | None = None
     for _ in range(TRIES):
         try:
-            return work(*piece)
+            return _calmly(work, *piece)
         except AdvisorError:
             raise
         except Exception as met:
             wrong = met
     return Failed(position, _said(wrong))
+
+
+def _calmly(work: Callable[..., Any], *piece: Any) -> Any:
+    usual = gc.get_threshold()
+    gc.set_threshold(max(LOOKED_AFTER, usual[0]) if usual[0] else 0, *usual[1:])
+    try:
+        return work(*piece)
+    finally:
+        gc.set_threshold(*usual)
 
 
 def _said(wrong: BaseException | None) -> str:
