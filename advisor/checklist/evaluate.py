@@ -137,13 +137,12 @@ def each_time(answered: Answers) -> NDArray[np.int8]:
     """
     size = answered.pairs[0][0].shape[1] if answered.pairs else 0
     statuses = np.empty((len(answered.pairs), size), dtype=np.int8)
-    one = np.int8(1)
     for row, (yes, no) in enumerate(answered.pairs):
         known = (yes | no).all(axis=0).view(np.int8)
         some = yes.any(axis=0).view(np.int8)
         # positions in STATUSES, by arithmetic on bytes: cannot tell 3, one more where all is known; possible 2 where
         # any case says yes, one less where the central one does, and one less again where every case does
-        np.subtract(np.int8(3) + known, some * (one + known), out=statuses[row])
+        np.subtract(np.int8(3) + known, some * (np.int8(1) + known), out=statuses[row])
         statuses[row] -= yes[0].view(np.int8) + yes.all(axis=0).view(np.int8)
     return statuses
 
