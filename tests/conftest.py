@@ -24,6 +24,7 @@ LONG_FILES = tuple(
     for name in (
         "benchmarks",
         "record/test_kills.py",
+        "series/test_series_properties.py",
         "slots/test_every_plan.py",
         "web/test_openapi.py",
     )

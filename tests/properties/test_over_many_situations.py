@@ -1,4 +1,4 @@
-"""The seven properties over situations with a history and a forecast; many.py runs any number, this 1,000 and a few.
+"""The seven properties over situations with a history and a forecast; many.py runs any number, this 800 and a few.
 
 Each trial has its own name in kept.py. The three situations named at the end lost lines before.
 """
@@ -26,7 +26,7 @@ def starts(first: int, count: int, step: int) -> list:
     ]
 
 
-@pytest.mark.parametrize("start", starts(0, 1000, 10))
+@pytest.mark.parametrize("start", starts(0, 800, 10))
 def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start):
     wrong = [
         f"#{number} P{trial.number} {trial.title}: {lost}"
@@ -37,7 +37,7 @@ def test_the_seven_properties_hold_in_situations_with_history_and_forecast(start
     assert wrong == []
 
 
-@pytest.mark.parametrize("start", starts(1000, 400, 20))
+@pytest.mark.parametrize("start", starts(1000, 300, 20))
 def test_a_second_slow_reading_of_the_columns_gives_the_same_lines_and_doors(start):
     wrong = [f"#{number}: {lost}" for number in range(start, start + 20) for _, lost in tried(SEED, number, 8) if lost]
     assert wrong == []

@@ -264,6 +264,7 @@ def test_output_never_overwrites_what_was_before_nor_what_has_happened(tmp_path:
         assert found.exit_code == 2 and "is an input of this plan" in found.output and file.read_bytes() == kept
 
 
+@pytest.mark.long
 def test_rehearsal_in_the_json_has_the_names_of_the_contract_and_is_the_same_for_a_seed() -> None:
     one, two, other = (run("--format", "json", "--rehearse", "30", "--seed", seed) for seed in ("3", "3", "4"))
     assert one.exit_code == 0 and one.stdout == two.stdout and one.stdout != other.stdout
