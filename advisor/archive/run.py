@@ -126,8 +126,10 @@ def _gathered(asked: ReplayAsked, inputs: Sequence[Path], place: Path, hands: Cr
         if isinstance(outcome, Failed):
             raise ReportError(f"cannot be read: {outcome.why}", where=str(pieces[which][0]))
         by_number[missing[which]] = outcome
-        label = place / f"file-{missing[which]:05d}.found"
-        folder.seal(label, msgspec.json.encode(outcome), [Path(run.file) for run in outcome.runs])
+        # a folder that goes with the run is never gone on with, and need not tell what is spoilt in it
+        if asked.output is not None:
+            label = place / f"file-{missing[which]:05d}.found"
+            folder.seal(label, msgspec.json.encode(outcome), [Path(run.file) for run in outcome.runs])
     return [by_number[at] for at in sorted(by_number)]
 
 

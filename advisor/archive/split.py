@@ -42,12 +42,13 @@ class Split:
         bits = tokens.bits()
         starts, ends = offsets[:-1], offsets[1:]
         begin, self.special = _headers(ids, bits, starts, ends, self.whole)
-        every = np.repeat(np.arange(starts.size), ends - starts)
-        self.whole[every[(bits[ids] & tk.IS_ODD) > 0]] = True
-        keep = (np.arange(ids.size) >= begin[every]) & ~self.whole[every]
+        sizes, of_each = ends - starts, bits[ids]
+        every = np.repeat(np.arange(starts.size), sizes)
+        self.whole[every[np.flatnonzero(of_each & tk.IS_ODD)]] = True
+        keep = np.flatnonzero((np.arange(ids.size) >= np.repeat(begin, sizes)) & np.repeat(~self.whole, sizes))
         self.row: Rows = every[keep]
         self.ids: Ids = ids[keep]
-        self.bits = bits[self.ids]
+        self.bits = of_each[keep]
         self.first = np.r_[True, self.row[1:] != self.row[:-1]] if self.row.size else np.zeros(0, dtype=np.bool_)
         self.part = self._parts()
         self.effect = np.full(self.ids.size, -1, dtype=np.int32)
