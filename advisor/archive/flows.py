@@ -42,6 +42,7 @@ class Flows:
         self._cases, self._size = self.lasts.size, bears.size
         # by store, name, case and report that bears, with one more of which nothing falls
         self._rates = _rates(_of(conditions, rows))
+        self._most = [lying.most_mm_h(name, conditions)[:, 0] for name in _NAMES[1:]]
         self._bearing = np.full(bears.size, rows.size, dtype=np.intp)
         self._bearing[rows] = np.arange(rows.size)
         sure, most = (self._rates[store, ..., :-1] for store in (APRON, MOST_ON_APRON))
@@ -89,7 +90,7 @@ class Flows:
                 unknown = (store >= MOST_ON_AIRCRAFT) & (rates[position] == 0.0)
                 if name != "liquid":
                     unknown &= ~self._warm[case, before]
-                rates[position] = np.where(unknown, lying.MOST_MM_H, rates[position]) * self.lasts[case]
+                rates[position] = np.where(unknown, self._most[position - 1][case], rates[position]) * self.lasts[case]
         hours = (self.silent_h if silent else self._held_h)[row]
         return self._together(rates, self._to_report, case, store, row, hours)
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats, Masks
+from advisor.conditions import LOSSES, NO, UNKNOWN, YES, Codes, Columns, Conditions, Floats, Masks
 from advisor.physics import deposits, flags, moisture, precipitation
 from advisor.quantities.units import HOUR_S
 
@@ -20,8 +20,9 @@ from advisor.quantities.units import HOUR_S
 ICE_PELLETS_MM_H = {"low": 0.4, "central": 1.2, "high": 3.6}
 # what is known to have fallen, but not how much of it (a remark, a recent-weather group), mm/h: enough to lie (ours)
 AT_LEAST_MM_H = 0.05
-# the most that may have fallen where nobody knows: heavy snow and rain, frost at the limit that dew has (ours)
-MOST_MM_H, MOST_FROST_G_M2_H = 10.0, 100.0
+# the most that may have fallen where nobody knows: more than heavy snow with pellets, frost at the limit that dew has
+# (ours); of rain as much as heavy rain brings in the case
+MOST_FROZEN_MM_H, MOST_FROST_G_M2_H = 10.0, 100.0
 # no frost where the air is warmer than this, and no skin colder than the air by more than this, °C (ours, with room)
 NO_FROST_ABOVE_C, SKIN_AT_MOST_BELOW_C = 15.0, 15.0
 # what nobody saw fall is taken to have melted after so many hours in warmer air than this, in the case (ours)
@@ -208,6 +209,31 @@ def coldest_c(conditions: Conditions) -> Floats:
     return np.where(np.isnan(skin), guess, shaded)
 
 
+def most_mm_h(name: str, conditions: Conditions) -> Floats:
+    """The most that may fall where nobody knows: no less than what any report may tell.
+
+    Parameters
+    ----------
+    name
+        "frozen", "freezing" or "liquid".
+    conditions
+        For their cases.
+
+    Returns
+    -------
+    Floats
+        mm of water an hour, (case, 1).
+
+    References
+    ----------
+    wmo-8-rain-intensity
+    invented-default: snow and pellets
+    """
+    heavy = dict(zip(LOSSES, precipitation.RAIN_MM_H["+"], strict=True))
+    by_case = [MOST_FROZEN_MM_H if name == "frozen" else heavy[case.loss] for case in conditions.cases]
+    return np.array(by_case)[:, None]
+
+
 def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]:
     """What falls and grows: what is known to, and the most that may.
 
@@ -235,7 +261,7 @@ def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]
     freezing = np.where((freezes == NO) | (rain == 0.0), 0.0, np.where(freezes == YES, rain, np.nan))
     # of what freezes and has no name some may be rain
     liquid = np.where(((freezes == YES) & ~np.isnan(rain)) | (rain == 0.0), 0.0, rain)
-    sure, most = {}, {}
+    sure, most, unknown = {}, {}, {}
     rates = (("frozen", frozen), ("freezing", freezing), ("liquid", liquid))
     spells = {
         "frozen": flags.any_of(flag("seen_snow"), flag("seen_pellets")),
@@ -246,14 +272,16 @@ def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]
         seen = spells[name]
         # a spell between two reports, or one that no report gave an amount for
         sure[name] = np.where(seen == YES, np.fmax(np.nan_to_num(rate), AT_LEAST_MM_H), np.nan_to_num(rate))
-        most[name] = np.where(np.isnan(rate) | (seen == UNKNOWN), MOST_MM_H, np.fmax(rate, sure[name]))
+        unknown[name] = np.isnan(rate) | (seen == UNKNOWN)
+        least = np.fmax(rate, sure[name])
+        most[name] = np.where(unknown[name], np.fmax(least, most_mm_h(name, conditions)), least)
     air, growth = conditions.number("air_temperature_c"), conditions.number("frost_growth_g_m2_h")
     cold = ~(air > NO_FROST_ABOVE_C)
     sure["frost"] = np.nan_to_num(growth)
     most["frost"] = np.where(np.isnan(growth), np.where(cold, MOST_FROST_G_M2_H, 0.0), growth)
     warm = air > precipitation.FROZEN_BELOW_C
     for name in ("frozen", "freezing"):
-        most[name] = np.where(warm & (most[name] == MOST_MM_H), 0.0, most[name])
+        most[name] = np.where(warm & unknown[name], sure[name], most[name])
     return sure, most
 
 

@@ -329,7 +329,7 @@ def intensity_from_codes(codes: tuple[str, ...]) -> int:
 
 
 # mm/h low, central, high by sign; bounds of moderate rain 2.5 and 10 mm/h by WMO-No. 8, from memory; the rest assumed
-_RAIN_MM_H = {"-": (0.1, 1.0, 2.5), "": (2.5, 5.0, 10.0), "+": (10.0, 20.0, 50.0)}
+RAIN_MM_H = {"-": (0.1, 1.0, 2.5), "": (2.5, 5.0, 10.0), "+": (10.0, 20.0, 50.0)}
 _DRIZZLE_MM_H = {"-": (0.02, 0.05, 0.1), "": (0.1, 0.25, 0.5), "+": (0.5, 0.7, 1.0)}
 
 
@@ -359,7 +359,7 @@ def liquid_rate_mm_h(codes: tuple[str, ...], *, missing: bool = False) -> tuple[
         if weather.recent:
             continue
         if "RA" in weather.falling:
-            best = max(best, _RAIN_MM_H[weather.sign])
+            best = max(best, RAIN_MM_H[weather.sign])
         elif "DZ" in weather.falling:
             best = max(best, _DRIZZLE_MM_H[weather.sign])
     if best == (0.0, 0.0, 0.0) and code_flags["rain"] == UNKNOWN:

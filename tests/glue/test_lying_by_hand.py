@@ -263,6 +263,28 @@ def test_under_a_sky_that_nobody_described_the_sun_may_not_reach_what_lies() -> 
         assert told("snow", **cold, air_temperature_c=air_c, sky_undescribed=1)[:4] == [0, 1, 1, 1]
 
 
+@pytest.mark.parametrize(("row", "heaviest"), [(CENTRAL, 20.0), (COLD, 20.0), (ADVERSE, 50.0), (WINDY, 10.0)])
+def test_of_rain_that_nobody_told_as_much_may_have_fallen_as_of_the_heaviest_that_anybody_can_tell(
+    row: int, heaviest: float
+) -> None:
+    # WMO-No. 8, from memory: heavy rain is more than 10 mm/h; the case's own rate for it, as for rain that is told
+    found = lying.flows(night(rain_rate_mm_h=NAN))[1]["liquid"][row]  # type: ignore[arg-type]
+    assert found.tolist() == [heaviest] * SIX
+    told_heavy = lying.flows(night(rain_rate_mm_h=heaviest))[1]["liquid"][row]  # type: ignore[arg-type]
+    assert told_heavy.tolist() == found.tolist()
+    # a spell that is not known takes nothing from what is
+    unsure = lying.flows(night(rain_rate_mm_h=60.0, seen_rain=-1))[1]["liquid"][row]  # type: ignore[arg-type]
+    assert unsure.tolist() == [60.0] * SIX
+
+
+def test_what_may_have_frozen_where_nobody_knows_is_nothing_in_warm_air_and_what_is_known_stays() -> None:
+    said = {"snow_rate_mm_h": [NAN, 2.0], "air_temperature_c": [9.0, 9.0, 1.0]}
+    assert lying.flows(night(**said))[1]["frozen"][COLD].tolist() == [0.0, *[2.0] * 5]  # type: ignore[arg-type]
+    # at 8 °C snow may still be what nobody told (FROZEN_BELOW_C)
+    said["air_temperature_c"] = [8.0]
+    assert lying.flows(night(**said))[1]["frozen"][COLD, 0] == 10.0  # type: ignore[arg-type]
+
+
 # three warm hours
 
 
