@@ -184,6 +184,17 @@ def test_the_brief_names_what_concerns_its_aircraft_with_the_reason(tmp_path) ->
     assert brief(folder, aircraft="glider").loosened_how == made.loosened_how[:1]
 
 
+def test_a_rule_that_says_less_gives_its_own_reason_where_the_folder_gives_none(tmp_path) -> None:
+    less = advice("torch", when='"illuminance_lx < 2"', reason='"Lamps on every stand."')
+    assert any(
+        "torch (Lamps on every stand): when" in how for how in brief(write(tmp_path / "a", own=less)).loosened_how
+    )
+    # what the folder says of it goes before
+    both = '[reason]\ntorch = "Asked of the station."\n' + less
+    [how] = [how for how in brief(write(tmp_path / "b", own=both)).loosened_how if how.startswith("torch")]
+    assert how.startswith("torch (Asked of the station): when")
+
+
 def test_a_long_condition_is_cut_in_a_brief_and_whole_in_a_check(tmp_path) -> None:
     own = advice("de-icing-request", kind='"request"', when='"snow"', during='"take_off"')
     folder = write(tmp_path / "own", own=own)

@@ -103,8 +103,7 @@ def rewritten(text: str, rule_id: str, fields: Mapping[str, Any]) -> str:
     for name, value in fields.items():
         if name not in FIELDS:
             raise ChecklistError(f"{name!r} cannot be set here", hint=f"one of {', '.join(FIELDS)}")
-        empty = value is None or value == "" or value == []
-        if empty and name not in NEEDED:
+        if value in (None, "") and name not in NEEDED:
             if name in entry:
                 del entry[name]
         elif name not in entry or _plain(entry[name]) != value:
