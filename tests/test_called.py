@@ -12,6 +12,8 @@ import re
 from collections.abc import Iterator, Mapping
 from pathlib import Path
 
+import pytest
+
 import advisor
 
 ROOT = Path(__file__).parent.parent
@@ -118,6 +120,7 @@ def words_of_templates() -> set[str]:
     return {word for text in texts for word in re.findall(r"\w+", text)}
 
 
+@pytest.mark.long
 def test_what_the_package_defines_is_called_by_it_or_by_its_documents_and_not_by_tests_alone() -> None:
     door = {f"advisor.{name}" for name in dir(advisor)}
     found = uncalled(parsed("advisor"), parsed("docs"), words_of_templates()) - door

@@ -76,6 +76,7 @@ def values_of(name: str) -> list[str]:
     return found
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("name", "where"),
     [

@@ -30,6 +30,7 @@ def test_everything_is_formatted_alike() -> None:
     run("ruff", "format", "--check", "advisor", "tests", "docs")
 
 
+@pytest.mark.long
 def test_mypy_strict_finds_nothing() -> None:
     run("mypy")
 

@@ -199,6 +199,7 @@ def _dies(number: int) -> int:
     return number
 
 
+@pytest.mark.long
 def test_two_processes_give_the_same_bytes_and_a_killed_worker_costs_its_piece_only(
     archive: Path, tmp_path: Path
 ) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from datetime import timedelta
 
+import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 from made_up import (
@@ -64,6 +65,7 @@ HEAVIER = (
 )
 
 
+@pytest.mark.long
 @steady(90)
 @given(
     SITUATIONS,
@@ -180,6 +182,7 @@ def test_a_dew_point_that_rises_towards_zero_takes_no_line_of_frost_away(situati
     assert no_smaller(before, after)
 
 
+@pytest.mark.long
 @steady(70)
 @given(SITUATIONS, st.sampled_from(["-SN", "SN", "+SN", "SHSN", "SN BLSN", "-RASN"]), VISIBILITIES, VISIBILITIES)
 def test_snow_with_a_lower_visibility_takes_no_line_away(situation, snow, one, other):
@@ -188,6 +191,7 @@ def test_snow_with_a_lower_visibility_takes_no_line_away(situation, snow, one, o
     assert lowered(before, after) == []
 
 
+@pytest.mark.long
 @steady(90)
 @given(SITUATIONS, st.sampled_from(HEAVIER), st.integers(0, 2), st.integers(0, 2))
 def test_heavier_precipitation_takes_no_line_away(situation, kinds, one, other):
@@ -229,6 +233,7 @@ def test_a_darker_sky_does_not_take_the_torch_away(dusk, one, other, base):
     assert lowered(before, after, {"torch"}) == []
 
 
+@pytest.mark.long
 @steady(70)
 @given(
     st.one_of(DAWN.map(lambda made: made[0]), SITUATIONS),
@@ -283,6 +288,7 @@ def covered(during, before, after):
     yield minutes(*before) <= minutes(*after)
 
 
+@pytest.mark.long
 @steady(90)
 @given(SITUATIONS, st.integers(1, 420))
 def test_an_older_report_takes_no_line_away(situation, older):

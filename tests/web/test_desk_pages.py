@@ -27,7 +27,7 @@ def pages(tmp_path_factory):
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("name", ["coverage", "print"])
+@pytest.mark.parametrize("name", [pytest.param("coverage", marks=pytest.mark.long), "print"])
 def test_axe_finds_nothing(browser, axe, pages, name, scheme):
     # a file's own policy keeps scripts out, so that axe has to be let past it
     with opened(browser, color_scheme=scheme, bypass_csp=True) as page:
