@@ -96,6 +96,7 @@ def _tried(work: Callable[..., Any], position: int, piece: tuple[Any, ...]) -> A
 
 
 def _calmly(work: Callable[..., Any], *piece: Any) -> Any:
+    """Work on a piece, with circles looked for seldom, and afterwards as often as before."""
     usual = gc.get_threshold()
     gc.set_threshold(max(LOOKED_AFTER, usual[0]) if usual[0] else 0, *usual[1:])
     try:

@@ -29,3 +29,11 @@ def distinct(numbers: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.
     """
     encoded: Any = library("pyarrow").array(numbers).dictionary_encode()
     return encoded.dictionary.to_numpy(), encoded.indices.to_numpy().astype(np.intp)
+
+
+def first_places(which: NDArray[np.intp], kinds: int) -> NDArray[np.intp]:
+    """Where each of so many kinds comes up first. which: the kind at each place, every kind somewhere."""
+    first = np.empty(kinds, dtype=np.intp)
+    # of several written to one place the last stays
+    first[which[::-1]] = np.arange(which.size)[::-1]
+    return first

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.archive import tokens as tk
-from advisor.archive.extra import distinct, library
+from advisor.archive.extra import distinct, first_places, library
 from advisor.archive.table import Bools
 from advisor.archive.tokens import BODY, LATE, REMARKS, TREND, Ids, Tokens
 from advisor.report.code.remarks import LONGEST_REACH
@@ -164,11 +164,9 @@ def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:
     key = table[:, 0].astype(np.int64)
     low, high = int(table.min(initial=0)), int(table.max(initial=0)) + 1
     for column in table.T[1:]:
-        key = distinct(key)[1].astype(np.int64) * (high - low) + (column - low)
+        key = distinct(key)[1] * (high - low) + (column - low)
     kinds, which = distinct(key)
-    first = np.empty(kinds.size, dtype=np.intp)
-    first[which[::-1]] = np.arange(which.size)[::-1]
-    return which, first
+    return which, first_places(which, kinds.size)
 
 
 def _headers(ids: Ids, bits: NDArray[np.int32], starts: Ids, ends: Ids, whole: Bools) -> tuple[Ids, Bools]:

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.archive.extra import distinct
+from advisor.archive.extra import distinct, first_places
 from advisor.brief.missing import roots
 from advisor.checklist.evaluate import STATUSES
 from advisor.checklist.language.nodes import Bools, Evaluator, atoms
@@ -67,9 +67,7 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
         known *= 256
     _, which = distinct(code)
     count = np.bincount(which)
-    first = np.empty(count.size, dtype=np.intp)
-    first[which[::-1]] = np.arange(which.size)[::-1]
-    return first, count
+    return first_places(which, count.size), count
 
 
 def missing(

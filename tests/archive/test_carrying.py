@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import gc
 import os
 import platform
 import signal
@@ -225,3 +226,22 @@ def test_an_error_of_what_was_given_stops_everything() -> None:
     with pytest.raises(AdvisorError, match="this report differs"):
         list(Crew().each(wrong, [(1,), (2,)]))
     assert carry.TRIES == 2
+
+
+def test_circles_are_looked_for_seldom_in_a_part_and_as_often_as_before_after_it() -> None:
+    before = gc.get_threshold()
+
+    def failing() -> None:
+        raise AdvisorError("what was given is wrong")
+
+    crew_of_one = Crew()
+    assert list(crew_of_one.each(gc.get_threshold, [()])) == [(0, (carry.LOOKED_AFTER, *before[1:]))]
+    with pytest.raises(AdvisorError):
+        list(crew_of_one.each(failing, [()]))
+    assert gc.get_threshold() == before
+    # who looks for none goes on so
+    gc.set_threshold(0)
+    try:
+        assert next(crew_of_one.each(gc.get_threshold, [()]))[1][0] == 0
+    finally:
+        gc.set_threshold(*before)

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import math
 import random
+from itertools import product
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 import slow_rules
 
-from advisor.checklist.evaluate import evaluate, explain
+from advisor.checklist.evaluate import STATUSES, each_time, evaluate, explain
 from advisor.checklist.rules import Rule
-from advisor.conditions import PHASES, Case, Conditions, Windows
+from advisor.conditions import NO, PHASES, UNKNOWN, YES, Case, Conditions, Windows
 from advisor.quantities import QUANTITIES
 
 NUMBERS = {"air_temperature_c": (-3, 3), "gust_kt": (0, 6), "frost_margin_c": (-3, 3)}
@@ -298,3 +300,21 @@ def test_one_more_case_never_takes_a_line_away():
         fewer = {name: values[:2] for name, values in arrays.items()}
         before, after = one(when, TIMES, fewer, cases=2).status, one(when, TIMES, arrays).status
         assert before == "not indicated" or after != "not indicated"
+
+
+def test_at_each_time_the_cases_decide_the_status_in_every_combination():
+    """All 27 answers of three cases, the first the central one; the meaning of each word is docs/rule-language.md's."""
+
+    def meant(answers):
+        if all(one == YES for one in answers):
+            return "expected"
+        if answers[0] == YES:
+            return "likely"
+        if YES in answers:
+            return "possible"
+        return "cannot tell" if UNKNOWN in answers else "not indicated"
+
+    every = list(product((YES, NO, UNKNOWN), repeat=3))
+    table = np.array(every).T
+    found = each_time(SimpleNamespace(pairs=[(table == YES, table == NO)]))
+    assert [STATUSES[code] for code in found[0]] == [meant(answers) for answers in every]

@@ -29,11 +29,7 @@ from advisor.quantities import QUANTITIES
 # a line may go where the one that says the opposite comes
 OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
 # between two temperatures no case may be left while the colder ones have what is graver
-GRAVER = {
-    "rain-may-freeze": "de-icing-request",
-    "cold-soaked-wing": "de-icing-request",
-    "fuel-warm-or-early": "de-icing-request",
-}
+GRAVER = {"rain-may-freeze": "de-icing-request"}
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
