@@ -110,7 +110,7 @@ class Gathering:
         Returns the steps of these reports (those of the apron), the frost of the reports' own time, (4, step), and the
         stores, (4, step).
         """
-        state, there, wet = self._stepped(lanes, flow)
+        state, there, damp = self._stepped(lanes, flow)
         own = np.flatnonzero(lanes.row >= self.windows.begins[asked][lanes.window[lanes.lane]])
         steps = own[lanes.store[lanes.lane[own]] == APRON]
         place = np.zeros(lanes.lane.size, dtype=np.intp)
@@ -133,17 +133,18 @@ class Gathering:
             np.r_[lanes.row[own], row[wetted], row[wetted]],
         )
         deposits.step(after[:, :last], before[:, :last], *flows)
+        after[:4] = deposits.told(after[:4])
         none = np.zeros(last + 1 - own.size, dtype=np.int8)
         lies = _kept(np.r_[there[own], none], deposits.holds(after[:3]))
-        damp = _kept(np.r_[wet[own], none], deposits.holds(after[3:4]))
+        damp = _kept(np.r_[damp[own], none], deposits.holds(after[2:4]))
         frost, snow, ice, water, snow_sum, rain_sum = (one.take(positions) for one in after)
         stores = deposits.Deposits(
             frost, snow, ice, water, snow_sum, rain_sum, lies.take(positions), damp.take(positions)
         )
-        return steps, before[0].take(positions), stores
+        return steps, deposits.told(before[0]).take(positions), stores
 
     def _stepped(self, lanes: Lanes, flow: Flows) -> tuple[Floats, Codes, Codes]:
-        """Stores at the time of the report of each step, (6, step), and whether anything lies or is wet there."""
+        """Stores at the time of the report of each step, (6, step), and whether anything lies, or is wet or icy."""
         case, store, row = lanes.case[lanes.lane], lanes.store[lanes.lane], lanes.row
         flows, freezes = flow.to_report(case, store, row)
         late = np.flatnonzero((flow.silent_h[row] > 0) & (lanes.turn > 0))
@@ -167,12 +168,13 @@ class Gathering:
                     state[:, late[cut]] = passed
             if deep_in[turn + 1] > deep_in[turn]:
                 measured = deep[deep_in[turn] : deep_in[turn + 1]]
-                state[1, measured] = np.fmax(state[1, measured], lying.MEASURED_SNOW_MM)
+                state[1, measured] = np.maximum(np.abs(state[1, measured]), lying.MEASURED_SNOW_MM)
             last = start
-        lies, wet = deposits.holds(state[:3]), deposits.holds(state[3:4])
-        for flags in (lies, wet):
+        given = deposits.told(state[:4])
+        lies, damp = deposits.holds(given[:3]), deposits.holds(given[2:4])
+        for flags in (lies, damp):
             _persisting(flags, lanes)
-        return state, lies, wet
+        return state, lies, damp
 
 
 def _edges(steps: Rows, turns: Rows) -> list[int]:

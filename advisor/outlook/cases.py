@@ -1,6 +1,7 @@
 """The table of choices: which end of each doubt a case takes, and how wide the doubts are.
 
-Five base cases, each alone and with each lane of temporary or probable groups on top: at most 24 rows.
+Five base cases, each alone and with each lane of temporary or probable groups on top, and one more where nobody
+described the sky: at most 24 rows.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from math import isfinite, nan, sqrt
 
 import numpy as np
 from msgspec import Struct
+from msgspec.structs import replace
 
 from advisor.conditions import Floats
 
@@ -105,7 +107,14 @@ BASE_CASES = (
     ),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
 )
-MOST_LANES = MOST_CASES // len(BASE_CASES) - 1
+# the base case of the skin that cools most, and the row that stands beside it where nobody described the sky
+ADVERSE_SKIN = next(at for at, row in enumerate(BASE_CASES) if row.loss == "high")
+MILDER = replace(
+    BASE_CASES[ADVERSE_SKIN],
+    name="clear, adverse skin, milder air",
+    meaning="under a clear sky, on the skin that cools most, in the air of a covered one",
+)
+MOST_LANES = (MOST_CASES - 1) // len(BASE_CASES) - 1
 
 
 class Site(Struct, frozen=True):

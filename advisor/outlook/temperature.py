@@ -8,7 +8,7 @@ from math import isfinite, nan
 import numpy as np
 
 from advisor.conditions import Columns, Departure, Floats, Masks
-from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, ends
+from advisor.outlook.cases import ADVERSE_SKIN, BASE_CASES, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
 from advisor.physics.course import sun_course
@@ -22,12 +22,19 @@ LEAST_COURSE = 0.05
 
 
 def columns(
-    used: Sequence[Report], forecast: Forecast | None, departure: Departure, unix_s: Floats, site: Site
+    used: Sequence[Report],
+    forecast: Forecast | None,
+    departure: Departure,
+    unix_s: Floats,
+    site: Site,
+    *,
+    milder: bool = False,
 ) -> Columns:
     """air_temperature_c and dew_point_c, (base case, time), NaN where nothing is known.
 
     used: in order of time. A report's value is carried by persistence and the sun's course; extremes of the forecast
-    pull the central value, and widen the ends where they lie beyond them, never narrow them.
+    pull the central value, and widen the ends where they lie beyond them, never narrow them. milder: under a sky that
+    nobody described the central value is the milder of what it may be, not the colder.
     """
     place = departure.place
     extremes = forecast.temperatures if forecast is not None else ()
@@ -43,7 +50,9 @@ def columns(
     value = np.array([report.temperature_c for report in used])[governing]
     fraction = np.array([cloud_ends(report)[0][1] for report in used])[governing]
     undescribed = np.array([not cloud_ends(report)[2] for report in used])[governing]
-    low, central, high = air_span(value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction, undescribed)
+    low, central, high = air_span(
+        value, issued, unix_s, place.latitude_deg, place.longitude_deg, fraction, undescribed, milder=milder
+    )
     last = used[-1]
     later = [one for one in extremes if one.at.timestamp() > last.issued.timestamp()]
     if later and isfinite(last.temperature_c):
@@ -68,11 +77,14 @@ def air_span(
     longitude_deg: Floats | float,
     fraction: Floats,
     undescribed: Masks,
+    *,
+    milder: bool = False,
 ) -> tuple[Floats, Floats, Floats]:
     """Air temperature at times after reports: low, central and high, °C, each (time,).
 
     value_c, issued_s: of the report that holds at each time. latitude_deg, longitude_deg: scalars or (time,).
-    fraction: covered part of the sky; undescribed: where nobody described it. The rounding of the report is not in it.
+    fraction: covered part of the sky; undescribed: where nobody described it; milder: see columns. The rounding of the
+    report is not in it.
     """
     # the span, not the band: an older report or less cloud must never narrow it
     low, central, high = ahead.temperature_carried_c(value_c, issued_s, unix_s, latitude_deg, longitude_deg, fraction)
@@ -86,8 +98,26 @@ def air_span(
         )
         low[rows] = np.minimum(low[rows], lowest)
         high[rows] = np.maximum(high[rows], highest)
-        central[rows] = np.minimum(central[rows], middle)
+        central[rows] = (np.maximum if milder else np.minimum)(central[rows], middle)
     return low, central, high
+
+
+def milder_skin(
+    used: Sequence[Report],
+    forecast: Forecast | None,
+    departure: Departure,
+    unix_s: Floats,
+    site: Site,
+) -> Columns | None:
+    """The same for the skin that cools most in the milder air, each (1, time); None where every sky was described.
+
+    Between the coldest air and the warmest lies what cools a tank below freezing in air that is not that cold: with
+    the sky lost the colder air of that skin would take it away.
+    """
+    if all(cloud_ends(report)[2] for report in used):
+        return None
+    mild = columns(used, forecast, departure, unix_s, site, milder=True)
+    return {name: table[ADVERSE_SKIN : ADVERSE_SKIN + 1] for name, table in mild.items()}
 
 
 def worse(first: Columns, second: Columns) -> Columns:

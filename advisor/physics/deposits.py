@@ -2,8 +2,8 @@
 
 Columns are (…, time). The skin temperature comes from surface.py and does not depend on what lies on it. Wherever a
 choice had to be made, what lies there stays longer: water at or below 0 °C freezes at once, nothing sublimes or is
-blown off, melting takes its heat only from the skin's own exchange. Unknown stays unknown, and what has once landed
-counts as lying until it is known to have melted or was treated away.
+blown off, melting takes its heat only from the skin's own exchange. Unknown stays unknown, what is known to come on top
+of it lies there, and what has once landed counts as lying until it is known to have melted or was treated away.
 """
 
 from __future__ import annotations
@@ -37,8 +37,9 @@ MOST_MM = 10_000.0
 class Deposits:
     """What lies on the wing at each time, mm of water (= kg/m²), NaN where not known; all of one shape (…, time).
 
+    After a time at which a store was not known, a number is the least that lies there: what came since.
     snow_accumulated_mm, rain_accumulated_mm: fallen since the start or the treatment, no melting or run-off taken
-    off. lying: frost, snow or ice on the wing, int8 1, 0 or -1; wet: water on it.
+    off. lying: frost, snow or ice on the wing, int8 1, 0 or -1; wet_or_ice: water on it, or what froze of it.
     """
 
     frost_mm: Floats
@@ -48,7 +49,7 @@ class Deposits:
     snow_accumulated_mm: Floats
     rain_accumulated_mm: Floats
     lying: Codes
-    wet: Codes
+    wet_or_ice: Codes
 
 
 def integrate(
@@ -134,7 +135,9 @@ def integrate(
     touched = np.broadcast_to(np.asarray(treated, dtype=bool), skin.shape[1:])
     state = np.zeros((6, *skin.shape))
     for place, start in enumerate((start_frost_mm, start_snow_mm, start_ice_mm, start_water_mm)):
-        state[place, 0] = np.where(touched & (cleared_s == times[0]), 0.0, within(start, 0.0, MOST_MM))
+        lies = within(start, 0.0, MOST_MM)
+        lies = np.where(np.isnan(lies), -0.0, np.abs(lies))
+        state[place, 0] = np.where(touched & (cleared_s == times[0]), 0.0, lies)
     for i in range(1, times.size):
         j = i - 1
         before, flows = state[:, j], (grown[j], snowed[j], iced[j], rained[j], can_melt[j], can_dry[j])
@@ -145,12 +148,14 @@ def integrate(
             state[5, i] = before[5] + rained[j]
         else:
             step(state[:, i], before, flows, freezes[j])
+    state[:4] = told(state[:4])
     lying = _persist(holds(state[:3]), treated_step, touched)
-    wet = _persist(holds(state[3:4]), treated_step, touched)
-    frost, snow, ice, water, snow_sum, rain_sum, lying, wet = (
-        np.moveaxis(part, 0, -1) for part in (*state, lying, wet)
+    # ice that a skin which nobody knows may have melted is still wet
+    damp = _persist(holds(state[2:4]), treated_step, touched)
+    frost, snow, ice, water, snow_sum, rain_sum, lying, damp = (
+        np.moveaxis(part, 0, -1) for part in (*state, lying, damp)
     )
-    return Deposits(frost, snow, ice, water, snow_sum, rain_sum, lying, wet)
+    return Deposits(frost, snow, ice, water, snow_sum, rain_sum, lying, damp)
 
 
 def melting_mm_h(skin_c: Floats, melting_w_m2_k: float = MELTING_W_M2_K) -> Floats:
@@ -182,7 +187,8 @@ def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floa
     Parameters
     ----------
     after, before
-        (6, ...): frost, snow, ice, water, and the sums of snow and of rain, mm.
+        (6, ...): frost, snow, ice, water, and the sums of snow and of rain, mm. A store that is not known has a minus
+        sign before the least that lies there, be that nothing: see told.
     flows
         Of the step, mm: frost grown, snow, what freezes where it lands, rain, what can melt, what can dry.
     freezes
@@ -198,7 +204,8 @@ def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floa
     invented-default: see the module
     """
     grown, snowed, iced, rained, can_melt, can_dry = flows
-    frost, snow, ice, water = before[0] + grown, before[1] + snowed, before[2] + iced, before[3] + rained
+    least, untold = np.abs(before[:4]), np.signbit(before[:4])
+    frost, snow, ice, water = least[0] + grown, least[1] + snowed, least[2] + iced, least[3] + rained
     # where nothing lies, an unknown skin melts nothing
     budget = np.where(frost + snow + ice == 0.0, 0.0, can_melt)
     for place, store in enumerate((frost, snow, ice)):
@@ -215,6 +222,35 @@ def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floa
     after[3] = np.maximum(water - can_dry, 0.0)
     after[4] = before[4] + snowed
     after[5] = before[5] + rained
+    stores = after[:4]
+    lost = np.isnan(stores)
+    untold |= lost
+    if untold.any():
+        # of what nobody knows all may be gone
+        stores[lost] = 0.0
+        np.negative(stores, out=stores, where=untold)
+
+
+def told(stores: Floats) -> Floats:
+    """Stores as a step leaves them, as they are given: NaN where not known and no more than a trace at least.
+
+    Parameters
+    ----------
+    stores
+        As step has them, mm.
+
+    Returns
+    -------
+    Floats
+        Of the same shape, 0 or more.
+
+    References
+    ----------
+    invented-default: the trace
+    """
+    least: Floats = np.abs(stores)
+    least[np.signbit(stores) & (least <= TRACE_MM)] = np.nan
+    return least
 
 
 def holds(stores: Floats) -> Codes:

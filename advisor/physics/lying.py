@@ -330,7 +330,6 @@ def one(stores: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost
 
     lies = told((stores.lying[sure] == YES) & ~thin(sure), (stores.lying[most] != NO) & ~thin(most))
     snow = thawed(told(*held(stores.snow_mm)))
-    ice = held(stores.ice_mm)
     accumulated = [
         np.where(table[sure] == table[most], table[sure], np.nan)
         for table in (stores.snow_accumulated_mm, stores.rain_accumulated_mm)
@@ -342,9 +341,7 @@ def one(stores: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost
         thawed(lies),
         snow,
         # under a skin that nobody knows what may lie there may as well have melted
-        told(
-            (stores.wet[sure] == YES) | ice[0], (stores.wet[most] != NO) | ice[1] | (lost & (stores.lying[most] != NO))
-        ),
+        told(stores.wet_or_ice[sure] == YES, (stores.wet_or_ice[most] != NO) | (lost & (stores.lying[most] != NO))),
         accumulated[0],
         accumulated[1],
     )

@@ -27,7 +27,7 @@ def test_snow_on_a_cold_skin_gathers_what_falls():
     # (1+2)/2 · 1 h, then (2+0)/2 · 2 h
     np.testing.assert_allclose(lying.snow_mm, [0, 1.5, 3.5])
     np.testing.assert_allclose(lying.snow_accumulated_mm, [0, 1.5, 3.5])
-    assert lying.lying.tolist() == [0, 1, 1] and lying.wet.tolist() == [0, 0, 0]
+    assert lying.lying.tolist() == [0, 1, 1] and lying.wet_or_ice.tolist() == [0, 0, 0]
 
 
 def test_frost_grows_in_grams_and_lies_in_millimetres():
@@ -62,7 +62,7 @@ def test_melt_water_that_meets_a_skin_at_0_is_ice_again():
     lying = deposits.integrate(np.arange(4) * HOUR, [2, 2, 0, -3], start_snow_mm=0.15)
     assert lying.water_mm.tolist() == pytest.approx([0, 0.15, 0, 0])
     assert lying.ice_mm.tolist() == pytest.approx([0, 0, 0.15, 0.15])
-    assert lying.lying.tolist() == [1, 0, 1, 1] and lying.wet.tolist() == [0, 1, 0, 0]
+    assert lying.lying.tolist() == [1, 0, 1, 1] and lying.wet_or_ice.tolist() == [0, 1, 1, 1]
 
 
 def test_rain_wets_to_a_film_and_freezes_on_a_skin_at_or_below_0():
@@ -157,7 +157,7 @@ def test_an_unknown_rate_leaves_the_amount_unknown_not_0():
     ]:
         made = deposits.integrate(np.arange(3) * HOUR, [5, 5, 5], **{name: [0, 0, NAN]})
         assert np.isnan(getattr(made, store)).tolist() == [False, False, True]
-        flag = made.wet if name == "liquid_mm_h" else made.lying
+        flag = made.wet_or_ice if name == "liquid_mm_h" else made.lying
         assert flag.tolist() == [0, 0, -1]
 
 
@@ -165,12 +165,30 @@ def test_an_unknown_skin_melts_nothing_where_nothing_lies():
     made = deposits.integrate(np.arange(3) * HOUR, NAN)
     assert made.lying.tolist() == [0, 0, 0] and (made.ice_mm == 0).all()
     wet = deposits.integrate(np.arange(3) * HOUR, NAN, start_water_mm=0.2)
-    assert wet.lying.tolist() == [0, -1, -1] and wet.wet.tolist() == [1, 1, 1]
+    assert wet.lying.tolist() == [0, -1, -1] and wet.wet_or_ice.tolist() == [1, 1, 1]
 
 
 def test_a_known_deposit_is_not_hidden_by_an_unknown_one():
     made = deposits.integrate(np.arange(2) * HOUR, -3, frozen_mm_h=1, frost_growth_g_m2_h=NAN)
     assert made.lying.tolist() == [0, 1]
+
+
+def test_what_comes_on_top_of_what_nobody_knows_lies_there():
+    # half a millimetre on a skin that nobody knows may have melted; so may what comes in the next hour
+    skin, snow = [-5, NAN, -5, -5, -5, 30, 30], [0, 1, 0, 0, 2, 0, 0]
+    made = deposits.integrate(np.arange(7) * HOUR, skin, frozen_mm_h=snow)
+    assert made.lying.tolist() == [0, -1, -1, -1, 1, 1, 1]
+    # then a millimetre on a skin of -5 °C, and in the next hour as much again: two at least. At 30 °C 3.2 mm an hour
+    # may melt, and whether any is left of what lay below is as little known as before
+    assert made.snow_mm[4:6].tolist() == [1, 2] and np.isnan(made.snow_mm[[1, 2, 3, 6]]).all()
+    dry = deposits.integrate(np.arange(7) * HOUR, [0, NAN, 0, -5, -5, 30, 30], liquid_mm_h=snow)
+    assert dry.wet_or_ice.tolist() == [0, -1, -1, -1, 1, 1, 1]
+
+
+def test_ice_that_may_have_melted_is_ice_or_water():
+    made = deposits.integrate(np.arange(3) * HOUR, [-3, NAN, NAN], start_ice_mm=1)
+    assert made.wet_or_ice.tolist() == made.lying.tolist() == [1, 1, 1]
+    assert deposits.integrate(np.arange(3) * HOUR, [-3, NAN, NAN], start_snow_mm=1).wet_or_ice.tolist() == [0, -1, -1]
 
 
 def test_negative_and_absurd_amounts_are_not_known():

@@ -28,8 +28,6 @@ from advisor.quantities import QUANTITIES
 
 # a line may go where the one that says the opposite comes
 OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
-# between two temperatures no case may be left while the colder ones have what is graver
-GRAVER = {"rain-may-freeze": "de-icing-request"}
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
@@ -106,9 +104,7 @@ def without_opposites(before: Brief, after: Brief) -> list[str]:
     """What after no longer has, but for lines whose opposite has come."""
     told, left = lines(before), lines(after)
     come = {name for name in left if name not in told or told[name] != left[name]}
-    still = {name for name, status in left.items() if status in SURE}
-    lost = [name for name in gone(before, after) if not OPPOSITE.get(name, set()) & come]
-    return [name for name in lost if GRAVER.get(name) not in still]
+    return [name for name in gone(before, after) if not OPPOSITE.get(name, set()) & come]
 
 
 # property 1

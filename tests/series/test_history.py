@@ -236,7 +236,7 @@ def test_snow_that_the_sun_melts_in_frosty_air_is_water_that_freezes_again():
     found = conditions(rows, since="0330", now=noon)
     at = when(found, "1100", now=noon)
     assert found.columns["wing_skin_temperature_c"][CENTRAL, at] > 0.0
-    assert lying(found).wet[CENTRAL, at] == 1 and lying(found).ice_mm[CENTRAL, at] == 0.0
+    assert lying(found).water_mm[CENTRAL, at] > 0.0 and lying(found).ice_mm[CENTRAL, at] == 0.0
     told = statuses(brief(rows, now=noon, parked_since="0330Z"))
     assert told["refrozen-water"] in ("possible", "likely", "expected")
     dry = night(*(f"{hour:02d}00 {CLEARED}" for hour in (4, 5, 6)), *sunny, now=noon)

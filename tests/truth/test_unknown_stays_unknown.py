@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime, timedelta
+
 import numpy as np
 import pytest
 
@@ -161,3 +163,32 @@ def test_a_forecast_sky_that_nobody_told_melts_no_more_than_an_overcast_one():
     for sky in ("OVC014", "//////"):
         brief = advise([report, f"TAF ZZZA 130500Z 1306/1318 24008KT 9999 {sky}"], **asked)
         assert status(brief, "exterior-lights") == "cannot tell", sky
+
+
+@pytest.mark.parametrize(
+    ("report", "sky", "fuel", "until", "name", "least"),
+    [
+        ("050500Z 24005KT 5000 {} M03/M04 Q1013", "FEW020", "1", "2027-04-05T08:30Z", "cold-soaked-wing", "possible"),
+        (
+            "070800Z 24005KT 5000 -RA {} M03/M03 Q1013",
+            "BKN040",
+            "6",
+            "2027-02-07T12:58Z",
+            "cold-soaked-wing",
+            "possible",
+        ),
+        ("010900Z 24005KT 5000 DZ {} M01/M03 Q1013", "SKC", "7", "2027-02-01T14:15Z", "rain-may-freeze", "cannot tell"),
+    ],
+)
+def test_a_lost_sky_takes_no_line_away_that_holds_in_milder_air_only(report, sky, fuel, until, name, least):
+    """A tank may be cold-soaked between −2 and +15 °C of air, and below −2 °C rain is not said to freeze by chance.
+
+    Under the sky that was told the air of the skin that cools most comes above −2 °C. Under a clear one it would stay
+    colder, and in the warmest air nothing is as cold as that skin: with the sky lost both airs have to be tried.
+    """
+    off_block = datetime.fromisoformat(until)
+    now = datetime.fromisoformat(f"{off_block:%Y-%m}-{report[:2]}T{report[2:6]}Z") + timedelta(minutes=80)
+    asked = {"aircraft": "single-aisle-jet", "fuel_temperature": fuel, "place": "61.4,9.8"}
+    for each, at in ((sky, least), ("//////", "cannot tell")):
+        made = advise([f"METAR ZZZA {report.format(each)}"], now=now, off_block=off_block, **asked)
+        assert at_least(made, name, at), each
