@@ -47,8 +47,10 @@ class Flows:
         self._bearing[rows] = np.arange(rows.size)
         sure, most = (self._rates[store, ..., :-1] for store in (APRON, MOST_ON_APRON))
         self.differs, self.falls = (np.zeros((self._cases, self._size), dtype=np.bool_) for _ in range(2))
-        self.differs[:, rows] = (sure != most).any(axis=0)
-        self.falls[:, rows] = (most != 0.0).any(axis=0)
+        # one case after the other: numpy picks and puts along one axis many times as fast as along one of two
+        for case in range(self._cases):
+            self.differs[case][rows] = (sure[:, case] != most[:, case]).any(axis=0)
+            self.falls[case][rows] = (most[:, case] != 0.0).any(axis=0)
         passed_h = np.diff(windows.at_s, prepend=windows.at_s[:1]) / 3600
         self._held_h = np.minimum(passed_h, WEATHER_HOLDS_S / 3600)
         self.silent_h = passed_h - self._held_h
@@ -67,11 +69,11 @@ class Flows:
         self._several = len(skins) > 1
         vapour = moisture.saturation_pressure_pa(conditions.number("dew_point_c"))
         by_now = _by_now(windows)
-        damp = vapour[:, by_now]
+        damp = vapour.take(by_now, axis=1)
         shape = (3, len(skins), self._cases, self._size)
         self._to_report, self._to_instant = np.empty(shape), np.empty(shape)
         for which, skin_c in enumerate(skins):
-            now = skin_c[:, by_now]
+            now = skin_c.take(by_now, axis=1)
             # the colder skin of a step's two ends, and the damper air
             colder, damper = np.minimum(_before(now), now), np.maximum(_before(damp), damp)
             self._to_report[:, which] = _of_skin(colder, damper)
@@ -144,7 +146,7 @@ def _of(conditions: Conditions, rows: Rows) -> Conditions:
     """The conditions of some reports."""
 
     def cut(table: Any) -> Any:
-        return table[..., rows] if np.shape(table)[-1:] == conditions.unix_s.shape else table
+        return table.take(rows, axis=-1) if np.shape(table)[-1:] == conditions.unix_s.shape else table
 
     return replace(
         conditions,

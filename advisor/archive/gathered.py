@@ -55,8 +55,8 @@ class Gathering:
         if not lanes.lane.size:
             return columns
         steps, frost_by_now, stores = self._walked(lanes, flow, asked)
-        case_and_row = lanes.case[lanes.lane[steps]], lanes.row[steps]
-        melted, lost = self._melted(conditions)[case_and_row], self._lost(conditions)[case_and_row]
+        cells = lanes.case[lanes.lane[steps]] * conditions.unix_s.size + lanes.row[steps]
+        melted, lost = (one.reshape(-1).take(cells) for one in (self._melted(conditions), self._lost(conditions)))
         aircraft, apron = (lying.one(stores, which, melted, lost, frost_by_now) for which in (0, 1))
         for name, column in (
             ("aircraft_anything", aircraft.anything),
@@ -69,7 +69,7 @@ class Gathering:
             ("apron_snow", apron.snow),
             ("apron_wet_or_ice", apron.wet_or_ice),
         ):
-            columns[name][case_and_row] = column
+            columns[name].reshape(-1)[cells] = column
         return columns
 
     def _matter(self, bears: Bools) -> Rows:
@@ -126,7 +126,7 @@ class Gathering:
             positions[which, fresh] = last
             positions[which, wetted] = begins + np.arange(wetted.size)
         before, after = np.zeros((STORES, last + 1)), np.zeros((STORES, last + 1))
-        before[:, : own.size] = state[:, own]
+        before[:, : own.size] = state.take(own, axis=1)
         flows = flow.to_instant(
             np.r_[lanes.case[lanes.lane[own]], case[wetted], case[wetted]],
             np.r_[lanes.store[lanes.lane[own]], np.repeat([AIRCRAFT, MOST_ON_AIRCRAFT], wetted.size)],

@@ -113,7 +113,7 @@ def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
         own = np.repeat(own, taken[own])
     tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
     texts = raw.picked(own)
-    cut = status[:, own], at_s[own], station[own]
+    cut = status.take(own, axis=1), at_s[own], station[own]
     tally.count(*cut, reports.names, texts, table.partly[own], ahead_s=instant.AHEAD_S)
     numbers = (table.wind_kt, table.visibility_m, table.temperature_c, table.dew_point_c)
     unheard = [*(np.isnan(values) for values in numbers), ~table.sky_known, table.weather_missing]
@@ -187,7 +187,7 @@ def rows_of(
     }
     columns |= {f"status_{rule}": arrow.array(row) for rule, row in zip(rules, status, strict=True)}
     for name in SHOWN:
-        values = np.broadcast_to(conditions.number(name), conditions.shape)[:, own]
+        values = np.broadcast_to(conditions.number(name), conditions.shape).take(own, axis=1)
         columns[name] = arrow.array(values[0].astype(np.float32))
         for which, end in (("low", np.fmin), ("high", np.fmax)):
             columns[f"{name}_{which}"] = arrow.array(end.reduce(values, axis=0).astype(np.float32))

@@ -172,7 +172,7 @@ def _by_token(
 
     def of(kind: int) -> tuple[NDArray[np.intp], NDArray[np.float64], NDArray[np.int32]]:
         here = by_kind[edges[kind] : edges[kind + 1]]
-        return row[here], numbers[effect[here]], effect[here]
+        return row[here], numbers.take(effect[here], axis=0), effect[here]
 
     where, values, _ = of(ef.WIND)
     for at, name in enumerate(("wind_kt", "gust_kt", "direction_deg")):

@@ -15,6 +15,7 @@ from advisor.report.code.remarks import LONGEST_REACH
 from advisor.report.metar import LONGEST_REPORT
 
 Rows = NDArray[np.intp]
+BLANK = ord(" ")
 # how many tokens follow strokes
 FOLLOWING = 5
 
@@ -32,11 +33,10 @@ class Split:
         compute = library("pyarrow.compute")
         # an end at the end says nothing, one in the middle is for the full reader
         plain = compute.ascii_ltrim_whitespace(compute.utf8_rtrim(column, "= \n\r\t"))
-        lists = compute.ascii_split_whitespace(plain)
-        flat = lists.values.dictionary_encode()
-        known = tokens.ids(flat.dictionary.to_pylist())
-        ids: Ids = known[flat.indices.to_numpy()]
-        offsets = np.asarray(lists.offsets.to_numpy(), dtype=np.int64)
+        offsets, words = _words(plain)
+        flat = words.dictionary_encode()
+        known = tokens.ids([word.lstrip(" ") for word in flat.dictionary.to_pylist()])
+        ids: Ids = known.take(flat.indices.to_numpy())
         long = compute.greater(compute.utf8_length(column), LONGEST_REPORT).to_numpy(zero_copy_only=False)
         self.whole: Bools = np.asarray(long, dtype=np.bool_).copy()
         bits = tokens.bits()
@@ -133,12 +133,7 @@ class Split:
             which, first = alike(following)
             pairs = np.array([self.tokens.of_remark(one) for one in following[first].tolist()], dtype=np.int32)
             effect[here], took[here] = pairs[which].T
-        # a token within a remark begins none
-        taken, end = [], 0
-        for at, (place, behind) in enumerate(zip(places.tolist(), (places + took).tolist(), strict=True)):
-            if place >= end:
-                taken.append(at)
-                end = behind
+        taken = _apart(places, places + took)
         places, took = places[taken], took[taken]
         self.effect[places] = effect[taken]
         used[np.repeat(places, took) + np.arange(took.sum()) - np.repeat(np.cumsum(took) - took, took)] = True
@@ -157,6 +152,43 @@ class Split:
             self.effect[place] = self.tokens.of_slashes(
                 texts[self.ids[place]], done, [texts[one] for one in behind if one >= 0]
             )
+
+
+def _words(plain: Any) -> tuple[Ids, Any]:
+    """Where the words of each text begin among all, with the end of the last, and the words, as an Arrow array.
+
+    plain: texts without blanks at either end. A word may have a blank before it.
+    """
+    arrow = library("pyarrow")
+    offsets = np.frombuffer(plain.buffers()[1], dtype=np.int64)[plain.offset : plain.offset + len(plain) + 1]
+    data = plain.buffers()[2]
+    text = np.frombuffer(data, dtype=np.uint8)[offsets[0] : offsets[-1]] if len(plain) and data is not None else None
+    if text is not None and text.size < 1 << 31 and np.all(offsets[1:] > offsets[:-1]) and text.min() >= BLANK:
+        # one blank between two words, as nearly all are written: every word begins at a blank or with its text
+        breaks = text == BLANK
+        breaks[offsets[:-1] - offsets[0]] = True
+        at = np.flatnonzero(breaks)
+        blank = text[at] == BLANK
+        if not (blank[:-1] & (np.diff(at) == 1)).any():
+            ends = arrow.py_buffer(np.append(at, text.size).astype(np.int32))
+            words = arrow.Array.from_buffers(arrow.string(), at.size, [None, ends, arrow.py_buffer(text)])
+            return np.append(np.flatnonzero(~blank), at.size), words
+    lists = library("pyarrow.compute").ascii_split_whitespace(plain)
+    return np.asarray(lists.offsets.to_numpy(), dtype=np.int64), lists.values
+
+
+def _apart(places: Rows, ends: Rows) -> Rows:
+    """Of spans in the order of their beginnings those that do not begin within one that is taken before."""
+    if not places.size:
+        return places
+    # where everything before has ended nothing hangs on what was taken
+    taken = np.r_[True, places[1:] >= np.maximum.accumulate(ends)[:-1]]
+    end = 0
+    for at in np.flatnonzero(~taken).tolist():
+        if taken[at - 1]:
+            end = ends[at - 1]
+        taken[at] = places[at] >= end
+    return np.flatnonzero(taken)
 
 
 def alike(table: NDArray[Any]) -> tuple[Rows, Rows]:

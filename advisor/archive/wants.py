@@ -59,7 +59,10 @@ def _distinct(bits: Bools) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The first position of each distinct column of bits, (bit, position), and how often it comes."""
     code = np.zeros(bits.shape[1], dtype=np.int64)
     known = 1
-    for eight in np.packbits(bits, axis=0):
+    for start in range(0, len(bits), 8):
+        eight = np.zeros(bits.shape[1], dtype=np.uint8)
+        for bit in bits[start : start + 8]:
+            eight += eight + bit
         if known > 1 << 40:
             kinds, which = distinct(code)
             known, code = kinds.size, which
@@ -159,12 +162,12 @@ class _Looking:
         for atom, _ in atoms(rule.condition.node):
             for word, answer in zip(("yes", "no"), self.evaluator.pair(atom), strict=True):
                 labels += [f"{atom.test} {word} {case}" for case in cases]
-                bits.append(answer[:, rows])
+                bits.append(answer.take(rows, axis=1))
             names |= dict.fromkeys(behind(atom.quantity))
         for name in names:
             for label, column in self._column(name).items():
                 labels.append(label)
-                bits.append(column[rows][None, :])
+                bits.append(column.take(rows)[None, :])
         return labels, np.concatenate(bits)
 
     def _column(self, name: str) -> dict[str, Bools]:

@@ -204,7 +204,8 @@ def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floa
     invented-default: see the module
     """
     grown, snowed, iced, rained, can_melt, can_dry = flows
-    least, untold = np.abs(before[:4]), np.signbit(before[:4])
+    untold = np.signbit(before[:4])
+    least = np.abs(before[:4]) if untold.any() else before
     frost, snow, ice, water = least[0] + grown, least[1] + snowed, least[2] + iced, least[3] + rained
     # where nothing lies, an unknown skin melts nothing
     budget = np.where(frost + snow + ice == 0.0, 0.0, can_melt)
@@ -248,8 +249,11 @@ def told(stores: Floats) -> Floats:
     ----------
     invented-default: the trace
     """
+    unsure = np.signbit(stores)
+    if not unsure.any():
+        return stores
     least: Floats = np.abs(stores)
-    least[np.signbit(stores) & (least <= TRACE_MM)] = np.nan
+    least[unsure & (least <= TRACE_MM)] = np.nan
     return least
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -18,7 +19,8 @@ from advisor.archive import heads, order
 from advisor.archive import places as stations
 from advisor.archive.lanes import coldest_since
 from advisor.archive.plan import _once
-from advisor.archive.split import alike
+from advisor.archive.split import _apart, _words, alike
+from advisor.archive.wants import _distinct
 from advisor.archive.windows import ReportWindows
 from advisor.physics import ahead, sun
 from advisor.physics.course import SunCourse, sun_course
@@ -246,3 +248,44 @@ def test_many_stations_are_found_where_single_ones_are() -> None:
     for name in [*names, "ZZZZ"]:
         one, other = find(name), places.look_up(name)
         assert repr(one) == repr(other), name
+
+
+_WORDS = st.lists(st.text("AB19/+-é", min_size=1, max_size=5), max_size=6)
+
+
+@given(
+    st.lists(st.tuples(_WORDS, st.sampled_from([" ", " ", " ", "  ", " \t", "\n", "\x1c"])), max_size=6), st.booleans()
+)
+def test_words_are_those_between_blanks(texts: list[tuple[list[str], str]], cut: bool) -> None:
+    written = [blank.join(words) for words, blank in texts]
+    column = pa.array(["Z", *written], pa.large_string())[1:] if cut else pa.array(written, pa.large_string())
+    offsets, words = _words(column)
+    found = [word.lstrip(" ") for word in words.to_pylist()]
+    assert [found[begin:end] for begin, end in pairwise(offsets)] == [
+        # as bytes: an information separator is no blank here, as it is none to Arrow; no text is one word, an empty one
+        [word.decode() for word in text.encode().split()] or [""]
+        for text in written
+    ]
+    assert len(offsets) == len(written) + 1
+
+
+@given(st.lists(st.tuples(st.integers(0, 40), st.integers(0, 9)), max_size=20))
+def test_spans_are_taken_one_after_the_other(drawn: list[tuple[int, int]]) -> None:
+    places = np.array(sorted(place for place, _ in drawn), dtype=np.intp)
+    ends = places + np.array([length for _, length in drawn], dtype=np.intp)
+    taken, end = [], 0
+    for at, (place, behind) in enumerate(zip(places.tolist(), ends.tolist(), strict=True)):
+        if place >= end:
+            taken.append(at)
+            end = behind
+    assert _apart(places, ends).tolist() == taken
+
+
+@given(st.integers(1, 70), st.integers(1, 30), st.integers(0, 2**32 - 1))
+def test_kinds_are_the_distinct_columns_of_bits(bits: int, reports: int, seed: int) -> None:
+    table = np.random.default_rng(seed).integers(0, 12, reports)
+    drawn = np.random.default_rng(seed + 1).random((bits, 12)) < 0.5
+    first, count = _distinct(drawn[:, table])
+    found = {drawn[:, table[at]].tobytes(): number for at, number in zip(first.tolist(), count.tolist(), strict=True)}
+    columns = [drawn[:, kind].tobytes() for kind in table.tolist()]
+    assert found == {column: columns.count(column) for column in columns} and len(first) == len(found)

@@ -413,3 +413,14 @@ def test_a_scalar_equals_the_same_element_of_an_array():
         for at in range(60):
             single = band(float(value[at]), float(issued[at]), float(wanted[at]), 52.0, 13.0, float(cloud[at]))
             assert [float(end) for end in single] == pytest.approx([end[at] for end in whole], abs=1e-9)
+
+
+def test_many_times_at_once_give_what_each_gives_by_itself():
+    rng = np.random.default_rng(8)
+    issued = rng.uniform(1.3e9, 1.8e9, 3000)
+    asked = rng.uniform(-30, 35, 3000), issued, issued + rng.uniform(0, 12, 3000) * HOUR, np.full(3000, 52.0)
+    asked += np.full(3000, 13.0), rng.choice([0.0, 0.3, 0.7, 1.0, np.nan], 3000)
+    together = ahead.temperature_carried_c(*asked)
+    few = [ahead.temperature_carried_c(*(each[at : at + 500] for each in asked)) for at in range(0, 3000, 500)]
+    for end, parts in zip(together, zip(*few, strict=True), strict=True):
+        assert end.tobytes() == np.concatenate(parts).tobytes()

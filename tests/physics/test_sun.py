@@ -1,5 +1,6 @@
 """The sun against NREL, USNO, Meeus and astral, and astral's traps."""
 
+import math
 from datetime import UTC, date, datetime
 
 import numpy as np
@@ -113,6 +114,13 @@ def test_terms_equal_astrals_thirty_centuries_out_so_that_every_small_coefficien
     )
     np.testing.assert_allclose(sin_dec**2 + cos_dec**2, 1.0, atol=1e-14)
     np.testing.assert_allclose(equation, [astral_sun.eq_of_time(t) for t in century], rtol=0, atol=1e-8)
+
+
+def test_sine_and_cosine_out_of_one_tangent_are_those_of_the_c_library():
+    angles = np.r_[np.linspace(-700, 700, 5001), np.pi * np.arange(-8, 9) / 2, np.nan]
+    for angle, sine, cosine in zip(angles, *sun._both(angles), strict=True):
+        assert sine == pytest.approx(math.sin(angle), abs=1e-15, nan_ok=True), angle
+        assert cosine == pytest.approx(math.cos(angle), abs=1e-15, nan_ok=True), angle
 
 
 def test_elevation_within_a_fiftieth_of_a_degree_of_the_nrel_algorithm():
