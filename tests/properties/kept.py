@@ -28,6 +28,9 @@ from advisor.quantities import QUANTITIES
 
 # a line may go where the one that says the opposite comes
 OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
+# an older report's air may lie on both sides of what such a line asks for, and nobody between: on the colder side there
+# is what is graver, which has to be told
+GRAVER = {"rain-may-freeze": "de-icing-request"}
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
@@ -324,6 +327,8 @@ def aged(night: Night, older: int) -> Held:
     again = replace(night.newest, name="again", kind="SPECI", recent="", remarks=())
     one, other = night.but(reports=(*reports, again)), night.but(reports=reports)
     found, free = compared(one, other, without_opposites), drifting(one.brief()) | before_it_came(one.brief(), night)
+    left = lines(other.brief())
+    free |= {name for name, graver in GRAVER.items() if left.get(graver) in SURE}
     return replace(found, lost=[name for name in found.lost if name not in free])
 
 
