@@ -24,7 +24,7 @@ KEPT_B, FETCHED_ALONE_B = 1 << 29, 1 << 25
 # how many objects may come up before Python looks for circles among them: a part makes many, and none in circles; with
 # the usual 700 a thirtieth of the time goes into looking
 LOOKED_AFTER = 100_000
-_MEMORY = {"MALLOC_TRIM_THRESHOLD_": KEPT_B, "MALLOC_MMAP_THRESHOLD_": FETCHED_ALONE_B}
+_MEMORY = {"MALLOC_TRIM_THRESHOLD_": KEPT_B, "MALLOC_MMAP_THRESHOLD_": FETCHED_ALONE_B, "MALLOC_ARENA_MAX": 1}
 
 
 @dataclass(frozen=True)
@@ -64,13 +64,14 @@ class Crew:
     def _together(self, work: Callable[..., Any], pieces: Sequence[tuple[Any, ...]]) -> Iterator[tuple[int, Any]]:
         distributed = library("dask.distributed")
         futures = {self._client.submit(_calmly, work, *piece, pure=False): (at, 1) for at, piece in enumerate(pieces)}
-        ending = distributed.as_completed(list(futures))
+        # results come with their futures: asking for each by itself costs two more ways there and back
+        ending = distributed.as_completed(list(futures), with_results=True, raise_errors=False)
         try:
-            for future in ending:
+            for future, outcome in ending:
                 position, tries = futures.pop(future)
-                wrong = future.exception()
+                wrong = None if future.status == "finished" else future.exception()
                 if wrong is None:
-                    yield position, future.result()
+                    yield position, outcome
                 elif isinstance(wrong, AdvisorError):
                     raise wrong
                 elif tries < TRIES:
@@ -127,6 +128,11 @@ def crew(how: How) -> Iterator[Crew]:
             "distributed.worker.daemon": True,
             # nobody looks at where a worker spends its time, a hundred times a second
             "distributed.worker.profile.enabled": False,
+            "distributed.admin.system-monitor.interval": "10s",
+            "distributed.admin.tick.interval": "1s",
+            "distributed.worker.memory.monitor-interval": "2s",
+            # with no part waiting at a worker there is none to be given to another
+            "distributed.scheduler.work-stealing": False,
             **{f"distributed.nanny.pre-spawn-environ.{name}": size for name, size in _MEMORY.items()},
         }
     )
