@@ -14,9 +14,10 @@ import msgspec
 
 from advisor.archive import files, folder, result
 from advisor.archive.alike import Against, against
-from advisor.archive.carry import Crew, Failed, How, crew
+from advisor.archive.carry import How, crew
 from advisor.archive.gather import Found, Run, gather
 from advisor.archive.part import Done, ReplayWork, named, off_block_in_min, work
+from advisor.archive.pieces import Crew, Failed
 from advisor.archive.plan import WorkPart, parts
 from advisor.archive.reading import SAMPLE
 from advisor.archive.tally import Tally, unpacked

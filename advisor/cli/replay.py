@@ -51,7 +51,7 @@ def replay(
     ARCHIVE is a file, folder or pattern: CSV, Parquet or text, one report a row, packed or not. Exit 7 where parts of
     it failed, 130 where it was stopped; what there is by then is printed and says so.
     """
-    from advisor.archive import bank, carry, result, run
+    from advisor.archive import bank, carry, processes, result, run
     from advisor.archive.places import finder
     from advisor.checklist import aircraft as profiles
     from advisor.checklist import revision
@@ -61,7 +61,7 @@ def replay(
 
     if cluster is not None and output is None:
         raise click.UsageError("a cluster needs a folder that all see: give --output in one")
-    memory.set_memory({memory.TRIM_THRESHOLD: carry.KEPT_B, memory.MMAP_THRESHOLD: carry.FETCHED_ALONE_B})
+    memory.set_memory({memory.TRIM_THRESHOLD: processes.KEPT_B, memory.MMAP_THRESHOLD: processes.FETCHED_ALONE_B})
     rules = revision.load(checklist)
     other = None if against is None else revision.load(None if against == "shipped" else against)
     fleet = profiles.load_profiles(checklist)

@@ -7,6 +7,9 @@ import gc
 import os
 import platform
 import signal
+import subprocess
+import sys
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -16,8 +19,9 @@ from hypothesis import strategies as st
 
 pytest.importorskip("pyarrow")
 
-from advisor.archive import carry, folder, part, result, run
-from advisor.archive.carry import Crew, Failed, How, crew
+from advisor.archive import folder, part, pieces, result, run
+from advisor.archive.carry import How, crew
+from advisor.archive.pieces import Crew, Failed
 from advisor.errors import AdvisorError, FeedError
 from tests.archive.replaying import replayed
 from tests.archive.test_replay import archive_of, written
@@ -110,10 +114,10 @@ def pages_fetched(arrays: int, pages: int) -> int:
 
 @pytest.mark.skipif(platform.libc_ver()[0] != "glibc", reason="another C library has rules of its own")
 def test_a_worker_keeps_the_memory_of_one_array_for_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
-    # what stands in the environment goes first, and a cluster that was begun in this process before has left it there
+    # what stands in the environment goes first
     for name in ("MALLOC_TRIM_THRESHOLD_", "MALLOC_MMAP_THRESHOLD_"):
         monkeypatch.delenv(name, raising=False)
-    # by the default of Dask each array is fetched anew from the system: 200 times 250 pages
+    # with another setting, as that of Dask, each array is fetched anew from the system: 200 times 250 pages
     with crew(How(workers=2)) as hands:
         fetched = [pages for _, pages in hands.each(pages_fetched, [(200, 250)] * 4)]
     assert max(fetched) < 200 * 250 / 10
@@ -206,17 +210,87 @@ def test_two_processes_give_the_same_bytes_and_a_killed_worker_costs_its_piece_o
 ) -> None:
     distributed = pytest.importorskip("distributed")
     wanted = whole(archive, tmp_path / "wanted")
-    # the configuration is that of the command: dask starts a lost worker again
     with crew(How(workers=2)) as hands:
         assert sorted(hands.each(_dies_once, [(str(tmp_path), number) for number in range(6)])) == [
             (number, number * number) for number in range(6)
         ]
         found = dict(hands.each(_dies, [(number,) for number in range(3)]))
         assert found[0] == 0 and found[2] == 2
-        assert isinstance(found[1], Failed) and "Killed" in found[1].why
+        assert isinstance(found[1], Failed) and "lost" in found[1].why
     with distributed.LocalCluster(n_workers=2, threads_per_worker=1, dashboard_address=None) as cluster:
         assert whole(archive, tmp_path / "cluster", how=How(cluster=cluster.scheduler_address)) == wanted
     assert whole(archive, tmp_path / "two", how=How(workers=2)) == wanted
+
+
+def _sleeps(folder_: str, number: int) -> None:
+    (Path(folder_) / f"{os.getpid()}").touch()
+    time.sleep(600)
+
+
+def _fails(number: int) -> int:
+    if number == 1:
+        raise ZeroDivisionError("by chance")
+    return os.getpid()
+
+
+def _gone(folder_: Path, count: int) -> bool:
+    """Whether so many processes that left their number in a folder end within a minute."""
+    end = time.monotonic() + 60
+    while time.monotonic() < end:
+        numbers = [int(mark.name) for mark in folder_.iterdir()]
+        if len(numbers) == count and not any(Path(f"/proc/{number}/stat").exists() for number in numbers):
+            return True
+        time.sleep(0.05)
+    return False
+
+
+def test_a_piece_that_fails_twice_in_another_process_is_named_and_costs_no_process() -> None:
+    with crew(How(workers=2)) as hands:
+        found = dict(hands.each(_fails, [(number,) for number in range(8)]))
+    assert found.pop(1) == Failed(1, "ZeroDivisionError: by chance")
+    assert len(found) == 7 and len(set(found.values())) <= 2 and os.getpid() not in found.values()
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="whether a process is there is looked up in /proc")
+def test_processes_end_with_what_is_stopped(tmp_path: Path) -> None:
+    def ring(*_: object) -> None:
+        if len(list(tmp_path.iterdir())) == 2:
+            raise KeyboardInterrupt
+
+    before = signal.signal(signal.SIGALRM, ring)
+    try:
+        with crew(How(workers=2)) as hands, pytest.raises(KeyboardInterrupt):
+            signal.setitimer(signal.ITIMER_REAL, 0.2, 0.2)
+            for _ in hands.each(_sleeps, [(str(tmp_path), number) for number in range(3)]):
+                pass
+    finally:
+        signal.setitimer(signal.ITIMER_REAL, 0)
+        signal.signal(signal.SIGALRM, before)
+    assert _gone(tmp_path, 2)
+
+
+_ALONE = """
+import sys
+from advisor.archive.carry import How, crew
+from tests.archive.test_carrying import _sleeps
+if __name__ == "__main__":
+    with crew(How(workers=2)) as hands:
+        list(hands.each(_sleeps, [(sys.argv[1], number) for number in range(2)]))
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="whether a process is there is looked up in /proc")
+def test_processes_end_with_the_one_that_began_them(tmp_path: Path) -> None:
+    script, marks = tmp_path / "alone.py", tmp_path / "marks"
+    script.write_text(_ALONE)
+    marks.mkdir()
+    root = str(Path(__file__).parents[2])
+    with subprocess.Popen([sys.executable, str(script), str(marks)], env={**os.environ, "PYTHONPATH": root}) as begun:
+        end = time.monotonic() + 60
+        while len(list(marks.iterdir())) < 2 and time.monotonic() < end:
+            time.sleep(0.05)
+        begun.kill()
+    assert _gone(marks, 2)
 
 
 def test_an_error_of_what_was_given_stops_everything() -> None:
@@ -225,7 +299,7 @@ def test_an_error_of_what_was_given_stops_everything() -> None:
 
     with pytest.raises(AdvisorError, match="this report differs"):
         list(Crew().each(wrong, [(1,), (2,)]))
-    assert carry.TRIES == 2
+    assert pieces.TRIES == 2
 
 
 def test_circles_are_looked_for_seldom_in_a_part_and_as_often_as_before_after_it() -> None:
@@ -235,7 +309,7 @@ def test_circles_are_looked_for_seldom_in_a_part_and_as_often_as_before_after_it
         raise AdvisorError("what was given is wrong")
 
     crew_of_one = Crew()
-    assert list(crew_of_one.each(gc.get_threshold, [()])) == [(0, (carry.LOOKED_AFTER, *before[1:]))]
+    assert list(crew_of_one.each(gc.get_threshold, [()])) == [(0, (pieces.LOOKED_AFTER, *before[1:]))]
     with pytest.raises(AdvisorError):
         list(crew_of_one.each(failing, [()]))
     assert gc.get_threshold() == before
