@@ -186,7 +186,10 @@ NEEDS = {
     "typst": [*BRIEF, "--format", "pdf", "--output", "{folder}/brief.pdf"],
     **dict.fromkeys(("sqlalchemy", "alembic", "rfc8785", "pillow", "cryptography"), RECORD),
     "pyarrow": ["replay", "tests/archive/data/winter.csv", "--places", "tests/archive/data/places.csv"],
-    "dask": ["replay", "tests/archive/data/winter.csv", "--places", "tests/archive/data/places.csv", "--workers", "2"],
+    "dask": [
+        *("replay", "tests/archive/data/winter.csv", "--places", "tests/archive/data/places.csv"),
+        *("--output", "{folder}/told.parquet", "--cluster", "127.0.0.1:9"),
+    ],
     "psycopg": ["record", "list", "--database", "postgresql://nobody@127.0.0.1:1/nothing"],
 }
 MODULES = {"pillow": "PIL"}

@@ -15,7 +15,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
-from multiprocessing.context import SpawnContext, SpawnProcess
+from multiprocessing import context
 from typing import Any
 
 from advisor.archive.pieces import TRIES, Crew, Failed, calmly, said
@@ -94,15 +94,15 @@ class Processes(Crew):
             pool.shutdown()
 
 
-class _Context(SpawnContext):
+class _Context(context.SpawnContext):
     """Begins processes anew rather than as copies of this one, which may have threads, and remembers them."""
 
     def __init__(self) -> None:
         super().__init__()
-        self.begun: list[SpawnProcess] = []
+        self.begun: list[context.SpawnProcess] = []
 
-    def Process(self, *given: Any, **named: Any) -> SpawnProcess:  # type: ignore[override]  # noqa: N802
-        self.begun.append(SpawnProcess(*given, **named))
+    def Process(self, *given: Any, **named: Any) -> context.SpawnProcess:  # type: ignore[override]  # noqa: N802
+        self.begun.append(context.SpawnProcess(*given, **named))
         return self.begun[-1]
 
 
