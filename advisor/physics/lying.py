@@ -313,7 +313,8 @@ def one(stores: deposits.Deposits, which: int, melted: Masks, lost: Masks, frost
     sure, most = which, which + 2
 
     def told(there: Codes | Masks, may: Codes | Masks) -> Codes:
-        return flags.coded(there == YES, may != NO)
+        # where the most that may lie there has gone, so has what was not known to
+        return flags.coded((there == YES) & (may != NO), may != NO)
 
     def thawed(flag: Codes) -> Codes:
         return flags.only_where(flag, ~(melted & (flag == UNKNOWN)))

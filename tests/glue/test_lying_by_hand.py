@@ -239,6 +239,13 @@ def test_under_a_skin_that_was_not_known_what_may_lie_there_may_have_melted() ->
     assert told("wet_or_ice", **SNOW) == [0] * 6
 
 
+def test_what_was_not_known_to_have_gone_has_gone_once_the_most_that_may_lie_there_has() -> None:
+    # 1.5 mm; a skin of 20 °C melts 2.16 mm in the hour from 03:00
+    said = {"wing_skin_temperature_c": [-3, -3, NAN, 20], "air_temperature_c": [-3, -3, -3, 5], **SNOW}
+    assert told("anything", **said) == told("lies", **said) == [0, 1, 1, 1, 0, 0]
+    assert told("snow", **said) == [0, 1, -1, -1, 0, 0]
+
+
 def test_a_skin_that_is_not_known_is_at_most_fifteen_degrees_colder_than_the_air() -> None:
     # 0.05 mm/h at the first time: 0.025 mm. In air of 15.24 °C it is at least 0.24 °C warm: 0.0259 mm melt in an hour,
     # in air of 15.22 0.0237
