@@ -77,7 +77,11 @@ PACKAGES = {
     "outlook": Package(("outlook/*.py",), EVERYWHERE),
     "checklist": Package(
         ("checklist/**/*.py",),
-        ("checklist", "glue", "truth", "properties/test_laws_between_quantities.py"),
+        (
+            *("checklist", "glue", "truth", "properties/test_laws_between_quantities.py"),
+            # the desk's print and its form
+            *("render/test_manual.py", "web/test_edit.py", "web/test_desk_pages.py"),
+        ),
     ),
     "report": Package(("report/**/*.py", "feeds/*.py", "places.py"), ("report", *EVERYWHERE)),
     "brief": Package(

@@ -273,6 +273,30 @@ def test_thousands_of_faults_are_cut_off_and_folders_have_a_size(tmp_path, shipp
         load(folder, shipped=shipped)
 
 
+def test_one_fault_is_one_and_two_are_two(tmp_path, shipped):
+    for count, rules in ((1, advice(kind='"gaer"')), (2, advice(kind='"gaer"', weight="3"))):
+        with pytest.raises(ChecklistError) as caught:
+            load(write(tmp_path / str(count), own=rules), shipped=shipped)
+        assert caught.value.args[0].startswith(f"{count} fault{'s' * (count - 1)}"), caught.value.args
+
+
+@pytest.mark.parametrize(
+    ("text", "column"),
+    [
+        # the t of text is in column 1, the quote in column 8; what is wrong is the name in the brackets
+        ('text = "At {air_temp}."', 13),
+        ('text = "\\u00e9t {air_temp}."', 18),
+        ('text = "\\U000000e9t {air_temp}."', 22),
+        ('text = "\\"t {air_temp}."', 14),
+        ("text = 'At\\u {air_temp}.'", 15),
+        ('text = """At {air_temp}."""', 15),
+    ],
+)
+def test_a_fault_within_a_text_stands_where_it_is_written_whatever_stands_before_it(tmp_path, shipped, text, column):
+    found = faults(write(tmp_path / "own", own=advice().replace('text = "Take a torch."', text)), shipped)
+    assert [one.split(" ")[0] for one in found] == [f"own.toml:7:{column}:"], found
+
+
 def test_one_fault_does_not_bring_others_about(tmp_path, shipped):
     """A rule without id, a source without key, a file that is no TOML: nobody is told of a second id or a lost source."""
     rules = advice(id=None) + advice("one", source='"ours"')

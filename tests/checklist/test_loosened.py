@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from folders import HEAD, advice, write
 
 from advisor import advise
 from advisor.checklist import loosened, revision
+from advisor.checklist.loosened import limit
+from advisor.checklist.revision import inherited
+from advisor.checklist.rules import Override
+from advisor.conditions import Door, Sector
 
 REQUEST = {"kind": '"request"', "when": '"snow or rain"', "during": '["parked", "take_off"]', "zone": '"wings"'}
 CLASS = '[advice.class.glider]\ntext = "Dry it."\nmore = "By hand."\n'
@@ -154,6 +159,33 @@ def test_class_tables_are_inherited_and_may_be_cleared(tmp_path, shipped) -> Non
     assert cleared.overrides == {}
     fewer = revision.load(write(tmp_path / "own", own=call(classes='["helicopter"]')), shipped=shipped).rule("call")
     assert fewer.overrides == {}
+
+
+def test_words_of_a_class_of_its_own_do_not_go_with_those_of_the_other_by_status() -> None:
+    old = msgspec.structs.replace(
+        revision.load().rules[0], overrides={"glider": Override(text="Theirs.", likely_text="Likely.", weight="must")}
+    )
+    plain = msgspec.structs.replace(old, overrides={})
+    # what was not changed stays whole; with a text of its own what the other says by status would not fit
+    assert inherited(old, plain).overrides["glider"] == old.overrides["glider"]
+    own = msgspec.structs.replace(old, overrides={"glider": Override(text="Ours.")})
+    assert inherited(old, own).overrides["glider"] == Override(text="Ours.", weight="must")
+
+
+def test_a_limit_of_a_sector_all_round_holds_from_anywhere() -> None:
+    def door(*sectors: tuple[float, float, float]) -> Door:
+        made = tuple(Sector(start, end, kt, kt) for start, end, kt in sectors)
+        return Door("canopy", 0.0, 30.0, 20.0, sectors=made)
+
+    for bearing in (-180, -1, 0, 90):
+        assert limit(door((0.0, 360.0, 10.0)), bearing, "operate_kt") == 10
+        assert limit(door(), bearing, "operate_kt") == 30 and limit(door(), bearing, "stay_open_kt") == 20
+    # from one bearing to itself is that bearing
+    alone = door((90.0, 90.0, 10.0))
+    assert [limit(alone, bearing, "operate_kt") for bearing in (89, 90, 91)] == [30, 10, 30]
+    # over the nose: the lower of two where both hold
+    two = door((350.0, 10.0, 12.0), (0.0, 40.0, 15.0))
+    assert [limit(two, bearing, "operate_kt") for bearing in (-11, -10, 0, 10, 11, 41)] == [30, 12, 12, 12, 15, 30]
 
 
 REPORT = "METAR ZZZA 100520Z 36018G30KT 9999 -SN OVC030 M05/M09 Q1010"

@@ -180,6 +180,13 @@ def test_always_is_expected_whatever_is_missing_but_not_after_its_window():
     assert one("always", TIMES, {}, now=1300).passed
 
 
+def test_always_stands_in_the_central_case_at_the_first_time_of_its_window():
+    assert [getattr(one("always", TIMES, {}), name) for name in ("case", "time", "phase")] == [0, 2, "walk_round"]
+    # without any time on the grid it stands there all the same
+    none = one("always", [], {"gust_kt": np.zeros((3, 0))})
+    assert (none.case, none.time, none.phase, none.from_s, none.until_s) == (0, 0, "walk_round", 600, 1200)
+
+
 def test_a_window_that_the_grid_does_not_cover_is_not_a_no():
     calm = {"gust_kt": np.zeros((3, 3))}
     assert one("gust_kt >= 28", [0, 300, 700], calm).status == "cannot tell"

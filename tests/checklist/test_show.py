@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import msgspec
 import pytest
 from folders import PROFILE, advice, write
 
@@ -112,6 +113,13 @@ def test_the_list_has_a_line_for_every_rule_and_marks_the_operator_s(tmp_path):
         next(line for line in lines if " one " in line),
         "* the operator's own",
     ]
+
+
+def test_a_profile_without_doors_says_so():
+    fleet = load_profiles()
+    bare = {"glider": msgspec.structs.replace(fleet["glider"], doors=())}
+    assert "\n  no doors\n" in show.profiles_text(bare)
+    assert "no doors" not in show.profiles_text({name: one for name, one in fleet.items() if one.doors})
 
 
 def test_profiles_are_listed_with_their_doors_and_that_they_are_invented():

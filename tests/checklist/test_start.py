@@ -38,6 +38,25 @@ def test_what_is_begun_lacks_its_limits_and_nothing_else(tmp_path: Path) -> None
     assert run("try", str(tmp_path / "ours")).exit_code == 0
 
 
+def test_what_was_written_is_told_file_by_file(tmp_path: Path) -> None:
+    told = start.start(tmp_path / "ours")
+    assert set(told) == {path for path in (tmp_path / "ours").rglob("*") if path.is_file()} and len(told) > 1
+    assert list(told) == sorted(told)
+
+
+def test_a_rule_that_another_file_of_the_folder_has_is_not_copied_beside_it(tmp_path: Path) -> None:
+    (tmp_path / "mine.toml").write_text(start.revision.SHIPPED.joinpath("walk.toml").read_text(encoding="utf-8"))
+    with pytest.raises(AdvisorError, match="has the rule 'cold-soaked-wing' already") as met:
+        start.copy("cold-soaked-wing", tmp_path)
+    assert met.value.where == str(tmp_path / "mine.toml")
+    # of a file that is no checklist nothing is known; a rule that is not there is written
+    (tmp_path / "mine.toml").write_bytes(b"\xff")
+    assert {path.name for path in start.copy("cold-soaked-wing", tmp_path)} == {
+        "cold-soaked-wing.toml",
+        "pages-cold-soaked-wing.toml",
+    }
+
+
 def test_nobody_s_folder_is_written_over(tmp_path: Path) -> None:
     (tmp_path / "mine.toml").write_text("", encoding="utf-8")
     done = run("start", str(tmp_path))
