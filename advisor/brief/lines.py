@@ -11,13 +11,16 @@ import numpy as np
 from advisor.brief import order
 from advisor.brief.missing import roots
 from advisor.brief.model import Advice, Because, DoorAdvice, DoorStatus, Origin, SectorOut, SourceOut, Status, number
-from advisor.checklist.evaluate import Finding, explain
+from advisor.checklist.evaluate import Decided, Finding, explain
 from advisor.checklist.rules import Checklist, Rule, compiled
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
 from advisor.physics import flags, precipitation
 from advisor.quantities import CODE, FLAG, QUANTITIES
 from advisor.quantities.units import HOUR_S
+
+# reasons by quantity, test, case and time
+Known = dict[tuple[str, str, int, int], Because]
 
 
 def lines(
@@ -33,7 +36,8 @@ def lines(
     position: of a zone in the walk. history: the same conditions with what reports tell of the time before now.
     """
     told = (finding for finding in findings if finding.status != "not indicated")
-    return order.in_order((_line(one, checklist, conditions, departure, history) for one in told), position)
+    known: Known = {}
+    return order.in_order((_line(one, checklist, conditions, departure, history, known) for one in told), position)
 
 
 def _line(
@@ -42,6 +46,7 @@ def _line(
     conditions: Conditions,
     departure: Departure,
     history: Conditions | None,
+    known: Known,
 ) -> Advice:
     rule = finding.rule
     by = latest(finding, checklist, departure) if rule.kind == "request" else None
@@ -63,7 +68,7 @@ def _line(
         from_=_when(finding.from_s),
         until=_when(finding.until_s),
         by=stamp(by),
-        because=because(finding, conditions, history),
+        because=because(finding, conditions, history, known),
         source=SourceOut(source.key, source.title, source.locator, source.standing),
         origin=cast(Origin, rule.origin),
         by_passed=passed,
@@ -86,26 +91,37 @@ def _short(rule: Rule, checklist: Checklist) -> str:
     return rule.short or rule.id.replace("-", " ")
 
 
-def because(finding: Finding, conditions: Conditions, history: Conditions | None = None) -> tuple[Because, ...]:
+def because(
+    finding: Finding, conditions: Conditions, history: Conditions | None = None, known: Known | None = None
+) -> tuple[Because, ...]:
     """The numbers behind a finding, each with its band, its test and what decided it.
 
-    history: the same conditions from the first report on, for how long a margin has been above zero.
+    history: the same conditions from the first report on, for how long a margin has been above zero. known: reasons of
+    other findings of the same conditions, added to: many lines share theirs.
     """
-    return tuple(
-        Because(
-            item.quantity,
-            QUANTITIES[item.quantity].unit,
-            number(item.low, 2),
-            number(item.central, 2),
-            number(item.high, 2),
-            item.test,
-            stamp(item.at),
-            _decided(item.quantity, finding, conditions),
-            _in_every_case(item.test, finding, conditions),
-            _cause(item.quantity, finding, conditions),
-            _since(item.quantity, finding, conditions, history),
-        )
-        for item in explain(finding.rule, conditions, finding)
+    shared = {} if known is None else known
+    made = []
+    for item in explain(finding.rule, conditions, finding):
+        key = item.quantity, item.test, finding.case, finding.time
+        if key not in shared:
+            shared[key] = _reason(item, finding, conditions, history)
+        made.append(shared[key])
+    return tuple(made)
+
+
+def _reason(item: Decided, finding: Finding, conditions: Conditions, history: Conditions | None) -> Because:
+    return Because(
+        item.quantity,
+        QUANTITIES[item.quantity].unit,
+        number(item.low, 2),
+        number(item.central, 2),
+        number(item.high, 2),
+        item.test,
+        stamp(item.at),
+        _decided(item.quantity, finding, conditions),
+        _in_every_case(item.test, finding, conditions),
+        _cause(item.quantity, finding, conditions),
+        _since(item.quantity, finding, conditions, history),
     )
 
 

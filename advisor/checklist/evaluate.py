@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.checklist.language.condition import Bools, evaluate_many
-from advisor.checklist.language.nodes import Evaluator
+from advisor.checklist.language.nodes import Evaluator, Pair
 from advisor.checklist.rules import Rule
 from advisor.conditions import UNKNOWN, Conditions, Windows
 from advisor.quantities import QUANTITIES
@@ -106,17 +106,18 @@ def evaluate(rules: Iterable[Rule], conditions: Conditions, windows: Windows, no
 
 def findings(answered: Answers, conditions: Conditions, windows: Windows, now: int) -> list[Finding]:
     """The same from answers that are there already. conditions: those that they are of."""
-    spans: dict[tuple[str, ...], _Span] = {}
+    spans: dict[tuple[str, ...], _Span] = {
+        during: _span(during, conditions.unix_s, windows, now)
+        for during in dict.fromkeys(rule.during for rule in answered.rules)
+    }
     found_all = []
-    for rule, (yes, no) in zip(answered.rules, answered.pairs, strict=True):
-        span = spans.get(rule.during)
-        if span is None:
-            span = spans[rule.during] = _span(rule.during, conditions.unix_s, windows, now)
-        finding = _finding(rule, yes, no, span, conditions)
+    for rule, pair, ever in zip(answered.rules, answered.pairs, _ever_all(answered, spans), strict=True):
+        span = spans[rule.during]
+        finding = _finding(rule, pair, ever, span, conditions)
         raised = rule.raised
         if raised is not None and finding.status in TOLD:
             pair = raised.condition.evaluate(conditions.columns, conditions.shape)
-            graver = _finding(raised, *pair, span, conditions)
+            graver = _finding(raised, pair, _ever(*pair, span.mask), span, conditions)
             if graver.status in TOLD:
                 # how sure the line is stays, how much it weighs does not; what is graver in some cases only is no
                 # reason of a line that holds in every one
@@ -128,6 +129,22 @@ def findings(answered: Answers, conditions: Conditions, windows: Windows, now: i
                     finding = msgspec.structs.replace(finding, rule=msgspec.structs.replace(raised, when=rule.when))
         found_all.append(finding)
     return found_all
+
+
+def _ever(yes: Bools, no: Bools, mask: Bools) -> Pair:
+    """Whether it is yes, and whether it is unknown, at any time of a mask; (…, case) of (…, case, time)."""
+    return np.any(yes & mask, axis=-1), np.any(~(yes | no) & mask, axis=-1)
+
+
+def _ever_all(answered: Answers, spans: dict[tuple[str, ...], _Span]) -> list[Pair]:
+    """The same of each rule in its windows, all rules of the same windows at once."""
+    found: list[Pair] = [None] * len(answered.rules)  # type: ignore[list-item]
+    for during, span in spans.items():
+        which = [at for at, rule in enumerate(answered.rules) if rule.during == during]
+        yes, no = (np.stack([answered.pairs[at][side] for at in which]) for side in (0, 1))
+        for at, ever_yes, ever_unknown in zip(which, *_ever(yes, no, span.mask), strict=True):
+            found[at] = ever_yes, ever_unknown
+    return found
 
 
 def each_time(answered: Answers) -> NDArray[np.int8]:
@@ -160,13 +177,14 @@ def _span(during: tuple[str, ...], unix_s: NDArray[np.float64], windows: Windows
     return _Span(mask, bool(kept), covered, tuple(kept))
 
 
-def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditions) -> Finding:
+def _finding(rule: Rule, pair: Pair, ever: Pair, span: _Span, conditions: Conditions) -> Finding:
+    """What became of a rule. ever: in which cases it is yes, and unknown, at any time of the span, each (case,)."""
     if not span.ahead:
         return Finding(rule, NOT_INDICATED, passed=True)
     unix_s = conditions.unix_s
-    yes_in = yes & span.mask
-    by_case: Bools = np.any(yes_in, axis=1)
+    by_case, unknown_by_case = ever
     if by_case.any():
+        yes_in = pair[0] & span.mask
         # the central case where it says yes, else the one that says so first
         case = 0 if by_case[0] else int(np.where(by_case, yes_in.argmax(axis=1), yes_in.shape[1]).argmin())
         status = EXPECTED if by_case.all() else LIKELY if by_case[0] else POSSIBLE
@@ -175,12 +193,12 @@ def _finding(rule: Rule, yes: Bools, no: Bools, span: _Span, conditions: Conditi
         if rule.condition.always:
             name, start, end = span.phases[0]
             return Finding(rule, EXPECTED, 0, 0, name, float(start), float(end))
-        yes_in = ~(yes | no) & span.mask
-        by_case = np.any(yes_in, axis=1)
+        by_case = unknown_by_case
         if not by_case.any():
             if span.covered:
                 return Finding(rule, NOT_INDICATED)
             return Finding(rule, CANNOT_TELL, phase=span.phases[0][0], missing=rule.condition.quantities)
+        yes_in = ~(pair[0] | pair[1]) & span.mask
         case = 0 if by_case[0] else int(by_case.argmax())
         status = CANNOT_TELL
         first = int(yes_in[case].argmax())

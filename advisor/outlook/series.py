@@ -35,6 +35,7 @@ def beside(reports: Sequence[Report], used: Sequence[Report]) -> tuple[Report, .
         other = first.get(report.issued)
         if (
             other is not None
+            and report is not other
             and not report.nil
             and report.corrected == other.corrected
             and _said(report) != _said(other)
