@@ -15,7 +15,7 @@ import numpy as np
 from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats, Masks
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
-from advisor.outlook.cases import ADVERSE_SKIN, BASE_CASES, MILDER, MOST_LANES, Choice, Site
+from advisor.outlook.cases import BASE_CASES, MILDER, MOST_LANES, UNWARMED, Choice, Site
 from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
 from advisor.outlook.tables import base_table, laid, laid_text
@@ -83,11 +83,13 @@ def build(
     if other:
         air = temperature.worse(air, temperature.columns(other, forecast, departure, unix_s, site))
     columns |= {name: np.tile(table, (len(each), 1)) for name, table in air.items()}
-    mild = temperature.milder_skin(used, forecast, departure, unix_s, site)
+    mild = temperature.milder(used, forecast, departure, unix_s, site)
     if mild is not None:
-        one_more = {name: column[ADVERSE_SKIN : ADVERSE_SKIN + 1] for name, column in columns.items()} | mild
-        columns = {name: np.concatenate([column, one_more[name]]) for name, column in columns.items()}
-        cases = (*cases, _case(MILDER, ""))
+        columns = {
+            name: np.concatenate([column, mild[name] if name in mild else column[UNWARMED]])
+            for name, column in columns.items()
+        }
+        cases = (*cases, *(_case(row, "") for row in MILDER))
     since_s = -inf if departure.parked_since is None else departure.parked_since
     columns |= seen.remembered(columns, used, unix_s, since_s)
     if other:

@@ -1,6 +1,6 @@
 """The table of choices: which end of each doubt a case takes, and how wide the doubts are.
 
-Five base cases, each alone and with each lane of temporary or probable groups on top, and one more where nobody
+Five base cases, each alone and with each lane of temporary or probable groups on top, and three more where nobody
 described the sky: at most 24 rows.
 """
 
@@ -107,14 +107,15 @@ BASE_CASES = (
     ),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
 )
-# the base case of the skin that cools most, and the row that stands beside it where nobody described the sky
-ADVERSE_SKIN = next(at for at, row in enumerate(BASE_CASES) if row.loss == "high")
-MILDER = replace(
-    BASE_CASES[ADVERSE_SKIN],
-    name="clear, adverse skin, milder air",
-    meaning="under a clear sky, on the skin that cools most, in the air of a covered one",
+# the adverse cases that take no warm air, and what stands beside each where nobody described the sky
+UNWARMED = [at for at, row in enumerate(BASE_CASES) if row.lasts and row.temperature <= 0]
+MILDER = tuple(
+    replace(
+        BASE_CASES[at], name=f"{BASE_CASES[at].name}, milder air", meaning=f"{BASE_CASES[at].meaning}, in milder air"
+    )
+    for at in UNWARMED
 )
-MOST_LANES = (MOST_CASES - 1) // len(BASE_CASES) - 1
+MOST_LANES = (MOST_CASES - len(MILDER)) // len(BASE_CASES) - 1
 
 
 class Site(Struct, frozen=True):

@@ -8,7 +8,7 @@ from math import isfinite, nan
 import numpy as np
 
 from advisor.conditions import Columns, Departure, Floats, Masks
-from advisor.outlook.cases import ADVERSE_SKIN, BASE_CASES, Choice, Doubt, Site, ends
+from advisor.outlook.cases import BASE_CASES, UNWARMED, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
 from advisor.physics.course import sun_course
@@ -34,7 +34,7 @@ def columns(
 
     used: in order of time. A report's value is carried by persistence and the sun's course; extremes of the forecast
     pull the central value, and widen the ends where they lie beyond them, never narrow them. milder: under a sky that
-    nobody described the central value is the milder of what it may be, not the colder.
+    nobody described the low end and the central value are the milder of what they may be, not the colder.
     """
     place = departure.place
     extremes = forecast.temperatures if forecast is not None else ()
@@ -96,28 +96,28 @@ def air_span(
         lowest, middle, highest = ahead.temperature_carried_c(
             value_c[rows], issued_s[rows], unix_s[rows], north, east, whole
         )
-        low[rows] = np.minimum(low[rows], lowest)
+        which = np.maximum if milder else np.minimum
+        low[rows], central[rows] = which(low[rows], lowest), which(central[rows], middle)
         high[rows] = np.maximum(high[rows], highest)
-        central[rows] = (np.maximum if milder else np.minimum)(central[rows], middle)
     return low, central, high
 
 
-def milder_skin(
+def milder(
     used: Sequence[Report],
     forecast: Forecast | None,
     departure: Departure,
     unix_s: Floats,
     site: Site,
 ) -> Columns | None:
-    """The same for the skin that cools most in the milder air, each (1, time); None where every sky was described.
+    """The same of the cases that take no warm air, in milder air: (such a case, time); None where every sky is told.
 
     Between the coldest air and the warmest lies what cools a tank below freezing in air that is not that cold: with
-    the sky lost the colder air of that skin would take it away.
+    the sky lost their colder air would take it away.
     """
     if all(cloud_ends(report)[2] for report in used):
         return None
     mild = columns(used, forecast, departure, unix_s, site, milder=True)
-    return {name: table[ADVERSE_SKIN : ADVERSE_SKIN + 1] for name, table in mild.items()}
+    return {name: table[UNWARMED] for name, table in mild.items()}
 
 
 def worse(first: Columns, second: Columns) -> Columns:

@@ -190,23 +190,29 @@ def test_a_sky_that_is_not_known_is_clear_for_the_skin_and_covered_for_the_light
         ("METAR ZZZA 100700Z 24012KT 3000 {} 03/01 Q1013", datetime(2027, 4, 10, 9, 0, tzinfo=UTC), "SKC"),
     ],
 )
-def test_under_a_sky_that_nobody_described_the_adverse_skin_stands_in_the_milder_air_too(
+def test_under_a_sky_that_nobody_described_the_unwarmed_cases_stand_in_milder_air_too(
     report: str, now: datetime, milder: str
 ) -> None:
     described = {sky: build(report.format(sky), now=now) for sky in ("OVC030", "SKC")}
     assert all(len(found.cases) == CASES for found in described.values())
     lost = build(report.format("//////"), now=now)
-    assert [case.name for case in lost.cases][CASES:] == ["clear, adverse skin, milder air"]
-    assert lost.cases[CASES].loss == lost.cases[ADVERSE].loss and lost.cases[CASES].lasts
-    air = {sky: found.columns["air_temperature_c"][CENTRAL] for sky, found in described.items()}
+    assert [case.name for case in lost.cases][CASES:] == [
+        "cold, moist, calm, milder air",
+        "clear, adverse skin, milder air",
+        "cold, windy, milder air",
+    ]
+    air = {sky: found.columns["air_temperature_c"] for sky, found in described.items()}
     colder = next(sky for sky in air if sky != milder)
-    assert (air[milder][1:] > air[colder][1:]).all()
-    np.testing.assert_allclose(lost.columns["air_temperature_c"][CASES], air[milder])
-    np.testing.assert_allclose(lost.columns["air_temperature_c"][ADVERSE], air[colder])
-    for name, column in lost.columns.items():
-        if name not in ("air_temperature_c", "dew_point_c", "fuel_temperature_c", "assumed_fuel_temperature_c"):
-            every = np.broadcast_to(column, lost.shape)
-            np.testing.assert_array_equal(every[CASES], every[ADVERSE], err_msg=name)
+    assert (air[milder][ADVERSE][1:] > air[colder][ADVERSE][1:]).all()
+    for at, row in enumerate((COLD, ADVERSE, CHILL), CASES):
+        assert lost.cases[at].loss == lost.cases[row].loss and lost.cases[at].lasts
+        both = air["OVC030"][row], air["SKC"][row]
+        np.testing.assert_allclose(lost.columns["air_temperature_c"][at], np.maximum(*both))
+        np.testing.assert_allclose(lost.columns["air_temperature_c"][row], np.minimum(*both))
+        for name, column in lost.columns.items():
+            if name not in ("air_temperature_c", "dew_point_c", "fuel_temperature_c", "assumed_fuel_temperature_c"):
+                every = np.broadcast_to(column, lost.shape)
+                np.testing.assert_array_equal(every[at], every[row], err_msg=name)
 
 
 def test_rain_by_case_is_the_low_central_and_high_rate_of_moderate_rain() -> None:
