@@ -161,6 +161,12 @@ def test_class_tables_are_inherited_and_may_be_cleared(tmp_path, shipped) -> Non
     assert fewer.overrides == {}
 
 
+def test_a_latest_time_is_said_as_it_was_and_as_it_is(tmp_path, shipped) -> None:
+    for lead, said in (("59", "59 min"), (None, "as the window or the call lead says")):
+        made = revision.load(write(tmp_path / "own", own=call(lead_min=lead)), shipped=shipped)
+        assert [(one.was, one.now) for one in made.losses if one.what == "lead_min"] == [("60 min", said)]
+
+
 def test_words_of_a_class_of_its_own_do_not_go_with_those_of_the_other_by_status() -> None:
     old = msgspec.structs.replace(
         revision.load().rules[0], overrides={"glider": Override(text="Theirs.", likely_text="Likely.", weight="must")}

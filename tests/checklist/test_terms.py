@@ -73,3 +73,19 @@ def test_the_command_lists_them_as_text_and_json() -> None:
     assert len(told) == len(QUANTITIES) and all(wanted <= set(row) for row in told)
     text = CliRunner().invoke(main, ["checklist", "terms"]).output
     assert all(name in text for name in QUANTITIES) and max(map(len, text.splitlines())) <= 110
+
+
+def test_a_rule_tests_what_makes_it_a_must_as_well() -> None:
+    raised = [rule for rule in revision.load().rules if rule.raised is not None]
+    by_name = {one.name: one.rules for one in KNOWN}
+    alone = [
+        (rule.id, name)
+        for rule in raised
+        for name in rule.raised.condition.quantities  # type: ignore[union-attr]
+        if name not in rule.condition.quantities
+    ]
+    assert alone and all(rule_id in by_name[name] for rule_id, name in alone)
+
+
+def test_how_old_a_report_is_follows_from_the_report() -> None:
+    assert [set(one.needs) for one in KNOWN if one.name == "report_age_min"] == [{"report"}]
