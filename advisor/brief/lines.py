@@ -100,13 +100,13 @@ def because(
     other findings of the same conditions, added to: many lines share theirs.
     """
     shared = {} if known is None else known
-    made = []
+    reasons = []
     for item in explain(finding.rule, conditions, finding):
         key = item.quantity, item.test, finding.case, finding.time
         if key not in shared:
             shared[key] = _reason(item, finding, conditions, history)
-        made.append(shared[key])
-    return tuple(made)
+        reasons.append(shared[key])
+    return tuple(reasons)
 
 
 def _reason(item: Decided, finding: Finding, conditions: Conditions, history: Conditions | None) -> Because:

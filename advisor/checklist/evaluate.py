@@ -138,13 +138,13 @@ def _ever(yes: Bools, no: Bools, mask: Bools) -> Pair:
 
 def _ever_all(answered: Answers, spans: dict[tuple[str, ...], _Span]) -> list[Pair]:
     """The same of each rule in its windows, all rules of the same windows at once."""
-    found: list[Pair] = [None] * len(answered.rules)  # type: ignore[list-item]
+    pairs: list[Pair] = [None] * len(answered.rules)  # type: ignore[list-item]
     for during, span in spans.items():
         which = [at for at, rule in enumerate(answered.rules) if rule.during == during]
         yes, no = (np.stack([answered.pairs[at][side] for at in which]) for side in (0, 1))
         for at, ever_yes, ever_unknown in zip(which, *_ever(yes, no, span.mask), strict=True):
-            found[at] = ever_yes, ever_unknown
-    return found
+            pairs[at] = ever_yes, ever_unknown
+    return pairs
 
 
 def each_time(answered: Answers) -> NDArray[np.int8]:
