@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import UTC, datetime
 
 import msgspec
 import numpy as np
 import pytest
-from nights import NOW, closure, need, pad, pads, sky
+from nights import NOW, Ticks, closure, need, night, pad, pads, sky
 
+from advisor.report import metar
 from advisor.slots import build
 from advisor.slots.build import Wish
 from advisor.slots.demand import _deposit, _falling
+from advisor.slots.files.pads import Cost, Pad, PadsFile, Runway
 from advisor.slots.model import Option
+from advisor.slots.plan import Effort, make
 from advisor.slots.stops import closures
 
 
@@ -115,3 +119,75 @@ def test_the_worst_that_may_lie_there_is_that_of_the_central_case_or_of_any_wher
     assert found(frost_margin_c=[0.5, -1.0], snow=[0, 1]) == "frost"
     assert found(treatment_category=[-1, 0], frost_margin_c=[1.0, 1.0]) == "unknown"
     assert found(frost_margin_c=[0.0, 0.0]) == "frost" and found("cannot tell") == "unknown"
+
+
+def test_what_is_taken_where_a_pads_file_says_nothing() -> None:
+    """Ours, all of them; whoever plans without writing them down plans with these."""
+    said = PadsFile(())
+    minutes = msgspec.structs.asdict(said.treatment)
+    for size in ("small", "medium", "large"):
+        minutes[size] = msgspec.structs.asdict(minutes[size])
+    assert minutes == {
+        "small": {"frost": 4, "snow": 6, "ice": 9, "anti_icing": 3},
+        "medium": {"frost": 6, "snow": 9, "ice": 13, "anti_icing": 4},
+        "large": {"frost": 9, "snow": 14, "ice": 20, "anti_icing": 6},
+        "clear_min": 2,
+        "stand_lead_min": 15,
+        "engines_off_min": 5,
+        "fluid": None,
+        "dilution": None,
+    }
+    assert msgspec.structs.asdict(said.cost) == {
+        "small": 0.5,
+        "medium": 1.0,
+        "large": 2.0,
+        "late_after_min": 30,
+        "late": 1.0,
+        "missed_window": 60.0,
+        "missed_minute": 1.0,
+        "broken_holdover": 90.0,
+        "no_guideline": 120.0,
+        "unplanned": 1500.0,
+        "changed": 4.0,
+        "changed_minute": 0.25,
+        "changed_pad": 2.0,
+    }
+    assert msgspec.structs.asdict(said.noise) == {
+        "off_block_late_min": 3.0,
+        "off_block_spread_min": 5.0,
+        "taxi_spread": 0.15,
+        "treatment_spread": 0.2,
+        "common_cause": 0.8,
+        "adverse_share": 0.4,
+        "group_share": 0.4,
+    }
+    assert msgspec.structs.asdict(said.runway) == {"separation_s": 0, "quarter_capacity": 0}
+    # a take-off without a guideline is never cheaper than a broken holdover; 900 s / 7 is 129 s and a little
+    assert (
+        msgspec.structs.replace(Cost(), no_guideline=10.0).without_guideline == 90.0 and Runway(120, 7).spacing_s == 129
+    )
+    assert [Runway().spacing_s, Runway(90).spacing_s, Runway(90, 12).spacing_s, Runway(0, 10).spacing_s] == [
+        0,
+        90,
+        90,
+        90,
+    ]
+
+
+def test_pads_of_one_place_differ_by_whether_engines_run() -> None:
+    assert pad("P1").kind == pad("P2").kind == "remote"
+    assert pad("P1", engines="off").kind == "remote, engines off" and pad("P1", place="stand").kind == "stand"
+    assert (pad("P1").refill_after, pad("P1").refill_min) == (0, 0) and Pad(
+        "P1", "any", "remote", None, None, 1.0
+    ).refill_min == 0
+
+
+def test_a_plan_names_the_reports_that_it_rests_on() -> None:
+    reports = ["METAR ZZZA 100450Z 24006KT 9999 -SN OVC010 M02/M03 Q1002"]
+    one = night([need("A", 30)], pads(pad("P1")))
+    read = tuple(metar.read(text, now=datetime(2027, 1, 10, 5, tzinfo=UTC)) for text in reports)
+    one = replace(one, weather=replace(one.weather, read=read))
+    made = make(one, Effort(60.0, Ticks(), nights=8, turns=4), needs=[need("A", 30)], reserve_all=False)
+    assert [(one.kind, one.station, one.issued, one.raw) for one in made.reports] == [
+        ("METAR", "ZZZA", "2027-01-10T04:50:00Z", reports[0])
+    ]
