@@ -243,6 +243,7 @@ def test_what_was_typed_comes_back_short_and_without_signs_that_steer(words: lis
     assert long.exit_code in (2, 3, 4) and "x" * 161 not in long.stderr and len(long.stderr) < 1500
 
 
+@pytest.mark.long
 def test_nothing_is_read_without_end() -> None:
     slots = SAMPLES / "slots"
     plan = ["slots", str(slots / "schedule.csv"), str(slots / "report.txt"), "--pads", str(slots / "pads.toml")]

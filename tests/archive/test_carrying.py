@@ -244,6 +244,7 @@ def _gone(folder_: Path, count: int) -> bool:
     return False
 
 
+@pytest.mark.long
 def test_a_piece_that_fails_twice_in_another_process_is_named_and_costs_no_process() -> None:
     with crew(How(workers=2)) as hands:
         found = dict(hands.each(_fails, [(number,) for number in range(8)]))
@@ -279,6 +280,7 @@ if __name__ == "__main__":
 """
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="whether a process is there is looked up in /proc")
 def test_processes_end_with_the_one_that_began_them(tmp_path: Path) -> None:
     script, marks = tmp_path / "alone.py", tmp_path / "marks"

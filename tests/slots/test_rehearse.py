@@ -134,6 +134,7 @@ NOISE = st.builds(
 )
 
 
+@pytest.mark.long
 @settings(SLOW, max_examples=300)
 @given(departures(), resources(), st.sampled_from([0, 0, 75, 200]), st.booleans(), st.booleans(), st.data())
 def test_every_generated_night_carried_out_by_arrays_is_that_carried_out_event_by_event(

@@ -325,6 +325,7 @@ def test_the_whole_way_works_with_script_off_on_small_and_large_screens(browser,
         assert page.locator("#schedule").input_value().split() == SCHEDULE.split()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_nothing_on_the_form_and_on_the_board(browser, planner, axe, scheme) -> None:
     # the board lets no script in, which axe is: its policy is checked above, and set aside here

@@ -395,6 +395,7 @@ def test_halves_are_large_enough_for_a_glove(browser, kept) -> None:
         assert box["height"] >= 72 and box["width"] >= 150
 
 
+@pytest.mark.long
 def test_axe_finds_nothing_on_the_pages_beside_the_walk(browser, axe, tmp_path) -> None:
     from advisor.record.tokens import new_token
     from tests.record.demo import write
