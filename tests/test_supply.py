@@ -55,6 +55,7 @@ def test_the_licence_of_every_release_here_is_listed() -> None:
     assert [name for name in missing if not re.search(rf"^{name}==\S+ ;", LOCK, re.M | re.I)] == []
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     "words",
     [

@@ -302,6 +302,7 @@ def planner():
     made.stop()
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("width", [320, 1280])
 def test_the_whole_way_works_with_script_off_on_small_and_large_screens(browser, planner, width) -> None:
     options = {"viewport": {"width": width, "height": 740}, "has_touch": True, "java_script_enabled": False}

@@ -342,6 +342,7 @@ def test_a_photo_is_made_small_on_the_telephone_and_waits_like_the_rest(browser,
     assert max(data["width"], data["height"]) == 1280
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("state", "theme"),
     # every state and every theme; all of them together where there is time
