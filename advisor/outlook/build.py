@@ -83,7 +83,7 @@ def build(
     if other:
         air = temperature.worse(air, temperature.columns(other, forecast, departure, unix_s, site))
     columns |= {name: np.tile(table, (len(each), 1)) for name, table in air.items()}
-    mild = temperature.milder(used, forecast, departure, unix_s, site)
+    mild = temperature.milder((used, other) if other else (used,), forecast, departure, unix_s, site)
     if mild is not None:
         columns = {
             name: np.concatenate([column, mild[name] if name in mild else column[UNWARMED]])

@@ -103,7 +103,7 @@ def air_span(
 
 
 def milder(
-    used: Sequence[Report],
+    readings: Sequence[Sequence[Report]],
     forecast: Forecast | None,
     departure: Departure,
     unix_s: Floats,
@@ -112,12 +112,13 @@ def milder(
     """The same of the cases that take no warm air, in milder air: (such a case, time); None where every sky is told.
 
     Between the coldest air and the warmest lies what cools a tank below freezing in air that is not that cold: with
-    the sky lost their colder air would take it away.
+    the sky lost their colder air would take it away. readings: the reports as columns wants them, and as they are where
+    two of one minute contradict each other.
     """
-    if all(cloud_ends(report)[2] for report in used):
+    if all(cloud_ends(report)[2] for used in readings for report in used):
         return None
-    mild = columns(used, forecast, departure, unix_s, site, milder=True)
-    return {name: table[UNWARMED] for name, table in mild.items()}
+    each = [columns(used, forecast, departure, unix_s, site, milder=True) for used in readings]
+    return {name: np.maximum.reduce([one[name][UNWARMED] for one in each]) for name in each[0]}
 
 
 def worse(first: Columns, second: Columns) -> Columns:

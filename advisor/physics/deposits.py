@@ -227,9 +227,17 @@ def step(after: Floats, before: Floats, flows: tuple[Floats, ...], freezes: Floa
     lost = np.isnan(stores)
     untold |= lost
     if untold.any():
+        # what may melt of a store that is not known keeps heat from those below it, and is water, which may freeze
+        melts, above = can_melt != 0.0, untold[0].copy()
+        for place, store in ((1, snow), (2, ice)):
+            untold[place] |= above & melts & (store > 0.0)
+            above |= untold[place]
+        untold[3] |= above & melts
+        untold[2] |= untold[3] & (freezes != 0.0)
         # of what nobody knows all may be gone
         stores[lost] = 0.0
-        np.negative(stores, out=stores, where=untold)
+        # numpy 2.4 spoils a column with steps between its numbers where negative() writes into it by a mask
+        stores[untold] = -stores[untold]
 
 
 def told(stores: Floats) -> Floats:

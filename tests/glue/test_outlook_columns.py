@@ -767,3 +767,14 @@ def test_what_either_of_two_readings_remembers_is_remembered() -> None:
     first = {"recent_rain": np.array([[YES, NO, UNKNOWN, NO]], dtype=np.int8)}
     second = {"recent_rain": np.array([[NO, YES, NO, NO]], dtype=np.int8)}
     assert join_flags(first, second)["recent_rain"].tolist() == [[YES, YES, UNKNOWN, NO]]
+
+
+def test_of_two_reports_of_one_minute_the_one_without_a_sky_brings_the_milder_cases() -> None:
+    one, other = (f"METAR ZZZA 100330Z 24012KT 3000 {sky} 03/01 Q1013" for sky in ("SKC", "//////"))
+    covered = build(one.replace("SKC", "OVC030"))
+    for texts in ((one, other), (other, one)):
+        found = build("\n".join(texts))
+        assert len(found.cases) == CASES + 3
+        np.testing.assert_allclose(
+            found.columns["air_temperature_c"][CASES + 1], covered.columns["air_temperature_c"][ADVERSE]
+        )

@@ -185,6 +185,30 @@ def test_what_comes_on_top_of_what_nobody_knows_lies_there():
     assert dry.wet_or_ice.tolist() == [0, -1, -1, -1, 1, 1, 1]
 
 
+def test_what_melts_of_what_nobody_knows_is_water_that_nobody_knows():
+    # frost that grows unknown on -5 °C and melts at 5 °C; it may keep the millimetre of snow that lies with it,
+    # of which 0.54 mm an hour would melt else
+    skin, growth = [-5, -5, -5, 5, 5, 5, 5, -5], [0, NAN, 0, 0, 0, 0, 0, 0]
+    made = deposits.integrate(np.arange(8) * HOUR, skin, frost_growth_g_m2_h=growth, start_snow_mm=1)
+    assert np.isnan(made.frost_mm).tolist() == [False, *[True] * 7]
+    assert made.snow_mm[:4].tolist() == [1, 1, 1, 1] and np.isnan(made.snow_mm[6:]).all()
+    assert made.water_mm[:4].tolist() == [0] * 4 and np.isnan(made.water_mm[7]) and (made.ice_mm[:7] == 0).all()
+    # what froze again is the water that is known: 0.46 mm of snow melt, and a film of 0.3 mm is held
+    assert made.ice_mm[7] == pytest.approx(0.3) and made.lying.tolist() == [1] * 8
+    assert made.wet_or_ice.tolist() == [0] * 4 + [1] * 4
+
+
+def test_of_two_frosts_that_nobody_knows_none_is_taken_for_none():
+    # alone, and with rain: all of it may have melted, or be ice
+    skin, growth = [-5, -5, 5, -5, -5], [0, NAN, 0, 0, 0]
+    made = deposits.integrate(np.arange(5) * HOUR, skin, frost_growth_g_m2_h=growth)
+    assert made.lying.tolist() == [0, -1, -1, -1, -1] and np.isnan(made.frost_mm[1:]).all()
+    wide = deposits.integrate(np.arange(5) * HOUR, np.tile(skin, (3, 1)), frost_growth_g_m2_h=growth)
+    for name in [field.name for field in fields(deposits.Deposits)]:
+        for row in getattr(wide, name):
+            np.testing.assert_array_equal(row, getattr(made, name), err_msg=name)
+
+
 def test_ice_that_may_have_melted_is_ice_or_water():
     made = deposits.integrate(np.arange(3) * HOUR, [-3, NAN, NAN], start_ice_mm=1)
     assert made.wet_or_ice.tolist() == made.lying.tolist() == [1, 1, 1]
