@@ -88,11 +88,12 @@ class Trial:
 NOTHING = Held([], pointless=True)
 
 
-def trials(night: Night, rng: Random, only: int | None = None) -> Iterator[Trial]:
-    """The trials of a situation, of one property or of all."""
+def trials(night: Night, rng: Random, only: int | None = None, again_too: bool = False) -> Iterator[Trial]:
+    """The trials of a situation, of one property or of all; the second reading, which takes long, when asked for."""
     made = {1: missing, 2: worse, 3: plain, 6: same, 7: outranked, 8: again}
-    # a second reading takes as long as all the others together, and is made when asked for
-    wanted = [number for number in made if number != 8] if only is None else [3 if only in (3, 4, 5) else only]
+    wanted = (
+        [number for number in made if number != 8 or again_too] if only is None else [3 if only in (3, 4, 5) else only]
+    )
     for number in wanted:
         yield from made[number](night, Random(f"{rng.random()}"))
 
