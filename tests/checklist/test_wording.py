@@ -26,6 +26,8 @@ from advisor.quantities import QUANTITIES
         ("not snow", "no snow"),
         ('light in ("day", "full dark")', "light: day or full dark"),
         ('light != "day"', "light: civil twilight, nautical twilight, astronomical twilight or full dark"),
+        ("not gust_kt != 5", "gust exactly 5 kt"),
+        ("not gust_kt in (20, 30)", "gust under 20 kt, over 20 to under 30 kt or over 30 kt"),
         ("not gust_kt < 28", "gust 28 kt or more"),
         ("not 3 <= gust_kt < 5", "gust under 3 kt or 5 kt or more"),
         ("not (snow or gust_kt >= 28)", "no snow and gust under 28 kt"),

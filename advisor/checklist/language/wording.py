@@ -228,7 +228,8 @@ def _complement(spans: Sequence[Span]) -> tuple[Span, ...]:
     outside: list[Span] = []
     low, shut = -inf, False
     for first, included, last, end in spans:
-        if (first, not included) != (low, shut) and first > -inf:
+        # where two stretches touch, the one number between them may be all that is left out
+        if first > low or (first == low and shut and not included):
             outside.append((low, shut, first, not included))
         low, shut = last, not end
     if low < inf:
