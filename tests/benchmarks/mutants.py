@@ -26,7 +26,6 @@ import importlib
 import json
 import math
 import os
-import random
 import re
 import resource
 import shutil
@@ -131,7 +130,10 @@ def files_of(package: Package) -> list[Path]:
 
 
 def sample(package: Package, count: int, seed: int, only: str | None) -> list[Mutant]:
-    """Mutants of a package, drawn from all its places with a fixed seed; the same for the same sources."""
+    """Mutants of a package, drawn from all its places with a fixed seed.
+
+    Each has its place in the order by its own line: an edit elsewhere neither brings it in nor takes it out.
+    """
     found = []
     for path in files_of(package):
         if only is not None and path.name != Path(only).name:
@@ -141,8 +143,11 @@ def sample(package: Package, count: int, seed: int, only: str | None) -> list[Mu
         name = path.relative_to(ROOT).as_posix()
         found += [Mutant(name, one, lines[one.line - 1].strip()) for one in mutations(source, f"{seed} {name}")]
     # in an order of chance: a run that is cut short has tried a fair sample, and a larger one holds a smaller one
-    random.Random(seed).shuffle(found)
-    return found[:count]
+    return sorted(found, key=lambda one: (_lot(one, seed), one.mutation.start))[:count]
+
+
+def _lot(one: Mutant, seed: int) -> bytes:
+    return hashlib.sha256(f"{seed} {one.file} {one.code} {one.mutation.change}".encode()).digest()
 
 
 @dataclass(frozen=True)

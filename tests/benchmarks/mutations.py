@@ -82,6 +82,7 @@ SIBLINGS = (
     ("FM", "TL", "AT"),
 )
 NAME = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)+\Z")
+NOT_A_NUMBER = ("nan", "NAN", "math.nan", "np.nan", "float('nan')", "inf", "math.inf", "np.inf")
 NOT_MADE = b"# not a coefficient"
 
 
@@ -97,12 +98,15 @@ class Mutation:
 
 
 def mutations(source: str, seed: str) -> list[Mutation]:
-    """One mutation for each place of a source, in the order of the source; the same for the same seed."""
-    walk = _Walk(source, random.Random(seed))
+    """One mutation for each place of a source, in the order of the source; the same for the same seed.
+
+    What is drawn for a place hangs on its own line: an edit elsewhere changes nothing of it.
+    """
+    walk = _Walk(source, seed)
     walk.visit(walk.tree)
     made = sorted(walk.made, key=lambda one: (one.start, one.end, one.text))
-    for table in walk.tables.values():
-        made.append(walk.chance.choice(table))
+    for name, table in walk.tables.items():
+        made.append(random.Random(f"{seed} {name}").choice(table))
     return sorted(set(made), key=lambda one: (one.start, one.end, one.text))
 
 
@@ -113,13 +117,13 @@ def apply(source: str, mutation: Mutation) -> str:
 
 
 class _Walk(ast.NodeVisitor):
-    def __init__(self, source: str, chance: random.Random) -> None:
+    def __init__(self, source: str, seed: str) -> None:
         self.lines = source.encode().splitlines(keepends=True)
         self.starts = [0]
         for line in self.lines:
             self.starts.append(self.starts[-1] + len(line))
         self.raw = source.encode()
-        self.chance = chance
+        self.seed = seed
         self.tree = ast.parse(source)
         self.made: list[Mutation] = []
         self.tables: dict[str, list[Mutation]] = {}
@@ -132,6 +136,11 @@ class _Walk(ast.NodeVisitor):
         }
         self.names = sorted(text for text in texts if NAME.match(text))
         self.texts = texts
+
+    def _chance(self, node: ast.expr) -> random.Random:
+        line = self.lines[node.lineno - 1]
+        inside = node.col_offset - (len(line) - len(line.lstrip()))
+        return random.Random(f"{self.seed} {line.strip().decode()} {inside} {type(node).__name__}")
 
     # what is left alone
 
@@ -192,10 +201,11 @@ class _Walk(ast.NodeVisitor):
     # what is changed
 
     def visit_Compare(self, node: ast.Compare) -> None:
-        at = self.chance.randrange(len(node.ops))
+        chance = self._chance(node)
+        at = chance.randrange(len(node.ops))
         found = COMPARE[type(node.ops[at])]
         changed = copy.deepcopy(node)
-        changed.ops[at] = self.chance.choice(found)()
+        changed.ops[at] = chance.choice(found)()
         self._make(node, changed)
         self.generic_visit(node)
 
@@ -238,7 +248,7 @@ class _Walk(ast.NodeVisitor):
         if name not in COMMUTES:
             pairs = [at for at in range(len(node.args) - 1) if self._alike(node.args[at], node.args[at + 1])]
             if pairs:
-                at = self.chance.choice(pairs)
+                at = self._chance(node).choice(pairs)
                 changed = copy.deepcopy(node)
                 changed.args[at], changed.args[at + 1] = changed.args[at + 1], changed.args[at]
                 self._make(node, changed)
@@ -280,14 +290,14 @@ class _Walk(ast.NodeVisitor):
         if isinstance(value, bool):
             self._make(node, ast.Constant(not value))
         elif isinstance(value, int):
-            self._make(node, ast.Constant(value + self.chance.choice((-1, 1))))
+            self._make(node, ast.Constant(value + self._chance(node).choice((-1, 1))))
         elif isinstance(value, float) and math.isfinite(value):
             step = 10.0 ** (math.floor(math.log10(abs(value))) - 2) if value else 0.001
             self._make(node, ast.Constant(float(f"{value + step:.12g}")))
         elif isinstance(value, str):
             others = self._siblings(value)
             if others:
-                self._make(node, ast.Constant(self.chance.choice(others)))
+                self._make(node, ast.Constant(self._chance(node).choice(others)))
 
     def _siblings(self, text: str) -> list[str]:
         group = next((one for one in SIBLINGS if text in one), None)
@@ -320,6 +330,9 @@ class _Walk(ast.NodeVisitor):
         if kind == "bool":
             return ast.UnaryOp(ast.Not(), value)
         if kind in ("float", "Floats", "int"):
+            # nothing added to it makes a number of it
+            if ast.unparse(value) in NOT_A_NUMBER:
+                return None
             return ast.BinOp(value, ast.Add(), ast.Constant(1))
         if kind == "Codes":
             return ast.BinOp(ast.Constant(0), ast.Mult(), value)
