@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import errno
+import fcntl
 import hashlib
 import os
 import shutil
@@ -30,25 +31,53 @@ def of_files(files: Iterable[Path]) -> list[tuple[str, int, int]]:
     return [(str(file.resolve()), file.stat().st_size, file.stat().st_mtime_ns) for file in files]
 
 
-def prepare(folder: Path, run: str, *, resume: bool) -> None:
-    """Make the folder of a run, or take it over from one that was stopped. run: its fingerprint.
+@contextmanager
+def prepared(folder: Path, run: str, *, resume: bool) -> Iterator[None]:
+    """Make the folder of a run, or take it over from one that was stopped, and hold it. run: its fingerprint.
 
-    Raises AdvisorError where a folder stands there that is of another run.
+    Raises AdvisorError where a folder stands there that is of another run, or that another run is at work in.
     """
     label = folder / "run"
-    known = label.read_text(encoding="utf-8") if label.is_file() else None
-    if resume and known is not None and known != run:
-        raise AdvisorError(
-            "what was begun there is another run: other files, checklist or options",
-            where=str(folder),
-            hint="run without --resume to begin anew",
-        )
-    if not (resume and known == run):
-        if folder.exists() and known is None and any(folder.iterdir()):
-            raise AdvisorError("stands there and is no folder of a run", where=str(folder), hint="move it away")
-        shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(parents=True, exist_ok=True)
-    whole(label, run.encode("utf-8"))
+    with _held(folder):
+        known = label.read_text(encoding="utf-8") if label.is_file() else None
+        if resume and known is not None and known != run:
+            raise AdvisorError(
+                "what was begun there is another run: other files, checklist or options",
+                where=str(folder),
+                hint="run without --resume to begin anew",
+            )
+        if not (resume and known == run):
+            if folder.exists() and known is None and any(folder.iterdir()):
+                raise AdvisorError("stands there and is no folder of a run", where=str(folder), hint="move it away")
+            shutil.rmtree(folder, ignore_errors=True)
+        folder.mkdir(parents=True, exist_ok=True)
+    with _held(folder):
+        whole(label, run.encode("utf-8"))
+        yield
+
+
+@contextmanager
+def _held(folder: Path) -> Iterator[None]:
+    """A folder held for one run, while it stands; nothing where there is none, or where it cannot be held."""
+    try:
+        handle = os.open(folder, os.O_RDONLY | os.O_DIRECTORY)
+    except OSError:
+        # what is wrong with it is said where it is written
+        yield
+        return
+    try:
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            raise AdvisorError(
+                "another run with this --output is at work", where=str(folder), hint="wait for it, or give another"
+            ) from None
+        except OSError:
+            # a file system without locks
+            pass
+        yield
+    finally:
+        os.close(handle)
 
 
 def whole(target: Path, data: bytes) -> None:

@@ -268,5 +268,5 @@ def _folder(asked: ReplayAsked, inputs: Sequence[Path]) -> Iterator[Path]:
             asked.cells,
         ]
     )
-    folder.prepare(place, label, resume=asked.resume)
-    yield place
+    with folder.prepared(place, label, resume=asked.resume):
+        yield place

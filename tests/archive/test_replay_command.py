@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -163,3 +165,21 @@ def test_a_stopped_run_says_so_and_exits_130(monkeypatch: pytest.MonkeyPatch, tm
     monkeypatch.undo()
     again = ran(WINTER, "--places", PLACES, "--output", str(tmp_path / "told.parquet"), "--resume")
     assert again.exit_code == 0 and "Replay of 8 reports" in again.stdout
+
+
+def test_two_runs_do_not_write_into_one_output_at_once(tmp_path: Path) -> None:
+    """The first one, of which only what it holds is here, keeps what it has done; the second says why it stops."""
+    work = tmp_path / "told.parquet.work"
+    work.mkdir()
+    (work / "run").write_text("invented", encoding="utf-8")
+    asked = (WINTER, "--places", PLACES, "--output", str(tmp_path / "told.parquet"))
+    first = os.open(work, os.O_RDONLY)
+    try:
+        fcntl.flock(first, fcntl.LOCK_EX)
+        done = ran(*asked)
+    finally:
+        os.close(first)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert "another run with this --output is at work" in done.stderr and len(done.stderr.splitlines()) == 1
+    assert (work / "run").read_text(encoding="utf-8") == "invented"
+    assert ran(*asked).exit_code == 0 and not work.exists()
