@@ -188,9 +188,9 @@ def inside(cell: Cell, step: float, least: float, most: float) -> list[float]:
         last -= step
     if first > last:
         return [round(low / step) * step]
-    wide = min(last, first + 40 * step), max(first, last - 40 * step)
-    middle = round((first + wide[0]) / 2 / step) * step if not isfinite(cell.span[2]) else None
-    middle = round((first + last) / 2 / step) * step if middle is None else middle
+    # without an upper end well inside is twenty steps from where it begins, without a lower one five below its end
+    until = last if isfinite(cell.span[2]) else min(last, first + 40 * step)
+    middle = round((first + until) / 2 / step) * step
     if cell.span[0] == -inf:
         middle = max(first, last - round(min(10, (last - first) / step) / 2) * step)
     return list(dict.fromkeys(float(value) for value in (middle, first, last)))
