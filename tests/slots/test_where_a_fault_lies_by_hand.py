@@ -1,0 +1,40 @@
+"""A fault in a file is named where it lies: which line of a schedule is no text, which end of a band is wrong."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from nights import EXAMPLE, FLEET, NOW
+
+from advisor.errors import ChecklistError, DepartureError
+from advisor.slots.files import holdover, schedule
+
+HEAD = b"flight,off_block,aircraft\n"
+LINE = b"ZZ1,2027-01-10T06:00:00Z,single-aisle-jet\n"
+
+
+@pytest.mark.parametrize("before", [b"", HEAD, HEAD + LINE, HEAD + LINE + LINE])
+def test_a_schedule_that_is_no_text_names_the_line_of_its_first_bad_byte(tmp_path: Path, before: bytes) -> None:
+    path = tmp_path / "s.csv"
+    path.write_bytes(before + b"ZZ2,\xe9\n" + LINE + b"\xff")
+    with pytest.raises(DepartureError) as caught:
+        schedule.read(path, FLEET, NOW)
+    number = len(before.splitlines()) + 1
+    assert str(caught.value).startswith(f"{path}:{number}:1: not UTF-8")
+
+
+@pytest.mark.parametrize("warm", ["-14", "-20"])
+def test_a_band_of_air_temperature_whose_warm_end_is_not_warmer_names_that_end(tmp_path: Path, warm: str) -> None:
+    text = EXAMPLE.joinpath("holdover.toml").read_text(encoding="utf-8")
+    lines = text.splitlines()
+    at = next(number for number, line in enumerate(lines) if line == "from_c = -14")
+    assert lines[at + 1].startswith("to_c = ")
+    lines[at + 1] = f"to_c = {warm}"
+    path = tmp_path / "h.toml"
+    path.write_text("\n".join(lines), encoding="utf-8")
+    with pytest.raises(ChecklistError) as caught:
+        holdover.load(path, NOW, NOW + 3600)
+    # lines and columns count from 1; the value stands behind "to_c = "
+    first = str(caught.value).splitlines()[0]
+    assert first.startswith(f"{path}:{at + 2}:8: row[") and ".to_c: lies at or below from_c" in first
