@@ -15,9 +15,10 @@ from pathlib import Path
 import pytest
 
 import advisor
+from advisor.cli.io import read_file
 from advisor.cli.main import main
 from advisor.conditions import Place
-from advisor.errors import AdvisorError, DepartureError
+from advisor.errors import AdvisorError, DepartureError, ReportError
 from advisor.quantities import read_number, read_quantity
 from tests.test_cli import ASK, CHECKLIST, NOW, REPORT, ROOT, SAMPLES, UNUSABLE, USAGE, brief, process, refused, run
 
@@ -200,6 +201,14 @@ def test_closed_streams_are_one_line() -> None:
 
 
 # what is read
+
+
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
+def test_a_file_that_is_no_text_names_the_first_bad_byte_counted_from_its_beginning(tmp_path, mark):
+    path = tmp_path / "r.txt"
+    path.write_bytes(mark + b"METAR \xb0")
+    with pytest.raises(ReportError, match=rf"is not text \(byte {len(mark) + 7}\)"):
+        read_file(str(path))
 
 
 def test_a_byte_that_is_no_utf_8_in_an_option_is_one_line() -> None:

@@ -55,7 +55,9 @@ def read_file(name: str) -> str:
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        raise ReportError(f"is not text (byte {error.start + 1})", where=where, hint=hint) from None
+        # what is decoded begins behind a byte order mark
+        at = len(data) - len(error.object) + error.start + 1
+        raise ReportError(f"is not text (byte {at})", where=where, hint=hint) from None
 
 
 def read_bytes(name: str) -> bytes:

@@ -216,7 +216,9 @@ def _texts(feed: Feed, station: str, body: bytes) -> tuple[tuple[str, ...], int]
             given = list(_select(msgspec.json.decode(text), read_path(feed.path or ""), feed.path or ""))
         pieces = [piece for one in given if one.strip() for piece in split(one)]
     except UnicodeDecodeError as error:
-        raise NoAnswerError(f"its answer is not UTF-8 text (byte {error.start + 1})") from None
+        # what is decoded begins behind a byte order mark
+        at = len(body) - len(error.object) + error.start + 1
+        raise NoAnswerError(f"its answer is not UTF-8 text (byte {at})") from None
     except (msgspec.MsgspecError, RecursionError):
         raise NoAnswerError("its answer is not JSON") from None
     except ReportError as error:

@@ -74,6 +74,8 @@ def test_reports_of_other_stations_are_left_out_and_that_is_said(serve, ask):
         ("service unavailable, try ZZZA later", "holds no report of ZZZA"),
         (REPORT.encode("utf-16"), "not UTF-8"),
         (REPORT.encode() + b"\xb0", r"not UTF-8 text \(byte 52\)"),
+        # counted from the first byte that was sent, a mark of three included
+        (b"\xef\xbb\xbf" + REPORT.encode() + b"\xb0", r"not UTF-8 text \(byte 55\)"),
         (b"\x00\x01\x02" + REPORT.encode(), "cannot be read"),
         ("X" * 30_000, "cannot be read"),
     ],

@@ -14,10 +14,13 @@ HEAD = b"flight,off_block,aircraft\n"
 LINE = b"ZZ1,2027-01-10T06:00:00Z,single-aisle-jet\n"
 
 
+@pytest.mark.parametrize("mark", [b"", b"\xef\xbb\xbf"])
 @pytest.mark.parametrize("before", [b"", HEAD, HEAD + LINE, HEAD + LINE + LINE])
-def test_a_schedule_that_is_no_text_names_the_line_of_its_first_bad_byte(tmp_path: Path, before: bytes) -> None:
+def test_a_schedule_that_is_no_text_names_the_line_of_its_first_bad_byte(
+    tmp_path: Path, before: bytes, mark: bytes
+) -> None:
     path = tmp_path / "s.csv"
-    path.write_bytes(before + b"ZZ2,\xe9\n" + LINE + b"\xff")
+    path.write_bytes(mark + before + b"\xe9ZZ2,\n" + LINE + b"\xff")
     with pytest.raises(DepartureError) as caught:
         schedule.read(path, FLEET, NOW)
     number = len(before.splitlines()) + 1

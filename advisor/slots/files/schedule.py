@@ -232,7 +232,8 @@ def load_text(path: Path, columns: Sequence[str]) -> str:
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
-        line = raw[: error.start].count(b"\n") + 1
+        # what is decoded begins behind a byte order mark
+        line = error.object[: error.start].count(b"\n") + 1
         raise DepartureError("not UTF-8", where=f"{path}:{line}:1", hint="save the file as CSV in UTF-8") from None
 
 
