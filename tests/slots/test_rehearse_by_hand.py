@@ -1,4 +1,4 @@
-"""An order carried out, and its what-ifs: which pad, whose turn, the next free take-off, the snow of the last minute."""
+"""An order carried out, and its what-ifs: which pad, whose turn, the next free take-off, minutes that count."""
 
 from __future__ import annotations
 

@@ -22,8 +22,8 @@ def stands(minute: int, for_holdover: float = 0.0) -> Settled:
 
 
 def test_who_needs_nothing_and_leaves_late_has_its_delay_told() -> None:
-    # ways of 3 and 4 min. A is ready at its off-block time; B 12 min after it, and is off at 19 and not at 7; C's window
-    # opens at 20, which its schedule knows
+    # ways of 3 and 4 min. A is ready at its off-block time; B 12 min after it, and takes off at 19 and not at 7; the
+    # window of C opens at 20, which its schedule knows
     needs = [
         need("A", 0, status="not indicated"),
         need("B", 0, ready=12, status="not indicated"),
