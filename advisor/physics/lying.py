@@ -278,7 +278,9 @@ def flows(conditions: Conditions) -> tuple[dict[str, Floats], dict[str, Floats]]
     air, growth = conditions.number("air_temperature_c"), conditions.number("frost_growth_g_m2_h")
     cold = ~(air > NO_FROST_ABOVE_C)
     sure["frost"] = np.nan_to_num(growth)
-    most["frost"] = np.where(np.isnan(growth), np.where(cold, MOST_FROST_G_M2_H, 0.0), growth)
+    # calm bounds how cold a skin is, not how fast frost grows: air that moves brings more of it
+    untold = np.isnan(growth) | (np.isnan(conditions.number("wind_kt")) & (growth > 0.0))
+    most["frost"] = np.where(untold, np.fmax(sure["frost"], np.where(cold, MOST_FROST_G_M2_H, 0.0)), growth)
     warm = air > precipitation.FROZEN_BELOW_C
     for name in ("frozen", "freezing"):
         most[name] = np.where(warm & unknown[name], sure[name], most[name])

@@ -303,6 +303,24 @@ def test_after_three_hours_above_eight_degrees_what_nobody_saw_fall_has_melted(a
     assert told("snow_accumulated_mm", **said) == mm([0, *[NAN if one else 0.0 for one in after]])
 
 
+@pytest.mark.parametrize(
+    ("wind_kt", "growth", "air_c", "most"),
+    [
+        (4.0, 12.0, -3.0, 12.0),
+        # frost that grows in calm may grow faster where nobody told the wind, which brings it: up to the limit of dew
+        (NAN, 12.0, -3.0, 100.0),
+        (NAN, 0.0, -3.0, 0.0),
+        # in air in which none grows it is no more than what is reckoned
+        (NAN, 12.0, 16.0, 12.0),
+        (NAN, NAN, 16.0, 0.0),
+        (4.0, NAN, -3.0, 100.0),
+    ],
+)
+def test_how_fast_frost_may_grow_where_nobody_told_the_wind_is_no_bound_of_calm(wind_kt, growth, air_c, most) -> None:
+    sure, found = lying.flows(night(wind_kt=wind_kt, frost_growth_g_m2_h=growth, air_temperature_c=air_c))
+    assert (found["frost"][COLD, 0], sure["frost"][COLD, 0]) == (most, 0.0 if np.isnan(growth) else growth)
+
+
 def test_what_is_known_to_lie_does_not_melt_by_the_clock() -> None:
     assert told("snow", snow_rate_mm_h=[5, 5, 0], air_temperature_c=[-2, -2, 11])[-1] == 1
 
