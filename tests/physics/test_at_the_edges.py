@@ -1,0 +1,69 @@
+"""Values at the edges of what physics takes, and of what is worked out for several places or times at once, by hand."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from advisor.physics import deposits, exposure, seasons, sky
+from advisor.physics.course import SunCourse, sun_course
+
+NOON_S = 1_800_000_000.0
+HERE, THERE = (61.4, 9.8), (-33.9, 151.2)
+
+
+def test_a_course_asked_for_at_two_places_is_that_of_each() -> None:
+    places = np.array([HERE, THERE])
+    times = NOON_S + np.array([0.0, 7_200.0])
+    course = SunCourse(times, places[:, 0], places[:, 1])
+    for latitude, longitude in (HERE, THERE):
+        for time in times:
+            one = course.at(time, latitude, longitude)
+            assert one == pytest.approx(sun_course(time, latitude, longitude), abs=1e-12)
+    assert course.at(times, *HERE) != pytest.approx(course.at(times, *THERE), abs=1e-3)
+
+
+def test_a_time_that_is_not_known_leaves_the_course_at_the_others() -> None:
+    found = sun_course(np.array([np.nan, NOON_S]), *HERE)
+    assert np.isnan(found[0]) and found[1] == sun_course(NOON_S, *HERE)
+
+
+def test_the_tropics_end_at_the_sun_s_highest_declination() -> None:
+    """23.44°, the obliquity of the ecliptic (from memory; Meeus has 23.4393° for 2000)."""
+    found = seasons.season_row(NOON_S, np.array([23.40, 23.43, 23.45, 23.50, -23.43, -23.45]))
+    assert (found == 4).tolist() == [True, True, False, False, True, False]
+
+
+def test_dry_air_has_a_heat_index_and_less_than_none_has_none() -> None:
+    """100 °F with no humidity: 0.5 · (100 + 61 + 32 · 1.2) = 99.7 °F by the simple formula, 99.85 with the mean."""
+    found = exposure.heat_index_c((100.0 - 32.0) / 1.8, np.array([0.0, -0.01]))
+    assert 32.0 < found[0] < (99.9 - 32.0) / 1.8 and np.isnan(found[1])
+
+
+def test_a_sky_by_idso_is_his_formula() -> None:
+    """ε = 0.70 + 5.95e-5 · e · exp(1500 / T), e in hPa, T in K: 0.9113 at 20 °C and a dew point of 15 °C by hand.
+
+    e = 6.112 · exp(17.62 · 15 / (243.12 + 15)) = 17.02 hPa (WMO-No. 8); exp(1500 / 293.15) = 166.8.
+    """
+    vapour = 6.112 * math.exp(17.62 * 15 / (243.12 + 15))
+    by_hand = 0.70 + 5.95e-5 * vapour * math.exp(1500 / 293.15)
+    _, own = sky.clear_sky_emissivities(20.0, 15.0, "low")
+    assert own == pytest.approx(by_hand, abs=1e-4)
+
+
+def test_under_a_whole_cloud_all_light_comes_from_the_sky_whatever_the_variant() -> None:
+    for loss, reaching in sky.SUN_REACHING.items():
+        clear, whole = sky.absorbed_sunlight_w_m2(40.0, np.array([0.0, 1.0]), loss=loss, absorptance=0.5)
+        assert whole == pytest.approx(0.5 * sky.sunlight_w_m2(40.0, 1.0), rel=1e-12)
+        assert clear == pytest.approx(0.5 * reaching * sky.sunlight_w_m2(40.0, 0.0), rel=1e-12)
+    assert np.isnan(sky.absorbed_sunlight_w_m2(40.0, 1.005))
+
+
+def test_times_a_second_apart_follow_each_other() -> None:
+    found = deposits.integrate(np.array([0.0, 1.0, 2.0]), np.full(3, -5.0), frozen_mm_h=36.0)
+    # 36 mm an hour are a hundredth of a millimetre a second
+    assert found.snow_mm[-1] == pytest.approx(0.02, abs=1e-9)
+    with pytest.raises(ValueError, match="does not rise"):
+        deposits.integrate(np.array([0.0, 1.0, 1.0]), np.full(3, -5.0))
