@@ -470,6 +470,12 @@ def test_moisture(changed: dict[str, float], moist: int) -> None:
     assert first(made(**(DRY | changed)), "moisture") == moist
 
 
+@pytest.mark.parametrize("dew_c", [3.0, 7.5])
+def test_where_nobody_looked_no_frost_is_refuted(dew_c: float) -> None:
+    found = made(**(DRY | {"dew_point_c": dew_c, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}))
+    assert first(found, "frost_refuted") == 0 and first(found, "frost_margin_c") < 0
+
+
 def test_no_dew_counts_below_freezing_air_but_over_a_warm_tank_none_forms() -> None:
     # the skin lies below the dew point and yet the air is below 0 °C: frost, not moisture
     found = made(**(DRY | {"air_temperature_c": -8.0, "dew_point_c": -8.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}))

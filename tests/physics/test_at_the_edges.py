@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from advisor.physics import deposits, exposure, seasons, sky
+from advisor.physics import deposits, exposure, seasons, sky, sun
 from advisor.physics.course import SunCourse, sun_course
 
 NOON_S = 1_800_000_000.0
@@ -67,3 +67,19 @@ def test_times_a_second_apart_follow_each_other() -> None:
     assert found.snow_mm[-1] == pytest.approx(0.02, abs=1e-9)
     with pytest.raises(ValueError, match="does not rise"):
         deposits.integrate(np.array([0.0, 1.0, 1.0]), np.full(3, -5.0))
+
+
+def test_the_sun_stands_as_high_at_the_solstice_as_the_ecliptic_is_inclined() -> None:
+    """23.4393° in 2000, 46.8" less a century, 9.2" · cos of the moon's node more (Meeus, Astronomical Algorithms, 22).
+
+    In June of 2027, 0.2747 centuries on, the node is at 125.04° - 1934.14° · 0.2747 = -46.3°.
+    """
+    june_2027_s = 1_811_800_000.0 + 3_600.0 * np.arange(24 * 30)
+    highest = sun.declination_deg(june_2027_s).max()
+    by_hand = 23.4393 - 46.8 / 3600 * 0.2747 + 9.2 / 3600 * math.cos(math.radians(46.3))
+    assert highest == pytest.approx(by_hand, abs=2e-4)
+
+
+def test_light_is_asked_for_heights_of_the_sun_that_there_are() -> None:
+    found = sky.sunlight_w_m2(np.array([-90.05, -90.0, 90.0, 90.05]), 0.0)
+    assert np.isnan(found).tolist() == [True, False, False, True]
