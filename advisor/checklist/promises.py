@@ -14,6 +14,7 @@ _STATE = (
     r"(?:clear|free) (?:of|from) (?:all |any )?(?:ice|snow|frost|deposits?|contamination))"
 )
 _THING = r"(?:aircraft|airframe|wings?|surfaces?|skin|tail|fuselage|rotor|blades?|doors?|everything|all)"
+_DEPOSIT = r"(?:ice|snow|frost|slush|deposits?|contamination)"
 _DEED = r"(?:treatment|de-?icing|anti-?icing|inspection|inspecting|check|checking|look|walk-?round|touch|action|call)"
 _NEED = r"(?:needed|necessary|required|called for)"
 # it is so
@@ -22,7 +23,10 @@ _CLAIMS = re.compile(
     rf"|\b{_THING} (?:{_STATE})\b"
     rf"|(?<=\w )clean {_THING}\b"
     rf"|^\s*(?:all )?{_STATE}\s*$"
-    r"|\bsafe to (?:fly|go|depart|take off|open|walk|board)\b",
+    r"|\bsafe to (?:fly|go|depart|take off|open|walk|board)\b"
+    rf"|\b(?:{_THING}|it|they) (?:has|have|carry|carries|bears?|shows?|holds?) {_WORD}no (?:more )?{_DEPOSIT}\b"
+    rf"|\bthere is {_WORD}no (?:more )?{_DEPOSIT}\b|^\s*no {_DEPOSIT} (?:is |are |lies |left )?on\b"
+    r"|\b(?:without|no) (?:any )?(?:danger|risk)\b",
     re.IGNORECASE,
 )
 # nobody has to do anything
@@ -30,7 +34,9 @@ _SPARES = re.compile(
     rf"\b(?:no|without) (?:further |more )?{_DEED} (?:is |are |will be )?{_NEED}\b"
     rf"|\b{_DEED} (?:is |are |will be )?(?:not|never) {_NEED}\b"
     r"|\b(?:need not|needn't|does not need to|do not need to|does not have to|do not have to) "
-    r"(?:be )?(?:treat|de-?ic|inspect|check|look|touch|feel)",
+    r"(?:be )?(?:treat|de-?ic|inspect|check|look|touch|feel)"
+    rf"|\b(?:skip|omit|forgo|leave out|do without) (?:the |all |any |today's )?{_DEED}\b"
+    rf"|\b{_DEED} (?:can|could|may|might) be (?:left out|left off|skipped|omitted|dropped|spared)\b",
     re.IGNORECASE,
 )
 _ASKED = re.compile(

@@ -155,6 +155,32 @@ def test_a_promise_is_read_clause_by_clause() -> None:
 
 
 @pytest.mark.parametrize(
+    ("text", "promised"),
+    [
+        # the three that README_CAUTIONS.md names, in other words than the commonest
+        ("The wing has no ice.", "wing has no ice"),
+        ("Skip de-icing today.", "Skip de-icing"),
+        ("Open the doors without danger.", "without danger"),
+        ("There is no frost on the tail.", "There is no frost"),
+        ("No snow on the wing.", "No snow on"),
+        ("It carries no more slush.", "It carries no more slush"),
+        ("The walk-round can be left out.", "walk-round can be left out"),
+        ("Opening poses no risk.", "no risk"),
+        # asked for, denied or forbidden
+        ("Check that the wing has no ice.", None),
+        ("Never skip the inspection.", None),
+        ("Treatment cannot be left out.", None),
+        ("Ask whether there is no frost on the tail.", None),
+        ("No snow is forecast.", None),
+        ("The forecast has no ice pellets in it.", None),
+    ],
+)
+def test_what_reassures_is_refused_and_what_asks_is_not(text: str, promised: str | None) -> None:
+    found = promise(text)
+    assert (None if found is None else found[0]) == promised
+
+
+@pytest.mark.parametrize(
     ("given", "said"),
     [
         ({}, ""),
