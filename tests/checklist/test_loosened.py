@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import msgspec
 import pytest
-from folders import HEAD, advice, write
+from folders import HEAD, PROFILE, advice, write
 
 from advisor import advise
 from advisor.checklist import loosened, revision
@@ -246,3 +246,32 @@ def test_a_long_condition_is_cut_in_a_brief_and_whole_in_a_check(tmp_path) -> No
 def test_a_shipped_checklist_loses_nothing() -> None:
     whole = revision.load()
     assert whole.losses == () and loosened.losses(whole, whole) == ()
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "lost"),
+    [
+        # a station that had 75 min and is not named any more has the rule's own 60
+        ("{ ZZZA = 75 }", None, ["75 min at ZZZA, now 60 min"]),
+        ("{ ZZZA = 75 }", "{ ZZZA = 70, ZZZB = 90 }", ["75 min at ZZZA, now 70 min"]),
+        ("{ ZZZA = 60 }", None, []),
+        ("{ ZZZA = 45 }", None, []),
+        (None, "{ ZZZA = 60 }", []),
+        (None, "{ ZZZA = 59 }", ["60 min, now 59 min at ZZZA"]),
+    ],
+)
+def test_a_station_s_own_lead_counts_against_the_rule_s(tmp_path, was, now, lost) -> None:
+    shipped = write(tmp_path / "shipped", head=HEAD, rules=call(lead_by_station=was))
+    own = write(tmp_path / "own", own=call(lead_by_station=now))
+    found = revision.load(own, shipped=shipped).losses
+    assert [loosened.in_words(loss).removeprefix("latest call: ") for loss in found] == lost
+
+
+def test_a_profile_that_is_gone_is_a_loss(tmp_path) -> None:
+    shipped = write(tmp_path / "shipped", head=HEAD, rules=RULES)
+    write(shipped / "aircraft", own=PROFILE.replace('id = "glider"', 'id = "ours"\nclass = "glider"'))
+    old, new = revision.load(shipped, shipped=shipped), revision.load(shipped=shipped)
+    assert "ours" in old.profiles
+    new = msgspec.structs.replace(old, profiles={name: one for name, one in old.profiles.items() if name != "ours"})
+    found = [(loss.about, loosened.in_words(loss), loss.must) for loss in loosened.losses(old, new)]
+    assert found == [("ours", "removed", True)]

@@ -244,3 +244,22 @@ def entry(page: str, name: str) -> str:
     found = re.search(rf'name="{name}" value="([^"]*)"', page)
     assert found is not None, name
     return html.unescape(found[1])
+
+
+@pytest.mark.parametrize(
+    ("address", "status"), [("127.0.0.1", 201), ("::1", 201), ("192.0.2.7", 403), ("fe80::1%2", 403)]
+)
+def test_without_tokens_who_comes_from_elsewhere_does_not_write(tmp_path, address: str, status: int) -> None:
+    """`serve` refuses to listen to others without tokens; this is the second wall behind it."""
+
+    async def from_there(scope, receive, send):
+        await inner({**scope, "client": (address, 50_000)}, receive, send)
+
+    with client(data=tmp_path, database=f"sqlite:///{tmp_path / 'record.sqlite'}", clock=Clock()) as made:
+        inner, made.app.asgi_handler = made.app.asgi_handler, from_there
+        brief = made.post("/api/brief", json=body()).headers["location"].rsplit("/", 1)[1]
+        answer = made.post("/api/walk", json={"brief": brief, "by": "AB"})
+    # whoever may read may ask for a brief; a walk is written down
+    assert answer.status_code == status
+    if status == 403:
+        assert "without tokens only the machine itself may write" in answer.text
