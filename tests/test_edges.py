@@ -272,6 +272,9 @@ def test_nothing_is_read_without_end() -> None:
     ]
     for words, code in cases:
         one_line(process(*words), code, endless)
+    with Path(endless).open("rb") as fed:
+        command = [sys.executable, "-m", "advisor", "decode", "-"]
+        one_line(subprocess.run(command, stdin=fed, capture_output=True, cwd=ROOT, check=False), 3, "standard input")
 
 
 @pytest.mark.parametrize("column", ["flight", "x" * 200_000, "x," * 100_000])

@@ -243,3 +243,16 @@ def test_every_test_that_a_promise_names_is_there() -> None:
         assert state.startswith(("holds", "partly", "missing", "measured")), promise
         assert bool(named) or "python -m tests" in proof or state.startswith("missing"), promise
         assert [name for name in named if not (ROOT / name).exists()] == [], promise
+
+
+def test_every_option_that_the_pages_speak_of_is_one() -> None:
+    """Also in prose, which no test runs. README and docs; options of pytest and of the tools of tests/ are named."""
+
+    def options(command: click.Command) -> set[str]:
+        own = {name for one in command.params for name in (*one.opts, *one.secondary_opts)}
+        return own.union(*(options(sub) for sub in getattr(command, "commands", {}).values()))
+
+    known = options(main) | {"--help", "--long", "--dist", "--property", "--once", "--write"}
+    for page in (ROOT / "README.md", ROOT / "README_CAUTIONS.md", *(ROOT / "docs").rglob("*.md")):
+        said = re.findall(r"(?<![\w-])--[a-z][a-z-]*[a-z]", page.read_text(encoding="utf-8"))
+        assert sorted(set(said) - known) == [], page.name
