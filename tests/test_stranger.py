@@ -83,7 +83,7 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     for name in ("winter.csv", "places.csv"):
         (tmp_path / name).write_bytes((data / name).read_bytes())
     (tmp_path / "reports" / "winter.csv").write_bytes((data / "winter.csv").read_bytes())
-    (tmp_path / "bank.csv").write_text("off_block,station\n2027-01-10T07:20:00Z,ZZZA\n", encoding="utf-8")
+    (tmp_path / "bank.csv").write_text("off_block,station\n2027-01-10T07:30:00Z,ZZZA\n", encoding="utf-8")
     (tmp_path / "sample_reports").symlink_to(SAMPLES)
     record = Record(f"sqlite:///{tmp_path / 'DIR' / 'record.sqlite'}", Clock())
     record.add(opening("w-1"))
@@ -132,6 +132,9 @@ def test_an_example_works_as_it_is_written(line: str, folder: Path) -> None:
     allowed = (0, 7) if words[0] == "checklist" else (0,)
     assert result.exit_code in allowed, result.output
     assert result.stdout or "--output" in words or words[1] in ("token",)
+    if "--departures" in words:
+        # the brief of the one departure is made at 0555, by the report of 0550
+        assert result.stdout.startswith("Replay of 1 of 1 departures of 1 stations, 2027-01-10T05:50:00Z")
 
 
 def test_every_extra_that_is_named_for_installing_is_there() -> None:

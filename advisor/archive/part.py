@@ -61,7 +61,10 @@ class ReplayWork(msgspec.Struct, frozen=True):
 
 
 class Done(msgspec.Struct, frozen=True):
-    """What became of a part: its counts stand in a file beside its rows. whole: how many had to be read in full."""
+    """What became of a part: its counts stand in a file beside its rows. whole: how many had to be read in full.
+
+    replayed: of a bank, off-block times by station of the departures that go by a report of this part.
+    """
 
     number: int
     refused: int
@@ -69,6 +72,7 @@ class Done(msgspec.Struct, frozen=True):
     doubled: int
     whole: int
     bad: tuple[tuple[str, str], ...] = ()
+    replayed: dict[str, list[int]] = {}
 
 
 def named(folder: str, number: int, what: str) -> Path:
@@ -84,7 +88,8 @@ def off_block_in_min(checklist: Checklist, profile: Profile) -> float:
 
 def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
     """Do a part: its counts and rows go into files of its own, whole or not at all."""
-    reports = load(part, runs)
+    # a departure early in the next month goes by a report there, if there is one: then by none here
+    reports = load(part, runs, after_s=0 if asked.departures is None else bank.OLDEST_S)
     reading = _reader(asked.sample, asked.seed).read(reports.text, reports.names, reports.station, reports.at_s)
     usable = reading.usable
     rows = np.flatnonzero(usable)
@@ -107,10 +112,11 @@ def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
     evaluator = Evaluator(conditions.columns, conditions.shape)
     said = answers(rules, conditions, asked.profile.class_id, evaluator)
     status = of.held(each_time(said), rules)
-    own = np.flatnonzero(reports.counts[rows])
+    counts = reports.counts[rows]
+    own, replayed = np.flatnonzero(counts), {}
     if asked.departures is not None:
-        taken = bank.weights(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min)
-        own = np.repeat(own, taken[own])
+        gone = bank.gone_by(asked.departures, reports.names, station, at_s, off_block_in_min=ahead_min).among(counts)
+        own, replayed = gone.report, gone.by_station(reports.names)
     tally = Tally(tuple(rule.id for rule in rules), with_cells=asked.cells)
     texts = raw.picked(own)
     cut = status.take(own, axis=1), at_s[own], station[own]
@@ -140,7 +146,7 @@ def work(part: WorkPart, runs: Sequence[Run], asked: ReplayWork) -> Done:
         for row in unread
         if not reading.table.nil[row]
     )
-    done = Done(part.number, len(unread) - nil, nil, reports.doubled, reading.whole, bad[:5])
+    done = Done(part.number, len(unread) - nil, nil, reports.doubled, reading.whole, bad[:5], replayed)
     # the last file to be written says that the others are there, and what they are
     files = [named(asked.folder, part.number, what) for what in ("tally", *(("arrow",) if asked.rows_out else ()))]
     seal(named(asked.folder, part.number, "done"), msgspec.json.encode(done), files)

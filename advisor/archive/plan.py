@@ -81,8 +81,8 @@ def _begins_s(month: Any) -> list[int]:
 class Reports(msgspec.Struct, frozen=True):
     """Reports of a part, in order of station and time, each minute of a station once.
 
-    station: position in names; text: their Texts; counts: which belong to the part, the others only came before;
-    doubled: how many of the part another one of the same minute stands for.
+    station: position in names; text: their Texts; counts: which belong to the part, the others lie before or behind
+    it; doubled: how many of the part another one of the same minute stands for.
     """
 
     names: tuple[str, ...]
@@ -93,8 +93,8 @@ class Reports(msgspec.Struct, frozen=True):
     doubled: int
 
 
-def load(part: WorkPart, runs: Sequence[Run]) -> Reports:
-    """The reports of a part, with those of the day before each span.
+def load(part: WorkPart, runs: Sequence[Run], *, after_s: int = 0) -> Reports:
+    """The reports of a part, with those of the day before each span and of so many seconds behind it.
 
     Of several reports of one minute the one that a brief goes by is kept: a correction before what it corrects, a
     special report before a routine one, else the last by alphabet.
@@ -105,33 +105,34 @@ def load(part: WorkPart, runs: Sequence[Run]) -> Reports:
     spans: dict[str, list[Span]] = {}
     for span in part.spans:
         spans.setdefault(span.station, []).append(span)
-    found = [_of_run(run, spans, position) for run in runs]
+    found = [_of_run(run, spans, position, after_s) for run in runs]
     column = arrow.concat_arrays([text for text, _ in found])
     return _once(names, column, *(np.concatenate(each) for each in zip(*(rows for _, rows in found), strict=True)))
 
 
-def _of_run(run: Run, spans: dict[str, list[Span]], position: dict[str, int]) -> tuple[Any, tuple[Any, ...]]:
+def _of_run(
+    run: Run, spans: dict[str, list[Span]], position: dict[str, int], after_s: int
+) -> tuple[Any, tuple[Any, ...]]:
     """The texts of the spans in one run, and of each report its station, time, whether it counts and corrects."""
     arrow, table = library("pyarrow"), read_run(run)
     every_s, every_text = table.column("at_s").to_numpy(), table.column("text").combine_chunks()
-    pieces: list[tuple[int, int, int, int]] = []
+    pieces: list[tuple[int, ...]] = []
     for stretch in run.stations:
         for span in spans.get(stretch.name, ()):
-            begins = span.from_s - DAY_S
-            if stretch.last_s >= begins and stretch.first_s < span.until_s:
-                first, last = stretch.start + np.searchsorted(
-                    every_s[stretch.start : stretch.end], (begins, span.until_s)
-                )
-                pieces.append((int(first), int(last), position[stretch.name], span.from_s))
-    first, last, station, from_s = np.array(pieces, dtype=np.int64).reshape(-1, 4).T
+            begins, ends = span.from_s - DAY_S, span.until_s + after_s
+            if stretch.last_s >= begins and stretch.first_s < ends:
+                first, last = stretch.start + np.searchsorted(every_s[stretch.start : stretch.end], (begins, ends))
+                pieces.append((int(first), int(last), position[stretch.name], span.from_s, span.until_s))
+    first, last, station, from_s, until_s = np.array(pieces, dtype=np.int64).reshape(-1, 5).T
     sizes = last - first
     rows = np.repeat(first - (np.cumsum(sizes) - sizes), sizes) + np.arange(sizes.sum())
-    texts = [every_text.slice(begin, end - begin) for begin, end, _, _ in pieces]
+    texts = [every_text.slice(begin, end - begin) for begin, end, *_ in pieces]
     text = arrow.concat_arrays(texts) if texts else every_text.slice(0, 0)
     at_s = every_s[rows]
     corrects = table.column("corrects").to_numpy()[rows]
     which = np.repeat(station, sizes).astype(np.int32)
-    return text.cast(arrow.large_string()), (which, at_s, at_s >= np.repeat(from_s, sizes), corrects)
+    counts = (at_s >= np.repeat(from_s, sizes)) & (at_s < np.repeat(until_s, sizes))
+    return text.cast(arrow.large_string()), (which, at_s, counts, corrects)
 
 
 def _once(names: tuple[str, ...], text: Any, station: Any, at_s: Any, counts: Any, corrects: Any) -> Reports:

@@ -63,15 +63,34 @@ class BadRow(msgspec.Struct, frozen=True):
     why: str
 
 
+class BankDeparture(msgspec.Struct, frozen=True):
+    """One departure of a bank."""
+
+    off_block: str
+    station: str
+
+
+class BankCount(msgspec.Struct, frozen=True):
+    """What became of the departures of a bank beside those that were replayed.
+
+    given: all of them; without_report: those for which the archive has none, first_without: the first few of them by
+    time; not_done: those whose report may lie in parts that are missing.
+    """
+
+    given: int
+    without_report: int
+    not_done: int
+    first_without: list[BankDeparture]
+
+
 class Replay(msgspec.Struct, frozen=True):
     """All of it.
 
     reports: rows found; read: reports that were replayed (or departures, where a bank was given); partly: with a group
     that was not decoded; refused: rows that could not be used; doubled: another report of the same minute stands for
-    them; nil: those that say only that there is none. departures: how many of a bank were counted, None without one.
-    left_out: reports by station of those without a position. failed: parts that failed twice. partial: some are
-    missing.
-    read_in_full: reports that tokens alone did not settle.
+    them; nil: those that say only that there is none. departures: how many of a bank were counted, None without one;
+    bank: what became of the others. left_out: reports by station of those without a position. failed: parts that
+    failed twice. partial: some are missing. read_in_full: reports that tokens alone did not settle.
     """
 
     reports: int
@@ -95,6 +114,7 @@ class Replay(msgspec.Struct, frozen=True):
     bad_rows: list[BadRow] = []
     failed: list[str] = []
     departures: int | None = None
+    bank: BankCount | None = None
     read_in_full: int = 0
     schema: str = "replay/1"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -12,7 +12,7 @@ from pathlib import Path
 
 import msgspec
 
-from advisor.archive import files, folder, result
+from advisor.archive import bank, files, folder, result
 from advisor.archive.alike import Against, against
 from advisor.archive.carry import How, crew
 from advisor.archive.gather import Found, Run, gather
@@ -70,7 +70,7 @@ def replay_counted(asked: ReplayAsked) -> tuple[result.Replay, Tally]:
     """The result of a replay, and the counts behind it.
 
     Stopped from the keyboard it gives what is done so far, marked as partial; its folder stays for --resume. Raises
-    ReportError where an archive cannot be read or has no report that can be used.
+    ReportError where an archive cannot be read or has no report that can be used, or none for any departure.
     """
     started = asked.clock()
     inputs = files.find_files(asked.archives)
@@ -93,8 +93,14 @@ def replay_counted(asked: ReplayAsked) -> tuple[result.Replay, Tally]:
         )
         done, failed, stopped = _carried(asked, planned, runs, todo, hands)
         tally = _added(asked, done, place)
-        replayed = _result(asked, gathered, done, tally, left_out)
         partial = stopped or bool(failed)
+        departures = _bank(asked, planned, done)
+        if departures is not None and not tally.reports and not partial:
+            # its counts would be zeros, which read as if nothing had been told
+            if asked.output is not None:
+                shutil.rmtree(place, ignore_errors=True)
+            raise _no_departure(asked, departures, planned, left_out)
+        replayed = _result(asked, gathered, done, tally, left_out, departures)
         if asked.output is not None:
             folder.join((named(str(place), one.number, "arrow") for one in done), asked.output)
             if not partial:
@@ -206,8 +212,51 @@ def _added(asked: ReplayAsked, done: Sequence[Done], place: Path) -> Tally:
     return tally
 
 
+def _bank(asked: ReplayAsked, planned: Sequence[WorkPart], done: Sequence[Done]) -> result.BankCount | None:
+    """What became of the departures of a bank, None without one."""
+    if asked.departures is None:
+        return None
+    finished = {one.number for one in done}
+    missing = [span for part in planned if part.number not in finished for span in part.spans]
+    ahead_s = round(off_block_in_min(asked.checklist, asked.profile) * 60)
+    left = bank.without(asked.departures, (one.replayed for one in done))
+    without = [one for one in left if not any(bank.may_lie_in(span, *one, ahead_s=ahead_s) for span in missing)]
+    first = [result.BankDeparture(rfc3339(off_block), station) for off_block, station in without[:5]]
+    given = sum(map(len, asked.departures.values()))
+    return result.BankCount(given, len(without), len(left) - len(without), first)
+
+
+def _no_departure(
+    asked: ReplayAsked, departures: result.BankCount, planned: Sequence[WorkPart], left_out: Mapping[str, int]
+) -> ReportError:
+    """None of the departures has a report: what they are, and what the archive has."""
+    spans = [span for part in planned for span in part.spans]
+    months = [rfc3339(min(one.from_s for one in spans))[:7], rfc3339(max(one.until_s for one in spans) - 1)[:7]]
+    has = f"{_some({one.station for one in spans})} from {months[0]} to {months[1]}"
+    lost = left_out.keys() & (asked.departures or {}).keys()
+    places = f"; {_some(lost)} without a position: give it with --places FILE" if lost else ""
+    shown = ", ".join(f"{one.off_block} {one.station}" for one in departures.first_without)
+    minutes = off_block_in_min(asked.checklist, asked.profile)
+    return ReportError(
+        f"none of {departures.given:,} has a report in the {bank.OLDEST_S // 3600} h before its brief, {minutes:g} min "
+        f"before off-block: {shown}",
+        where="departures",
+        hint=f"give departures of what the archive has: {has}{places}",
+    )
+
+
+def _some(names: Iterable[str]) -> str:
+    listed = sorted(names)
+    return ", ".join(listed[:5]) + (f" and {len(listed) - 5} more" if len(listed) > 5 else "")
+
+
 def _result(
-    asked: ReplayAsked, gathered: Sequence[Found], done: Sequence[Done], tally: Tally, left_out: dict[str, int]
+    asked: ReplayAsked,
+    gathered: Sequence[Found],
+    done: Sequence[Done],
+    tally: Tally,
+    left_out: dict[str, int],
+    departures: result.BankCount | None,
 ) -> result.Replay:
     used = asked.checklist
     bad = [pair for one in gathered for pair in one.bad] + [pair for one in done for pair in one.bad]
@@ -229,7 +278,8 @@ def _result(
         examples=result.examples(tally),
         against=None if asked.against is None else _against(asked, asked.against, tally),
         left_out=left_out,
-        departures=None if asked.departures is None else tally.reports,
+        departures=None if departures is None else tally.reports,
+        bank=departures,
         read_in_full=sum(one.whole for one in done),
         bad_rows=[result.BadRow(*pair) for pair in bad[:5]],
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from advisor.archive.bank import OLDEST_S
 from advisor.archive.result import Replay
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -18,7 +19,8 @@ def render(replay: Replay) -> str:
 def _head(replay: Replay) -> str:
     span = f"{replay.from_} to {replay.until}" if replay.from_ else "no report"
     lines = [
-        f"Replay of {replay.read:,} reports of {replay.stations:,} stations, {span}.",
+        f"{title(replay)}, {span}.",
+        *filter(None, [departures(replay)]),
         f"Checklist {replay.checklist.name} {replay.checklist.revision} ({replay.checklist.fingerprint}), "
         f"{replay.aircraft}.",
         "Each report as a brief an hour before the middle of the walk, without a forecast. What is not indicated here",
@@ -27,6 +29,27 @@ def _head(replay: Replay) -> str:
     if replay.partial:
         lines.insert(0, "PARTIAL: this run was stopped or parts of it failed; the rest is as it would have been.")
     return "\n".join(lines)
+
+
+def title(replay: Replay) -> str:
+    """What was replayed, and of how many stations."""
+    what = f"{replay.read:,} reports" if replay.bank is None else f"{replay.read:,} of {replay.bank.given:,} departures"
+    return f"Replay of {what} of {replay.stations:,} stations"
+
+
+def departures(replay: Replay) -> str:
+    """Why departures of a bank were not replayed, and the first of them; "" where all were."""
+    bank, lines = replay.bank, []
+    if bank is not None and bank.without_report:
+        some = [f"{one.off_block} {one.station}" for one in bank.first_without]
+        more = bank.without_report - len(some)
+        lines.append(
+            f"{bank.without_report:,} without a report in the {OLDEST_S // 3600} h before the brief: "
+            f"{', '.join(some)}{f' and {more:,} more' if more else ''}."
+        )
+    if bank is not None and bank.not_done:
+        lines.append(f"{bank.not_done:,} may have theirs in parts that are missing.")
+    return " ".join(lines)
 
 
 def _rules(replay: Replay) -> str:
@@ -99,8 +122,9 @@ def _against(replay: Replay) -> str:
 
 
 def _left(replay: Replay) -> str:
+    replayed = "replayed" if replay.bank is None else "departures replayed"
     lines = [
-        f"{replay.reports:,} rows: {replay.read:,} replayed ({replay.partly:,} with a group not decoded), "
+        f"{replay.reports:,} rows: {replay.read:,} {replayed} ({replay.partly:,} with a group not decoded), "
         f"{replay.refused:,} refused, {replay.doubled:,} doubled, {replay.nil:,} NIL."
     ]
     lines += [f"  refused: {one.where}: {one.why}" for one in replay.bad_rows]

@@ -17,7 +17,7 @@ from advisor.checklist.evaluate import STATUSES
 from advisor.departure import stamp
 from advisor.render import design
 from advisor.render.picture import drawing
-from advisor.render.replay import MONTHS, render
+from advisor.render.replay import MONTHS, departures, render, title
 
 _CANNOT_TELL = STATUSES.index("cannot tell")
 
@@ -30,6 +30,8 @@ def page(replay: Replay, tally: Tally) -> str:
         .render(
             made=replay,
             style=Markup(design.css() + drawing.source("replay.css")),
+            title=title(replay),
+            departures=departures(replay),
             text=render(replay),
             months=MONTHS,
             hours=range(24),
