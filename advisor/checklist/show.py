@@ -11,7 +11,7 @@ from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.loosened import RULE, in_words
 from advisor.checklist.profile import Profile
 from advisor.checklist.rules import CLASSES, Checklist, Page, Rule, Situation, phases
-from advisor.errors import ChecklistError
+from advisor.errors import AdvisorError
 
 WIDTH = 80
 Example = Callable[[Rule, Situation], str]
@@ -21,16 +21,24 @@ def page(loaded: Checklist, rule_id: str | None, example: Example | None = None)
     """One rule's page, or a line for every rule.
 
     rule_id: None for all. example: turns the situation in which the rule fires into the words of a brief.
-    Raises ChecklistError for an id that is not there.
+    Raises AdvisorError for an id that is not there.
     """
     if rule_id is None:
         return listing(loaded)
     rule = loaded.rule(rule_id)
     if rule is None:
-        hint = did_you_mean(rule_id, [one.id for one in loaded.rules])
-        raise ChecklistError(f"no rule {rule_id!r}", where=loaded.name, hint=hint)
+        raise unknown_rule(rule_id, loaded)
     pages = revision.load_pages(loaded.folder or None)
     return rule_page(loaded, rule, pages.get(rule_id, Page()), example)
+
+
+def unknown_rule(rule_id: str, loaded: Checklist) -> AdvisorError:
+    """The error for an id, given to a command, that no rule of a checklist has: the files are not at fault."""
+    near = did_you_mean(rule_id, [one.id for one in loaded.rules])
+    hint = f"{near} " if near.startswith("did you mean") else ""
+    return AdvisorError(
+        f"no rule {rule_id[:60]!r}", where=loaded.name, hint=f"{hint}`advisor checklist show` lists them"
+    )
 
 
 def listing(loaded: Checklist) -> str:

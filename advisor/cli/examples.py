@@ -40,7 +40,8 @@ Exit codes:
   4  checklist, aircraft, pads or holdover file that is not valid
   5  no plan exists
   6  a source or record not reached, or the result not written
-  7  a check did not hold"""
+  7  a check did not hold
+  130  stopped from the keyboard"""
 
 
 class HelpGroup(click.Group):

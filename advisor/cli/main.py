@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from advisor import __version__
+from advisor.cli import STOPPED, say_stopped
 from advisor.cli.examples import CODES, HelpGroup, explained
 from advisor.cli.io import said
 from advisor.cli.output import quieted
@@ -100,6 +101,9 @@ class _Commands(HelpGroup):
         except BrokenPipeError:
             quieted()
             raise click.exceptions.Exit(0) from None
+        except KeyboardInterrupt:
+            say_stopped()
+            raise click.exceptions.Exit(STOPPED) from None
 
     def invoke(self, ctx: click.Context) -> Any:
         try:
@@ -112,6 +116,10 @@ class _Commands(HelpGroup):
         except BrokenPipeError:
             quieted()
             ctx.exit(0)
+        except KeyboardInterrupt:
+            # click would say that it aborted, with the code of no fault of ours
+            say_stopped()
+            ctx.exit(STOPPED)
         except RecursionError:
             click.echo("advisor: the input is nested too deeply; give plain reports", err=True)
             ctx.exit(3)

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import click
 
-from advisor.cli import memory
+from advisor.cli import STOPPED, memory
 from advisor.cli.io import WholeOption, checklist_option, format_option, write
 from advisor.cli.output import named
 
@@ -88,7 +88,7 @@ def replay(
             replayed, tally = run.replay_counted(asked)
         except KeyboardInterrupt:
             click.echo("advisor: replay: stopped while the archive was still read; nothing is done yet", err=True)
-            click.get_current_context().exit(130)
+            click.get_current_context().exit(STOPPED)
     if form == "html":
         from advisor.render.replay_page import page
 
@@ -96,7 +96,7 @@ def replay(
     else:
         write(result.to_json(replayed) if form == "json" else render(replayed).encode("utf-8"), None)
     if replayed.partial:
-        click.get_current_context().exit(7 if replayed.failed else 130)
+        click.get_current_context().exit(7 if replayed.failed else STOPPED)
 
 
 @contextmanager

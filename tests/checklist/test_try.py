@@ -112,7 +112,7 @@ def test_a_rule_that_does_not_hold_there_says_why(tmp_path: Path, fields: dict[s
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
-        (("{}", "gust"), 4, "no rule 'gust'; did you mean 'gusty'?"),
+        (("{}", "gust"), 2, "no rule 'gust'; did you mean 'gusty'?"),
         (("{}", "--place", "61.4,9.8"), 2, "--place without --report"),
         (("{}", "--report", REPORT), 2, "--report without --off-block"),
         (("{}/none",), 4, "no such folder"),

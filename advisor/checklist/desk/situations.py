@@ -6,12 +6,11 @@ from collections.abc import Iterator
 
 import msgspec
 
-from advisor.checklist.language.condition import did_you_mean
 from advisor.checklist.revision import ReadChecklist
 from advisor.checklist.rules import Page, Situation
+from advisor.checklist.show import unknown_rule
 from advisor.checklist.toml.faults import placed
 from advisor.checklist.toml.files import Document, Fault
-from advisor.errors import ChecklistError
 
 FIRES, NEAR_MISS = "fires", "near_miss"
 
@@ -29,12 +28,10 @@ class WrittenSituation(msgspec.Struct, frozen=True):
 def situations(reading: ReadChecklist, rule_id: str | None = None) -> tuple[WrittenSituation, ...]:
     """Those that the folder writes itself; of one rule also those that are shipped with it, where it has none.
 
-    Raises ChecklistError for an id that no rule has.
+    Raises AdvisorError for an id that no rule has.
     """
-    known = [rule.id for rule in reading.checklist.rules]
-    if rule_id is not None and rule_id not in known:
-        hint = did_you_mean(rule_id, known)
-        raise ChecklistError(f"no rule {rule_id[:60]!r}", where=reading.checklist.name, hint=hint)
+    if rule_id is not None and reading.checklist.rule(rule_id) is None:
+        raise unknown_rule(rule_id, reading.checklist)
     own = _documents(reading, own=True)
     written = [one for one in _found(reading, own) if rule_id in (None, one.rule)]
     if not written and rule_id is not None:
