@@ -113,24 +113,43 @@ def export_command(data: str | None, database: str | None, form: str, output: st
 @record.command("verify")
 @_options
 @click.option("--head", "head_file", metavar="FILE", help="A head kept elsewhere: the record has to hold it still.")
+@click.option(
+    "--photos", multiple=True, metavar="DIR", help="Photos of another server of this record; may be repeated."
+)
 @format_option("text", "json")
 @click.pass_context
 def verify_command(
-    ctx: click.Context, data: str | None, database: str | None, head_file: str | None, form: str
+    ctx: click.Context,
+    data: str | None,
+    database: str | None,
+    head_file: str | None,
+    photos: tuple[str, ...],
+    form: str,
 ) -> None:
-    """Whether the record is as it was written. Exits 7 and names the events where it is not."""
+    """Whether the record is as it was written: events, the list of walks, answers to keys, photos.
+
+    Photos are looked for in the folder photos of --data and in each --photos. Exits 7 and names what does not hold.
+    """
     import msgspec
 
+    for name in photos:
+        if not Path(name).is_dir():
+            raise click.UsageError(f"--photos: {name} is no folder; give the folder photos of a server's --data")
     kept = _open(data, database)
+    from advisor.record.derived import has_photos
     from advisor.record.verify import check
 
     head = _head(head_file) if head_file is not None else None
-    faults = list(check(kept, None if head is None else (head.seq, head.hash)))
+    folders = [*([] if data is None else [Path(data) / "photos"]), *map(Path, photos)]
+    faults = list(check(kept, None if head is None else (head.seq, head.hash), folders))
     seq, digest = kept.head()
+    unseen = not folders and has_photos(kept.engine)
     kept.close()
+    if unseen:
+        click.echo("photos were not looked at; give --data DIR, or --photos DIR where they lie", err=True)
     if form == "json":
         found = {"schema": "verify/1", "holds": not faults, "events": seq, "hash": digest, "faults": faults}
-        write(msgspec.json.encode(found) + b"\n", None)
+        write(msgspec.json.encode({**found, "photos_looked_at": not unseen}) + b"\n", None)
     elif faults:
         click.echo(f"the record does not hold: {faults[0]}" + (f" ({len(faults)} faults)" if len(faults) > 1 else ""))
         for fault in faults[1:50]:

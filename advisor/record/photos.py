@@ -8,6 +8,7 @@ import os
 import re
 import secrets
 import warnings
+from collections.abc import Sequence
 from pathlib import Path
 
 import msgspec
@@ -91,6 +92,29 @@ def settle(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def fault(folders: Sequence[Path], name: object) -> str | None:
+    """What is wrong with a photo that an event names by its hash; None where one folder has it as it was kept.
+
+    folders: those of every server of the record. A file of that name with other content is told wherever it lies.
+    """
+    if not isinstance(name, str) or not _NAME.match(name):
+        return "has no name that a photo could have"
+    there = False
+    for folder in folders:
+        path = folder / f"{name}.jpg"
+        try:
+            if not path.is_file():
+                continue
+            with path.open("rb") as file:
+                digest = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as error:
+            return f"cannot be read: {error.strerror}"
+        if digest != name:
+            return "was changed: its sum does not fit its name"
+        there = True
+    return None if there else "is gone"
 
 
 def load(folder: Path, name: str) -> bytes | None:

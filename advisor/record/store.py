@@ -17,18 +17,24 @@ from itertools import groupby
 from typing import Any
 
 import msgspec
-from sqlalchemy import Connection, Engine, insert, select, update
+from sqlalchemy import Connection, Engine, func, insert, select, update
 from sqlalchemy.exc import DataError, DBAPIError, IntegrityError
 
 from advisor.errors import RecordError
 from advisor.record.chain import Event, following
 from advisor.record.database import open_engine, reading, told
 from advisor.record.said import AFTER_SIGNATURE
-from advisor.record.tables import ANSWER, EVENT, HEAD, WALK
+from advisor.record.tables import ANSWER, EVENT, HEAD, SIGNED, WALK
 
 MOST_AT_ONCE = 256
+# so many rows of a long reading are at hand at once
+A_FEW = {"yield_per": 500}
 # a queue beyond this is turned away rather than kept waiting
 MOST_WAITING = 4096
+# The signature of walks as their events tell it: a list that was changed by hand opens no signed walk again. Its column
+# counts where the signature was dropped while something came in.
+_SIGNATURE = select(func.min(EVENT.c.seq)).where(EVENT.c.walk == WALK.c.id, EVENT.c.kind == SIGNED)
+_SIGNED = select(WALK.c.id, func.coalesce(_SIGNATURE.scalar_subquery(), WALK.c.signed_seq).label("signed"))
 
 
 class Refusal(Exception):  # noqa: N818
@@ -148,34 +154,26 @@ class Record:
         if walk is not None:
             query = query.where(EVENT.c.walk == walk)
         with reading(self.engine) as connection:
-            return tuple(_event(row) for row in connection.execute(query))
+            return tuple(event_of(row) for row in connection.execute(query))
 
     def stream(self) -> Iterator[Event]:
         """Every event in order, a few at a time."""
-        return (event for event, _ in self.rows())
-
-    def rows(self) -> Iterator[tuple[Event, str | None]]:
-        """Every event in order with the walk that the table files it under."""
         with reading(self.engine) as connection:
-            rows = connection.execution_options(yield_per=500).execute(select(EVENT).order_by(EVENT.c.seq))
-            for row in rows:
-                yield _event(row), row.walk
+            for row in connection.execute(select(EVENT).order_by(EVENT.c.seq), execution_options=A_FEW):
+                yield event_of(row)
 
     def by_walk(self) -> Iterator[tuple[Event, ...]]:
         """The events of one walk after another, in the order of their ids."""
         query = select(EVENT).where(EVENT.c.walk.is_not(None)).order_by(EVENT.c.walk, EVENT.c.seq)
         with reading(self.engine) as connection:
-            rows = connection.execution_options(yield_per=500).execute(query)
+            rows = connection.execute(query, execution_options=A_FEW)
             for _, group in groupby(rows, lambda row: row.walk):
-                yield tuple(_event(row) for row in group)
+                yield tuple(event_of(row) for row in group)
 
     def head(self) -> tuple[int, str]:
         """The number and the hash of the last event."""
         with reading(self.engine) as connection:
-            row = connection.execute(select(HEAD.c.seq, HEAD.c.hash).where(HEAD.c.id == 1)).one_or_none()
-        if row is None:
-            raise RecordError("the head of the chain is gone", where="record", hint="restore a copy of the database")
-        return int(row.seq), str(row.hash)
+            return head_of(connection)[:2]
 
     def walks(
         self, *, since: str = "", until: str = "", registration: str | None = None, most: int | None = None
@@ -246,11 +244,11 @@ class _Batch:
         if keys:
             query = select(ANSWER.c.key, ANSWER.c.body, EVENT).join(EVENT, EVENT.c.seq == ANSWER.c.seq)
             for row in self._connection.execute(query.where(ANSWER.c.key.in_(keys))):
-                self._answers[row.key] = (row.body, _event(row))
+                self._answers[row.key] = (row.body, event_of(row))
         walks = {one.walk for one in additions if one.walk is not None and one.opens is None}
         if walks:
-            query2 = select(WALK.c.id, WALK.c.signed_seq).where(WALK.c.id.in_(walks))
-            self._signed |= {row.id: row.signed_seq for row in self._connection.execute(query2)}
+            query2 = _SIGNED.where(WALK.c.id.in_(walks))
+            self._signed |= {row.id: row.signed for row in self._connection.execute(query2)}
 
     def _answered(self, addition: Addition) -> Event | None:
         if addition.key is None or addition.key not in self._answers:
@@ -306,7 +304,19 @@ def _row(event: Event) -> dict[str, Any]:
     }
 
 
-def _event(row: Any) -> Event:
+def head_of(connection: Connection) -> tuple[int, str, str]:
+    """The number, the hash and the date of the last event, as the head says. Raises RecordError where it is spoilt."""
+    row = connection.execute(select(HEAD).where(HEAD.c.id == 1)).one_or_none()
+    hint = "restore a copy of the database"
+    if row is None:
+        raise RecordError("the head of the chain is gone", where="record", hint=hint)
+    try:
+        return int(row.seq), str(row.hash), str(row.at)
+    except (ValueError, TypeError):
+        raise RecordError("the head of the chain names no event", where="record", hint=hint) from None
+
+
+def event_of(row: Any) -> Event:
     """A row as an event; content that cannot be read is content that was changed."""
     data: dict[str, Any] | None = None
     if row.data is not None:

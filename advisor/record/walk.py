@@ -85,6 +85,21 @@ def read(events: Sequence[Event]) -> Walk | None:
     )
 
 
+def listed(opened: dict[str, Any]) -> dict[str, Any]:
+    """What the list of walks says of a walk, by column, from the content of the event that opens it.
+
+    Raises KeyError or TypeError where the content is none of such an event.
+    """
+    return {
+        "id": opened["walk"],
+        "brief": opened["brief"],
+        "aircraft": opened["aircraft"]["id"],
+        "registration": opened.get("registration"),
+        "station": opened["station"],
+        "off_block": opened["off_block"],
+    }
+
+
 def _seen(before: Seen | None, told: dict[str, Any]) -> Seen:
     earlier = () if before is None else (*before.earlier, before.found)
     return Seen(told["found"], told.get("note", ""), told["at"], told.get("by", ""), told["seq"], earlier)

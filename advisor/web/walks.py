@@ -53,6 +53,7 @@ class Walks:
         """Begin a walk; the event. Blocking: it reads the brief. Raises Refused, RecordError or msgspec's errors."""
         from advisor.record.opening import opened
         from advisor.record.store import Addition
+        from advisor.record.walk import listed
         from advisor.web.store import new_id
 
         opening = msgspec.json.decode(data, type=self._said.OpenSaid)
@@ -68,15 +69,7 @@ class Walks:
         )
         if person:
             content["person"] = person
-        row = {
-            "id": walk,
-            "brief": opening.brief,
-            "aircraft": brief.aircraft.id,
-            "registration": opening.registration,
-            "station": content["station"],
-            "off_block": content["off_block"],
-        }
-        addition = Addition("opened", walk, content, *_keyed(key, "/api/walk", data, person), opens=row)
+        addition = Addition("opened", walk, content, *_keyed(key, "/api/walk", data, person), opens=listed(content))
         return self._settled(lambda: self.record.add(addition))
 
     async def say(self, walk: str, kind: str, data: bytes, key: str | None, person: str | None, run: Any) -> Any:

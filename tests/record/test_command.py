@@ -89,7 +89,13 @@ def test_a_head_kept_elsewhere_pins_the_record(kept) -> None:
         connection.execute("DELETE FROM event WHERE seq > 4")
         last = connection.execute("SELECT seq, hash, at FROM event WHERE seq = 4").fetchone()
         connection.execute("UPDATE head SET seq = ?, hash = ?, at = ?", last)
-    # the record alone cannot know; the head can
+    # the list of walks remembers the signature
+    assert (
+        "walk w-1 is signed by event 6 in the list of walks, open by its events" in run("verify", "--data", kept).stdout
+    )
+    with sqlite3.connect(kept / "record.sqlite") as connection:
+        connection.execute("UPDATE walk SET signed_seq = NULL")
+    # then the record alone cannot know; the head can
     assert run("verify", "--data", kept).exit_code == 0
     done = run("verify", "--data", kept, "--head", path)
     assert done.exit_code == 7 and "events after 4 are missing" in done.stdout

@@ -239,6 +239,7 @@ def test_a_photo_is_kept_without_place_or_camera(site, tmp_path) -> None:
     assert hashlib.sha256(kept.content).hexdigest() == data["sha256"]
     assert b"a camera" not in kept.content and not Image.open(io.BytesIO(kept.content)).getexif()
     assert (tmp_path / "photos" / f"{data['sha256']}.jpg").read_bytes() == kept.content
+    assert list(check(site.record, None, [tmp_path / "photos"])) == []
     other = opened(site)
     assert site.get(f"{other}/photo/{data['sha256']}").status_code == 404
 
