@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import sqlite3
+import time
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -99,7 +100,7 @@ def _sqlite(url: URL, make: bool) -> Engine:
     def _connected(connection: sqlite3.Connection, _: Any) -> None:
         # transactions are begun below, by name
         connection.isolation_level = None
-        connection.execute("PRAGMA journal_mode=WAL")
+        _keep_a_log(connection)
         connection.execute("PRAGMA synchronous=FULL")
 
     @event.listens_for(engine, "begin")
@@ -108,6 +109,19 @@ def _sqlite(url: URL, make: bool) -> Engine:
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
     return engine
+
+
+def _keep_a_log(connection: sqlite3.Connection) -> None:
+    """Write ahead. A new file's change to it is refused, not waited for, while another program looks at the file."""
+    until = time.monotonic() + BUSY_S
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode=WAL")
+            return
+        except sqlite3.OperationalError as error:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+                raise
+            time.sleep(0.02)
 
 
 def _settle(url: URL) -> None:

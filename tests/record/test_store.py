@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 import threading
 from concurrent.futures import ThreadPoolExecutor
 
@@ -10,7 +11,7 @@ from sqlalchemy import create_engine, text
 
 from advisor.errors import RecordError
 from advisor.record.chain import faults
-from advisor.record.database import FILE, open_engine
+from advisor.record.database import FILE, _keep_a_log, open_engine
 from advisor.record.keeping import drop_older
 from advisor.record.said import FoundSaid, NoteSaid, SignSaid, data_of
 from advisor.record.store import Addition, Record, Refusal
@@ -122,6 +123,30 @@ def test_two_programs_that_start_at_once_make_one_record(url, clock) -> None:
     assert list(check(records[0])) == []
     for record in records:
         record.close()
+
+
+class Refusing:
+    """A connection that is refused a few times, as SQLite refuses two programs that both begin a new file's log."""
+
+    def __init__(self, times: int, code: int) -> None:
+        self.left, self.code = times, code
+
+    def execute(self, _: str) -> None:
+        if self.left:
+            self.left -= 1
+            error = sqlite3.OperationalError("refused")
+            error.sqlite_errorcode = self.code
+            raise error
+
+
+def test_a_log_that_another_program_is_beginning_is_waited_for_and_nothing_else_is() -> None:
+    busy = Refusing(3, sqlite3.SQLITE_BUSY)
+    _keep_a_log(busy)
+    assert busy.left == 0
+    full = Refusing(3, sqlite3.SQLITE_FULL)
+    with pytest.raises(sqlite3.OperationalError):
+        _keep_a_log(full)
+    assert full.left == 2
 
 
 TAMPERED = {
