@@ -113,13 +113,12 @@ def _sqlite(url: URL, make: bool) -> Engine:
 
 def _keep_a_log(connection: sqlite3.Connection) -> None:
     """Write ahead. A new file's change to it is refused, not waited for, while another program looks at the file."""
-    until = time.monotonic() + BUSY_S
-    while True:
+    for left in reversed(range(BUSY_S * 50)):
         try:
             connection.execute("PRAGMA journal_mode=WAL")
             return
         except sqlite3.OperationalError as error:
-            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or time.monotonic() > until:
+            if error.sqlite_errorcode != sqlite3.SQLITE_BUSY or not left:
                 raise
             time.sleep(0.02)
 
