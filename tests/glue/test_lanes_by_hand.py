@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+import numpy as np
 import pytest
 from subject import Elements, lanes, metar, taf
 from worked import clock
+
+from advisor.outlook import tables
 
 NOW = datetime(2027, 1, 10, 5, 40, tzinfo=UTC)
 
@@ -31,6 +34,14 @@ def test_temporary_and_probable_groups_of_a_forecast_that_touch_the_time() -> No
     assert (first.start_s, first.end_s) == (clock(6), clock(8))
     # what the group mentions, and nothing of what stands below it
     assert first.said.mentioned == {"visibility", "weather"} and first.said.weather == ("SN",)
+
+
+def test_a_group_s_weather_is_shown_from_its_begin_up_to_its_end_and_nothing_else_s() -> None:
+    said = forecast("TAF ZZZA 100500Z 1005/1111 24008KT 9999 SCT030 TEMPO 1006/1008 2000 SN TEMPO 1009/1010 30030KT")
+    groups = tuple(lanes.of_forecast(said, clock(5), clock(20)))  # type: ignore[arg-type]
+    times = np.array([clock(hour) for hour in (5.9, 6.0, 7.9, 8.0, 9.5)])
+    # the second group says nothing of the weather
+    assert tables.laid_text(["BR"] * 5, lanes.Lane(groups), times) == ["BR", "SN", "SN", "BR", "BR"]
 
 
 @pytest.mark.parametrize(

@@ -623,6 +623,12 @@ def test_a_measured_depth_of_snow_is_a_flag(remark: str, depth: int) -> None:
     assert (found.columns["snow_depth"] == depth).all()
 
 
+def test_snow_that_one_report_measured_lies_though_the_others_say_nothing_of_it() -> None:
+    measured = "METAR KZZA 100330Z 24012KT 10SM SCT030 M05/M09 A2990 RMK AO2 4/012\n"
+    found = build(measured + "METAR KZZA 100530Z 24012KT 10SM SCT030 M05/M09 A2990 RMK AO2")
+    assert (found.columns["snow_depth"] == 1).all()
+
+
 @pytest.mark.parametrize(
     ("groups", "depth"),
     # WMO-No. 306, table 0919, from memory: 0 clear and dry, 1 damp, 2 wet, 3 rime or frost, 4 dry snow, 7 ice
