@@ -159,6 +159,8 @@ def test_where_nothing_has_happened_nothing_is_new() -> None:
     before = Before((one,), held={"A": Held("P1", NOW + 300)}, same=True)
     left = applied(before, [one], {}, ONE, None, NOW)
     assert left.same and left.held == {"A": Held("P1", NOW + 300)}
+    # beside no plan at all nothing is known to be the same
+    assert not applied(Before((one,)), [one], {}, ONE, None, NOW).same
 
 
 def test_who_is_off_its_stand_or_at_a_pad_is_treated_on_a_pad_from_then_on() -> None:

@@ -1,4 +1,4 @@
-"""The order of a plan, part by part: which of several, how it is searched, who is held, how it is carried on and tried."""
+"""The order of a plan, part by part: which of several, how it is searched, who is held back, and what is tried on it."""
 
 from __future__ import annotations
 
@@ -347,9 +347,6 @@ def test_groups_of_a_forecast_may_come_true_for_the_only_departure() -> None:
     )
     [lane] = whatif.lanes(needs)
     assert needs[0].status == "possible" and whatif.lanes([]) == ()
-    # snow in it is sure where it comes true
-    [true] = whatif._come_true(about, needs)
-    assert (true.status, true.deposit) == ("expected", "snow") and true.conditions is needs[0].conditions
     place = field(needs, ONE, (), None, NOW)
     done = Execution(place, Order(np.zeros(1), AS_PLANNED, False, 0.0, {}, np.full(1, -inf)), {}, {}, as_planned(place))
     none = replace(as_planned(place), needed=np.zeros((1, 1), dtype=np.bool_))
@@ -358,5 +355,8 @@ def test_groups_of_a_forecast_may_come_true_for_the_only_departure() -> None:
         for name, then, came, note in whatif._changed(about, (), needs, done, none)
         if name == "forecast's temporary groups come true"
     ]
-    assert note == lane and came.needed.all() and then.needs[0].status == "expected"
+    # snow in it is sure where it comes true
+    [true] = then.needs
+    assert (true.status, true.deposit) == ("expected", "snow") and true.conditions is needs[0].conditions
+    assert note == lane and came.needed.all()
     assert true.conditions.cases[int(came.case[0])].lane == lane

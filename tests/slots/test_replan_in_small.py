@@ -155,6 +155,7 @@ def test_of_two_frozen_ones_on_one_pad_at_once_the_second_is_freed_unless_both_a
     told = "the previous plan has A on pad P1 at the same time"
     assert [second(sure, departure("B", "P1", first, 30)) for first in (9, 10)] == [told, ""]
     assert second(departure("A", "P1", 10, 20), departure("B", "P1", 0, 10)) == ""
+    assert second(departure("A", "P1", 9, 20), departure("B", "P1", 0, 10)) == told
     assert second(sure, departure("B", "P2", 5, 30)) == ""
     assert (
         second(sure, possible(5, 30), 0.5) == told and second(possible(0, 10), departure("B", "P1", 5, 30), 0.5) == told
@@ -168,6 +169,7 @@ def test_of_two_frozen_ones_on_one_pad_at_once_the_second_is_freed_unless_both_a
     ("steps", "last", "expected"),
     [
         (2, 9, (9, 5, 2)),
+        (2, 60, (14, 0, 1)),
         (2, 0, (14, 0, 1)),
         (2, 14, (14, 0, 1)),
         (1, 9, (14, 0, 1)),
@@ -194,6 +196,18 @@ def test_what_is_frozen_and_needs_nothing_any_more_keeps_what_it_was_planned_for
     assert (found.status, found.deposit, found.treatment_min) == ("possible", "unknown", 10)
     # what the plan calls by no known name is what is looked at now
     assert replan._as_planned(need("A", 0), structs.replace(planned, deposit="mud"), NOW + 180).deposit == "snow"
+
+
+def test_a_holdover_is_looked_at_once_the_treatment_is_over() -> None:
+    # treated from 0 to 10, which held for 20 min; its window now opens at 60
+    one = need("A", -30, window=(60, 90))
+    planned = structs.replace(departure("A", "P1", 0, 10), holdover_min=20, last_step_start=clock(0))
+    again = "holdover from 0500Z runs out before the take-off window: to be treated again"
+    assert [replan._lost(one, planned, NOW, ONE, (), NOW + s) for s in (599, 600, 700)] == ["", again, again]
+    # nothing is known of when it would run out
+    for other in ({"holdover_min": None}, {"last_step_start": None}):
+        assert replan._lost(one, structs.replace(planned, **other), NOW, ONE, (), NOW + 700) == ""
+    assert replan._lost(need("A", -30), planned, NOW, ONE, (), NOW + 7000) == ""
 
 
 # whether anything is new
