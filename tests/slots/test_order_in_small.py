@@ -1,4 +1,4 @@
-"""The order of a plan, part by part: which of several, how it is searched, who is held back, and what is tried on it."""
+"""The order of a plan, part by part: which of several, how it is searched, who is held back, and what is tried."""
 
 from __future__ import annotations
 

@@ -156,7 +156,7 @@ def test_more_flights_or_bytes_than_a_bank_can_have_are_refused(
     monkeypatch.setattr(schedule, "MOST_BYTES", len(text))
     assert len(schedule.read(path, FLEET, NOW)) == 1
     monkeypatch.setattr(schedule, "MOST_BYTES", len(text) - 1)
-    with pytest.raises(DepartureError, match="over .* bytes"):
+    with pytest.raises(DepartureError, match=r"over .* bytes"):
         schedule.read(path, FLEET, NOW)
 
 
