@@ -134,6 +134,31 @@ def test_a_search_keeps_only_what_costs_less_and_finds_the_better_of_two_orders(
     assert orders._with_ranks(np.array([5.0, 6, 7, 8]), np.array([3, 0])).tolist() == [1, 6, 7, 0]
 
 
+def test_a_search_begins_from_the_best_of_the_ways_that_there_was_time_to_try() -> None:
+    # the window of B ends at 17: the second way, B first, is better, and the third as good
+    place = field([need("A", 0, window=(0, 90)), need("B", 0, window=(0, 17))], ONE, (), None, NOW)
+    drawn = as_planned(place)
+    ways = [
+        replace(way(name), keys=np.array(keys)) for name, keys in (("x", [1.0, 2]), ("y", [2.0, 1]), ("z", [4.0, 3]))
+    ]
+
+    def begun(*stops: bool) -> set[tuple[float, ...]]:
+        asked = iter(stops)
+        found = orders._found_ways(place, drawn, ways, 1, 0, lambda: next(asked, False))
+        return {tuple(one.keys.tolist()) for one in found}
+
+    # with no trial what was searched for is what it was begun from; it holds nobody back
+    assert begun() == {(2, 1)} and begun(False, True) == {(1, 2)} and begun(True) == set()
+
+
+def test_a_trial_may_bring_a_departure_to_the_first_and_to_the_last_place() -> None:
+    dice = np.random.default_rng(1)
+    found = [orders._moved(np.arange(12), dice).tolist() for _ in range(300)]
+    # before the one that was first, and behind the one that was last, from further away than beside it
+    assert any(trial[1] == 0 and trial[0] > 1 for trial in found)
+    assert any(trial[-2] == 11 and trial[-1] < 10 for trial in found)
+
+
 def test_a_departure_of_each_night_that_needs_it_is_moved_to_beside_another() -> None:
     dice = np.random.default_rng(1)
     keys = np.tile(np.arange(6.0), (50, 1))
@@ -347,6 +372,9 @@ def test_groups_of_a_forecast_may_come_true_for_the_only_departure() -> None:
     )
     [lane] = whatif.lanes(needs)
     assert needs[0].status == "possible" and whatif.lanes([]) == ()
+    # in the cases of that group, and not in the central one
+    told = list(zip(needs[0].conditions.cases, needs[0].by_case, strict=True))
+    assert all(said for case, said in told if case.lane) and not told[0][1]
     place = field(needs, ONE, (), None, NOW)
     done = Execution(place, Order(np.zeros(1), AS_PLANNED, False, 0.0, {}, np.full(1, -inf)), {}, {}, as_planned(place))
     none = replace(as_planned(place), needed=np.zeros((1, 1), dtype=np.bool_))

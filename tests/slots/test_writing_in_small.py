@@ -156,6 +156,14 @@ def test_why_there_is_no_holdover_is_told() -> None:
     assert (found.holdover_min, found.holdover_note) == (None, "no holdover file was given")
 
 
+def test_why_there_is_none_is_what_falls_from_the_last_step_to_take_off() -> None:
+    # heavy snow at 600 alone, where the treatment begins; off at 614, hail from 625 on
+    falling = [(0, "light snow"), (600, "heavy snow"), (605, "light snow"), (625, "hail")]
+    one = need("A", 597, conditions=sky(falling=falling))
+    found = told(one, stands(600), holdover=table({"light snow": 30}))
+    assert (found.no_guideline, str(found.holdover_note).split(": ")[0]) == (True, "no guideline exists for heavy snow")
+
+
 def test_who_waits_for_a_window_is_moved_later_only_as_far_as_its_holdover_and_where_one_runs() -> None:
     def later(one: Need, start: int = 3, holdover: Holdover | None = None, **how: object) -> dict[int, int]:
         built = build([one], ONE, (), holdover or table({"light snow": 30}), NOW, **how)  # type: ignore[arg-type]
