@@ -74,6 +74,14 @@ def test_a_pad_was_taken_by_those_that_are_gone_until_they_were_done_and_it_was_
     assert spans == {"P1": [(0, 11), (20, 35)]}
 
 
+def test_whoever_was_done_later_than_the_next_began_is_taken_to_have_made_room_for_it() -> None:
+    so_far = happened("A", begun=0, finished=19, departed=25) | happened("B", begun=20)
+    assert [(minutes(a), minutes(b)) for a, b in done_by_pad(so_far, CLEARED)["P1"]] == [(0, 20)]
+    so_far = happened("A", begun=0, finished=19) | happened("B", begun=20)
+    [first, _] = after(need("A", 0), need("B", 0), so_far=so_far, now=21, held=CLEARED).needs
+    assert first.treatment_min == 18
+
+
 # under way and treated
 
 
@@ -124,6 +132,14 @@ def test_holdover_has_run_out_where_it_ends_before_now_or_before_any_take_off() 
     assert ran_out(0, holds=14, to_runway=5) == 14 * 60
     # or when its window opens
     assert ran_out(0, opens=30) is None and ran_out(0, opens=31) == 1800
+
+
+def test_what_falls_later_counts_for_a_holdover_that_runs() -> None:
+    worse = sky(falling=[(0, "light snow"), (20, "moderate snow")])
+    took = Actual("A", begun=NOW, finished=NOW + 600, truck="P1")
+    minutes_of = table({"light snow": 60, "moderate snow": 15})
+    over = actual._ran_out(need("A", 0, conditions=worse), took, ONE, minutes_of, NOW + 1500)
+    assert minutes(over) == 15
 
 
 def test_holdover_does_not_run_out_where_none_runs_or_none_can_be_told() -> None:

@@ -310,6 +310,14 @@ def test_a_closure_is_the_reason_where_it_touches_the_old_slot() -> None:
     assert why(*others) == "to make room for others)"
 
 
+def test_who_begins_on_the_old_pad_at_the_old_start_is_in_the_way_and_who_ends_then_is_not() -> None:
+    planned, new = departure("A", "P1", 10, 20), departure("A", "P1", 40, 50)
+    for span, told in (((10, 18), "B is on pad P1 until 0518Z"), ((2, 10), "to make room for others")):
+        other = departure("B", "P1", *span)
+        [found, _] = replan.with_changes(Before((), old={"A": planned}), [new, other], (), 5)
+        assert str(found.changed).endswith(f"({told})")
+
+
 def test_a_new_flight_is_told_only_where_there_was_a_plan_before() -> None:
     new = departure("B", "P1", 10, 20)
     [found] = replan.with_changes(Before((), old={"A": new}), [new], (), 5)
