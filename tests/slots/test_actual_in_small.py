@@ -130,6 +130,7 @@ def test_holdover_has_run_out_where_it_ends_before_now_or_before_any_take_off() 
     # 4 min to the runway after it was done at 10: gone at 14
     assert ran_out(0, holds=14) is None and ran_out(0, holds=13) == 13 * 60
     assert ran_out(0, holds=14, to_runway=5) == 14 * 60
+    assert ran_out(0, holds=70, to_runway=60) is None and ran_out(0, holds=69, to_runway=60) == 69 * 60
     # or when its window opens
     assert ran_out(0, opens=30) is None and ran_out(0, opens=31) == 1800
 
@@ -140,6 +141,11 @@ def test_what_falls_later_counts_for_a_holdover_that_runs() -> None:
     minutes_of = table({"light snow": 60, "moderate snow": 15})
     over = actual._ran_out(need("A", 0, conditions=worse), took, ONE, minutes_of, NOW + 1500)
     assert minutes(over) == 15
+    # the sample at 20 counts from 16 on, between it and the one at 15: 16 min after it began it can be gone, or 15
+    for way, ends in ((6, 5), (5, None)):
+        one = need("A", 0, conditions=worse, to_runway=way)
+        over = actual._ran_out(one, took, ONE, table({"light snow": 60, "moderate snow": 5}), NOW)
+        assert minutes(over) == ends
 
 
 def test_holdover_does_not_run_out_where_none_runs_or_none_can_be_told() -> None:

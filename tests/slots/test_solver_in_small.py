@@ -94,6 +94,9 @@ def test_what_all_cost_at_prices_of_minutes_and_which_minutes_they_then_use() ->
     cost, used = columns._cheapest(three, prices)
     # 1 + 7 is dearer than to leave it out, which uses nothing
     assert cost == 7 and not used.any()
+    # and so it is where both cost as much
+    cost, used = columns._cheapest(replace(three, jobs=(replace(shared, unplanned_cost=8.0),)), prices)
+    assert cost == 8 and not used.any()
 
 
 def test_what_prices_of_minutes_prove() -> None:
