@@ -1,4 +1,4 @@
-"""What a night needs and how it is put to the solver, part by part: reasons, closures, limits, starts and their costs."""
+"""What a night needs and how it is put to the solver, part by part: reasons, closures, limits, starts and costs."""
 
 from __future__ import annotations
 

@@ -4,28 +4,18 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import msgspec
-import numpy as np
-import pytest
 from msgspec import structs
-from nights import NOW, Ticks, at, closure, minute, need, night, pad, pads, plan, sky, table
-from test_what_has_begun_by_hand import happened
+from nights import NOW, closure, minute, need, night, pad, pads, sky, table
 from test_writing_by_hand import stands
 
 from advisor.departure import rfc3339
-from advisor.slots import plan as plans
 from advisor.slots import writing
-from advisor.slots.build import Built, Held, Wish, build
+from advisor.slots.build import Built, Held, build
 from advisor.slots.demand import Need
-from advisor.slots.execution import Execution
-from advisor.slots.field import field
 from advisor.slots.files.actuals import Actual
 from advisor.slots.files.holdover import Holdover
 from advisor.slots.files.pads import Pads, Runway
-from advisor.slots.order import AS_PLANNED, Order
-from advisor.slots.replan import Before
 from advisor.slots.result import DepartureOut
-from advisor.slots.scenarios import draw
 from advisor.slots.solver.named import Placement
 from advisor.slots.solver.settle import Settled
 
@@ -158,7 +148,7 @@ def test_why_there_is_no_holdover_is_told() -> None:
 
 def test_why_there_is_none_is_what_falls_from_the_last_step_to_take_off() -> None:
     # heavy snow at 600 alone, where the treatment begins; off at 614, hail from 625 on
-    falling = [(0, "light snow"), (600, "heavy snow"), (605, "light snow"), (625, "hail")]
+    falling = [(0, "hail"), (30, "light snow"), (600, "heavy snow"), (605, "light snow"), (625, "hail")]
     one = need("A", 597, conditions=sky(falling=falling))
     found = told(one, stands(600), holdover=table({"light snow": 30}))
     assert (found.no_guideline, str(found.holdover_note).split(": ")[0]) == (True, "no guideline exists for heavy snow")
@@ -218,6 +208,25 @@ def test_load_is_told_by_the_quarter_with_shares_and_open_minutes() -> None:
     assert writing.written(night(needs, held), needs, built, nothing, shut, (), None).load == ()
 
 
+def test_load_is_told_to_a_hundredth_up_to_the_quarter_of_the_last_minute_that_is_used() -> None:
+    # a third of a pad from 3 to 16: the last of its minutes is the first of the second quarter
+    one = need("A", 0, status="possible", removal=13)
+    held = structs.replace(ONE, margin=structs.replace(ONE.margin, possible_share=0.3, extra=0.0))
+    assert held.margin.sharing == 3
+    built = build([one], held, (), None, NOW)
+    found = writing.written(night([one], held), [one], built, stands(3), (), (), None)
+    assert [(minute(each.at), each.load_min) for each in found.load] == [(0, 4), (15, 0.33)]
+
+
+def test_what_a_plan_costs_is_told_to_a_millionth() -> None:
+    one = need("A", 0)
+    built = build([one], ONE, (), None, NOW)
+    settled = replace(stands(3), objective=2 / 3, bound=1 / 7, first_come=8 / 9)
+    found = writing.written(night([one], ONE), [one], built, settled, (), (), None)
+    # 2/3 less 1/7 are 11/14 of 2/3
+    assert (found.objective, found.bound, found.first_come, found.gap) == (0.666667, 0.142857, 0.888889, 0.785714)
+
+
 def test_what_a_plan_costs_counts_those_that_no_pad_takes() -> None:
     needs = [need("A", 0), need("B", 0, size="large")]
     held = pads(pad("P1"), pad("P2", size="small", place="stand"))
@@ -267,6 +276,9 @@ def test_notes_say_how_many_are_not_certain_and_what_the_bound_leaves_out() -> N
     settled = replace(stands(3), notes=("x: time limit reached", "y"))
     found = writing._notes(with_table, [one], settled)
     assert found[0] == "ours" and found[-1] == "y" and len(found) == 3
+    # what is always said comes before what is said of this night alone
+    found = writing._notes(night([one], pads(pad("P1", hours=(-9, 0)))), [one], settled)
+    assert found[1] == writing.NOT_MODELLED and found[2].startswith("P1 takes nobody tonight") and len(found) == 4
 
 
 def test_pads_and_closures_that_lie_outside_of_the_night_are_told() -> None:
@@ -286,86 +298,3 @@ def test_pads_and_closures_that_lie_outside_of_the_night_are_told() -> None:
     for first, last, named in ((far, far + 9, 0), (far + 1, far + 9, 1), (-9, 1, 0), (-9, 0, 1)):
         found = never(pads(pad("P1"), closures=(closure("P1", first, last),)))
         assert len(found) == named and all(one.endswith(outside) for one in found)
-
-
-# the order beside the starts
-
-
-def carried(needs: list[Need], not_before: list[float], **latest: int) -> Execution:
-    place = field(needs, ONE, (), None, NOW)
-    ranks = {one.row.flight: number + 1 for number, one in enumerate(needs)}
-    order = Order(np.zeros(len(needs)), AS_PLANNED, True, 1.23456, {"x": 2.34567}, np.array(not_before), cut=True)
-    return Execution(place, order, ranks, latest, draw(needs, ONE, 2, 1))
-
-
-def test_an_order_is_told_with_latest_starts_that_are_never_before_the_planned_ones() -> None:
-    needs = [need("A", 0), need("B", 0), need("C", 0)]
-    made = plan(needs, ONE)
-    assert sorted(minute(one.start) for one in made.departures) == [3, 13, 23]
-    starts = {one.flight: minute(one.start) for one in made.departures}
-    # C has none: it has begun
-    done = carried(needs, [-np.inf, 9.0, -np.inf], A=starts["A"] - 1, B=starts["B"] + 5)
-    found = plans._in_order(made, done)
-    assert [one.order for one in found.departures] == [1, 2, 3]
-    latest = {one.flight: minute(one.latest_start) for one in found.departures}
-    assert latest == {"A": starts["A"], "B": starts["B"] + 5, "C": starts["C"]}
-    assert [one.not_before for one in found.departures] == [None, rfc3339(NOW + 540), None]
-    about = found.order
-    assert about is not None and (about.name, about.yields, about.cut, about.held) == (AS_PLANNED, True, True, 1)
-    assert (about.mean_cost, about.tried) == (1.235, {"x": 2.346})
-
-
-def test_who_is_not_called_as_soon_as_before_is_told_why() -> None:
-    old = {one.flight: one for one in plan([need("A", 0), need("B", 0), need("C", 0)], ONE).departures}
-    starts = {name: minute(one.start) for name, one in old.items()}
-    done = carried([need("A", 0), need("B", 0), need("C", 0)], [starts["A"] + 1.0, float(starts["B"]), -np.inf])
-    before = Before((), old=old)
-    plans._say_who_is_held_back(before, done)
-    clock = rfc3339(NOW + 60 * starts["A"] + 60)
-    assert before.again == {"A": f"not before {clock[11:13]}{clock[14:16]}Z: sooner, its holdover may run out"}
-    # what was said before stays
-    before = Before((), old=old, again={"A": "x"})
-    plans._say_who_is_held_back(before, done)
-    assert before.again == {"A": "x"}
-
-
-def test_where_each_stood_is_where_it_is_held_or_wished_for() -> None:
-    needs = [need(name, 0) for name in "ABCD"] + [need("E", 0, size="large")]
-    held = pads(pad("P1"), pad("P2", size="small"), pad("P3", place="stand"))
-    begun = {"A": Held("P1", NOW + 60)}
-    wished = {
-        "A": Wish("P3", NOW),
-        "B": Wish("P3", NOW + 300),
-        "C": Wish("P9", NOW),
-        "E": Wish("P2", NOW),
-    }
-    built = build(needs, held, (), None, NOW, held=begun)
-    found = plans._as_before(built, Before(tuple(needs), held=begun, wishes=wished))
-    rows = [None if one is None else (one.minute, one.row) for one in found]
-    # there is no P9, and P2 takes the small ones alone
-    assert rows == [(1, 0), (5, 2), None, None, None]
-    assert [one and built.problem.jobs[at].options[one.option].group for at, one in enumerate(found[:2])] == [0, 2]
-
-
-def test_nothing_new_begins_within_the_frozen_minutes_of_a_later_plan_unless_it_is_known_who_waits() -> None:
-    first = plan([need("A", 60)], ONE)
-    both = [need("A", 60), need("B", 0)]
-    assert minute(at(plan(both, ONE, previous=first), "B").start) == ONE.margin.freeze_min == 10
-    told_of = plan(both, ONE, previous=first, actuals=happened("B", "", at_pad=0))
-    assert minute(at(told_of, "B").start) == 0
-
-
-@pytest.mark.parametrize("reserve_all", [False, True])
-def test_where_everything_is_reserved_possible_treatments_share_no_pad(reserve_all: bool) -> None:
-    made = plan([need("A", 0, status="possible"), need("B", 0, status="possible")], ONE, reserve_all=reserve_all)
-    shared = [one.shared_with for one in made.departures]
-    assert shared == ([(), ()] if reserve_all else [("B",), ("A",)])
-    assert msgspec.to_builtins(made)["rehearsal"] is None
-
-
-def test_variants_and_a_rehearsal_are_beside_a_plan_where_they_are_asked_for() -> None:
-    needs = [need("A", 0), need("B", 0)]
-    effort = plans.Effort(60.0, Ticks(), nights=4, turns=2)
-    made = plans.make(night(needs, ONE), effort, needs=needs, rehearse=(3, 5))
-    assert made.rehearsal is not None and (made.rehearsal.nights, made.rehearsal.seed) == (3, 5)
-    assert made.variants == ()
