@@ -86,7 +86,7 @@ def test_who_begins_before_its_own_times_would_let_it_has_waited_for_nothing() -
 
 
 def test_a_crew_is_called_before_the_sooner_of_off_block_and_start() -> None:
-    # an hour before, as the checklist of the tests has it or any other time
+    # so long before as the checklist says, however long that is
     def called(one: Need, start: int, **more: object) -> tuple[int, bool]:
         found = told(one, stands(start), **more)  # type: ignore[arg-type]
         return minute(found.latest_call), found.call_passed
