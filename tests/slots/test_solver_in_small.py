@@ -7,15 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from nights import Ticks
-from test_board_by_hand import job, on
 
 from advisor.slots.model import Answer, Job, Option, PadGroup, PlanningProblem, Start, cost_at, price
-from advisor.slots.solver import choice, columns, listing
-from advisor.slots.solver.blocks import Block
+from advisor.slots.solver import columns, listing
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.columns import Offer
-from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.runway import Tank, one_after_another
 from advisor.slots.steplimit import StepLimit
 
@@ -29,11 +25,6 @@ def flat(*costs: float, group: int = 0, lasts: int = 1, first: int = 0) -> Optio
 
 def one_job(*options: Option, load: float = 1.0, unplanned: float = 500.0, **more: str | int | float) -> Job:
     return Job("J", load, options, unplanned, **more)  # type: ignore[arg-type]
-
-
-def placed(board: PadGrid) -> list[tuple[str, int] | None]:
-    """Pad and minute of each job."""
-    return [None if place is None else (board.names[place.row], place.minute) for place in board.places]
 
 
 # time
@@ -112,6 +103,10 @@ def test_what_prices_of_minutes_prove() -> None:
     found = columns.bound(PlanningProblem((half,), ONE, 5), np.array([[0.0, 2.0, 4.0, 0.0, 0.0]]))
     assert found.bound == 2 - 6 and found.unplanned.tolist() == [7]
     assert [line.tolist() for line in found.reduced[0]] == [[2, 1], [0]]
+    # each group has its own prices: 5 for the first, 1 + 2 for the other
+    either = PlanningProblem((one_job(flat(0), flat(1, group=1)),), (*ONE, PadGroup("other", ("P2",))), 3)
+    found = columns.bound(either, np.array([[5.0, 0.0, 0.0], [2.0, 0.0, 0.0]]))
+    assert found.bound == 3 - 7 and [line.tolist() for line in found.reduced[0]] == [[2], [0]]
     # whoever is best left out costs that, and every start lies above it
     dear = PlanningProblem((one_job(flat(8), unplanned=5.0),), ONE, 5)
     found = columns.bound(dear, np.zeros((1, 5)))
@@ -123,6 +118,12 @@ def test_prices_rise_where_more_is_wanted_than_there_is_until_they_prove_what_a_
     assert columns.ascend(TWO, 1.0, rounds=9, stop=lambda: False).tolist() == [[1, 0, 0]]
     assert columns.ascend(TWO, 1.0, rounds=1, stop=lambda: False).tolist() == [[0, 0, 0]]
     assert columns.ascend(TWO, 1.0, rounds=9, stop=lambda: True).tolist() == [[0, 0, 0]]
+    # three want it, two too many, for 0, 1 and 2 at the least together 3: a step of 3 parted by 2 squared, twice
+    three = PlanningProblem((one_job(flat(0, 1, 2)),) * 3, ONE, 3)
+    assert columns.ascend(three, 3.0, rounds=2, stop=lambda: False).tolist() == [[1.5, 0, 0]]
+    # then all want minute 1: a step of 3 less the 1.5 that is proven, parted by 1 and 2 squared
+    after = columns.ascend(three, 3.0, rounds=3, stop=lambda: False)
+    assert after.tolist() == [pytest.approx([1.5 - 0.3, 2 * 0.3, 0])]
     # on two pads nothing is wanted that there is not
     two_pads = replace(TWO, groups=(PadGroup("two", ("P1", "P2")),))
     assert not columns.ascend(two_pads, 1.0, rounds=9, stop=lambda: False).any()
@@ -266,102 +267,3 @@ def test_take_offs_keep_their_distance_in_the_order_in_which_they_are_ready() ->
     assert one_after_another([250, 100, 100], 120, [300]) == [540, 100, 420]
     assert one_after_another([250, 100, 100], 0, [300]) == [250, 100, 100]
     assert one_after_another([250, 100, 100], 1, ()) == [250, 100, 101]
-
-
-# blocks
-
-
-def test_what_stands_on_a_board_falls_into_blocks_with_nothing_between_their_treatments() -> None:
-    groups = PadGroup("one", ("P1",)), PadGroup("other", ("P2",))
-    half, sure = (lambda group: job((group, 0), load=0.5)), (lambda group: job((group, 0)))
-    board = on(half(0), half(0), half(0), sure(0), sure(1), sure(1), groups=groups, sharing=2)
-    # on P1 0-10 and 5-15, then 15-25 at once, and 30-40; on P2 0-10; the last is over and takes no room
-    where = [(0, 0), (5, 0), (15, 0), (30, 0), (0, 1), (20, 1)]
-    for at, (minute, row) in enumerate(where):
-        board.put(at, Placement(0, minute, row))
-    without = np.array([False] * 5 + [True])
-    assert choice.blocks_of(board, without) == [
-        Block(((0, 0, 0), (1, 0, 5)), 0, 0, 15, 5.0),
-        Block(((4, 0, 0),), 1, 0, 10, 0.0),
-        Block(((2, 0, 15),), 0, 15, 25, 15.0),
-        Block(((3, 0, 30),), 0, 30, 40, 30.0),
-    ]
-    # one inside another: the block lasts as long as the longer
-    board = on(job((0, 0), load=0.5, lasts=30), half(0), half(0), sharing=2)
-    for at, minute in enumerate((0, 5, 20)):
-        board.put(at, Placement(0, minute, 0))
-    [block] = choice.blocks_of(board, np.zeros(3, dtype=np.bool_))
-    assert (block.first, block.end, len(block.starts), block.once) == (0, 30, 3, True)
-    assert not Block(((1, 0, 3), (1, 0, 9)), 0, 3, 12, 0.0).once
-
-
-def test_a_block_fits_where_it_is_wanted_and_a_pad_is_left_for_all_of_its_minutes() -> None:
-    # no pad left in minutes 4 and 5
-    full = np.array([[0, 0, 0, 0, 0, 1, 2, 2, 2]])
-
-    def fits(first: int, end: int) -> bool:
-        return choice._fits(Block(((1, 0, first),), 0, first, end, 0.0), {1, 2}, full)
-
-    assert fits(0, 4) and not fits(0, 5) and not fits(5, 7) and fits(6, 8)
-    assert not choice._fits(Block(((1, 0, 0), (3, 0, 1)), 0, 0, 4, 0.0), {1, 2}, full)
-
-
-def on_pads(
-    *some: tuple[int, int, str], wished: str = "", stood: int | None = None, held: str = "", count: int = 3
-) -> tuple[str, int] | None:
-    """Where the last goes, 10 min from minute 10, beside others on P1, P2 … in turn: first, end of each."""
-    others = [one_job(Option(0, end - first, first, np.zeros(1))) for first, end, _ in some]
-    last = one_job(Option(0, 10, 10, np.zeros(1)), wished_pad=wished, held_pad=held)
-    names = tuple(f"P{number + 1}" for number in range(count))
-    board = PadGrid(PlanningProblem((*others, last), (PadGroup("some", names),), 60), 1)
-    chosen = []
-    for at, (first, end, name) in enumerate(some):
-        board.put(at, Placement(0, first, board.row_of[name]))
-        chosen.append(Block(((at, 0, first),), 0, first, end, 0.0))
-    if stood is not None:
-        board.places[len(some)] = Placement(0, 10, stood)
-    chosen.append(Block(((len(some), 0, 10),), 0, 10, 20, 0.0))
-    return placed(choice._on_pads(board, chosen, set(range(len(some) + 1))))[-1]
-
-
-def test_a_block_goes_to_the_pad_wished_for_else_where_it_stood_else_where_the_gap_is_shortest() -> None:
-    before = ((0, 5, "P1"), (0, 10, "P2"))
-    assert on_pads(*before) == ("P2", 10)
-    assert on_pads(*before, stood=0) == ("P1", 10) and on_pads(*before, stood=0, wished="P3") == ("P3", 10)
-    # not where it would overlap
-    assert on_pads((0, 5, "P1"), (0, 11, "P2")) == ("P1", 10)
-    assert on_pads((0, 5, "P1"), (0, 11, "P2"), wished="P2") == ("P1", 10)
-    # of pads that were never taken the first
-    assert on_pads(count=2) == ("P1", 10)
-    # on its own pad alone, where it is held; what is not held makes room, though it starts before
-    assert on_pads(*before, held="P3") == ("P3", 10)
-    assert on_pads((8, 12, "P1"), held="P1", count=2) == ("P1", 10)
-
-
-def test_where_there_are_many_some_are_chosen_for_at_a_time_each_half_with_the_next(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(choice, "AT_A_TIME", 4)
-    board = on(*(job((0, 10 * at)) for at in range(8)))
-    # job 0 starts last, job 7 has no place: it is chosen for each time
-    for at in range(7):
-        board.put(at, Placement(0, 10 * at if at else 90, 0))
-    monkeypatch.setattr(choice, "AT_ONCE", 7)
-    assert choice._windows(board, 8) == [{1, 2, 3, 4, 7}, {3, 4, 5, 6, 7}, {5, 6, 7, 0}]
-    # up to so many all at once
-    monkeypatch.setattr(choice, "AT_ONCE", 8)
-    assert choice._windows(board, 8) == [set(range(8))]
-
-
-def test_better_blocks_of_the_pool_are_taken_and_others_make_room() -> None:
-    # B waits for A at 3 a minute; the other way round A waits at 1 a minute
-    a, b = (one_job(Option(0, 10, 0, weight * np.arange(50.0))) for weight in (1, 3))
-    board = PadGrid(PlanningProblem((a, b), ONE, 90), 1)
-    board.put(0, Placement(0, 0, 0))
-    board.put(1, Placement(0, 10, 0))
-    pool = [Block(((0, 0, 10),), 0, 10, 20, 10.0), Block(((1, 0, 0),), 0, 0, 10, 0.0)]
-    made = choice.better(board, pool, seconds=9.0, clock=Ticks(), stop=lambda: False)
-    assert made.total() == 10 and placed(made) == [("P1", 10), ("P1", 0)]
-    for seconds, stop in ((0.0, False), (9.0, True)):
-        same = choice.better(board, pool, seconds=seconds, clock=Ticks(), stop=lambda stop=stop: stop)
-        assert same.total() == 30
