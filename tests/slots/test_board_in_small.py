@@ -6,7 +6,7 @@ import random
 from dataclasses import replace
 
 import numpy as np
-from test_board_by_hand import MINUTES, job, on
+from test_board_by_hand import MINUTES, counted, job, on
 
 from advisor.slots.model import Ints, Job, Option, PadGroup, PlanningProblem
 from advisor.slots.solver import named
@@ -144,6 +144,11 @@ def test_who_shares_a_pad_is_told_by_each_of_those_that_overlap() -> None:
     apart.put(0, Placement(0, 0, 0))
     apart.put(1, Placement(0, 0, 1))
     assert apart.beside(0) == ()
+    # what is over shares with nobody
+    over = on(half, job((0, 0), load=0.0), sharing=2)
+    for at in range(2):
+        over.put(at, Placement(0, 0, 0))
+    assert over.beside(0) == () and over.beside(1) == ()
 
 
 def test_the_last_good_start_costs_little_more_than_the_cheapest() -> None:
@@ -159,6 +164,12 @@ def test_first_come_is_served_first_with_what_is_held_before_all() -> None:
     board = named.first_come(PlanningProblem(jobs, ONE, MINUTES), 1)
     # ready at 3, 3 and 5; the last would end at 33, but the pad is taken from 30 on
     assert where(board) == [("P1", 40), ("P1", 3), ("P1", 13), ("P1", 30)]
+
+
+def test_first_come_first_served_takes_the_first_start_though_a_later_one_costs_less() -> None:
+    cheaper = PlanningProblem((one(Option(0, 10, 0, np.array([5.0, 0.0]))),), ONE, MINUTES)
+    assert where(named.first_come(cheaper, 1)) == [("P1", 0)]
+    assert where(named.in_order(cheaper, [0], 1)) == [("P1", 1)]
 
 
 # the runway
@@ -232,7 +243,7 @@ def test_of_given_places_whoever_took_the_runway_first_is_placed_first() -> None
     assert found == [Placement(0, 0, 0, 600), Placement(0, 10, 0, 1200)]
     # the one that is held goes before
     held = replace(some, jobs=(replace(some.jobs[0], held_pad="P1"), some.jobs[1]))
-    assert named.with_places(held, given, 1).places[0] == Placement(0, 8, 0, 1500)
+    assert named.with_places(held, given, 1).places == [Placement(0, 8, 0, 1500), Placement(0, 0, 0, 600)]
 
 
 def test_a_place_that_is_not_given_is_found_after_those_that_are() -> None:
@@ -273,5 +284,8 @@ def test_a_search_never_moves_what_is_held_and_comes_back_with_the_best_that_it_
     better = named.improve(come, 0.0, stop=lambda: False, rounds=60, seed=1)
     assert where(better) == [("P1", 4), ("P1", 19), ("P1", 0), ("P1", 14)]
     assert better.total() == 19 + 2 * 14 < before
+    # at its bound nothing is looked for any more
+    asked, stop = counted()
+    assert named.improve(better, better.total(), stop=stop, rounds=60).total() == 47 and asked == []
     nothing = PadGrid(PlanningProblem((held,), ONE, MINUTES), 1)
     assert named.improve(nothing, 0.0, stop=lambda: False) is nothing
