@@ -113,17 +113,17 @@ def test_a_night_of_chance_carried_out_by_arrays_is_that_carried_out_event_by_ev
 
 
 def test_the_figures_of_a_night_are_sums_over_its_departures_and_the_worst_delay() -> None:
-    delay, cost = np.array([[3.0, 4.0], [0.0, 0.5]]), np.array([[7.0, 8.0], [1.0, 0.0]])
-    broken, missed = np.array([[2, 1], [0, 1]]), np.array([[True, True], [False, True]])
-    none, nowhere = np.zeros((2, 2)), np.zeros((2, 2), dtype=np.int64)
+    delay, cost = np.array([[3.0, 4.0], [0.0, 0.5], [0.0, 0.0]]), np.array([[7.0, 8.0], [1.0, 0.0], [0.0, 0.0]])
+    broken, missed = np.array([[2, 1], [0, 1], [0, 0]]), np.array([[True, True], [False, True], [False, False]])
+    none, nowhere = np.zeros((3, 2)), np.zeros((3, 2), dtype=np.int64)
     never = missed & False
     found = Outcome(nowhere, none, none, none, none, broken, missed, never, never, delay, cost).figures()
     assert {name: values.tolist() for name, values in found.items()} == {
-        "delay_min": [7.0, 0.5],
-        "worst_delay_min": [4.0, 0.5],
-        "broken_holdovers": [3.0, 1.0],
-        "missed_windows": [2.0, 1.0],
-        "cost": [15.0, 1.0],
+        "delay_min": [7.0, 0.5, 0.0],
+        "worst_delay_min": [4.0, 0.5, 0.0],
+        "broken_holdovers": [3.0, 1.0, 0.0],
+        "missed_windows": [2.0, 1.0, 0.0],
+        "cost": [15.0, 1.0, 0.0],
     }
 
 
@@ -183,6 +183,32 @@ def test_who_needs_nothing_waits_for_take_offs_of_others_in_its_turn() -> None:
     assert carry_out(free, drawn, np.zeros(3)).take_off.tolist() == [[7, 9, 30]]
     close = replace(free, pads=structs.replace(ONE, runway=Runway(separation_s=300)))
     assert carry_out(close, drawn, np.zeros(3)).take_off.tolist() == [[7, 12, 30]]
+
+
+def test_half_a_minute_between_two_take_offs_counts_as_well() -> None:
+    half = structs.replace(pads(pad("P1"), pad("P2")), runway=Runway(separation_s=30))
+    # two are ready at 17 at once
+    place = field([need("A", 0), need("B", 0)], half, (), None, NOW)
+    assert sorted(carry_out(place, as_planned(place), np.zeros(2)).take_off.tolist()[0]) == [17, 17.5]
+    # another goes at 7, when the only one is ready
+    idle = replace(field([need("A", 0, status="not indicated")], half, (), None, NOW), taken=np.array([7.0]))
+    none = replace(as_planned(idle), needed=np.zeros((1, 1), dtype=np.bool_))
+    assert carry_out(idle, none, np.zeros(1)).take_off.tolist() == [[7.5]]
+
+
+def test_a_truck_counts_anew_after_it_has_filled_up() -> None:
+    # two treatments of 10 min, then 15 min of filling up, and so on
+    place = field([need(name, 0) for name in "ABCDE"], pads(pad("P1", refill=(2, 15))), (), None, NOW)
+    assert carry_out(place, as_planned(place), np.arange(5.0)).begun.tolist() == [[3, 13, 38, 48, 73]]
+
+
+@pytest.mark.parametrize(("late_min", "broken"), [(0.5, True), (1.0, False)])
+def test_the_minute_in_which_the_last_step_begins_counts(late_min: float, broken: bool) -> None:
+    # moderate snow at the sample at 0, light from 5 on: minute 4 lies between the two, and the worse of them holds
+    falling = sky(falling=[(0, "moderate snow"), (5, "light snow")])
+    place = field([need("A", 1, conditions=falling)], ONE, (), table({"light snow": 40, "moderate snow": 10}), NOW)
+    outcome = carry_out(place, as_planned(place, late_min=late_min), np.zeros(1))
+    assert (outcome.broken[0, 0] > 0) == broken
 
 
 def test_who_is_treated_and_who_is_not_keep_the_same_distance() -> None:
@@ -328,5 +354,10 @@ def test_cases_of_one_base_or_none_and_groups_that_state_more_than_all() -> None
     # 80 % and 40 % are more than all there is: two thirds and a third, and nothing is left without a group
     many = ("central", "PROB80"), ("central", "TEMPO"), ("central", "")
     assert shares(*many) == pytest.approx([2 / 3, 1 / 3, 0])
+    # only some of them are there: 0.36, 0.24 and 0.24 of 0.84
+    some = ("central", ""), ("central", "TEMPO"), ("cold", "")
+    assert shares(*some) == pytest.approx([3 / 7, 2 / 7, 2 / 7])
+    # where nothing is likely at all, each is as likely as any other
+    assert shares(("central", "PROB00"), ("cold", "PROB00")) == [0.5, 0.5]
     assert stated_share("PROB30 0506/0507 PROB40 0507/0508", Noise(group_share=0.1)) == 0.4
     assert stated_share("PROBABLY", Noise(group_share=0.1)) == 0.1

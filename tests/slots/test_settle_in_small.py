@@ -57,6 +57,14 @@ def test_without_time_the_best_list_schedule_is_taken_unless_the_old_plan_is_to_
     assert settle(HURRY, before=good).objective == 3
 
 
+def test_what_the_solver_finds_is_not_taken_where_it_is_dearer_than_what_is_known(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(settling, "solve", lambda *_, **__: Answer(((0, 0), (0, 5)), 400.0, 1.0, ""))
+    found = settle(HURRY)
+    assert (found.objective, found.bound, found.status) == (3, 1, "time limit")
+
+
 def test_a_plan_that_is_kept_is_kept_where_pads_are_shared_as_well(monkeypatch: pytest.MonkeyPatch) -> None:
     # one pad for 10 min each, two at a time; the third waits 20 min and not 10
     monkeypatch.setattr(settling, "FEWEST_SHARED", 3)
@@ -136,6 +144,10 @@ def test_a_start_goes_as_far_towards_its_minute_as_costs_nothing() -> None:
     found, left = settling.held_back(some, before, {0: 6, 1: 6}, sharing=1, gap=0.0, dearer=0.0)
     assert [start and start[1] for start in found.starts] == [4, 6] and left == (0,)
     assert (found.objective, found.for_holdover) == (0, 0)
+    # who has no place has none later
+    nobody = replace(before, places=(None, None))
+    dear = replace(some, jobs=tuple(replace(each, unplanned_cost=0.0) for each in some.jobs))
+    assert settling.held_back(dear, nobody, {0: 6}, sharing=1, gap=0.0, dearer=0.0)[1] == ()
     # who starts late enough is not moved
     again, left = settling.held_back(some, found, {0: 3, 1: 6}, sharing=1, gap=0.0, dearer=0.0)
     assert again.starts == found.starts and left == ()
