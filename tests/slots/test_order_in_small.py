@@ -84,6 +84,8 @@ def test_of_many_departures_only_the_plain_sorts_are_tried(monkeypatch: pytest.M
     place = field([need("A", 0), need("B", 0), need("C", 0)], ONE, (), None, NOW)
     few = [(one.name, one.yields) for one in orders._sorted_ways(place, np.full(3, nan))]
     assert few[:2] == [(LATEST_FINISH, False), (LATEST_FINISH, True)] and len(few) == 12
+    monkeypatch.setattr(orders, "SLOWEST_JOBS", 3)
+    assert len(list(orders._sorted_ways(place, np.full(3, nan)))) == 12
     monkeypatch.setattr(orders, "SLOWEST_JOBS", 2)
     many = [(one.name, one.yields) for one in orders._sorted_ways(place, np.full(3, nan))]
     assert many == [(LATEST_FINISH, False), (AS_PLANNED, False)]
@@ -119,9 +121,14 @@ def test_so_many_orders_are_tried_as_are_asked_for_or_as_there_is_work_for(monke
     assert orders._turns(place, drawn, 99) == 10
 
 
-def test_a_search_keeps_only_what_costs_less_and_finds_the_better_of_two_orders() -> None:
-    # the window of B ends at 17 and that of A at 90: B first. C needs nothing
-    needs = [need("A", 0, window=(0, 90)), need("C", 0, status="not indicated"), need("B", 0, window=(0, 17))]
+@pytest.mark.parametrize("removal", [1, 10])
+def test_a_search_keeps_only_what_costs_less_and_finds_the_better_of_two_orders(removal: int) -> None:
+    # the window of B ends when it can be off at the soonest and that of A at 90: B first. C needs nothing
+    needs = [
+        need("A", 0, window=(0, 90), removal=removal),
+        need("C", 0, status="not indicated"),
+        need("B", 0, window=(0, 7 + removal), removal=removal),
+    ]
     place = field(needs, ONE, (), None, NOW)
     drawn = replace(as_planned(place), needed=np.array([[True, False, True]]))
     begin = replace(way(AS_PLANNED), keys=np.array([1.0, 7.0, 2.0]), not_before=np.full(3, -inf))
