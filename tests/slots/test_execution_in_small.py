@@ -69,12 +69,14 @@ def test_a_rehearsal_tries_the_order_and_two_sorts_in_which_nobody_yields_on_nig
     place = field(needs, ONE, (), None, NOW)
     order = Order(latest_starts(place), LATEST_FINISH, True, 0.0, {}, np.full(3, -inf))
     done = Execution(place, order, {}, {}, as_planned(place))
-    found = execution.rehearsal(done, 3, 5)
+    found = execution.rehearsal(done, 3, 5, lambda: True)
     assert [one.missed_windows.mean for one in (found.plan, found.first_come, found.latest_finish)] == [1, 2, 2]
     # three nights of the seed 5, which scatter
     noisy = replace(done, field=field(needs, pads(pad("P1")), (), None, NOW))
     drawn = draw(noisy.field.needs, noisy.field.pads, 3, 5)
-    assert execution.rehearsal(noisy, 3, 5).plan == execution.spreads(order.carried_out(noisy.field, drawn))
+    assert execution.rehearsal(noisy, 3, 5, lambda: True).plan == execution.spreads(
+        order.carried_out(noisy.field, drawn)
+    )
 
 
 def test_latest_starts_of_an_order_leave_some_minutes_before_the_window() -> None:

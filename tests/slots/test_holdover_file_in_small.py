@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+import msgspec
 import numpy as np
 import pytest
 from nights import NOW
@@ -46,9 +47,36 @@ def test_a_table_holds_from_its_first_day_to_the_end_of_its_last(tmp_path: Path)
     path = tmp_path / "h.toml"
     path.write_text(HOLD, encoding="utf-8")
     assert holdover.load(path, first, last - 1)
-    for begin, end, said in ((first - 1, last - 1, "not in force before"), (first, last, "out of season after")):
+    early = "not in force before 2026-10-01, the plan begins 2026-09-30T23:59:59Z; load the table of the season"
+    late = "out of season after 2027-04-30, the plan ends 2027-05-01T00:00:00Z; load the table of the season"
+    for begin, end, said in ((first - 1, last - 1, early), (first, last, late)):
         with pytest.raises(ChecklistError, match=said):
             holdover.load(path, begin, end)
+
+
+def test_a_row_may_lie_at_the_ends_of_its_ranges_and_not_beyond() -> None:
+    def row(**values: float) -> holdover.HoldoverRow:
+        base: dict[str, Any] = {"category": "frost", "low": 1, "high": 2, "from_c": 0}
+        return msgspec.convert(base | values, holdover.HoldoverRow)
+
+    for name, low, high, step in (
+        ("from_c", -60, 60, 0.1),
+        ("to_c", -60, 60, 0.1),
+        ("low", 0, 1440, 1),
+        ("high", 0, 1440, 1),
+    ):
+        assert [getattr(row(**{name: value}), name) for value in (low, high)] == [low, high]
+        for value in (low - step, high + step):
+            with pytest.raises(msgspec.ValidationError):
+                row(**{name: value})
+
+
+def test_a_table_is_invented_only_where_it_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "h.toml"
+    path.write_text(HOLD.replace("invented = true\n", ""), encoding="utf-8")
+    found = holdover.load(path, NOW, NOW)
+    assert not found.invented and found.named().startswith("a publisher that does not exist, season invented 2026-27")
+    assert found.note.startswith("The holdover times of this example are invented")
 
 
 def test_bands_may_touch_and_rows_for_other_fluids_overlap(tmp_path: Path) -> None:

@@ -274,7 +274,14 @@ def test_as_many_possible_treatments_share_a_pad_as_the_share_and_its_margin_all
     assert [sharing(0.4, 0.1), sharing(0.5, 0.1), sharing(1.0, 1.0), sharing(0.2, 0.05)] == [2, 1, 1, 4]
     # a third is three, though a third is not exactly one; never more than twenty
     assert [sharing(1 / 3), sharing(0.1 + 0.2), sharing(0.05), sharing(0.0)] == [3, 3, 20, 20]
-    assert Margin().freeze_min == 10 and Margin().shift_min == 5 and Margin().delay_min == 20
+
+
+def test_what_is_taken_where_a_pads_file_says_nothing_of_snow_margins_and_stops() -> None:
+    """Ours, as all of them; whoever plans without writing them down plans with these."""
+    said = converted()
+    assert msgspec.structs.astuple(said.snow) == (1.5, 8, 1.1, 1.3, 1.6)
+    assert msgspec.structs.astuple(said.margin) == (0.4, 0.8, 0.1, 10, 5, 20)
+    assert msgspec.structs.astuple(said.stops) == (None, True, 30)
 
 
 def pad_file(tmp_path: Path, text: str, now: int = NOW) -> pad_files.Pads:
