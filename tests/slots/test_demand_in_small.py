@@ -172,6 +172,12 @@ def test_gusts_shut_where_they_are_over_the_limit_of_a_pad_and_not_at_it() -> No
     )
 
 
+def test_wind_that_nobody_told_may_shut_a_pad_for_as_long_as_it_is_not_known() -> None:
+    gust = np.where(np.arange(sky().unix_s.size) < 3, nan, 10.0)
+    sure, [one] = stops.closures(with_columns(sky(), gust_kt=gust), pads(pad("P1", wind=30.0)), NOW)
+    assert sure == () and ((one.from_s - NOW) / 60, (one.until_s - NOW) / 60, one.open_end) == (0, 15, False)
+
+
 def test_lightning_shuts_only_where_the_file_lets_it() -> None:
     storm = sky(thunder=(60, 90))
     off = structs.replace(ONE, stops=structs.replace(ONE.stops, lightning=False))

@@ -15,7 +15,7 @@ from test_rehearse_by_hand import as_planned
 from advisor.slots import holding
 from advisor.slots import order as orders
 from advisor.slots.field import field
-from advisor.slots.files.pads import Cost
+from advisor.slots.files.pads import Cost, Runway
 from advisor.slots.order import AS_BEFORE, AS_PLANNED, LATEST_FINISH, SEARCHED, Way
 from advisor.slots.rehearse import Outcome, carry_out
 
@@ -234,6 +234,14 @@ def test_who_is_treated_on_its_stand_in_most_of_the_nights_is_told_by_where_it_w
     where = np.array([[1, 1, -1, 0], [1, 0, -1, 0], [0, -1, -1, 0]])
     outcome = Outcome(where, none, none, none, none, where, never, never, never, none, none)
     assert holding._on_stand(place, outcome).tolist() == [True, False, False, False]
+
+
+def test_who_waits_for_the_runway_is_held_to_the_whole_minute_before_its_take_off() -> None:
+    # two minutes between two, and others go from 16.5 on every two until 60.5: it is off at 62.5. 14 min before is 48.5
+    held = structs.replace(ONE, cost=Cost(), runway=Runway(separation_s=120))
+    place = field([need("A", 0, conditions=SNOW)], held, (), table({"light snow": 20}), NOW)
+    place = replace(place, taken=np.arange(16.5, 61, 2))
+    assert holding.hold_back(place, as_planned(place), np.zeros(1), False, most=20).tolist() == [48]
 
 
 def held_at(first: float, most: int, *, window: tuple[int, int] = (60, 90), holds: int = 20) -> tuple[float, float]:
