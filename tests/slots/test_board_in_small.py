@@ -257,6 +257,13 @@ def test_a_place_that_is_not_given_is_found_after_those_that_are() -> None:
     ]
 
 
+def test_of_given_places_what_is_held_stays_though_it_is_only_possible() -> None:
+    jobs = one(waiting(first=8), held_pad="P1", load=0.5), one(waiting())
+    found = named.with_places(PlanningProblem(jobs, ONE, MINUTES), [Placement(0, 10, 0), Placement(0, 5, 0)], 2)
+    # the sure one would stand there from 5 to 15; it is placed before it
+    assert where(found) == [("P1", 10), ("P1", 0)]
+
+
 # local search
 
 
