@@ -9,7 +9,7 @@ from test_board_by_hand import job, on
 
 from advisor.slots.model import Job, Option, PadGroup, PlanningProblem
 from advisor.slots.solver import choice
-from advisor.slots.solver.blocks import Block
+from advisor.slots.solver.blocks import Block, no_room_taken
 from advisor.slots.solver.named import PadGrid, Placement
 
 ONE = (PadGroup("one", ("P1",)),)
@@ -20,7 +20,7 @@ def flat(*costs: float, group: int = 0, lasts: int = 1, first: int = 0) -> Optio
     return Option(group, lasts, first, np.array(costs, dtype=np.float64))
 
 
-def one_job(*options: Option, load: float = 1.0, unplanned: float = 500.0, **more: str | int | float) -> Job:
+def one_job(*options: Option, load: float = 1.0, unplanned: float = 500.0, **more: str | float) -> Job:
     return Job("J", load, options, unplanned, **more)  # type: ignore[arg-type]
 
 
@@ -51,6 +51,19 @@ def test_what_stands_on_a_board_falls_into_blocks_with_nothing_between_their_tre
     [block] = choice.blocks_of(board, np.zeros(3, dtype=np.bool_))
     assert (block.first, block.end, len(block.starts), block.once) == (0, 30, 3, True)
     assert not Block(((1, 0, 3), (1, 0, 9)), 0, 3, 12, 0.0).once
+
+
+def test_what_is_over_and_what_has_begun_beside_something_else_is_counted_without_its_minutes() -> None:
+    def held(first: int, name: str = "P1", **more: float) -> Job:
+        return one_job(Option(0, 10, first, np.zeros(1)), held_pad=name, **more)
+
+    def without(*jobs: Job) -> list[bool]:
+        return no_room_taken(PlanningProblem(jobs, THREE, 90)).tolist()
+
+    # one after the other on a pad, or on two pads, each has its own minutes; on one pad at once neither has
+    assert without(held(0), held(10)) == without(held(10), held(0)) == without(held(0), held(5, "P2")) == [False, False]
+    assert without(held(0), held(9)) == without(held(9), held(0)) == [True, True]
+    assert without(held(0), held(5, load=0.0), one_job(Option(0, 10, 5, np.zeros(1)))) == [False, True, False]
 
 
 def test_a_block_fits_where_it_is_wanted_and_a_pad_is_left_for_all_of_its_minutes() -> None:

@@ -164,6 +164,14 @@ def test_some_start_later_for_a_price_that_each_may_cost_and_who_is_dearer_stays
         assert (found.objective, found.first_come, found.for_holdover) == (cost, 10, 1 + cost - 10)
 
 
+def test_however_little_it_may_cost_to_start_later_it_may_cost_that() -> None:
+    # a twentieth a minute: half a minute of waiting each
+    cheap = PlanningProblem((one(waiting(0.05)), one(waiting(0.05))), ONE, MINUTES)
+    before = settling._settled(named.first_come(cheap, 1), Answer((), 0.0, 0.0, ""), 0.5, 0.0, lambda: False)
+    found, stay = settling.held_back(cheap, before, {0: 10, 1: 20}, sharing=1, gap=0.0, dearer=0.5)
+    assert [start and start[1] for start in found.starts] == [10, 20] and stay == ()
+
+
 def test_those_that_are_not_held_back_close_up_to_where_others_stood() -> None:
     # A starts at 20 and no sooner; B stood behind it at 10 and takes its place
     some = PlanningProblem((one(waiting()), one(waiting())), ONE, MINUTES)
