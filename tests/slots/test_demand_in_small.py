@@ -287,6 +287,12 @@ def test_a_start_can_be_had_where_the_pad_is_open_for_all_of_the_treatment() -> 
     assert by_pad["P1"][0] == 5 and by_pad["P2"][17:] == [17, 18]
 
 
+def test_a_pad_is_taken_for_the_treatment_for_starting_the_engines_and_until_it_is_cleared() -> None:
+    for engines, minutes in (("running", 16), ("off", 21)):
+        built = build([need("A", 0, anti=4)], pads(pad("P1", engines=engines), clear=2), (), None, NOW)
+        assert built.problem.jobs[0].options[0].occupied_min == minutes
+
+
 def test_a_departure_has_options_only_where_it_is_taken() -> None:
     held = pads(pad("P1"), pad("P2", size="small"), pad("T", place="stand"))
     assert set(options(held)) == {"P1", "T"} and set(options(held, size="small")) == {"P1", "P2", "T"}

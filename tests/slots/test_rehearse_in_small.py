@@ -160,6 +160,13 @@ def test_what_falls_in_the_middle_of_a_long_wait_counts() -> None:
     assert carry_out(place, as_planned(place), np.array([1.0])).broken[0, 0] > 0
 
 
+def test_a_pad_that_opens_more_than_a_day_later_takes_whoever_is_left_then() -> None:
+    held = pads(pad("P1", hours=(1500, 1600)))
+    place = field([need("A", 0, conditions=sky(falling="light snow"))], held, (), table({"light snow": 60}), NOW)
+    found = carry_out(place, as_planned(place), np.zeros(1))
+    assert (found.begun[0, 0], found.take_off[0, 0], found.broken[0, 0]) == (1500, 1514, 0)
+
+
 def test_each_night_has_the_holdover_of_its_own_case() -> None:
     two = sky(cases=2)
     codes = np.array(two.columns["treatment_category"])
