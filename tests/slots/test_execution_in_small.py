@@ -112,6 +112,22 @@ def test_the_order_of_a_plan_given_out_is_that_of_its_ranks_with_those_that_are_
     assert execution._as_before(place, structs.replace(first, order=None)) is None
 
 
+@pytest.mark.parametrize("keep", [False, True])
+def test_the_order_of_a_plan_given_out_is_carried_on_however_dear_where_it_is_to_be_kept(keep: bool) -> None:
+    # the window of A ends when it can be off at the soonest, and B was to be called first
+    needs = [need("A", 0, window=(0, 17)), need("B", 0)]
+    first = plan(needs, ONE)
+    ranks = {"A": 2, "B": 1}
+    turned = tuple(structs.replace(one, order=ranks[one.flight]) for one in first.departures)
+    first = structs.replace(first, departures=turned)
+    place = field(needs, ONE, (), None, NOW)
+    made = execution.arrange(place, {}, {}, nights=4, turns=2, previous=first, keep=keep)
+    assert made.ranks == ({"A": 2, "B": 1} if keep else {"A": 1, "B": 2})
+    assert (made.order.name == AS_BEFORE) is keep
+    # without a plan there is nothing to keep
+    assert execution.arrange(place, {}, {}, nights=4, turns=2, keep=keep).ranks == {"A": 1, "B": 2}
+
+
 def waits_for_its_window(first: list[float]) -> Execution:
     """A and B off from 60, held back to some minutes."""
     needs = [need(name, 0, window=(60, 90), conditions=SNOW) for name in "AB"]

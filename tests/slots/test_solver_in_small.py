@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from nights import Ticks
 
 from advisor.slots.model import Answer, Job, Option, PadGroup, PlanningProblem, Start, cost_at, price
 from advisor.slots.solver import columns, listing
+from advisor.slots.solver import solve as solving
 from advisor.slots.solver.colour import colour
 from advisor.slots.solver.columns import Offer
 from advisor.slots.solver.runway import Tank, one_after_another
@@ -267,3 +269,26 @@ def test_take_offs_keep_their_distance_in_the_order_in_which_they_are_ready() ->
     assert one_after_another([250, 100, 100], 120, [300]) == [540, 100, 420]
     assert one_after_another([250, 100, 100], 0, [300]) == [250, 100, 100]
     assert one_after_another([250, 100, 100], 1, ()) == [250, 100, 101]
+
+
+# progress
+
+
+def test_what_is_told_on_the_way_never_goes_back() -> None:
+    told: list[tuple[float, float]] = []
+    search = solving._Search(
+        TWO, Ticks(), 60.0, 0.0, lambda: False, lambda *said: told.append(said), (None, None), 1000.0
+    )
+    for cost, bound in ((50.0, 3.0), (70.0, 4.0), (40.0, 2.0)):
+        search.tell(cost, bound)
+    assert told == [(50, 3), (50, 4), (40, 4)]
+    # a plan that is no better is not told, nor is a bound; none lies above the plan
+    assert not search.offer((None, None)) and search.offer((None, (0, 0))) and search.cost == 500
+    search.prove(2000.0)
+    assert search.bound == 500 and told[3:] == [(40, 4), (40, 500)]
+    search.prove(9.0)
+    assert len(told) == 5 and search.done()
+
+
+def test_who_has_no_start_comes_after_all_that_have_one() -> None:
+    assert solving._minute((1, 5)) == 5 and solving._minute(None) > solving._minute((0, 100_000))
