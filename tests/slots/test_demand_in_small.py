@@ -96,7 +96,8 @@ def test_what_falls_hours_after_a_take_off_is_no_reason_to_treat() -> None:
     nights = demand.Nights(weather, demand.last_moment(rows, NOW))
     # off at 0600Z and at 0900Z, when the snow begins
     found = demand.needs(rows, FLEET, CHECKLIST, nights, ONE)
-    assert [(one.status, one.steps) for one in found] == [("not indicated", 0), ("expected", 2)]
+    assert [one.steps for one in found] == [1, 2] and ["snow" in one.reason for one in found] == [False, True]
+    assert (found[0].status, found[1].status, found[1].deposit) == ("possible", "expected", "snow")
 
 
 def reason(one: Conditions, status: str = "expected", time: int = 2, case: int = 0, **how: object) -> str:
