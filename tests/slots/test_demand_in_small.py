@@ -89,6 +89,17 @@ def test_what_fell_before_counts_where_nobody_says_since_when_an_aircraft_stands
     assert cases.untold(NOW - 600) == "something frozen was reported at 0450Z, and the time parked is not given"
 
 
+def test_what_falls_hours_after_a_take_off_is_no_reason_to_treat() -> None:
+    later = "TAF ZZZA 100405Z 1004/1018 23009KT 9999 OVC014 FM100900 23009KT 2000 SN OVC010"
+    rows = [ROW, replace(ROW, flight="B", off_block=NOW + 4 * 3600)]
+    weather = demand.read_weather([DRY, later], NOW, rows[1].off_block, HERE)
+    nights = demand.Nights(weather, demand.last_moment(rows, NOW))
+    # off at 0600Z and at 0900Z, when the snow begins
+    found = demand.needs(rows, FLEET, CHECKLIST, nights, ONE)
+    assert [one.steps for one in found] == [1, 2] and ["snow" in one.reason for one in found] == [False, True]
+    assert (found[0].status, found[1].status, found[1].deposit) == ("possible", "expected", "snow")
+
+
 def reason(one: Conditions, status: str = "expected", time: int = 2, case: int = 0, **how: object) -> str:
     rule = CHECKLIST.rule(TREATMENT_RULE)
     assert rule is not None

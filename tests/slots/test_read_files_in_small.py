@@ -166,6 +166,10 @@ def test_a_head_names_each_of_its_faults_where_it_stands() -> None:
         "s.csv:1:8",
         "s.csv:1:23",
     ]
+    missing = [one.split(": ")[1].split(";")[0] for one in faults(head="flight")]
+    assert missing == ["no column aircraft", "no column off_block"]
+    [parted] = faults(head="flight;off_block;aircraft")
+    assert parted.startswith("s.csv:1:1: cells are parted by ;")
     assert faults(head=" Flight ,OFF_BLOCK,aircraft")[0].startswith("s.csv:1:1: no departures")
 
 
