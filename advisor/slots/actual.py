@@ -73,7 +73,9 @@ def _one_after_another(actuals: Mapping[str, Actual], clear_s: int) -> Mapping[s
     for truck, turns in by_truck.items():
         for earlier, later in pairwise(turns):
             assert earlier.begun is not None and later.begun is not None
-            latest = max(earlier.begun + 60, later.begun - clear_s)
+            # nobody is treated after taking off, however much later the next one comes
+            over = later.begun - clear_s if earlier.departed is None else min(earlier.departed, later.begun - clear_s)
+            latest = max(earlier.begun + 60, over)
             if truck and (earlier.finished is None or earlier.finished > latest):
                 corrected[earlier.flight] = replace(earlier, finished=latest)
     return corrected

@@ -82,6 +82,13 @@ def test_whoever_was_done_later_than_the_next_began_is_taken_to_have_made_room_f
     assert first.treatment_min == 18
 
 
+def test_whoever_took_off_was_done_by_then_however_much_later_the_next_began() -> None:
+    so_far = happened("B", "P1", begun=20, departed=33) | happened("C", "P1", begun=200)
+    spans = {name: [(minutes(a), minutes(b)) for a, b in some] for name, some in done_by_pad(so_far, CLEARED).items()}
+    # cleared for two minutes after it; C is still there
+    assert spans == {"P1": [(20, 35)]}
+
+
 # under way and treated
 
 
