@@ -74,7 +74,8 @@ def test_a_checklist_takes_time_in_proportion_to_its_rules(tmp_path: Path, fault
     from folders import advice
 
     spent = []
-    for count in (60, 240):
+    # so many that the shipped rules, which are loaded with them, weigh little
+    for count in (240, 960):
         folder = tmp_path / f"{count}"
         folder.mkdir()
         written = [advice(f"our-rule-{at}", when=f'"gust_kt >= 28{" bananas" * fault}"') for at in range(count)]
@@ -89,7 +90,7 @@ def test_a_checklist_takes_time_in_proportion_to_its_rules(tmp_path: Path, fault
 
         spent.append(took(load))
     alone = took(revision.load)
-    assert spent[1] - alone < MOST * max(spent[0] - alone, 0.2 * alone)
+    assert spent[1] - alone < MOST * (spent[0] - alone)
 
 
 def test_a_condition_takes_time_in_proportion_to_its_length() -> None:
