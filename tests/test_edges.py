@@ -211,6 +211,7 @@ def test_a_file_that_is_no_text_names_the_first_bad_byte_counted_from_its_beginn
         read_file(str(path))
 
 
+@pytest.mark.long
 def test_a_byte_that_is_no_utf_8_in_an_option_is_one_line() -> None:
     bad = os.fsdecode(b"x\xff")
     one_line(process("decode", "--report", REPORT + bad), UNUSABLE, "--report", "UTF-8")
