@@ -63,7 +63,8 @@ def group_said(states: tuple[str, str], group: Sequence[DoorAdvice]) -> str:
     return phrase
 
 
-_GUST = re.compile(r"\b(\d{3}|VRB|///)\d{2,3}G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
+# a gust may be told beside a direction or a mean that is not
+_GUST = re.compile(r"(?<!\S)(\d{3}|VRB|///)(P?\d{2,3}|//)G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
 
 
 def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:

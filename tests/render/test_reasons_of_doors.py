@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from advisor import advise
 from advisor.brief.model import Because
+from advisor.render.door_words import gust
 from advisor.render.reasons import limit
 
 
@@ -24,3 +26,23 @@ def test_a_margin_in_words(low: float | None, high: float | None, words: str) ->
     # a margin is what is left below the limit: below zero it is passed
     item = Because("door_margin_kt", "kt", low, high, high, "door_margin_kt < 0", None)
     assert limit(item) == words
+
+
+@pytest.mark.parametrize(
+    ("wind", "told"),
+    [
+        ("24018G38KT", True),
+        ("VRB08G38KT", True),
+        ("240//G38KT", True),
+        ("///18G38KT", True),
+        ("/////G38KT", True),
+        ("24018KT", False),
+        ("24018KT 1G38KT", False),
+    ],
+)
+def test_a_gust_that_was_reported_is_not_said_to_be_missing_whatever_else_of_the_wind_is(wind: str, told: bool) -> None:
+    report = f"METAR ZZZA 101250Z {wind} 6000 -SN BKN014 M00/M01 Q0994"
+    now, leaving = "2027-01-10T13:20:00Z", "2027-01-10T14:55:00Z"
+    made = advise(report, now=now, off_block=leaving, place="58.2,12.4", aircraft="regional-jet")
+    said = gust(made.doors[:1], made)
+    assert ("no gust reported" not in said) == told, said
