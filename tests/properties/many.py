@@ -45,9 +45,9 @@ class Counterexample:
 def tried(seed: int, number: int, only: int | None, once: bool = False) -> Iterator[tuple[Trial, list[str]]]:
     """The trials of one situation that were worth trying, each with what got lost; once: of a property one alone."""
     one = night(seed, number)
-    made = trials(one, Random(f"{seed}:{number}:trials"), only, once)
+    made = list(trials(one, Random(f"{seed}:{number}:trials"), only, once))
     if once:
-        made = iter(Random(f"{seed}:{number}:once").sample(found := list(made), len(found)))
+        made = Random(f"{seed}:{number}:once").sample(made, len(made))
     had: set[int] = set()
     for trial in made:
         # what is read off one and the same brief is always read

@@ -18,9 +18,11 @@ from advisor.slots.files.actuals import Actual
 from advisor.slots.files.holdover import Holdover, HoldoverRow
 from advisor.slots.files.pads import Closure, Cost, Margin, Pad, Pads, Snow, Stops, Treatment
 from advisor.slots.files.schedule import Row
+from advisor.slots.model import PlanningProblem
 from advisor.slots.night import Night
 from advisor.slots.plan import Effort, make
 from advisor.slots.result import Plan
+from advisor.slots.solver.settle import Settled, settle
 
 NOW = 1_799_557_200  # 2027-01-10T05:00:00Z
 FLEET = aircraft.load_profiles()
@@ -259,3 +261,16 @@ def small_night(seed: int, departures: int = 4, possible: float | None = 0.6) ->
     ]
     held = pads(pad("P1"), pad("P2", size=str(dice.choice(["any", "small"]))), clear=1, margin=SMALL_MARGIN)
     return needs, held
+
+
+def settled(problem: PlanningProblem) -> Settled:
+    """What the solver settles on for a small night, by a clock of the tests."""
+    return settle(
+        problem,
+        sharing=1,
+        seconds=10.0,
+        clock=Ticks(),
+        gap=0.0,
+        stop=lambda: False,
+        progress=lambda cost, bound: None,
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import msgspec
 import numpy as np
 import pytest
-from nights import NOW, Ticks, at, minute, need, pad, pads, plan, sky, table
+from nights import NOW, at, minute, need, pad, pads, plan, settled, sky, table
 from validator import validate
 
 from advisor.render.slots.text import text
@@ -15,7 +15,7 @@ from advisor.slots.files.pads import Cost, Noise, Runway
 from advisor.slots.holding import hold_back
 from advisor.slots.rehearse import carry_out
 from advisor.slots.scenarios import draw
-from advisor.slots.solver.settle import held_back, settle
+from advisor.slots.solver.settle import held_back
 
 SNOW = sky(falling="light snow")
 QUIET = Noise(0, 0, 0, 0, 1.0)
@@ -94,16 +94,8 @@ def test_who_is_held_back_makes_room_with_others_instead_of_going_behind_them_by
     # waits 5
     needs = [need("A", 12), need("B", 22)]
     problem = build(needs, pads(pad("P1")), [], None, NOW).problem
-    settled = settle(
-        problem,
-        sharing=1,
-        seconds=10.0,
-        clock=Ticks(),
-        gap=0.0,
-        stop=lambda: False,
-        progress=lambda cost, bound: None,
-    )
-    assert [start[1] for start in settled.starts if start is not None] == [15, 25]
-    later, refused = held_back(problem, settled, {0: 20}, sharing=1, gap=0.0, dearer=60.0)
+    first = settled(problem)
+    assert [start[1] for start in first.starts if start is not None] == [15, 25]
+    later, refused = held_back(problem, first, {0: 20}, sharing=1, gap=0.0, dearer=60.0)
     assert [start[1] for start in later.starts if start is not None] == [20, 30]
     assert later.objective == pytest.approx(10.0) and later.for_holdover == pytest.approx(10.0) and not refused

@@ -6,31 +6,16 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from boards import APART, ONE, TWO, one, waiting, where
 from nights import NOW, SMALL_MARGIN, Ticks, need, pad, pads
 from test_board_by_hand import MINUTES, on
 
 from advisor.slots.build import build
-from advisor.slots.model import Answer, Job, Option, PadGroup, PlanningProblem
+from advisor.slots.model import Answer, PadGroup, PlanningProblem
 from advisor.slots.solver import named
 from advisor.slots.solver import settle as settling
 from advisor.slots.solver.named import PadGrid, Placement
 from advisor.slots.solver.settle import Settled
-
-ONE, TWO = (PadGroup("one", ("P1",)),), (PadGroup("two", ("P1", "P2")),)
-APART = PadGroup("one", ("P1",)), PadGroup("other", ("P2",))
-
-
-def waiting(weight: float = 1.0, lasts: int = 10, first: int = 0, group: int = 0, free: int = 0) -> Option:
-    """Starts from a minute on; waiting costs so much a minute once it is longer than what is free."""
-    return Option(group, lasts, first, weight * np.maximum(0.0, np.arange(150.0 - first) - free))
-
-
-def one(*options: Option, **more: str | float) -> Job:
-    return replace(Job("J", 1.0, options, 500.0, min(each.first for each in options)), **more)  # type: ignore[arg-type]
-
-
-def where(board: PadGrid) -> list[tuple[str, int] | None]:
-    return [None if place is None else (board.names[place.row], place.minute) for place in board.places]
 
 
 def settle(some: PlanningProblem, **asked: object) -> Settled:

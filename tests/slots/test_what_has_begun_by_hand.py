@@ -8,7 +8,7 @@ from itertools import count
 import msgspec
 import numpy as np
 import pytest
-from nights import NOW, Ticks, need, night, pad, pads, sky, table
+from nights import NOW, Ticks, need, night, pad, pads, settled, sky, table
 
 from advisor.slots import execution, plan
 from advisor.slots.actual import applied
@@ -17,12 +17,10 @@ from advisor.slots.execution import Execution
 from advisor.slots.field import field, latest_starts
 from advisor.slots.files.actuals import Actual
 from advisor.slots.files.pads import Noise, Pad, Runway
-from advisor.slots.model import PlanningProblem
 from advisor.slots.order import AS_PLANNED, Order
 from advisor.slots.plan import Effort, make
 from advisor.slots.replan import Before
 from advisor.slots.scenarios import draw
-from advisor.slots.solver.settle import Settled, settle
 
 ONE = pads(pad("P1"))
 
@@ -30,18 +28,6 @@ ONE = pads(pad("P1"))
 def happened(flight: str, truck: str = "P1", **minutes: int) -> dict[str, Actual]:
     """Minutes from NOW."""
     return {flight: Actual(flight, **{name: NOW + 60 * value for name, value in minutes.items()}, truck=truck)}
-
-
-def settled(problem: PlanningProblem) -> Settled:
-    return settle(
-        problem,
-        sharing=1,
-        seconds=10.0,
-        clock=Ticks(),
-        gap=0.0,
-        stop=lambda: False,
-        progress=lambda cost, bound: None,
-    )
 
 
 # what has happened
