@@ -184,7 +184,16 @@ def evaluate(tree, during, rows, times, windows, now):
         return "not indicated", None, None
     inside = [at for at, time in enumerate(times) if any(start <= time <= end for start, end in spans)]
     covered = all(times and times[0] <= start and times[-1] >= end for start, end in spans)
-    answers = [[truth(tree, row[at]) for at in inside] for row in rows]
+    asked, known = sorted(names(tree)), {}
+
+    def answer(values):
+        # the same values have the same answer
+        key = tuple(map(values.get, asked))
+        if key not in known:
+            known[key] = truth(tree, values)
+        return known[key]
+
+    answers = [[answer(row[at]) for at in inside] for row in rows]
     cases = []
     for found in answers:
         if "yes" in found or tree == ("always",):

@@ -86,23 +86,25 @@ def table_of(conditions, wanted):
     count, size = len(conditions.cases), len(conditions.unix_s)
     rows = [[{} for _ in range(size)] for _ in range(count)]
     for name in wanted:
-        column, without = conditions.columns.get(name), conditions.columns.get(EXISTS_NOT.get(name, ""))
-        for case in range(count):
-            for at in range(size):
-                value = one_of(column, case, at)
-                if name not in QUANTITIES or QUANTITIES[name].kind != "number":
-                    value = math.nan if value < 0 else value
-                rows[case][at][name] = None if one_of(without, case, at) == 1 else value
+        values, without = (spread(conditions, one, count, size) for one in (name, EXISTS_NOT.get(name, "")))
+        listed = name not in QUANTITIES or QUANTITIES[name].kind != "number"
+        for row, told, gone in zip(rows, values, without, strict=True):
+            for at, value in enumerate(told):
+                # one and the same NaN: what was answered for a row is found again by its values
+                known = value == value and not (listed and value < 0)
+                row[at][name] = None if gone[at] == 1 else value if known else math.nan
     return rows
 
 
-def one_of(column, case, at):
-    """One value of a column, which may be the same in all cases or at all times; NaN where there is no column."""
+def spread(conditions, name, count, size):
+    """A column's values [case][time], which may be the same in all cases or at all times; NaN where there is none."""
+    column = conditions.columns.get(name)
     if column is None:
-        return math.nan
+        return [[math.nan] * size] * count
     while column.ndim < 2:
         column = column[None]
-    return float(column[case if column.shape[0] > 1 else 0, at if column.shape[1] > 1 else 0])
+    made = [one * size if len(one) == 1 else one for one in column.astype(float).tolist()]
+    return made * count if len(made) == 1 else made
 
 
 def windows_of(brief):
