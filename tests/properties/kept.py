@@ -28,9 +28,9 @@ from advisor.quantities import QUANTITIES
 
 # a line may go where the one that says the opposite comes
 OPPOSITE = {"dark-corners-light": {"torch", "low-sun"}, "covers-and-pins": {"ash", "dust-sand", "tie-downs"}}
-# an older report's air may lie on both sides of what such a line asks for, and nobody between: on the colder side there
-# is what is graver, which has to be told
-GRAVER = {"rain-may-freeze": "de-icing-request"}
+# an older report's air may lie on both sides of what such a line asks for, and nobody between: on the colder side rain
+# and drizzle freeze, which these lines exclude as the graver, and which has to be told
+GRAVER = {"rain-may-freeze": "de-icing-request", "rain-and-snow": "de-icing-request"}
 SNOWS = ("-SN", "SN", "+SN", "SN BLSN", "-RASN")
 FALLEN = ("-SN", "SN", "+SN", "-FZRA", "FZRA", "-FZDZ", "FZDZ", "PL", "-RASN", "SG", "FZFG", "FZUP", "GS")
 HAIL = ("GR", "TSGR", "+TSGR", "SHGR", "+TSRAGR")
