@@ -172,10 +172,10 @@ def without(night: Night, name: str, group: str, form: str) -> Held:
         return NOTHING
     if isinstance(one, Said) and group in LOST:
         form = lost(one, group, form) if air_c(one.temperature) is not None else FULL[group]
-    storm = re.search("CB|TCU", text)
-    if group == "cloud" and storm and re.search(r"\d{3}\Z|[A-Z]///\Z", form):
+    storm, (lowest, blank, others) = re.search("CB|TCU", text), form.partition(" ")
+    if group == "cloud" and storm and re.search(r"\d{3}\Z|[A-Z]///\Z", lowest):
         # a type that is left out says that there is none; one that cannot be told is coded so
-        form += storm[0]
+        form = lowest + storm[0] + blank + others
     other = night.said(name, **{group: form})
     if other == night:
         return NOTHING

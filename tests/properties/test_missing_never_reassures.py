@@ -55,7 +55,9 @@ def lost(situation: Situation, group: str, form: str) -> str:
         "d": situation.temperature.split("/")[1],
     }
     assert text or group == "weather"
-    return form.format(**known)
+    # who still tells how much of the sky the lowest layer covers tells of the others too
+    others = situation.cloud.partition(" ")[2] if "{cover}" in form else ""
+    return f"{form.format(**known)} {others}".strip()
 
 
 @steady(130)
