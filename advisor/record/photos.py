@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import io
 import os
@@ -78,7 +79,8 @@ def keep(folder: Path, data: bytes) -> Photo:
         half.replace(target)
         settle(folder)
     except OSError as error:
-        half.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            half.unlink()
         full = error.errno in (28, 122)
         what = "the disk is full" if full else error.strerror or "cannot be written"
         raise RecordError(what, where="photo", hint="the photo was not kept; send it again", full=full) from None
