@@ -13,12 +13,14 @@ from cryptography.hazmat.primitives.asymmetric.x25519 import X25519PrivateKey
 from PIL import Image
 from sqlalchemy.exc import IntegrityError
 
+from advisor import advise
 from advisor.errors import ChecklistError, RecordError
 from advisor.record import photos, said, store, tokens
 from advisor.record.chain import START, faults, following
 from advisor.record.head import key_at
-from advisor.record.outcomes import share
-from advisor.record.walk import Walk, later, out_of_order
+from advisor.record.opening import opened
+from advisor.record.outcomes import outcomes, share
+from advisor.record.walk import Seen, Walk, later, offers, out_of_order
 from tests.record.places import found, opening
 
 MOST_PHOTO = 2_000_000
@@ -118,6 +120,22 @@ def test_a_treatment_is_cancelled_until_it_is_finished(steps, may):
     assert (out_of_order(treated(*steps), "cancelled", "2027-01-10T05:40:00Z") is None) == may
 
 
+def test_of_what_lies_the_gravest_is_offered():
+    seen = {name: Seen(name, "", "2027-01-10T05:30:00Z", "", 2, ()) for name in ("frost", "snow", "ice")}
+    one = msgspec.structs.replace(treated(), lines={"wing": seen["frost"], "tail": seen["snow"]})
+    assert offers(one)["seen"] == "snow"
+    assert offers(msgspec.structs.replace(one, zones={"nose": seen["ice"]}))["seen"] == "ice"
+
+
+def test_a_walk_names_the_reports_that_its_brief_went_by():
+    # corrected a moment later: the first is shown and not used
+    first, second = (f"METAR ZZZA 100520Z 2400{end}KT 9999 FEW020 02/M01 Q1013" for end in ("8", "9"))
+    second = second.replace("Z 2", "Z COR 2", 1)
+    brief = advise([first, second], now="2027-01-10T05:25:00Z", off_block="0640Z", place="61.4,9.8")
+    data = opened("w-1", said.OpenSaid(brief="b", by="Mo"), brief, b"{}", ())
+    assert [one["raw"] for one in data["reports"]] == [second]
+
+
 # chain, key, tokens, outcomes -------------------------------------------------------------------------------------
 
 
@@ -160,9 +178,19 @@ def test_a_file_of_tokens_is_read_to_its_end_and_not_beyond_its_limit(tmp_path):
                 tokens.load(path)
 
 
-def test_a_share_is_a_part_of_a_whole():
-    # by hand: 1 of 4
-    assert (share(1, 4).central, share(0, 0).central) == (0.25, None)
+def test_a_name_has_one_token(tmp_path):
+    path = tmp_path / "tokens"
+    path.write_text("".join(f"mo walk sha256:{letter * 64}\n" for letter in "ab"))
+    with pytest.raises(ChecklistError, match=r":2: the name or the token stands twice"):
+        tokens.load(path)
+
+
+def test_a_share_is_a_part_of_a_whole_to_four_places():
+    assert [share(count, of).central for count, of in ((1, 4), (2, 3), (0, 0))] == [0.25, 0.6667, None]
+
+
+def test_outcomes_are_no_invented_ones_where_nobody_says_so():
+    assert outcomes([]).invented is False
 
 
 # store ------------------------------------------------------------------------------------------------------------
@@ -186,3 +214,14 @@ def test_who_is_refused_by_the_database_is_refused_alone(record, monkeypatch, si
     assert isinstance(answers[0], RecordError)
     assert [one.seq for one in answers[1:]] == [2 + number for number in range(size - 1)]
     assert len(record.events("w-1")) == size
+
+
+def test_the_newest_walks_are_listed_so_many_as_asked(record, clock):
+    for name in ("w-1", "w-2", "w-3"):
+        record.add(opening(name))
+        clock.on(minutes=1)
+    assert [[row["id"] for row in record.walks(most=most)] for most in (1, 2, None)] == [
+        ["w-3"],
+        ["w-3", "w-2"],
+        ["w-3", "w-2", "w-1"],
+    ]
