@@ -18,8 +18,10 @@ from advisor.errors import ChecklistError, RecordError
 from advisor.record import photos, said, store, tokens
 from advisor.record.chain import START, faults, following
 from advisor.record.head import key_at
+from advisor.record.keeping import drop_older
 from advisor.record.opening import opened
 from advisor.record.outcomes import outcomes, share
+from advisor.record.store import Addition
 from advisor.record.walk import Seen, Walk, later, offers, out_of_order
 from tests.record.places import found, opening
 
@@ -64,6 +66,24 @@ def test_a_photo_is_kept_as_well_as_it_fits():
         better = [jpeg(bare, quality) for quality in (85, 70, 50) if quality > sizes[side]]
         assert all(len(one) > MOST_PHOTO for one in better) and len(kept) <= MOST_PHOTO
     assert sorted(sizes.values(), reverse=True) == [85, 70, 50]
+
+
+def test_a_photo_that_is_kept_tells_its_size(tmp_path):
+    kept = photos.keep(tmp_path / "photos", jpeg(picture(), 90))
+    assert (kept.width, kept.height) == (64, 48)
+    assert (tmp_path / "photos" / f"{kept.sha256}.jpg").stat().st_size == kept.bytes
+
+
+def test_what_is_dropped_takes_its_photos_along_and_one_that_is_gone_stops_nothing(record, clock, tmp_path):
+    folder = tmp_path / "photos"
+    for name in ("w-1", "w-2"):
+        record.add(opening(name))
+        kept = photos.keep(folder, jpeg(picture(64 + len(record.events()), 48), 90))
+        record.add(Addition("photo", name, {"walk": name, "sha256": kept.sha256}))
+    (folder / f"{kept.sha256}.jpg").unlink()
+    clock.on(minutes=60 * 24 * 40)
+    assert drop_older(record, 30, clock(), folder) == 2
+    assert list(folder.iterdir()) == []
 
 
 def test_a_photo_folder_that_is_none_is_one_line(tmp_path):
@@ -134,6 +154,9 @@ def test_a_walk_names_the_reports_that_its_brief_went_by():
     brief = advise([first, second], now="2027-01-10T05:25:00Z", off_block="0640Z", place="61.4,9.8")
     data = opened("w-1", said.OpenSaid(brief="b", by="Mo"), brief, b"{}", ())
     assert [one["raw"] for one in data["reports"]] == [second]
+    # and where each line is looked at, nothing for one that is looked at nowhere
+    assert [line["zone"] for line in data["lines"]] == [line.zone or "" for line in brief.advice]
+    assert {"", "wings"} <= {line["zone"] for line in data["lines"]}
 
 
 # chain, key, tokens, outcomes -------------------------------------------------------------------------------------
@@ -189,6 +212,12 @@ def test_a_share_is_a_part_of_a_whole_to_four_places():
     assert [share(count, of).central for count, of in ((1, 4), (2, 3), (0, 0))] == [0.25, 0.6667, None]
 
 
+def test_outcomes_are_those_of_walks_from_the_first_to_the_last():
+    days = ("2027-01-11T05:00:00Z", "2027-01-10T05:00:00Z", "2027-01-12T05:00:00Z")
+    made = outcomes(msgspec.structs.replace(treated(), opened_at=day) for day in days)
+    assert (made.walks, made.first, made.last) == (3, days[1], days[2])
+
+
 def test_outcomes_are_no_invented_ones_where_nobody_says_so():
     assert outcomes([]).invented is False
 
@@ -225,3 +254,9 @@ def test_the_newest_walks_are_listed_so_many_as_asked(record, clock):
         ["w-3", "w-2"],
         ["w-3", "w-2", "w-1"],
     ]
+
+
+def test_a_walk_is_there_once_it_was_opened(record):
+    assert not record.has("w-1")
+    record.add(opening("w-1"))
+    assert record.has("w-1") and not record.has("w-2")
