@@ -50,6 +50,11 @@ def _deposit(conditions: Conditions) -> Mask:
     return met
 
 
+def _snow(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.flag("snow_on_aircraft") == YES) & (conditions.flag("deposit_seen") != YES)
+    return met
+
+
 def _gust(conditions: Conditions) -> Mask:
     met: Mask = conditions.number("gust_kt") >= GUST_KT
     return met
@@ -72,7 +77,7 @@ def _cold(conditions: Conditions) -> Mask:
 _FREEZING = ("freezing-rain", "freezing-drizzle")
 _FREEZES = (*_FREEZING, "freezing-precipitation")
 _FROZEN = (*_FREEZES, "snow", "ice-pellets")
-_COLD = ("ice-pellets", "snow", "blowing-snow", "freezing-fog", "deposit", "frost")
+_COLD = ("ice-pellets", "snow", "blowing-snow", "freezing-fog", "lying-snow", "deposit", "frost")
 # the gravest first, common practice
 _HAZARDS = (
     _Hazard("funnel-cloud", "funnel cloud", _flag("funnel_cloud")),
@@ -89,7 +94,8 @@ _HAZARDS = (
     _Hazard("unknown", "precipitation of a kind not told", _flag("unknown_precipitation")),
     _Hazard("seen", "{seen}", _flag("deposit_seen")),
     _Hazard("frost", "frost", _frost, _FROZEN),
-    _Hazard("deposit", "frost, snow or ice from before", _deposit, (*_FROZEN, "frost")),
+    _Hazard("lying-snow", "snow from before", _snow, _FROZEN),
+    _Hazard("deposit", "frost, snow or ice from before", _deposit, (*_FROZEN, "frost", "lying-snow")),
     _Hazard("squall", "squalls", _flag("squall")),
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
     _Hazard("heat", "dangerous heat", _heat),

@@ -15,7 +15,7 @@ from advisor.checklist.evaluate import Decided, Finding, explain
 from advisor.checklist.rules import Checklist, Rule, compiled
 from advisor.conditions import NO, UNKNOWN, YES, Airframe, Conditions, Departure, Floats
 from advisor.departure import stamp
-from advisor.physics import flags, precipitation
+from advisor.physics import flags, lying, precipitation
 from advisor.quantities import CODE, FLAG, QUANTITIES
 from advisor.quantities.units import HOUR_S
 
@@ -110,6 +110,8 @@ def because(
 
 
 def _reason(item: Decided, finding: Finding, conditions: Conditions, history: Conditions | None) -> Because:
+    cause = _cause(item.quantity, finding, conditions)
+    fell, begun = ("", None) if cause else _fallen(item.quantity, finding, conditions, history)
     return Because(
         item.quantity,
         QUANTITIES[item.quantity].unit,
@@ -120,8 +122,8 @@ def _reason(item: Decided, finding: Finding, conditions: Conditions, history: Co
         stamp(item.at),
         _decided(item.quantity, finding, conditions),
         _in_every_case(item.test, finding, conditions),
-        _cause(item.quantity, finding, conditions),
-        _since(item.quantity, finding, conditions, history),
+        cause or fell,
+        begun or _since(item.quantity, finding, conditions, history),
     )
 
 
@@ -206,6 +208,43 @@ def _cause(quantity: str, finding: Finding, conditions: Conditions) -> str:
             if holds[case] and (holds.all() or not sure):
                 return cause
     return ""
+
+
+# what fell on an aircraft outside, the gravest first, and the column that says that some of it is still there
+FELL = (
+    ("freezing_rain", "freezing rain", "freezing_after_wet"),
+    ("freezing_drizzle", "freezing drizzle", "freezing_after_wet"),
+    ("freezing_precipitation", "freezing precipitation", "freezing_after_wet"),
+    ("ice_pellets", "ice pellets", "snow_on_aircraft"),
+    ("snow", "snow", "snow_on_aircraft"),
+)
+LYING = ("deposit_possible", "deposit_lies")
+
+
+def _fallen(
+    quantity: str, finding: Finding, conditions: Conditions, history: Conditions | None
+) -> tuple[str, str | None]:
+    """What fell on the aircraft before now and still lies there, and from when; as surely as the flag itself is so."""
+    if history is None or quantity not in (*LYING, "freezing_after_wet"):
+        return "", None
+    time, case = max(finding.time, 0), max(finding.case, 0)
+    sure = bool((conditions.flag(quantity)[:, time] == YES).all())
+    outside = np.fmax(lying.outside_since_s(history), -np.inf if history.treated_at_s is None else history.treated_at_s)
+    met = (history.unix_s >= outside) & (history.unix_s < history.now_s)
+    # ice that may have melted and frozen again is water that froze
+    thawed = np.maximum.accumulate((history.number("wing_skin_temperature_c")[0] > 0.0)[::-1])[::-1]
+    for name, words, left in FELL:
+        if quantity not in LYING and quantity != left:
+            continue
+        # as it was told, whatever may have come in a gap
+        told = (history.flag(name)[0] == YES) & ~(thawed & (left == "freezing_after_wet"))
+        fell = met & told
+        holds = (conditions.flag(left)[:, time] == YES) & fell.any(axis=1)
+        if holds[case] and (holds.all() or not sure):
+            last = int(np.flatnonzero(fell[case])[-1])
+            breaks = np.flatnonzero(~told[:last])
+            return f"{words} fell", stamp(float(history.unix_s[int(breaks[-1]) + 1 if breaks.size else 0]))
+    return "", None
 
 
 # what is over when the doors are shut, and how long it takes somebody to do it, s (ours)

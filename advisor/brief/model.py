@@ -80,7 +80,7 @@ class Because(msgspec.Struct, frozen=True):
 
     decided: its value in the deciding case; sure: the test is met in every case at that time. cause: what a flag
     follows from, in words or weather codes, "" where it says so itself. since: of a frost margin that was above zero
-    before now already, when that began in the deciding case.
+    before now already, when that began in the deciding case; of what fell and lies there still, from when it fell.
     """
 
     quantity: str

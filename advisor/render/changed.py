@@ -17,6 +17,7 @@ LYING = (
     "freezing-drizzle",
     "freezing-precipitation",
     "freezing-fog",
+    "lying-snow",
     "deposit",
 )
 

@@ -12,9 +12,9 @@ MOST_HAZARDS = 4
 # of a brief for planning, which lists them all by time
 MOST_AHEAD = 2
 # hazards that no weather code tells
-FOLLOWS = ("frost", "seen", "deposit", "refreezing", "slippery", "gust", "heat", "cold")
+FOLLOWS = ("frost", "seen", "lying-snow", "deposit", "refreezing", "slippery", "gust", "heat", "cold")
 # what nobody reported, worked out only: also where every case has it, it is said to be expected
-ESTIMATED = ("frost", "deposit", "refreezing", "slippery", "heat", "cold")
+ESTIMATED = ("frost", "lying-snow", "deposit", "refreezing", "slippery", "heat", "cold")
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from advisor.brief.lines import FOLLOWS
+from advisor.brief.lines import FOLLOWS, LYING
 from advisor.brief.model import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
 from advisor.render import words
@@ -30,7 +30,6 @@ CAUSES = frozenset(
         "freezing_mist",
     }
 )
-LYING = ("deposit_possible", "deposit_lies")
 # what falls says what these say, and more
 FALLING = ("frozen_precipitation", "freezing_precipitation", "precipitation_any", "heavy_precipitation")
 BESIDE = (*FOLLOWS, "fog", "mist")
@@ -81,7 +80,10 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
     items = [item for item in items if not item.test.startswith("not ")]
     named = {item.quantity for item in items}
     if named & CAUSES:
-        items = [item for item in items if item.quantity not in LYING]
+        items = [item for item in items if item.quantity not in LYING or item.since]
+    if any(item.since for item in items if item.quantity in LYING):
+        # what fell and lies there says more than that something was wet
+        items = [item for item in items if item.quantity != "freezing_after_wet" or item.since]
     if any(item.cause and item.quantity in FALLING for item in items):
         # what follows from the weather that falls is not said beside it, nor the mist around it
         items = [item for item in items if item.quantity not in BESIDE]
@@ -93,7 +95,7 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
     for item in items:
         row = QUANTITIES.get(item.quantity)
         if row is not None and row.kind == FLAG:
-            flags.append(_flag(item))
+            flags.append(_flag(item, brief))
         elif row is not None and row.values:
             index = item.decided
             value = row.values[int(index)] if index is not None and index >= 0 else "not known"
@@ -110,7 +112,9 @@ def _said(items: Iterable[Because], brief: Brief | None) -> list[str]:
     return list(dict.fromkeys([*flags[:1], *kinds[:1], *numbers[-1:]]))
 
 
-def _flag(item: Because) -> str:
+def _flag(item: Because, brief: Brief | None) -> str:
+    if item.cause and item.since:
+        return f"{item.cause} from {words.moment(item.since, item.since if brief is None else brief.now)}"
     if item.cause:
         return item.cause
     if item.quantity == "deposit_lies" and item.sure:
