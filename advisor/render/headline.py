@@ -123,7 +123,8 @@ def _calls(brief: Brief) -> str:
     musts = [line for line in calls if line.weight == "must"]
     sentences = []
     if musts:
-        first = min(musts, key=lambda line: (line.by or "", line.id != TREATMENT_RULE))
+        # of what is due now that which decides the flight, however long ago the other was due
+        first = min(musts, key=lambda line: (max(line.by or "", brief.now), line.id != TREATMENT_RULE))
         due = words.due(first, brief.now)
         sentences.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)

@@ -87,3 +87,13 @@ def test_of_a_spell_that_had_begun_when_it_was_parked_the_report_that_began_it_i
 
 def test_rain_that_froze_is_still_called_wet():
     assert call(night(RAIN, COLD)).startswith("wet, then at or below 0 °C")
+
+
+def test_of_what_is_due_now_the_call_for_de_icing_is_named_first():
+    """Half an hour before off-block: water should have been drained hours ago, and the truck decides the flight."""
+    brief = night(FREEZING, SNOW.replace("010020Z", "010450Z"), off_block="0530Z")
+    due = {line.id: line.by for line in brief.advice if line.part == "call" and line.weight == "must" and line.by}
+    assert due["water-drain"] < due["de-icing-request"] < brief.now
+    assert "First call now: de-icing." in " ".join(headline(brief))
+    # with the truck still ahead what is due now comes first
+    assert "First call now: water and waste drained." in " ".join(headline(night(FREEZING, COLD)))
