@@ -7,18 +7,21 @@ from pathlib import Path
 
 import msgspec
 import pytest
-from folders import HEAD, PROFILE, advice, write
+from folders import PROFILE, advice, write
 
 from advisor.checklist import revision, show
 from advisor.checklist.aircraft import load_profiles
-from advisor.checklist.desk import check, manual
+from advisor.checklist.desk import check, manual, situations
 from advisor.checklist.desk.start import _blocks
 from advisor.checklist.fields import Minutes, Offset
 from advisor.checklist.language import fold
 from advisor.checklist.language.cells import Cell
 from advisor.checklist.language.condition import compile_condition
+from advisor.checklist.language.nodes import Atom
 from advisor.checklist.language.wording import cell_in_words, in_words
+from advisor.checklist.loosened import rule_losses
 from advisor.checklist.rules import Checklist, Override, Rule
+from advisor.checklist.toml import files
 from advisor.checklist.toml.faults import _spoilt
 from advisor.errors import ChecklistError
 
@@ -99,6 +102,8 @@ def test_an_alternative_answers_at_least_as_much_as_any_part_of_it() -> None:
     assert at_least(f"{a} or {b}", a) and at_least(f"{a} or {b} or {c}", f"{a} or {c}")
     assert not at_least(a, f"{a} or {b}") and not at_least(f"{a} or {c}", f"{a} or {b} or {c}")
     assert at_least(a, f"{a} and {b}") and not at_least(f"{a} and {b}", a)
+    # in whatever order they are written
+    assert at_least(f"{b} and {a}", f"{a} and {b}") and at_least(f"{b} or {a}", f"{a} or {b}")
 
 
 @pytest.mark.parametrize(
@@ -157,8 +162,90 @@ def _written(rule: Rule) -> dict[str, str]:
     )
 
 
-def test_a_head_is_written_once(tmp_path: Path) -> None:
-    """Two files that both say what the checklist is called are a fault."""
-    write(tmp_path, one=HEAD, two=HEAD + advice())
+# files ------------------------------------------------------------------------------------------------------------
+
+MOST = 1_000_000
+
+
+@pytest.mark.parametrize(("size", "fits"), [(MOST, True), (MOST + 1, False)])
+def test_a_file_of_a_million_bytes_is_read_to_its_last_one(tmp_path: Path, size: int, fits: bool) -> None:
+    begin, end = "# ", '\nlast = "x"'
+    write(tmp_path, big=begin + "a" * (size - len(begin) - len(end)) + end)
+    faults: list = []
+    read = files.read_file(tmp_path / "big.toml", faults)
+    assert [fault.hint for fault in faults] == ([] if fits else ["a file holds at most 1,000,000 bytes"])
+    assert (None if read is None else read.data) == ({"last": "x"} if fits else None)
+
+
+def test_a_folder_holds_four_million_characters_and_not_one_more(tmp_path: Path) -> None:
+    for name in "abcd":
+        write(tmp_path, **{name: "#" * MOST})
+    assert len(files.read_folder(tmp_path, lambda _: True, [])) == 4
+    write(tmp_path, e="#")
+    with pytest.raises(ChecklistError, match="more than 4,000,000 characters in all"):
+        files.read_folder(tmp_path, lambda _: True, [])
+
+
+def test_a_folder_of_profiles_may_be_a_link_to_one_inside_and_to_none_outside(tmp_path: Path) -> None:
+    own = write(tmp_path / "own" / "fleet", own=PROFILE).parent
+    (own / "aircraft").symlink_to(own / "fleet")
+    assert "glider" in load_profiles(own)
+    (own / "aircraft").unlink()
+    write(tmp_path / "elsewhere", own=PROFILE)
+    (own / "aircraft").symlink_to(tmp_path / "elsewhere")
     with pytest.raises(ChecklistError):
-        revision.load(tmp_path)
+        load_profiles(own)
+
+
+# rules and profiles -----------------------------------------------------------------------------------------------
+
+
+def test_a_class_with_a_text_of_its_own_has_no_other_words_for_what_is_only_likely() -> None:
+    rule = msgspec.structs.replace(
+        RULE, likely_text="It may.", possible_text="It might.", overrides={"glider": Override(text="Ours.")}
+    )
+    ours = rule.for_class("glider")
+    assert ours is not None
+    assert {ours.said(status) for status in ("expected", "likely", "possible")} == {"Ours."}
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "lost"),
+    [((), ("a",), True), (("a",), (), False), (("a", "b"), ("a",), True), (("a",), ("a", "b"), False)],
+)
+@pytest.mark.parametrize("what", ["aircraft", "stations"])
+def test_a_rule_that_holds_for_fewer_is_a_loss(what: str, was, now, lost: bool) -> None:
+    before, after = (msgspec.structs.replace(RULE, **{what: given}) for given in (was, now))
+    assert {one.what for one in rule_losses(before, after)} == ({what} if lost else set())
+
+
+def test_a_lead_of_a_station_that_shrinks_to_none_is_a_loss() -> None:
+    before = msgspec.structs.replace(RULE, lead_by_station={"ZZZA": 5})
+    (lost,) = rule_losses(before, RULE)
+    assert (lost.was, lost.now) == ("5 min at ZZZA", "0 min")
+
+
+def test_a_profile_is_listed_with_the_limits_of_each_sector_and_its_skin(tmp_path: Path) -> None:
+    sector = "[[door.sector]]\nfrom_deg = 90\nto_deg = 180\noperate = 10\nstay_open = 8\n"
+    own = PROFILE.replace("[surfaces]\n", "[surfaces]\nemissivity = 0.8\n") + sector
+    write(tmp_path / "aircraft", own=own)
+    profiles = load_profiles(tmp_path)
+    (told,) = (row for row in show.profiles_data(profiles) if row["id"] == "glider")
+    (door,) = told["doors"]
+    assert (door["operate_kt"], door["stay_open_kt"]) == (15, 12)
+    ((limits),) = door["sectors"]
+    assert (limits["operate_kt"], limits["stay_open_kt"]) == (10, 8)
+    assert manual._surfaces(profiles["glider"]).startswith("wing 1 m high, emissivity 0.8")
+    shipped = msgspec.structs.replace(profiles["glider"], emissivity=float("nan"))
+    assert "emissivity" not in manual._surfaces(shipped)
+
+
+def test_a_code_that_is_not_known_is_neither_one_nor_another() -> None:
+    node = compile_condition('light in ("day", "civil twilight")').node
+    assert isinstance(node, Atom)
+    assert [node.holds(value) for value in (0.0, 1.0, 4.0, -1.0, float("nan"))] == [1, 1, 0, -1, -1]
+
+
+def test_rules_without_a_situation_are_the_operator_s_own_that_have_none(tmp_path: Path) -> None:
+    own = write(tmp_path / "own", own=advice("ours") + advice("torch"))
+    assert sorted(situations.without(revision.read(own))) == ["ours", "torch"]
