@@ -21,7 +21,7 @@ from advisor.checklist.language.nodes import Atom
 from advisor.checklist.language.wording import cell_in_words, in_words
 from advisor.checklist.loosened import rule_losses
 from advisor.checklist.rules import Checklist, Override, Rule
-from advisor.checklist.toml import files
+from advisor.checklist.toml import faults, files
 from advisor.checklist.toml.faults import _spoilt
 from advisor.errors import ChecklistError
 
@@ -249,3 +249,47 @@ def test_a_code_that_is_not_known_is_neither_one_nor_another() -> None:
 def test_rules_without_a_situation_are_the_operator_s_own_that_have_none(tmp_path: Path) -> None:
     own = write(tmp_path / "own", own=advice("ours") + advice("torch"))
     assert sorted(situations.without(revision.read(own))) == ["ours", "torch"]
+
+
+@pytest.mark.parametrize("more", [0, 1])
+def test_a_folder_holds_a_thousand_files_and_not_one_more(tmp_path: Path, more: int) -> None:
+    for number in range(1000 + more):
+        (tmp_path / f"{number}").touch()
+    if more:
+        with pytest.raises(ChecklistError, match="more than 1,000 files"):
+            files.read_folder(tmp_path, lambda _: True, [])
+    else:
+        assert files.read_folder(tmp_path, lambda _: True, []) == []
+
+
+def test_a_fault_of_a_file_that_is_not_there_stands_at_its_beginning() -> None:
+    (told,) = faults.placed([files.Fault("gone.toml", (), "cannot be read", "look")], {})
+    assert (told.line, told.column) == (1, 1)
+
+
+def test_what_nothing_reads_is_told_at_its_beginning(tmp_path: Path) -> None:
+    own = write(tmp_path / "own", own=advice("ours"))
+    (own / "notes.txt").write_text("Invented.")
+    (told,) = (note for note in check.check(own).notes if note.code == "unread")
+    assert (told.line, told.column) == (1, 1)
+
+
+@pytest.mark.parametrize(("height", "fits"), [(0.1, True), (20, True), (0.05, False), (20.5, False)])
+def test_a_wing_lies_between_a_tenth_of_a_metre_and_twenty(tmp_path: Path, height: float, fits: bool) -> None:
+    write(tmp_path / "aircraft", own=PROFILE.replace("wing_height_m = 1.0", f"wing_height_m = {height}"))
+    if fits:
+        assert load_profiles(tmp_path)["glider"].wing_height_m == height
+    else:
+        with pytest.raises(ChecklistError):
+            load_profiles(tmp_path)
+
+
+def test_a_print_says_from_when_it_is_in_force_and_what_a_class_changes() -> None:
+    whole = revision.load()
+    assert dict(manual.manual(whole).facts)["Effective"] == (whole.effective or "not stated")
+    dated = msgspec.structs.replace(whole, effective="2027-01-01")
+    assert dict(manual.manual(dated).facts)["Effective"] == "2027-01-01"
+    assert dict(manual.manual(msgspec.structs.replace(whole, effective="")).facts)["Effective"] == "not stated"
+    rule = msgspec.structs.replace(RULE, overrides={"glider": Override(weight="must", lead_min=10)})
+    (line,) = manual._by_class(rule)
+    assert "must" in str(line)
