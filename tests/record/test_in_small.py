@@ -210,6 +210,8 @@ def test_a_name_has_one_token(tmp_path):
 
 def test_a_share_is_a_part_of_a_whole_to_four_places():
     assert [share(count, of).central for count, of in ((1, 4), (2, 3), (0, 0))] == [0.25, 0.6667, None]
+    # the score interval at 95 % (Wilson 1927) by hand: 0.5731 ± 0.3655
+    assert (share(2, 3).low, share(2, 3).high) == (0.2077, 0.9385)
 
 
 def test_outcomes_are_those_of_walks_from_the_first_to_the_last():
