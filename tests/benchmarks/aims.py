@@ -95,7 +95,8 @@ def _missed(figure: Figure, measured: str) -> str:
     low = figure.least is not None
     worst = (min if low else max)(figure.values(measured))
     kind = "at least" if low else "at most" if figure.most is not None else "under"
-    return f"{worst:.4g}, aim {kind} {figure.bound:g}"
+    far = f"{worst:,.0f}" if abs(worst) >= 1000 else f"{worst:.4g}"
+    return f"{far}, aim {kind} {figure.bound:,g}"
 
 
 def from_row(row: dict[str, Any]) -> Aim:
