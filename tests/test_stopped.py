@@ -7,6 +7,7 @@ import os
 import signal
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -46,7 +47,11 @@ def test_a_command_that_is_stopped_while_its_words_are_read_ends_the_same(monkey
 
 def started(*words: str) -> subprocess.Popen[str]:
     setting = {**os.environ, "PYTHONPATH": str(ROOT)}
-    return subprocess.Popen([sys.executable, *words], stdout=-1, stderr=-1, text=True, env=setting, cwd=ROOT)
+    # who runs these tests in the background of a shell has Ctrl-C ignored, and so would the process
+    heard = partial(signal.signal, signal.SIGINT, signal.SIG_DFL)
+    return subprocess.Popen(
+        [sys.executable, *words], stdout=-1, stderr=-1, text=True, env=setting, cwd=ROOT, preexec_fn=heard
+    )
 
 
 def test_a_process_that_waits_for_its_input_is_stopped_quietly(tmp_path: Path) -> None:
