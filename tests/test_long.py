@@ -25,17 +25,18 @@ def project(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
+@pytest.mark.long
 @pytest.mark.parametrize(
     ("given", "run"),
     [
         ("", {"quick"}),
         ("--long", {"marked", "ratio"}),
-        pytest.param("tests", {"quick"}, marks=pytest.mark.long),
+        ("tests", {"quick"}),
         ("tests/test_mixed.py", {"quick", "marked"}),
-        pytest.param("tests/test_mixed.py --long", {"marked"}, marks=pytest.mark.long),
-        pytest.param("tests/test_mixed.py::test_marked", {"marked"}, marks=pytest.mark.long),
-        pytest.param("tests/benchmarks", {"ratio"}, marks=pytest.mark.long),
-        pytest.param("tests/benchmarks/test_speed.py", {"ratio"}, marks=pytest.mark.long),
+        ("tests/test_mixed.py --long", {"marked"}),
+        ("tests/test_mixed.py::test_marked", {"marked"}),
+        ("tests/benchmarks", {"ratio"}),
+        ("tests/benchmarks/test_speed.py", {"ratio"}),
     ],
 )
 def test_long_tests_run_where_they_are_asked_for(project: Path, given: str, run: set[str]) -> None:

@@ -50,6 +50,7 @@ NOW = datetime(2027, 1, 10, 5, 25, tzinfo=UTC)
 """
 
 
+@pytest.mark.long
 def test_the_door_is_typed_and_a_wrong_argument_fails_type_checking(tmp_path: Path) -> None:
     right = """
 brief: advisor.Brief = advisor.advise(["METAR"], off_block="0640Z", now=NOW, place="61.4,9.8", heading=210)

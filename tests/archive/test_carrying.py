@@ -72,6 +72,7 @@ def two_processes() -> Iterator[str]:
         yield cluster.scheduler_address
 
 
+@pytest.mark.long
 # each example is three whole runs: one that fails is shown as it is
 @settings(max_examples=6, phases=(Phase.explicit, Phase.generate), suppress_health_check=[HealthCheck.too_slow])
 @given(seed=st.integers(0, 10_000), size=st.integers(5, 60), stop=st.integers(0, 6), together=st.booleans())

@@ -89,6 +89,7 @@ def test_rules_reached_only_with_what_nobody_has_to_state_are_named(found):
     assert not {"torch", "de-icing-request", "thunderstorm"} & set(found.unstated)
 
 
+@pytest.mark.long
 def test_a_gap_a_rule_that_nothing_reaches_and_a_pair_are_found(tmp_path):
     folder = write(
         tmp_path / "own",

@@ -169,6 +169,7 @@ def test_a_sky_without_reported_cloud_takes_no_line_of_frost_away(situation, air
     assert BY_MARGIN.isdisjoint(gone(before, after))
 
 
+@pytest.mark.long
 @steady(50)
 @given(FROSTY, AIR_AND_DEW, st.integers(1, 8))
 def test_a_dew_point_that_rises_towards_zero_takes_no_line_of_frost_away(situation, air_dew, nearer):

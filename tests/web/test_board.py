@@ -190,6 +190,7 @@ def test_a_schedule_that_takes_too_long_to_look_at_is_turned_down() -> None:
     assert 'id="schedule-fault"' in answer.text
 
 
+@pytest.mark.long
 def test_the_board_says_what_the_command_says() -> None:
     # both have the command's own time: the limit covers the order too, and what is cut short need not be the same
     given = [str(EXAMPLE / name) for name in ("schedule.csv", "report.txt")]

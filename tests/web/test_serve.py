@@ -45,6 +45,7 @@ def post(url: str, asked: dict) -> tuple[str, bytes]:
         return answer.headers["Location"], answer.read()
 
 
+@pytest.mark.long
 def test_serve_answers_keeps_briefs_over_a_restart_and_stops_when_asked(tmp_path) -> None:
     with serving("--data", str(tmp_path)) as (process, url):
         assert url.startswith("http://127.0.0.1:")
@@ -56,6 +57,7 @@ def test_serve_answers_keeps_briefs_over_a_restart_and_stops_when_asked(tmp_path
         assert again.read() == made
 
 
+@pytest.mark.long
 @pytest.mark.skipif(not sys.platform.startswith("linux"), reason="reads /proc")
 def test_threads_share_a_few_pools_of_memory(tmp_path) -> None:
     """glibc reserves 64 MB, at a multiple of 64 MB, for each pool beside the first: one a thread if it may."""

@@ -116,6 +116,7 @@ def waiting(page) -> int:
     return page.evaluate("Object.keys(localStorage).filter(one => one.startsWith('walk:')).length")
 
 
+@pytest.mark.long
 def test_the_network_goes_in_the_middle_and_nothing_is_lost_or_doubled(browser, kept) -> None:
     with opened(browser, **PHONE) as page:
         begin(page, kept)
