@@ -108,6 +108,8 @@ _HAZARDS = (
     _Hazard("drizzle", "drizzle", _flag("drizzle"), _FREEZES),
     _Hazard("dark", "dark", _flag("dark")),
 )
+#: Of each hazard, by key, those that say it as well.
+BESIDE = {hazard.key: hazard.beside for hazard in _HAZARDS}
 
 
 def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:

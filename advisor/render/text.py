@@ -175,13 +175,8 @@ def picture(brief: Brief) -> str:
 
 
 def _gusting(row: dict[str, Any]) -> str:
-    """The gust of the central case, where it is one: 10 kt over the mean wind, as reports tell it."""
-    wind, gust = (
-        value["central"] if isinstance(value := row.get(name), dict) else None for name in ("wind_kt", "gust_kt")
-    )
-    return (
-        f" gusting to {words.amount(gust, 0)} kt" if wind is not None and gust is not None and gust >= wind + 10 else ""
-    )
+    """The gust of the central case, where it is one."""
+    return f" gusting to {words.amount(row['gust_kt']['central'], 0)} kt" if words.is_gust(row) else ""
 
 
 # a report speaks for two hours; further ahead its weather is only the last that was heard

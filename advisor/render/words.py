@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 
 from advisor.brief.model import Advice, Because
 from advisor.quantities import FLAG, QUANTITIES
@@ -136,6 +138,14 @@ def due(line: Advice, now: str) -> str:
     if line.by_passed:
         return "Now"
     return f"By {moment(line.by, now)}"
+
+
+def is_gust(row: Mapping[str, Any]) -> bool:
+    """Whether a row's central gust is one: 10 kt over the mean wind, as reports tell it."""
+    wind, gust = (
+        value["central"] if isinstance(value := row.get(name), dict) else None for name in ("wind_kt", "gust_kt")
+    )
+    return wind is not None and gust is not None and gust >= wind + 10
 
 
 COMPOUNDS = {

@@ -8,7 +8,7 @@ from typing import Any
 from advisor.brief.changes import changes, incomparable
 from advisor.brief.model import Advice, Because, Brief, ReportOut
 from advisor.render import text, words
-from advisor.render.changed import change_said, weather_said
+from advisor.render.changed import change_said, together, weather_said
 from advisor.render.headline import headline
 from advisor.render.listing import PrintedLine, listing
 from advisor.web import digest
@@ -194,10 +194,7 @@ def _two(rows: tuple[tuple[str, str], ...]) -> str:
 
 def _alike(rows: tuple[tuple[str, str], ...]) -> tuple[tuple[str, str], ...]:
     """What became of several lines alike, said once, where its gravest stands."""
-    names_of: dict[str, list[str]] = {}
-    for name, said in rows:
-        names_of.setdefault(said, []).append(name)
-    return tuple((", ".join(names), said) for said, names in names_of.items())
+    return tuple((", ".join(names), said) for said, names in together(rows).items())
 
 
 def _doors(names: list[str]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 
 from advisor import advise, to_json
@@ -20,7 +21,7 @@ FOG = "METAR ZZZA 100520Z 24006KT 0300 FG VV001 M01/M01 Q1010"
 def test_the_weather_that_came_is_said_before_the_lines_that_follow_from_it() -> None:
     said = changes_said(advise(DRY, **ASKED), advise(FOG, **ASKED))
     assert "fog came" in said[0].lower() and "air at the walk now −1 °C, was 2" in said[0]
-    assert any(one.startswith("de-icing: new (") for one in said[1:])
+    assert any("de-icing" in one and ": new (" in one for one in said[1:])
     # and by no rule's id
     assert not any("-request" in one for one in said)
 
@@ -48,3 +49,59 @@ def test_the_command_refuses_it_in_one_line(tmp_path: Path) -> None:
         asked += [f"--{name.replace('_', '-')}", value]
     done = CliRunner().invoke(main, asked)
     assert done.exit_code == 2 and "of another aircraft: glider" in done.output
+
+
+STORM = "METAR ZZZA 100520Z 24028G48KT 4000 TSRA BKN020CB 15/13 Q1005"
+BLIND = "METAR ZZZA 100620Z AUTO /////KT 4000 // ////// 15/13 Q1005"
+LATER = {"now": "2027-01-10T06:25:00Z", "off_block": "2027-01-10T07:30:00Z", "place": "61.4,9.8"}
+EARLIER = {**LATER, "now": "2027-01-10T05:30:00Z"}
+
+
+def test_a_lost_sensor_is_no_end_of_a_storm() -> None:
+    # by the pilot's rule of the trade: what is not reported is not absent (common practice, no source)
+    first, *rest = changes_said(advise(STORM, **EARLIER), advise(BLIND, **LATER))
+    assert first.startswith(
+        "Present weather no longer known: thunderstorm, rain not ruled out; "
+        "wind no longer known: gusts to 54 kt not ruled out"
+    )
+    assert "no longer foreseen" not in first
+    # the storm's report was not given again: what may be on the aircraft by it is not counted, and that is said
+    assert first.endswith("the report of 0520Z was not given this time: what it told does not count")
+    assert any("thunderstorm" in one and one.endswith(": cannot be told now, was expected") for one in rest)
+    assert not any("lowered" in one and one.endswith("to cannot tell") for one in rest)
+    assert any(one.endswith("cargo door, right rear: cannot be told now, was exceeded") for one in rest)
+
+
+def test_what_was_missing_before_already_is_said_to_be_not_known() -> None:
+    first, *_ = changes_said(
+        advise([STORM.replace("100520Z", "100500Z"), BLIND.replace("100620Z", "100520Z")], **EARLIER),
+        advise(BLIND, **LATER),
+    )
+    assert "no longer foreseen" not in first and "no longer known: thunder" not in first
+
+
+@pytest.mark.parametrize("lost", ["// OVC006///", "OVC006///"])
+def test_freezing_rain_ends_only_where_the_weather_is_told(lost: str) -> None:
+    freezing = advise("METAR ZZZA 100520Z AUTO 05006KT 4000 -FZRA OVC015 M01/M01 Q1008", **EARLIER)
+    after = advise(f"METAR ZZZA 100620Z AUTO 05006KT 3000 {lost} M01/M02 Q1004", **LATER)
+    first, *_ = changes_said(freezing, after)
+    told = lost.startswith("OVC")
+    assert ("present weather no longer known: freezing rain not ruled out" in first.lower()) is not told
+    assert ("freezing rain no longer foreseen; what formed or fell may lie" in first.lower()) is told
+
+
+def test_what_could_not_be_told_and_is_not_indicated_now_has_not_gone() -> None:
+    said = changes_said(advise(BLIND, **LATER), advise(DRY.replace("100520Z", "100620Z"), **LATER))
+    assert any(one.endswith(": not indicated now, could not be told before") and "volcanic ash" in one for one in said)
+    assert not any(one.endswith(": gone") and "volcanic ash" in one for one in said)
+    doors = next(one for one in said if "door" in one and "limit" not in one)
+    assert doors.endswith(": within now, could not be told before")
+
+
+def test_frost_that_freezing_rain_covers_is_not_said_to_be_over() -> None:
+    frost = "METAR ZZZA 100520Z 05006KT 9999 OVC015 01/M01 Q1008"
+    rain = "METAR ZZZA 100620Z 05012KT 3000 -FZRA OVC006 M01/M02 Q1004"
+    first, *_ = changes_said(advise(frost, **EARLIER), advise([frost, rain], **LATER))
+    assert first.startswith("Freezing rain came") and "frost no longer" not in first
+    # 6 kt to 12 kt, and no gust in either
+    assert "wind at the walk now 12 kt, was 6" in first and "not given this time" not in first
