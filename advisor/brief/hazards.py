@@ -9,12 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.brief.model import Certain, HazardOut
-from advisor.conditions import YES, Conditions
+from advisor.conditions import NO, YES, Conditions
 from advisor.departure import rfc3339
 
 Mask = NDArray[np.bool_]
 # common practice: a gust from which steps and loose things move
 GUST_KT = 28.0
+# a gust after which damage is looked for, as the rule for a gale has it (ours)
+GALE_KT = 45.0
 # frost is asked about in air up to this, °C (ours, as the rule for de-icing has it)
 FROST_AIR_C = 15.0
 # where the lines on heat and cold insist (heat index from 41 in air from 27, wind chill to -27 in air to 10, °C)
@@ -74,9 +76,20 @@ def _cold(conditions: Conditions) -> Mask:
     return met
 
 
+def _tanks(conditions: Conditions) -> Mask:
+    met: Mask = (conditions.number("tank_frost_margin_c") > 0) & (conditions.flag("fuel_temperature_assumed") == NO)
+    return met
+
+
+def _gale(conditions: Conditions) -> Mask:
+    met: Mask = conditions.number("gust_while_parked_kt") >= GALE_KT
+    return met
+
+
 _FREEZING = ("freezing-rain", "freezing-drizzle")
 _FREEZES = (*_FREEZING, "freezing-precipitation")
 _FROZEN = (*_FREEZES, "snow", "ice-pellets")
+_STORMS = ("thunderstorm", "parked-storm")
 _COLD = ("ice-pellets", "snow", "blowing-snow", "freezing-fog", "lying-snow", "deposit", "frost")
 # the gravest first, common practice
 _HAZARDS = (
@@ -94,10 +107,17 @@ _HAZARDS = (
     _Hazard("unknown", "precipitation of a kind not told", _flag("unknown_precipitation")),
     _Hazard("seen", "{seen}", _flag("deposit_seen")),
     _Hazard("frost", "frost", _frost, _FROZEN),
+    _Hazard("tank-frost", "ice or frost over the tanks", _tanks, ("frost",)),
     _Hazard("lying-snow", "snow from before", _snow, _FROZEN),
     _Hazard("deposit", "frost, snow or ice from before", _deposit, (*_FROZEN, "frost", "lying-snow")),
     _Hazard("squall", "squalls", _flag("squall")),
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
+    _Hazard("parked-storm", "thunderstorm since parked", _flag("thunderstorm_while_parked"), ("thunderstorm",)),
+    _Hazard("recent-storm", "thunderstorm within two hours", _flag("recent_thunderstorm"), _STORMS),
+    _Hazard("parked-hail", "hail since parked", _flag("hail_while_parked"), ("hail",)),
+    _Hazard("recent-hail", "hail within two hours", _flag("recent_hail"), ("hail", "parked-hail")),
+    _Hazard("parked-squall", "squalls since parked", _flag("squall_while_parked"), ("squall",)),
+    _Hazard("parked-gust", "gusts to {parked:.0f} kt since parked", _gale, ("gust",)),
     _Hazard("heat", "dangerous heat", _heat),
     _Hazard("cold", "dangerous cold", _cold),
     _Hazard("dust", "dust or sand", _flag("dust_or_sand")),
@@ -108,6 +128,8 @@ _HAZARDS = (
     _Hazard("drizzle", "drizzle", _flag("drizzle"), _FREEZES),
     _Hazard("dark", "dark", _flag("dark")),
 )
+#: What is over, and may have left something behind: of when it was, not of when it will be.
+PAST = ("parked-storm", "recent-storm", "parked-hail", "recent-hail", "parked-squall", "parked-gust")
 #: Of each hazard, by key, those that say it as well.
 BESIDE = {hazard.key: hazard.beside for hazard in _HAZARDS}
 
@@ -136,15 +158,19 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
             )
         )
         bare = any(there and not case.lane for case, there in zip(conditions.cases, by_case, strict=True))
-        text = hazard.words.format(most=_most_gust(conditions) if "most" in hazard.words else 0, seen=seen)
+        text = hazard.words.format(
+            most=_most(conditions, "gust_kt") if hazard.key == "gust" else 0,
+            parked=_most(conditions, "gust_while_parked_kt") if hazard.key == "parked-gust" else 0,
+            seen=seen,
+        )
         hazard_by_key[hazard.key] = HazardOut(
             hazard.key, text, status, first, last, surer_from, surer_until, () if bare else groups
         )
     return tuple(hazard_by_key.values())
 
 
-def _most_gust(conditions: Conditions) -> float:
-    return float(np.nanmax(conditions.number("gust_kt")))
+def _most(conditions: Conditions, quantity: str) -> float:
+    return float(np.nanmax(conditions.number(quantity)))
 
 
 def _ends(met: Mask, conditions: Conditions) -> tuple[str, str]:

@@ -360,6 +360,9 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
                     SectorOut(one.from_deg, one.to_deg, number(one.operate_kt), number(one.stay_open_kt))
                     for one in door.sectors
                 ),
+                number(_lowest(tables[1][index] + gust)),
+                number(_lowest(margin), 1),
+                number(_lowest(tables[1][index]), 1),
             )
         )
     return tuple(advised)

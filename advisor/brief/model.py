@@ -174,8 +174,10 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     """A door against the wind in its window.
 
     bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
-    window, the profile's sectors included. beyond: what may bring gusts that no report bounds: "storm", or "weather"
-    that nobody told. sectors: where the profile gives the door other limits.
+    window, the profile's sectors included, counted_stay_open_kt: the same for staying open. margin_kt,
+    stay_open_margin_kt: the least that was left below them in any case, below zero where a gust is over. beyond: what
+    may bring gusts that no report bounds: "storm", or "weather" that nobody told. sectors: where the profile gives the
+    door other limits.
     """
 
     door: str
@@ -190,6 +192,9 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     counted_kt: Number = None
     beyond: str = ""
     sectors: tuple[SectorOut, ...] = ()
+    counted_stay_open_kt: Number = None
+    margin_kt: Number = None
+    stay_open_margin_kt: Number = None
 
 
 class Brief(msgspec.Struct, frozen=True, kw_only=True):

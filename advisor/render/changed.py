@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from advisor.brief.changes import Change, changes
-from advisor.brief.hazards import BESIDE
+from advisor.brief.hazards import BESIDE, PAST
 from advisor.brief.model import Brief, HazardOut
 from advisor.render import words
 from advisor.render.words import is_gust
@@ -90,7 +90,7 @@ def weather_said(before: Brief, after: Brief) -> str:
     phrases = []
     for key, hazard in new.items():
         was = old.get(key)
-        if was is None and key == "seen":
+        if was is None and (key == "seen" or key in PAST):
             phrases.append(hazard.words)
         elif was is None:
             phrases.append(
@@ -99,7 +99,9 @@ def weather_said(before: Brief, after: Brief) -> str:
         elif was.status != hazard.status:
             phrases.append(f"{hazard.words} {hazard.status}, was {was.status}")
     # what another hazard says as well is not over
-    over = [one for key, one in old.items() if key not in new and not new.keys() & set(BESIDE[key])]
+    over = [
+        one for key, one in old.items() if key not in new | dict.fromkeys(PAST) and not new.keys() & set(BESIDE[key])
+    ]
     open_ = _not_ruled_out([one for one in over if _lacking(one, after)], before, after)
     phrases += [_ended(one) for one in over if not _lacking(one, after)]
     text = "; ".join([*open_, *phrases, *_values(before, after), *_left_out(before, after)])

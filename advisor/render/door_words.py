@@ -70,17 +70,9 @@ _GUST = re.compile(r"(?<!\S)(\d{3}|VRB|///)(P?\d{2,3}|//)G(\d{2,3}|P99|//)(KT|MP
 def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
     """Doors' wind against their limits, the lowest of each kind. brief: to say where no report told of a gust."""
     first = group[0]
-    limits = [
-        words.amount(min(known_kt), 0) if (known_kt := [x for x in values if x is not None]) else "not given"
-        for values in ([door.operate_kt for door in group], [door.stay_open_kt for door in group])
-    ]
-    limits_text = f"operate {limits[0]} kt, stay open {limits[1]} kt"
-    counted = min((door.counted_kt for door in group if door.counted_kt is not None), default=None)
-    usual = min((door.operate_kt for door in group if door.operate_kt is not None), default=0.0)
-    if counted is not None and counted < usual:
-        limits_text = (
-            f"operate {limits[0]} kt, from its worst side {words.amount(counted, 0)} kt, stay open {limits[1]} kt"
-        )
+    operate = _limit([door.operate_kt for door in group], [door.counted_kt for door in group])
+    stay_open = _limit([door.stay_open_kt for door in group], [door.counted_stay_open_kt for door in group])
+    limits_text = f"operate {operate}, stay open {stay_open}"
     if first.worst_kt is None:
         return limits_text
     direction = ""
@@ -89,3 +81,13 @@ def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
     told = brief is None or any(report.used and _GUST.search(report.raw) for report in brief.reports)
     lead = "gust" if told else "no gust reported, allowing for one"
     return f"{lead} to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {limits_text}"
+
+
+def _limit(limits_kt: Sequence[float | None], counted_kt: Sequence[float | None]) -> str:
+    """The lowest limit of doors alike, and the lowest that counts from the side that the wind comes from."""
+    known = [limit for limit in limits_kt if limit is not None]
+    if not known:
+        return "not given"
+    counted = min((limit for limit in counted_kt if limit is not None), default=min(known))
+    worse = f", from its worst side {words.amount(counted, 0)} kt" if counted < min(known) else ""
+    return f"{words.amount(min(known), 0)} kt{worse}"

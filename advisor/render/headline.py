@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
 
+from advisor.brief.hazards import PAST
 from advisor.brief.model import Advice, Brief, HazardOut
 from advisor.brief.order import TREATMENT_RULE
 from advisor.render import reasons, words
@@ -12,9 +14,21 @@ MOST_HAZARDS = 4
 # of a brief for planning, which lists them all by time
 MOST_AHEAD = 2
 # hazards that no weather code tells
-FOLLOWS = ("frost", "seen", "lying-snow", "deposit", "refreezing", "slippery", "gust", "heat", "cold")
+FOLLOWS = (
+    *PAST,
+    "frost",
+    "tank-frost",
+    "seen",
+    "lying-snow",
+    "deposit",
+    "refreezing",
+    "slippery",
+    "gust",
+    "heat",
+    "cold",
+)
 # what nobody reported, worked out only: also where every case has it, it is said to be expected
-ESTIMATED = ("frost", "lying-snow", "deposit", "refreezing", "slippery", "heat", "cold")
+ESTIMATED = ("frost", "tank-frost", "lying-snow", "deposit", "refreezing", "slippery", "heat", "cold")
 # further ahead than this a brief is for planning (ours)
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."
@@ -48,22 +62,31 @@ def hazard_said(hazard: HazardOut, brief: Brief) -> str:
 
 def named(hazard: HazardOut) -> str:
     """A hazard with how sure it is; what was reported and holds in every case needs no such word."""
-    return (
-        hazard.words
-        if hazard.status == "expected" and hazard.key not in ESTIMATED
-        else f"{hazard.words} {hazard.status}"
-    )
+    told = hazard.key in PAST and hazard.status == "likely"
+    plain = told or (hazard.status == "expected" and hazard.key not in ESTIMATED)
+    return hazard.words if plain else f"{hazard.words} {hazard.status}"
 
 
 def _when(hazard: HazardOut, brief: Brief) -> str:
-    begins, ends = hazard.from_ <= brief.now, hazard.until >= brief.windows.take_off
+    """When it is there in the central case, and in any where that is a longer time."""
+    if hazard.key in PAST:
+        return ""
+    surer, widest = (
+        _stretch(begins, ends, brief)
+        for begins, ends in ((hazard.surer_from, hazard.surer_until), (hazard.from_, hazard.until))
+    )
+    return surer if surer == widest else f"{surer}, possible{widest}"
+
+
+def _stretch(first: str, last: str, brief: Brief) -> str:
+    begins, ends = first <= brief.now, last >= brief.windows.take_off
     if begins and ends:
         return " throughout"
     if begins:
-        return f" until {words.moment(hazard.until, brief.now)}"
+        return f" until {words.moment(last, brief.now)}"
     if ends:
-        return f" from {words.moment(hazard.from_, brief.now)}"
-    return f" {words.span(hazard.from_, hazard.until, brief.now)}"
+        return f" from {words.moment(first, brief.now)}"
+    return f" {words.span(first, last, brief.now)}"
 
 
 def _hazards(brief: Brief, most: int) -> str:
@@ -77,9 +100,21 @@ def _hazards(brief: Brief, most: int) -> str:
         unknown = [name for name in unknown if name != "precipitation"]
     phrases = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:
-        phrases.insert(0, "nothing frozen, freezing or stormy reported or forecast for this time")
+        phrases.insert(0, f"nothing frozen, freezing or stormy {_told_by(brief)} for this time")
     lacking = [f"{words.INPUTS[name]} not known" for name in unknown]
     return _sentence("; ".join([*lacking, *phrases]))
+
+
+# a trend or a forecast tells of what comes
+_AHEAD = re.compile(r"(?<!\S)(NOSIG|BECMG|TEMPO)(?!\S)")
+
+
+def _told_by(brief: Brief) -> str:
+    """Whether somebody reported, forecast, or both."""
+    used = [report for report in brief.reports if report.used]
+    reported = any(report.kind != "TAF" for report in used)
+    forecast = any(report.kind == "TAF" or _AHEAD.search(report.raw) for report in used)
+    return " or ".join(word for word, there in (("reported", reported), ("forecast", forecast)) if there)
 
 
 def _decides(brief: Brief) -> str:
@@ -126,12 +161,21 @@ def _calls(brief: Brief) -> str:
         # of what is due now that which decides the flight, however long ago the other was due
         first = min(musts, key=lambda line: (max(line.by or "", brief.now), line.id != TREATMENT_RULE))
         due = words.due(first, brief.now)
-        sentences.append(f"First call {due[0].lower()}{due[1:]}: {first.short}.")
+        # what may be left undone is called for first where it is due before
+        sooner = min((line for line in calls if line.by and line.by < (first.by or "")), key=_by, default=None)
+        called = f"{due[0].lower()}{due[1:]}: {first.short}."
+        if sooner is not None and not first.by_passed and not sooner.by_passed:
+            called = f"by {words.moment(sooner.by or '', brief.now)}: {sooner.short}; {called}"
+        sentences.append(f"First call {called}")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
     if again is not None:
         due = words.due(again, brief.now)
         sentences.append(f"Brief again {due[0].lower()}{due[1:]}.")
     return " ".join(sentences)
+
+
+def _by(line: Advice) -> str:
+    return line.by or ""
 
 
 def _short(line: Advice) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
+from advisor.brief.hazards import PAST
 from advisor.brief.model import Advice, Brief, DoorAdvice, HazardOut
 from advisor.brief.order import PARTS
 from advisor.render import door_words, reasons, words
@@ -137,6 +138,8 @@ def _by_time(hazard: HazardOut, brief: Brief) -> PrintedLine:
     why = f"in other cases {_stretch(hazard.from_, hazard.until, brief)}" if wider else ""
     groups = f"by {', '.join(hazard.groups)}" if hazard.groups else ""
     text = named(hazard)
+    if hazard.key in PAST:
+        return PrintedLine(f"{text[0].upper()}{text[1:]}")
     text = f"{text[0].upper()}{text[1:]}{' ' if when == 'throughout' else ', '}{when}"
     return PrintedLine(text, why="; ".join(part for part in (groups, why) if part))
 

@@ -9,6 +9,8 @@ from advisor.brief.model import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
 from advisor.render import words
 
+SINCE = ", since about"
+STOOD = f"{words.LABELS['parked_h']} "
 SNOWS = ("very light snow", "light snow", "moderate snow", "heavy snow")
 # what says nothing to a reader beside the line itself
 SILENT = frozenset({"ahead_min", "off_block_in_min", "report_age_min", "cloud_fraction"})
@@ -48,12 +50,16 @@ def reason(line: Advice, brief: Brief | None = None, *, most: int = 2) -> str:
     group = line.case.partition("; ")[2]
     if group:
         return f"{text}, by {group}"
-    if brief is None or line.from_ is None or line.from_ <= max(brief.now, _begins(line.during, brief)):
+    # the deciding case may have it later than the first that has it
+    begins = max((item.at for item in line.because if item.at), default=line.from_)
+    if brief is None or begins is None or begins <= max(brief.now, _begins(line.during, brief)):
         return text
-    if {item.quantity for item in line.because} == {"parked_h"}:
+    if any(item.since and item.quantity in MARGINS for item in line.because) and SINCE in text:
+        return text
+    if STOOD in text:
         # a time that grows is a reason from the moment that it is said of
-        return f"{text} by {words.moment(line.from_, brief.now)}"
-    return f"{text} from {words.moment(line.from_, brief.now)}"
+        return f"{text} by {words.moment(begins, brief.now)}"
+    return f"{text} from {words.moment(begins, brief.now)}"
 
 
 def _begins(phase: str, brief: Brief) -> str:
@@ -133,12 +139,17 @@ def _silent(item: Because) -> bool:
 def _number(item: Because, brief: Brief | None) -> str:
     if item.quantity in MARGINS:
         return margin(item, brief)
-    return limit(item) if item.quantity in LIMITS else f"{words.label(item.quantity)} {words.band(item)}"
+    return limit(item, brief) if item.quantity in LIMITS else f"{words.label(item.quantity)} {words.band(item)}"
 
 
-def limit(item: Because) -> str:
-    """How far a gust is over a door's limit, or under it: the words say which, not a sign."""
+def limit(item: Because, brief: Brief | None = None) -> str:
+    """How far a gust is over a door's limit, or under it: the words say which, not a sign.
+
+    brief: the one it stands in. The most over is then that of the whole time that doors are open, as beside each door.
+    """
     low, high = (item.low, item.high) if item.low is not None and item.high is not None else (item.central,) * 2
+    if low is not None and brief is not None:
+        low = min([low, *_margins(item.quantity, brief)])
     which = LIMITS[item.quantity]
     if low is None or high is None:
         return f"gust against {which} not known"
@@ -149,6 +160,13 @@ def limit(item: Because) -> str:
     span = f"{first} kt" if first == last else f"{first} to {last} kt"
     # what rounds to nothing is still on one side
     return f"gust {'just' if last == '0' else span} {'over' if low < 0 else 'under'} {which}"
+
+
+def _margins(quantity: str, brief: Brief) -> list[float]:
+    """The least that is left below the limits of each door, while doors are open."""
+    stays = quantity == "door_stay_open_margin_kt"
+    left = [door.stay_open_margin_kt if stays else door.margin_kt for door in brief.doors]
+    return [margin_kt for margin_kt in left if margin_kt is not None]
 
 
 def margin(item: Because, brief: Brief | None = None) -> str:
@@ -167,7 +185,7 @@ def margin(item: Because, brief: Brief | None = None) -> str:
     else:
         far = f"about {about}, at worst {worst}"
     now = item.at if brief is None else brief.now
-    since = f", since about {words.moment(item.since, now or item.since)}" if item.since else ""
+    since = f"{SINCE} {words.moment(item.since, now or item.since)}" if item.since else ""
     return f"{skin} {far} °C below {point}{since}"
 
 

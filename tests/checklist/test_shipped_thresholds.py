@@ -159,9 +159,20 @@ EDGES = [
             "ballast-and-tapes",
         )
     ),
+    # fuel that somebody stated to be so cold freezes rain and dew in warmer air as well
     *(
-        (rule, "air_temperature_c", 15.0, 15.1, {"tank_frost_margin_c": 1.0, "fuel_temperature_assumed": 0})
+        (rule, "tank_frost_margin_c", 0.1, 0.0, {"air_temperature_c": 25.0, "fuel_temperature_assumed": 0})
         for rule in ("de-icing-request", "wing-upper-surface", "underwing-frost", "fluid-and-mix")
+    ),
+    *(
+        (
+            rule,
+            "tank_frost_margin_c",
+            0.1,
+            0.0,
+            {"air_temperature_c": 15.1, "fuel_temperature_assumed": 0, "moisture": 1, "fuel_temperature_c": -20.0},
+        )
+        for rule in ("cold-soaked-wing", "fuel-warm-or-early")
     ),
     *(
         (
@@ -177,7 +188,7 @@ EDGES = [
     ("de-icing-request", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     ("wing-upper-surface", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
     ("fluid-and-mix", "air_temperature_c", 5.0, 5.1, {"unknown_precipitation": 1}),
-    # cold-soaked structure: outside air from -2 to +15 °C, moisture, fuel below 0 °C
+    # cold-soaked structure: outside air from -2 to +15 °C, moisture, fuel below 0 °C; what is above only where stated
     ("cold-soaked-wing", "air_temperature_c", -2.0, -2.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "air_temperature_c", 15.0, 15.1, {"moisture": 1, "fuel_temperature_c": -1.0}),
     ("cold-soaked-wing", "fuel_temperature_c", -0.1, 0.0, {"moisture": 1, "air_temperature_c": 10.0}),
