@@ -169,19 +169,22 @@ def _known(departure: Departure) -> tuple[str, ...]:
     if isfinite(departure.heading_deg):
         facts.append(f"nose to {departure.heading_deg:03.0f}°")
     if departure.treated_at is not None:
-        facts.append(f"treated at {_moment(departure.treated_at, now)}, and what fell since counts")
-    if departure.seen == NOTHING_SEEN:
-        facts.append(f"nothing seen on the aircraft at {_moment(departure.looked_at or now, now)}")
-    elif departure.seen is not None:
-        looked = _moment(departure.looked_at or now, now)
-        facts.append(
-            f"{departure.seen} seen on the aircraft at {looked}, which counts for more than every estimate here"
-        )
+        before = departure.parked_since is not None and departure.treated_at < departure.parked_since
+        counts = ", before it stood here: what fell since then counts" if before else ", and what fell since counts"
+        facts.append(f"treated at {_moment(departure.treated_at, now)}{counts}")
+    if departure.seen is not None:
+        what = "nothing" if departure.seen == NOTHING_SEEN else departure.seen
+        looked = departure.looked_at or now
+        counts = "" if departure.seen == NOTHING_SEEN else ", which counts for more than every estimate here"
+        if departure.treated_at is not None and looked < departure.treated_at:
+            counts = ", before the treatment: it does not count"
+        facts.append(f"{what} seen on the aircraft at {_moment(looked, now)}{counts}")
     known = [f"As you said: {'; '.join(facts)}."] if facts else []
     if departure.seen == NOTHING_SEEN:
-        again = _moment((departure.looked_at or now) + HOUR_S, now)
+        again = (departure.looked_at or now) + HOUR_S
+        when = f"by {_moment(again, now)}" if again > now else "now"
         known.append(
-            f"Frost may have formed since: look again by {again}, and before off-block. "
+            f"Frost may have formed since: look again {when}, and before off-block. "
             "What falls, fell or froze counts all the same, and clear ice is told by touch only."
         )
     return tuple(known)

@@ -267,6 +267,9 @@ def _since(quantity: str, finding: Finding, conditions: Conditions, history: Con
     if looked_at is not None:
         # what formed before would have been seen
         above &= history.unix_s[: index + 1] >= looked_at
+    if conditions.treated_at_s is not None:
+        # what formed before was taken off
+        above &= history.unix_s[: index + 1] >= conditions.treated_at_s
     gaps = np.flatnonzero(~above)
     first = float(history.unix_s[int(gaps[-1]) + 1 if gaps.size else 0])
     # of what was so from the first report on only that much is known

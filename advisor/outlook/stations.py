@@ -23,6 +23,9 @@ EARTH_RADIUS_KM = 6371.0
 # without a forecast, further ahead than this is said to be unforeseen
 FORESEEN_S = 30 * 60
 EARLY_S = 600
+# snow and freezing rain are not met on the ground in air from this on, °C (ours; common practice has it lower)
+TOO_WARM_C = 10.0
+_COLD = ("snow", "ice_pellets", "freezing_rain", "freezing_drizzle", "freezing_precipitation", "freezing_fog")
 
 
 class Gazetteer(Protocol):
@@ -119,6 +122,7 @@ def notes(
             sentences.append(f"The report is {age // 60} h {age % 60:02d} min old: get a newer one.")
         if age > ahead.LONGEST_H * 60:
             sentences.append(f"After {ahead.LONGEST_H:.0f} h a report says nothing about the present.")
+        sentences += doubtful(newest)
         if forecast is not None and (differs := contradictions(newest, forecast)):
             sentences.append(f"Report and forecast differ ({', '.join(differs)}): the worse of both counts.")
     holds_until = newest.issued.timestamp() + gaps.WEATHER_HOLDS_S if newest else float(departure.now)
@@ -165,9 +169,26 @@ def _gaps(used: Sequence[Report], departure: Departure) -> list[str]:
         since = from_unix(begins)
         sentences.append(f"Parked for longer than {longest}: what fell before {since:%d/%H%MZ} is not known.")
     if silent:
-        spans = ", ".join(_span(a, b, float(departure.now)) for a, b in silent)
+        spans = ", ".join(_silence(one, float(departure.now)) for one in _joined(silent))
         sentences.append(f"No reports of the time parked for {spans}: what fell then is not known.")
     return sentences
+
+
+def _joined(silent: Sequence[tuple[float, float]]) -> list[list[float]]:
+    """Stretches as their edges, those that meet as one with the times at which they meet."""
+    joined: list[list[float]] = []
+    for begins, ends in silent:
+        if joined and joined[-1][-1] == begins:
+            joined[-1].append(ends)
+        else:
+            joined.append([begins, ends])
+    return joined
+
+
+def _silence(edges_s: Sequence[float], now_s: float) -> str:
+    """A stretch without reports, and the reports that stand alone in it."""
+    alone = " and ".join(_span(at, at, now_s).partition("–")[2] for at in edges_s[1:-1])
+    return _span(edges_s[0], edges_s[-1], now_s) + (f" but that of {alone}" if alone else "")
 
 
 def _span(start_s: float, end_s: float, now_s: float) -> str:
@@ -177,6 +198,18 @@ def _span(start_s: float, end_s: float, now_s: float) -> str:
     plain = end_s - start_s < DAY_S and ends.date() in (today, begins.date())
     last = f"{ends:%H%MZ}" if plain else f"{ends:%d/%H%MZ}"
     return f"{first}–{last}"
+
+
+def doubtful(report: Report) -> tuple[str, ...]:
+    """What a report tells that cannot all be so, in words: snow or freezing rain in warm air."""
+    flags = {code: precipitation.flags((code,)) for code in state(report).codes}
+    # hail falls in summer, and small hail is coded GS as snow pellets are
+    icy = [code for code, one in flags.items() if one["hail"] == NO and any(one[name] == YES for name in _COLD)]
+    codes = [code for code in icy if "GS" not in code]
+    if not codes or not report.temperature_c >= TOO_WARM_C:
+        return ()
+    warm = f"{report.temperature_c:.0f} °C"
+    return (f"{' '.join(codes)} was reported in air of {warm}: one of the two is wrong. Ask, and count on the worse.",)
 
 
 def contradictions(report: Report, forecast: Forecast) -> tuple[str, ...]:

@@ -37,7 +37,7 @@ def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str],
 
 BEYOND_WORDS = {
     "storm": "a storm may be near, and no report bounds its gusts: look at the sky, ask",
-    "weather": "the weather is not known, so a storm is not ruled out: look at the sky, ask",
+    "weather": "the weather by then is not known, so a storm is not ruled out: look at the sky, ask",
 }
 
 

@@ -90,7 +90,8 @@ def _stretch(first: str, last: str, brief: Brief) -> str:
 
 
 def _hazards(brief: Brief, most: int) -> str:
-    ranked = sorted(brief.hazards, key=lambda one: _SURE.index(one.status) if one.key == "dark" else 0)
+    left = [one for one in brief.hazards if one.key != "dark" or one.until > brief.now]
+    ranked = sorted(left, key=lambda one: _SURE.index(one.status) if one.key == "dark" else 0)
     grave = [one for one in ranked if one.key not in ("dark", "rain", "drizzle", "fog")][:most]
     mild = [one for one in ranked if one not in grave and one.key in ("dark", "rain", "drizzle", "fog")]
     told = [*grave, *mild[: max(1, most - len(grave))]] if most == MOST_HAZARDS or not grave else grave

@@ -123,6 +123,8 @@ def _flag(item: Because, brief: Brief | None) -> str:
         return f"{item.cause} from {words.moment(item.since, item.since if brief is None else brief.now)}"
     if item.cause:
         return item.cause
+    if item.quantity == "deposit_seen" and brief is not None:
+        return next((one.words for one in brief.hazards if one.key == "seen"), words.label(item.quantity))
     if item.quantity == "deposit_lies" and item.sure:
         return "frost, snow or ice on it already"
     return words.label(item.quantity)

@@ -159,15 +159,15 @@ def picture(brief: Brief) -> str:
     if brief.sun is not None:
         parts[0] += f" ({brief.sun.event} {words.moment(brief.sun.at, brief.now)})"
     row = rows[0]
-    if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
-        # what was reported so long before is not what it will be like
-        parts.append(f"last reported {duration(old)} before")
     for name, label in (("air_temperature_c", "air"), ("dew_point_c", "dew point"), ("wind_kt", "wind")):
         value = row.get(name)
         central = value.get("central") if isinstance(value, dict) else value
         unit = "kt" if name == "wind_kt" else "°C"
         parts.append(f"{label} {words.amount(central, 0)} {unit}" if central is not None else f"{label} not known")
     parts[-1] += _gusting(row)
+    if old > REPORTED_MIN and all(report.kind != "TAF" for report in brief.reports if report.used):
+        # what was reported so long before is not what it will be like
+        parts.append(f"all reckoned from a report {duration(old)} before")
     falling = row.get("precipitation")
     if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):
         parts.append(falling)

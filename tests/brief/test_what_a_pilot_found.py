@@ -146,3 +146,76 @@ def test_water_is_drained_soon_in_deep_cold() -> None:
     asked |= {"aircraft": "single-aisle-jet", "parked_since": "2027-12-25T03:30:00Z"}
     assert statuses(advise("METAR ZZYX 250450Z 35004KT CAVOK M38/M42 Q1030", **asked))["water-drain"] == "expected"
     assert "water-drain" not in statuses(advise("METAR ZZYX 250450Z 35004KT CAVOK M08/M12 Q1030", **asked))
+
+
+def test_what_cannot_all_be_so_is_said() -> None:
+    asked = {**JUNE, "aircraft": "regional-jet"}
+    notes = " ".join(advise("METAR ZZYN 071350Z 24010KT 9999 SN SCT030 24/10 Q1012", **asked).notes)
+    assert "SN was reported in air of 24 °C: one of the two is wrong." in notes
+    for plain in ("SN SCT030 02/00", "RA SCT030 24/10", "SHGS SCT030 12/10", "SN SCT030 ///// "):
+        notes = " ".join(advise(f"METAR ZZYN 071350Z 24010KT 9999 {plain.strip()} Q1012", **asked).notes)
+        assert "is wrong" not in notes, plain
+
+
+def test_what_was_stated_and_does_not_count_is_said_so() -> None:
+    report = "METAR ZZYN 071350Z 24010KT 9999 SCT030 01/M01 Q1012"
+    asked = {**JUNE, "aircraft": "regional-jet", "parked_since": "2027-06-07T10:00:00Z"}
+    before = advise(report, seen="snow", looked_at="1310Z", treated_at="1330Z", **asked)
+    assert "snow seen on the aircraft at 1310Z, before the treatment: it does not count" in before.notes[0]
+    after = advise(report, seen="snow", looked_at="1340Z", treated_at="1330Z", **asked)
+    assert "which counts for more than every estimate here" in after.notes[0]
+    # what was seen is the reason by its name
+    assert "De-icing expected: snow seen at 1340Z." in at_the_top(after)
+    earlier = advise(report, treated_at="0930Z", **asked)
+    assert "treated at 0930Z, before it stood here: what fell since then counts" in earlier.notes[0]
+
+
+def test_a_look_that_is_due_already_is_due_now() -> None:
+    asked = {**JUNE, "aircraft": "regional-jet", "seen": "nothing"}
+    report = "METAR ZZYN 071350Z 24010KT 9999 SCT030 01/M01 Q1012"
+    assert "look again now, and before off-block" in " ".join(advise(report, looked_at="1200Z", **asked).notes)
+    assert "look again by 1430Z, and before off-block" in " ".join(advise(report, looked_at="1330Z", **asked).notes)
+
+
+def test_frost_since_a_treatment_began_no_earlier() -> None:
+    # one night of frost without a break; treated at 2210Z: since then, to a step of five minutes
+    reports = [
+        f"METAR ZZZU {day}{hour:02d}20Z 06004KT CAVOK M03/M04 Q1001"
+        for day, hour in ((27, 20), (27, 21), (27, 22), (27, 23), (28, 0), (28, 1))
+    ]
+    asked = {"now": "2027-02-28T01:25:00Z", "off_block": "2027-02-28T02:20:00Z", "place": "46.3,14.0"}
+    asked |= {"aircraft": "twin-turboprop", "parked_since": "2027-02-27T19:30:00Z"}
+    long = reason(line(advise(reports, **asked), "de-icing-request"), advise(reports, **asked))
+    assert "since about 27/2020Z" in long
+    treated = advise(reports, treated_at="2027-02-27T22:10:00Z", **asked)
+    assert re.search("since about 27/221[05]Z", reason(line(treated, "de-icing-request"), treated))
+
+
+def test_one_report_alone_in_a_long_silence_is_named_and_the_silence_told_once() -> None:
+    asked = {"now": "2027-03-15T10:00:00Z", "off_block": "2027-03-15T11:10:00Z", "place": "55.0,-3.0"}
+    report = "METAR ZZZR 150150Z 24012KT 9999 OVC010 03/02 Q1002"
+    brief = advise(report, aircraft="regional-jet", parked_since="2027-03-14T20:00:00Z", **asked)
+    assert (
+        "No reports of the time parked for 14/2000–1000Z but that of 0150Z: what fell then is not known." in brief.notes
+    )
+    # and what is told of the walk is told as reckoned
+    assert "wind 12 kt, all reckoned from a report 8 h 35 min before" in " ".join(render(brief).split())
+
+
+def test_a_night_that_ends_now_is_not_told() -> None:
+    # sunrise in Munich on 7 June is some hours before; at this place civil twilight has long begun
+    top = at_the_top(advise("METAR ZZYN 071350Z 24010KT CAVOK 15/09 Q1012", aircraft="regional-jet", **JUNE))
+    assert "dark" not in top
+
+
+def test_blowing_snow_wants_a_hood() -> None:
+    asked = {"now": "2027-12-20T23:10:00Z", "off_block": "2027-12-21T00:20:00Z", "place": "78.2,15.5"}
+    brief = advise("METAR ZZZQ 202250Z 35018G29KT 3000 DRSN BLSN SCT040 M21/M24 Q1002", aircraft="helicopter", **asked)
+    assert statuses(brief)["no-umbrella"] == "expected"
+
+
+def test_there_may_be_no_lee() -> None:
+    asked = {"now": "2027-05-04T13:00:00Z", "off_block": "2027-05-04T14:00:00Z", "place": "40.0,20.0", "heading": 90}
+    for aircraft in ("helicopter", "light-aircraft"):
+        brief = advise("METAR ZZYB 041250Z VRB18G34KT 9999 SCT040 22/08 Q1006", aircraft=aircraft, **asked)
+        assert re.search("in the lee,? if there is any", line(brief, "door-operate").text)
