@@ -54,8 +54,20 @@ def changes(before: Brief, after: Brief) -> tuple[Change, ...]:
         if was is not None and was != door.status:
             what = "raised" if _DOOR_RANK[door.status] > _DOOR_RANK[was] else "lowered"
             differences.append(Change(what, f"door: {door.door}", f"{door.door} against the wind", was, door.status))
-    order = {"added": 0, "raised": 1, "moved": 2, "lowered": 3, "gone": 4}
-    return tuple(sorted(differences, key=lambda change: order[change.what]))
+    lines = {**old, **new}
+    return tuple(sorted(differences, key=lambda change: (_order(change), *_weight(lines.get(change.id)))))
+
+
+def _weight(line: Advice | None) -> tuple[bool, bool]:
+    """What stops everything comes first, then what has to be done; a door is no line."""
+    return (True, True) if line is None else (not line.stop, line.weight != "must")
+
+
+def _order(change: Change) -> float:
+    """What came before what went; of what cannot be told now that first which was there, and that last which was not."""
+    if change.after == "cannot tell" and change.what != "moved":
+        return 0.5 if change.before else 3.5
+    return {"added": 0, "raised": 1, "moved": 2, "lowered": 3, "gone": 4}[change.what]
 
 
 def _line(name: str, old: Advice | None, new: Advice | None) -> Change | None:
