@@ -137,8 +137,8 @@ def _by_time(hazard: HazardOut, brief: Brief) -> PrintedLine:
     wider = (hazard.from_, hazard.until) != (hazard.surer_from, hazard.surer_until)
     why = f"in other cases {_stretch(hazard.from_, hazard.until, brief)}" if wider else ""
     groups = f"by {', '.join(hazard.groups)}" if hazard.groups else ""
-    text = named(hazard)
-    if hazard.key in PAST:
+    text = hazard.words if hazard.key == "seen" else named(hazard)
+    if hazard.key == "seen" or hazard.key in PAST:
         return PrintedLine(f"{text[0].upper()}{text[1:]}")
     text = f"{text[0].upper()}{text[1:]}{' ' if when == 'throughout' else ', '}{when}"
     return PrintedLine(text, why="; ".join(part for part in (groups, why) if part))

@@ -219,3 +219,11 @@ def test_there_may_be_no_lee() -> None:
     for aircraft in ("helicopter", "light-aircraft"):
         brief = advise("METAR ZZYB 041250Z VRB18G34KT 9999 SCT040 22/08 Q1006", aircraft=aircraft, **asked)
         assert re.search("in the lee,? if there is any", line(brief, "door-operate").text)
+
+
+def test_what_was_seen_is_told_with_its_own_time_alone() -> None:
+    asked = {"now": "2027-10-15T08:10:00Z", "off_block": "2027-10-15T18:00:00Z", "place": "51.0,12.0"}
+    brief = advise("METAR ZZYK 150750Z 22004KT 9999 FEW035 09/08 Q1018", aircraft="glider", seen="frost", **asked)
+    assert "- Frost seen at 0810Z.\n" in render(brief)
+    # a line that is due in hours orders nothing "at once"
+    assert "at once" not in " ".join(one.text for one in brief.advice)
