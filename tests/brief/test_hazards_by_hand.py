@@ -126,3 +126,47 @@ def test_the_gravest_stands_first():
     columns = dict.fromkeys(names, ALL) | {"gust_kt": numbers(*[[40.0] * 4] * 3)}
     keys = [one.key for one in said(night(**columns))]
     assert keys == ["funnel-cloud", "thunderstorm", "hail", "snow", "unknown", "gust", "rain", "dark"]
+
+
+@pytest.mark.parametrize(
+    ("margin", "assumed", "there"), [(0.1, 0, True), (0.0, 0, False), (0.1, 1, False), (0.1, -1, False)]
+)
+def test_ice_over_the_tanks_is_told_of_fuel_that_somebody_stated(margin, assumed, there):
+    columns = {
+        "tank_frost_margin_c": numbers(*[[margin] * 4] * 3),
+        "fuel_temperature_assumed": flags(*[[assumed] * 4] * 3),
+    }
+    # in air of 25 °C as well
+    assert ("tank-frost" in told(**columns, air_temperature_c=numbers(*[[25.0] * 4] * 3))) == there
+
+
+def test_frost_says_that_of_the_tanks_as_well():
+    columns = {"tank_frost_margin_c": numbers(*[[3.0] * 4] * 3), "fuel_temperature_assumed": flags(*[[0] * 4] * 3)}
+    assert set(told(**columns, frost_margin_c=numbers(*[[1.0] * 4] * 3))) == {"frost"}
+    # and less surely it says less
+    assert set(told(**columns, frost_margin_c=numbers([1.0] * 4, [-1.0] * 4, [-1.0] * 4))) == {"frost", "tank-frost"}
+
+
+def test_a_gale_while_parked_counts_from_45_kt_and_names_the_most():
+    assert told(gust_while_parked_kt=numbers(*[[44.9] * 4] * 3)) == {}
+    gale = told(gust_while_parked_kt=numbers([45.0] * 4, [62.4] * 4, [np.nan] * 4))["parked-gust"]
+    assert (gale.words, gale.status) == ("gusts to 62 kt since parked", "likely")
+
+
+@pytest.mark.parametrize(
+    ("now", "past"),
+    [
+        ("thunderstorm", "thunderstorm_while_parked"),
+        ("thunderstorm", "recent_thunderstorm"),
+        ("thunderstorm_while_parked", "recent_thunderstorm"),
+        ("hail", "hail_while_parked"),
+        ("hail", "recent_hail"),
+        ("hail_while_parked", "recent_hail"),
+        ("squall", "squall_while_parked"),
+    ],
+)
+def test_what_goes_on_is_not_told_as_past_too(now, past):
+    assert len(said(night(**{now: ALL, past: ALL}))) == 1
+    assert len(said(night(**{past: ALL}))) == 1
+    # it is over before the flight is: both are told
+    assert len(said(night(**{now: flags(*[[1, 1, 0, 0]] * 3), past: ALL}))) == 2

@@ -9,9 +9,9 @@ import pytest
 from click.testing import CliRunner
 
 from advisor import advise, to_json
-from advisor.brief.changes import incomparable
+from advisor.brief.changes import Change, changes, incomparable
 from advisor.cli.main import main
-from advisor.render.changed import changes_said
+from advisor.render.changed import change_said, changes_said
 
 ASKED = {"now": "2027-01-10T05:30:00Z", "off_block": "2027-01-10T06:40:00Z", "place": "61.4,9.8"}
 DRY = "METAR ZZZA 100520Z 24006KT 9999 OVC030 02/M04 Q1010"
@@ -107,3 +107,38 @@ def test_frost_that_freezing_rain_covers_is_not_said_to_be_over() -> None:
     assert first.startswith("Freezing rain came") and "frost no longer" not in first
     # 6 kt to 12 kt, and no gust in either
     assert "wind at the walk now 12 kt, was 6" in first and "not given this time" not in first
+
+
+def test_what_came_stands_before_what_went_and_what_stops_everything_before_all() -> None:
+    calm = advise(DRY, **ASKED)
+    storm = advise(DRY.replace("24006KT 9999", "24028G48KT 4000 TSRA"), **ASKED)
+    came = [change for change in changes(calm, storm) if change.after != "cannot tell"]
+    kinds = [change.what for change in came]
+    assert kinds == sorted(kinds, key="added raised".index) and set(kinds) == {"added", "raised"}
+    stops = [line.id for line in storm.advice if line.stop and line.id in {change.id for change in came}]
+    assert stops and {change.id for change in came[: len(stops)]} == set(stops)
+    assert changes(storm, calm)[-1].what == "gone"
+    # within those that came: what has to be done before what is advised
+    weights = {line.id: line.weight for line in storm.advice}
+    added = [weights[change.id] for change in came if change.what == "added" and change.id in weights]
+    assert added == sorted(added, key=["must", "should"].index)
+
+
+def test_wind_is_called_a_gust_where_either_brief_has_one() -> None:
+    steady, gusty = (advise(DRY.replace("24006KT", wind), **ASKED) for wind in ("24006KT", "24012G30KT"))
+    stronger, lost = (advise(DRY.replace("24006KT", wind), **ASKED) for wind in ("24014KT", "/////KT"))
+    assert "gust at the walk now 30 kt, was 6" in changes_said(steady, gusty)[0].lower()
+    assert "gust at the walk now 6 kt, was 30" in changes_said(gusty, steady)[0].lower()
+    assert "wind at the walk now 14 kt, was 6" in changes_said(steady, stronger)[0].lower()
+    assert "wind now known" in changes_said(lost, steady)[0].lower()
+
+
+def test_a_line_that_can_still_not_be_told_and_is_due_at_another_time_has_moved() -> None:
+    untold = Change("moved", "de-icing-request", "", "2027-01-10T06:00:00Z", "2027-01-10T06:10:00Z")
+    assert change_said(untold) == "latest time now 0610Z, was 0600Z"
+    assert change_said(Change("added", "hail", "", None, "cannot tell")) == "cannot be told now"
+    assert change_said(Change("lowered", "hail", "", "likely", "cannot tell")) == "cannot be told now, was likely"
+    assert change_said(Change("gone", "hail", "", "cannot tell", None)) == "not indicated now, could not be told before"
+    assert change_said(Change("raised", "hail", "", "cannot tell", "likely")) == "likely now, could not be told before"
+    assert change_said(Change("raised", "hail", "", "possible", "likely")) == "raised from possible to likely"
+    assert change_said(Change("gone", "hail", "", "possible", None)) == "gone"
