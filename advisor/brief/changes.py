@@ -64,7 +64,7 @@ def _weight(line: Advice | None) -> tuple[bool, bool]:
 
 
 def _order(change: Change) -> float:
-    """What came before what went; of what cannot be told now that first which was there, and that last which was not."""
+    """What came before what went; of what cannot be told now that early which was there, that late which was not."""
     if change.after == "cannot tell" and change.what != "moved":
         return 0.5 if change.before else 3.5
     return {"added": 0, "raised": 1, "moved": 2, "lowered": 3, "gone": 4}[change.what]
