@@ -17,7 +17,7 @@ from advisor.quantities.units import KT_PER_KM_H, KT_PER_M_S, M_PER_FT
 from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.group.sight import FARTHEST_SEEN_M
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
-from advisor.report.xml.document import XmlDocument, attribute, code, local, nil, times, words
+from advisor.report.xml.document import XmlDocument, attribute, code, local, moment, nil, times, words
 
 Classify = Callable[[str], LedgerEntry]
 
@@ -284,14 +284,23 @@ def wind_shear(doc: XmlDocument, element: Element | None, classify: Classify) ->
     """Low-level wind shear. element: windShear, None where absent."""
     if element is None:
         return []
-    inner = doc.find(element, "AerodromeWindShear")
-    if inner is None:
-        doc.use(element)
+    inner = doc.find(doc.resolved(element), "AerodromeWindShear")
+    why = nil(element)
+    if inner is None and why:
+        # that there is nothing to say is said; what is missing is told like all else that was not read
+        if why not in ("missing", "unknown", "withheld"):
+            doc.use(element)
         return []
-    everywhere = attribute(inner, "allRunways") in ("true", "1")
-    names = [words(one) for one in inner.iter() if local(one) == "designator"]
     doc.use(element)
-    return [classify("WS ALL RWY")] if everywhere else [classify(f"WS R{name}") for name in names]
+    if inner is not None and attribute(inner, "allRunways") in ("true", "1"):
+        return [classify("WS ALL RWY")]
+    parts = [] if inner is None else list(inner.iter())
+    names = [name for one in parts if local(one) == "designator" and (name := words(one))]
+    entries = [classify(f"WS R{name}") for name in names]
+    if len(names) < max(1, sum(local(one) == "runway" for one in parts)):
+        # whose it is stands elsewhere or nowhere: it is told all the same
+        entries.append(entry("WS", "wind shear", CONFLICT, "wind shear on a runway that is not named"))
+    return entries
 
 
 def noted(doc: XmlDocument, elements: Iterable[Element], kind: str) -> list[LedgerEntry]:
@@ -330,14 +339,26 @@ def day_hour(moment: datetime, *, end: bool = False) -> str:
 
 
 def trend_time(doc: XmlDocument, element: Element) -> list[str]:
-    """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says."""
+    """Write the time of a trend: FM, TL or AT with hour and minute, as its indicator says.
+
+    A time that cannot be read, or that the indicator names and nobody gives, is left for what was not decoded.
+    """
     time_element = doc.child(element, "phenomenonTime")
     indicator = doc.child(element, "timeIndicator")
     begin, end = times(doc, time_element)
     indicator_code = words(indicator) if indicator is not None else ""
-    if time_element is not None and (begin is not None or end is not None or nil(time_element)):
+    wanted = {"FROM": (begin,), "AT": (begin,), "UNTIL": (end,), "FROM_UNTIL": (begin, end)}.get(
+        indicator_code, (None,)
+    )
+    if time_element is not None and nil(time_element):
         doc.use(time_element)
-    doc.use(indicator)
+        doc.use(indicator)
+    elif time_element is not None and (begin is not None or end is not None):
+        positions = [one for one in time_element.iter() if local(one).endswith("Position")]
+        unread = {id(one) for one in positions if moment(words(one)) is None}
+        doc.used.update(id(one) for one in time_element.iter() if id(one) not in unread)
+    if None not in wanted:
+        doc.use(indicator)
     written = []
     if begin is not None and indicator_code in ("FROM", "FROM_UNTIL"):
         written.append(f"FM{begin:%H%M}")
