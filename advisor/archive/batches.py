@@ -154,13 +154,16 @@ class Dater:
 
     def date(self, batch: Batch) -> Dating:
         """The reports of a batch. Raises ReportError where times with and without an offset are mixed."""
-        fast, dating = self._together(batch)
-        slow = np.flatnonzero(~fast)
-        if slow.size:
-            dating = self._singly(batch, slow, dating)
-        if dating.at_s.size and batch.valid is None:
-            self.before = datetime.fromtimestamp(int(dating.at_s[-1]), UTC)
+        fast, together = self._together(batch)
+        rows, slow = np.flatnonzero(fast), np.flatnonzero(~fast)
+        dating, last = self._singly(batch, slow, rows, together) if slow.size else (together, -1)
+        if rows.size and rows[-1] > last:
+            self._follows(int(together.at_s[-1]))
         return dating
+
+    def _follows(self, at_s: int) -> None:
+        """Rows without a time run on from here."""
+        self.before, self.begun = datetime.fromtimestamp(at_s, UTC), True
 
     def _together(self, batch: Batch) -> tuple[Bools, Dating]:
         arrow, compute = library("pyarrow"), library("pyarrow.compute")
@@ -230,8 +233,13 @@ class Dater:
             raise files.mixed_times(self.file, batch.first + int(other[0]))
         self.aware = aware
 
-    def _singly(self, batch: Batch, slow: NDArray[np.intp], dating: Dating) -> Dating:
-        """Rows one by one, added to those that were dated together."""
+    def _singly(
+        self, batch: Batch, slow: NDArray[np.intp], together: NDArray[np.intp], dating: Dating
+    ) -> tuple[Dating, int]:
+        """Rows one by one, added to those that were dated together, and the last that could be dated, -1 for none.
+
+        together: the rows of dating. In the file they stand among the others, which run on from them.
+        """
         arrow = library("pyarrow")
         chosen = arrow.array(slow)
         columns = {
@@ -240,9 +248,13 @@ class Dater:
             if column is not None
         }
         reports: list[order.Dated] = []
-        month = self.before
+        last = -1
+        ahead = np.searchsorted(together, slow) - 1
         for at, row in enumerate(slow.tolist()):
             number = batch.first + row
+            if ahead[at] >= 0 and together[ahead[at]] > last:
+                last = int(together[ahead[at]])
+                self._follows(int(dating.at_s[ahead[at]]))
             cells = {name: column[at] for name, column in columns.items()}
             try:
                 archive_row, has_offset = files.row_of(cells)
@@ -253,22 +265,22 @@ class Dater:
                 raise files.mixed_times(self.file, number)
             self.aware = has_offset if has_offset is not None else self.aware
             # rows without a time run on from the one before; the first begins in the month that was given
-            usable, refused = order.dated([archive_row], month=month, begun=self.begun)
+            usable, refused = order.dated([archive_row], month=self.before, begun=self.begun)
             dating.refused += [(number, wrong.text[:60], wrong.why) for wrong in refused]
             reports += usable
             if usable:
-                self.begun, month = True, usable[0].at
-        self.before = month
+                self.begun, self.before, last = True, usable[0].at, row
         if not reports:
-            return dating
+            return dating, last
         text = arrow.array([one.text for one in reports], arrow.large_string())
-        return Dating(
+        added = Dating(
             np.r_[dating.station, np.array([one.station for one in reports], dtype="<U4")],
             np.r_[dating.at_s, np.array([int(one.at.timestamp()) for one in reports], dtype=np.int64)],
             arrow.concat_arrays([dating.text, text]) if len(dating.at_s) else text,
             np.r_[dating.corrects, np.array([one.corrects for one in reports], dtype=np.bool_)],
             dating.refused,
         )
+        return added, last
 
 
 def _same(column: Any, station: NDArray[np.str_]) -> Bools:

@@ -22,7 +22,7 @@ from test_missing_never_reassures import LOST, lost
 from test_what_every_brief_holds import dropped, unexplained
 from test_worse_never_reassures import HEAVIER, WINDY, covered, spans
 
-from advisor.brief.model import Brief, to_json
+from advisor.brief.model import Advice, Brief, to_json
 from advisor.checklist import revision
 from advisor.quantities import QUANTITIES
 
@@ -342,9 +342,18 @@ def before_it_came(brief: Brief, night: Night) -> set[str]:
 
 
 def drifting(brief: Brief) -> set[str]:
-    """Lines that rest on temperatures alone: the sun carries the air of an older report further, to either side."""
-    named = {line.id: {item.quantity for item in line.because} for line in brief.advice}
+    """Lines that rest on temperatures alone: the sun carries the air of an older report further, to either side.
+
+    What a line waits for a forecast for, nobody foresaw with either report: of it too the temperatures are the rest.
+    """
+    named = {line.id: {item.quantity for item in line.because} - _unforeseen(line) for line in brief.advice}
     return {name for name, said in named.items() if all(one.endswith("_c") or one in BETWEEN for one in said)}
+
+
+def _unforeseen(line: Advice) -> set[str]:
+    """The weather that a line waits for, where it waits for a forecast and for nothing else."""
+    waits = line.status == "cannot tell" and line.missing == ("forecast",)
+    return {item.quantity for item in line.because if waits and QUANTITIES[item.quantity].foretold}
 
 
 # properties 3 to 5
