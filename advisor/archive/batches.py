@@ -250,12 +250,13 @@ class Dater:
         reports: list[order.Dated] = []
         last = -1
         ahead = np.searchsorted(together, slow) - 1
-        for at, row in enumerate(slow.tolist()):
+        for position, row in enumerate(slow.tolist()):
             number = batch.first + row
-            if ahead[at] >= 0 and together[ahead[at]] > last:
-                last = int(together[ahead[at]])
-                self._follows(int(dating.at_s[ahead[at]]))
-            cells = {name: column[at] for name, column in columns.items()}
+            before = int(ahead[position])
+            if before >= 0 and together[before] > last:
+                last = int(together[before])
+                self._follows(int(dating.at_s[before]))
+            cells = {name: column[position] for name, column in columns.items()}
             try:
                 archive_row, has_offset = files.row_of(cells)
             except ValueError as wrong:
