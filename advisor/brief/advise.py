@@ -175,8 +175,10 @@ def _known(departure: Departure) -> tuple[str, ...]:
     if departure.seen is not None:
         what = "nothing" if departure.seen == NOTHING_SEEN else departure.seen
         looked = departure.looked_at or now
-        counts = "" if departure.seen == NOTHING_SEEN else ", which counts for more than every estimate here"
-        if departure.treated_at is not None and looked < departure.treated_at:
+        counts = ", which counts for more than every estimate here"
+        if departure.seen == NOTHING_SEEN:
+            counts = ""
+        elif departure.treated_at is not None and looked < departure.treated_at:
             counts = ", before the treatment: it does not count"
         facts.append(f"{what} seen on the aircraft at {_moment(looked, now)}{counts}")
     known = [f"As you said: {'; '.join(facts)}."] if facts else []

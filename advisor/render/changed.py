@@ -102,8 +102,8 @@ def weather_said(before: Brief, after: Brief) -> str:
     over = [
         one for key, one in old.items() if key not in new | dict.fromkeys(PAST) and not new.keys() & set(BESIDE[key])
     ]
-    open_ = _not_ruled_out([one for one in over if _lacking(one, after)], before, after)
-    phrases += [_ended(one) for one in over if not _lacking(one, after)]
+    open_ = _not_ruled_out([one for one in over if _lacking(one, before, after)], before, after)
+    phrases += [_ended(one) for one in over if not _lacking(one, before, after)]
     text = "; ".join([*open_, *phrases, *_values(before, after), *_left_out(before, after)])
     return f"{text[:1].upper()}{text[1:]}"
 
@@ -126,19 +126,26 @@ def _values(before: Brief, after: Brief) -> list[str]:
     return phrases
 
 
-def _lacking(hazard: HazardOut, after: Brief) -> tuple[str, ...]:
+def _lacking(hazard: HazardOut, before: Brief, after: Brief) -> tuple[str, ...]:
     """What is not known now, without which nobody can say that a hazard is over."""
-    return tuple(name for name in NEEDS.get(hazard.key, ("precipitation",)) if name in after.missing)
+    lacking = tuple(name for name in NEEDS.get(hazard.key, ("precipitation",)) if name in after.missing)
+    return lacking or (("forecast",) if _has_forecast(before) and not _has_forecast(after) else ())
+
+
+def _has_forecast(brief: Brief) -> bool:
+    return any(report.used and report.kind == "TAF" for report in brief.reports)
 
 
 def _not_ruled_out(over: list[HazardOut], before: Brief, after: Brief) -> list[str]:
     """Hazards of the earlier brief of which nothing is known now: a lost sensor is no end of a storm."""
-    rows = ((hazard.words, _lacking(hazard, after)[0]) for hazard in over)
-    return [
-        f"{words.INPUTS[name]} {'not' if name in before.missing else 'no longer'} known: "
-        f"{', '.join(hazards)} not ruled out"
-        for name, hazards in together(rows).items()
-    ]
+    rows = ((hazard.words, _lacking(hazard, before, after)[0]) for hazard in over)
+    return [f"{_lost(name, before)}: {', '.join(hazards)} not ruled out" for name, hazards in together(rows).items()]
+
+
+def _lost(name: str, before: Brief) -> str:
+    if name == "forecast":
+        return "no forecast was given this time"
+    return f"{words.INPUTS[name]} {'not' if name in before.missing else 'no longer'} known"
 
 
 def _left_out(before: Brief, after: Brief) -> list[str]:

@@ -166,6 +166,9 @@ def test_what_was_stated_and_does_not_count_is_said_so() -> None:
     assert "which counts for more than every estimate here" in after.notes[0]
     # what was seen is the reason by its name
     assert "De-icing expected: snow seen at 1340Z." in at_the_top(after)
+    # nothing that was seen before a treatment is still that: what follows from it is not taken back
+    looked = advise(report, seen="nothing", looked_at="1310Z", treated_at="1330Z", **asked)
+    assert "nothing seen on the aircraft at 1310Z." in looked.notes[0]
     earlier = advise(report, treated_at="0930Z", **asked)
     assert "treated at 0930Z, before it stood here: what fell since then counts" in earlier.notes[0]
 

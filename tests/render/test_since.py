@@ -142,3 +142,12 @@ def test_a_line_that_can_still_not_be_told_and_is_due_at_another_time_has_moved(
     assert change_said(Change("raised", "hail", "", "cannot tell", "likely")) == "likely now, could not be told before"
     assert change_said(Change("raised", "hail", "", "possible", "likely")) == "raised from possible to likely"
     assert change_said(Change("gone", "hail", "", "possible", None)) == "gone"
+
+
+def test_a_forecast_that_was_not_given_again_ends_nothing() -> None:
+    taf = "TAF ZZZA 100500Z 1005/1012 24006KT 9999 OVC030 BECMG 1006/1007 1500 SN OVC008"
+    first, *_ = changes_said(advise([DRY, taf], **EARLIER), advise([DRY], **EARLIER))
+    assert "no forecast was given this time: snow" in first.lower() and "no longer foreseen" not in first
+    other = "TAF ZZZA 100520Z 1005/1012 24006KT 9999 OVC030"
+    first, *_ = changes_said(advise([DRY, taf], **EARLIER), advise([DRY, other], **EARLIER))
+    assert "snow no longer foreseen" in first.lower()

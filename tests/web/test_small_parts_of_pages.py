@@ -104,8 +104,6 @@ def test_doors_alike_begin_with_a_capital() -> None:
     made = brief("METAR ZZZA 100520Z 24025G44KT 9999 OVC020 09/02 Q1005", aircraft="light-aircraft")
     rows = digest.doors(made).rows
     assert rows and all(said[0].isupper() for row in rows for said, _ in row.items), rows
-    names = {door.door.lower() for door in made.doors}
-    assert any(name in said.lower() for row in rows for said, _ in row.items for name in names) or len(names) > 2
 
 
 @pytest.mark.parametrize(
