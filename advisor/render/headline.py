@@ -27,6 +27,8 @@ FOLLOWS = (
     "heat",
     "cold",
 )
+# what is said with no time, or with its own
+TIMELESS = (*PAST, "seen")
 # what nobody reported, worked out only: also where every case has it, it is said to be expected
 ESTIMATED = ("frost", "tank-frost", "lying-snow", "deposit", "refreezing", "slippery", "heat", "cold")
 # further ahead than this a brief is for planning (ours)
@@ -54,22 +56,19 @@ def night_before(brief: Brief) -> bool:
 def hazard_said(hazard: HazardOut, brief: Brief) -> str:
     """A hazard with how sure it is and when, as "snow likely 0610–0700Z"."""
     groups = f" (by {', '.join(hazard.groups)})" if hazard.groups else ""
-    if hazard.key == "seen":
-        # said with its own time
-        return hazard.words
     return f"{named(hazard)}{_when(hazard, brief)}{groups}"
 
 
 def named(hazard: HazardOut) -> str:
     """A hazard with how sure it is; what was reported and holds in every case needs no such word."""
-    told = hazard.key in PAST and hazard.status == "likely"
+    told = hazard.key == "seen" or (hazard.key in PAST and hazard.status == "likely")
     plain = told or (hazard.status == "expected" and hazard.key not in ESTIMATED)
     return hazard.words if plain else f"{hazard.words} {hazard.status}"
 
 
 def _when(hazard: HazardOut, brief: Brief) -> str:
     """When it is there in the central case, and in any where that is a longer time."""
-    if hazard.key in PAST:
+    if hazard.key in TIMELESS:
         return ""
     surer, widest = (
         _stretch(begins, ends, brief)

@@ -7,11 +7,10 @@ from collections.abc import Iterable, Sequence
 
 import msgspec
 
-from advisor.brief.hazards import PAST
 from advisor.brief.model import Advice, Brief, DoorAdvice, HazardOut
 from advisor.brief.order import PARTS
 from advisor.render import door_words, reasons, words
-from advisor.render.headline import named, night_before
+from advisor.render.headline import TIMELESS, named, night_before
 
 TITLES = {
     "stop": "Wait or stop",
@@ -137,8 +136,8 @@ def _by_time(hazard: HazardOut, brief: Brief) -> PrintedLine:
     wider = (hazard.from_, hazard.until) != (hazard.surer_from, hazard.surer_until)
     why = f"in other cases {_stretch(hazard.from_, hazard.until, brief)}" if wider else ""
     groups = f"by {', '.join(hazard.groups)}" if hazard.groups else ""
-    text = hazard.words if hazard.key == "seen" else named(hazard)
-    if hazard.key == "seen" or hazard.key in PAST:
+    text = named(hazard)
+    if hazard.key in TIMELESS:
         return PrintedLine(f"{text[0].upper()}{text[1:]}")
     text = f"{text[0].upper()}{text[1:]}{' ' if when == 'throughout' else ', '}{when}"
     return PrintedLine(text, why="; ".join(part for part in (groups, why) if part))
