@@ -40,6 +40,9 @@ TYPE_LOST = ["{cover}{hhh}///"]
 STATED = ("heading", "fuel_fill")
 # what is there only between two temperatures, or after one and then the other; recent rain wets a tank only there
 BETWEEN = {"moisture", "recent_rain", "freezing_after_wet", "fuel_temperature_assumed"}
+# warm air under few clouds is the central case's alone, since the warm one stands under the most cloud; where both
+# reports say the same of the sky, and the sun is no matter of a report, the temperature is what differs
+SUNNY = {"sun_elevation_deg", "cloud_fraction"}
 # what more wind may take away, and why: it brings a surface nearer to the temperature of the air
 WARMED = {
     "frost_margin_c": "the skin is less far below the air, and may be above the frost point",
@@ -344,10 +347,16 @@ def before_it_came(brief: Brief, night: Night) -> set[str]:
 def drifting(brief: Brief) -> set[str]:
     """Lines that rest on temperatures alone: the sun carries the air of an older report further, to either side.
 
-    What a line waits for a forecast for, nobody foresaw with either report: of it too the temperatures are the rest.
+    What a line waits for a forecast for, nobody foresaw with either report: of it too the temperatures are the rest; so
+    they are of what a sun asks for that shines on both alike.
     """
     named = {line.id: {item.quantity for item in line.because} - _unforeseen(line) for line in brief.advice}
-    return {name for name, said in named.items() if all(one.endswith("_c") or one in BETWEEN for one in said)}
+
+    def drifts(said: set[str]) -> bool:
+        other = {one for one in said if not one.endswith("_c")}
+        return other <= BETWEEN or (other != said and other <= BETWEEN | SUNNY)
+
+    return {name for name, said in named.items() if drifts(said)}
 
 
 def _unforeseen(line: Advice) -> set[str]:
