@@ -76,7 +76,7 @@ def situation(chosen: Mapping[str, Any], day: datetime = DAY) -> Situation | Non
     if gust is not None and gust < mean:
         return None
     air = chosen.get("air", settings.usual_air(codes))
-    dew = min(chosen.get("dew", air - settings.usual_spread(codes)), air)
+    dew = min(chosen.get("dew", settings.usual_dew(air, codes)), air)
     off_block = day + timedelta(minutes=chosen.get("off_block_min", NOON_MIN))
     now = off_block - timedelta(minutes=chosen.get("lead_min", LEAD_MIN))
     issued = now - timedelta(minutes=chosen.get("age_min", AGE_MIN))

@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from math import log
 from typing import Any
 
 Setting = dict[str, Any]
 
 _COLD, _MILD = -2, 8
+MOST_DEW_C = 30
 _FREEZING = ("FZ", "SN", "PL", "SG", "IC")
 
 
 def usual_air(codes: tuple[str, ...]) -> int:
     """An air temperature that goes with some weather codes."""
     return _COLD if any(part in code for code in codes for part in _FREEZING) else _MILD
+
+
+def usual_dew(air: float, codes: tuple[str, ...]) -> float:
+    """A dew point that goes with some weather codes; no air is moister than this (WMO's record is 35 °C)."""
+    return min(air - usual_spread(codes), MOST_DEW_C)
 
 
 def usual_spread(codes: tuple[str, ...]) -> int:
@@ -45,6 +52,9 @@ MISSING: dict[str, Setting] = {
     "cloud": {"cloud": "//////"},
     "temperature": {"temperature": "/////"},
     "dew point": {"temperature": "08///"},
+    # in warm air nothing freezes, whatever falls; and of what snows only the visibility tells how much
+    "weather in frost": {"weather": "//", "air": _COLD},
+    "visibility in snow": {"visibility": "////", "codes": ("-SN",)},
 }
 PART: dict[str, str] = {
     "air_temperature_c": "temperature",
@@ -56,14 +66,14 @@ PART: dict[str, str] = {
     "frost_margin_c": "dew point",
     "tank_frost_margin_c": "dew point",
     "dew_margin_c": "cloud",
-    "freezing_after_wet": "weather",
+    "freezing_after_wet": "weather in frost",
     "slippery_surface": "weather",
     "deposit_possible": "weather",
     "deposit_lies": "weather",
     "snow_on_ground": "weather",
     "snow_on_aircraft": "weather",
     "moisture": "weather",
-    "snow_intensity": "visibility",
+    "snow_intensity": "visibility in snow",
     "door_margin_kt": "wind",
     "door_stay_open_margin_kt": "wind",
     "recent_freezing": "weather",
@@ -71,7 +81,6 @@ PART: dict[str, str] = {
     "recent_rain": "weather",
     "recent_precipitation": "weather",
     "lightning": "cloud",
-    "illuminance_lx": "cloud",
 }
 ABSENT: dict[str, tuple[Setting, ...]] = {
     "wind_chill_c": ({"air": 18}, {"mean": 0}),
@@ -83,10 +92,11 @@ def _codes(*codes: str, **more: Any) -> Setting:
     return {"codes": codes, **more}
 
 
+_NIGHT = {"off_block_min": 5 * 60, "cloud": "SKC", "mean": 0}
 _BEFORE_SNOW = {"before": "24008KT 2000 SN OVC010", "air": -2}
 _STORM_BEFORE = {"before": "24025G48KT 2000 +TSGR SQ BKN020CB", "air": 16, "parked_h": 5}
 FLAGS: dict[str, tuple[Setting, ...]] = {
-    "frost_refuted": ({"seen": "nothing"},),
+    "frost_refuted": ({**_NIGHT, "air": 2, "dew": 0, "seen": "nothing"},),
     "deposit_seen": ({"seen": "frost"}, {"seen": "ice"}),
     "deposit_possible": ({"seen": "frost"}, {"tail": "RESN", "air": -1}, _BEFORE_SNOW),
     "deposit_lies": ({"seen": "frost"}, {"tail": "RESN", "air": -1}, _BEFORE_SNOW),
@@ -141,19 +151,20 @@ NOT: dict[str, tuple[Setting, ...]] = {"fuel_temperature_assumed": ({"fuel": 8.0
 CATEGORIES: dict[str, tuple[Setting, ...]] = {
     "none": ({},),
     "freezing fog": FLAGS["freezing_fog"],
-    "very light snow": (_codes("-SN", visibility="9000"),),
+    # no report calls snow very light; diamond dust counts as such
+    "very light snow": (_codes("IC"),),
     "light snow": (_codes("-SN", visibility="3500"),),
     "moderate snow": (_codes("SN", visibility="1500"),),
     "heavy snow": (_codes("+SN", visibility="0400"),),
-    "snow pellets or grains": (_codes("SG"), _codes("SHGS")),
+    "snow pellets or grains": (_codes("SG"),),
     "freezing drizzle": FLAGS["freezing_drizzle"],
     "light freezing rain": (_codes("-FZRA"),),
     "heavier freezing rain": (_codes("FZRA"), _codes("+FZRA")),
     "ice pellets": FLAGS["ice_pellets"],
     "hail": (_codes("SHGR", air=3),),
-    "mixed": (_codes("-RASN", air=0), _codes("-SNPL")),
+    "mixed": (_codes("RASN", air=1), _codes("-SNPL")),
     "rain on a cold-soaked wing": (_codes("RA", fuel=-8.0),),
-    "unknown": (_codes("UP", air=0), {"weather": "//", "air": -1}),
+    "unknown": (_codes("UP", air=0),),
 }
 _SNOWS = (
     _codes("-SN", visibility="9000"),
@@ -163,7 +174,6 @@ _SNOWS = (
     _codes("+SN", visibility="0600"),
     _codes("+SN", visibility="0300", air=0),
 )
-_NIGHT = {"off_block_min": 5 * 60, "cloud": "SKC", "mean": 0}
 _SKINS: tuple[Setting, ...] = (
     {**_NIGHT, "air": 2, "dew": 0},
     {**_NIGHT, "air": -2, "dew": -3},
@@ -218,9 +228,16 @@ def _dew(value: float) -> Iterator[Setting]:
     yield {"dew": value, "air": value + 4}
 
 
+def _frost_point(value: float) -> Iterator[Setting]:
+    # over ice air holds less than over water: the dew point lies a tenth lower
+    yield from _dew(round(1.1 * min(value, 0.0)) + max(value, 0.0))
+
+
 def _humidity(value: float) -> Iterator[Setting]:
     for air in (8, -2, 24):
-        yield {"air": air, "dew": round(air - (100 - value) / 5)}
+        # Magnus over water, WMO No. 8
+        held = log(value / 100) + 17.62 * air / (243.12 + air)
+        yield {"air": air, "dew": round(243.12 * held / (17.62 - held))}
 
 
 # the grid of numbers that reports and departures can carry: step, least, most
@@ -253,7 +270,7 @@ MADE: dict[str, Callable[[float], Iterator[Setting]]] = {
     "runway_visual_range_m": lambda value: iter(({"tail": f"R09/{int(value):04d}"},)),
     "air_temperature_c": lambda value: iter(({"air": value},)),
     "dew_point_c": _dew,
-    "frost_point_c": _dew,
+    "frost_point_c": _frost_point,
     "relative_humidity_pct": _humidity,
     "cloud_base_m": lambda value: iter(({"cloud": f"OVC{max(1, round(value / 30.48)):03d}"},)),
     "fuel_temperature_c": lambda value: iter(({"fuel": value},)),
