@@ -46,9 +46,14 @@ class Said:
     @cached_property
     def _kinds(self) -> tuple[NDArray[np.intp], list[tuple[tuple[str, ...], bool]]]:
         """Which distinct pair of codes and missing each report has, and the pairs."""
-        key = self.table.weather.astype(np.int64) * 2 + self.table.weather_missing
+        warm = self.table.temperature_c > precipitation.FROZEN_BELOW_C
+        key = (self.table.weather.astype(np.int64) * 2 + self.table.weather_missing) * 2 + warm
         distinct, which = np.unique(key, return_inverse=True)
-        return which, [(self.table.weather_sets[int(one) // 2], bool(one % 2)) for one in distinct]
+        pairs = []
+        for one in distinct.tolist():
+            codes, air_c = self.table.weather_sets[one // 4], np.inf if one % 2 else np.nan
+            pairs.append((precipitation.in_air(codes, air_c), bool(one // 2 % 2)))
+        return which, pairs
 
     @cached_property
     def flags(self) -> dict[str, Codes]:

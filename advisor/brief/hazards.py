@@ -86,6 +86,8 @@ def _gale(conditions: Conditions) -> Mask:
     return met
 
 
+# rain in air at or below 0 °C counts as freezing whatever its code
+MAY_FREEZE = "freezing precipitation or rain near 0 °C"
 _FREEZING = ("freezing-rain", "freezing-drizzle")
 _FREEZES = (*_FREEZING, "freezing-precipitation")
 _FROZEN = (*_FREEZES, "snow", "ice-pellets")
@@ -99,7 +101,7 @@ _HAZARDS = (
     _Hazard("hail", "hail", _flag("hail")),
     _Hazard("freezing-rain", "freezing rain", _flag("freezing_rain")),
     _Hazard("freezing-drizzle", "freezing drizzle", _flag("freezing_drizzle")),
-    _Hazard("freezing-precipitation", "freezing precipitation", _flag("freezing_precipitation"), _FREEZING),
+    _Hazard("freezing-precipitation", MAY_FREEZE, _flag("freezing_precipitation"), _FREEZING),
     _Hazard("ice-pellets", "ice pellets", _flag("ice_pellets")),
     _Hazard("snow", "snow", _flag("snow")),
     _Hazard("blowing-snow", "blowing snow", _flag("blowing_snow")),

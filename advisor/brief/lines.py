@@ -169,8 +169,9 @@ def _codes(quantity: str, case: int, time: int, conditions: Conditions) -> str:
     row = lanes.index(conditions.cases[case].lane)
     if row >= len(conditions.precipitation_text):
         return ""
-    codes = conditions.precipitation_text[row][time].split()
-    return " ".join(code for code in codes if precipitation.flags((code,))[quantity] == YES)
+    codes, air_c = conditions.precipitation_text[row][time].split(), conditions.value("air_temperature_c", 0, time)
+    meant = {code: precipitation.flags(precipitation.in_air((code,), air_c)) for code in codes}
+    return " ".join(code for code in codes if meant[code][quantity] == YES)
 
 
 # what a flag follows from, the first that holds: (flag, column, words)
@@ -178,6 +179,9 @@ CAUSES = (
     (("thunderstorm",), "storm_said", ""),
     (("thunderstorm",), "cumulonimbus", "storm cloud (CB)"),
     (("thunderstorm",), "storm_remark", "lightning or storm cloud in the remarks"),
+    (("slippery_surface",), "freezing_after_wet", ""),
+    (("snow_on_ground",), "blowing_snow", ""),
+    (("slippery_surface", "snow_on_ground"), "snow_depth", "snow or ice reported on ground or runways"),
     (("deposit_possible", "deposit_lies"), "deposit_seen", ""),
     (("deposit_possible", "deposit_lies"), "ice_reported", "ice built up at the station"),
     (("deposit_possible", "deposit_lies"), "frost_reported", "frost seen at the station"),

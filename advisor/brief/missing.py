@@ -12,6 +12,9 @@ from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER
 # what falls, as people ask for it
 PRECIPITATION, FORECAST, HISTORY = "precipitation", "forecast", "history"
 _FALLS = ("snow", "rain")
+# what a station may be blind to while it tells the rest of the weather
+STORM_SENSOR, FREEZING_SENSOR = "storm_sensor", "freezing_sensor"
+_FREEZING = ("freezing_precipitation", "freezing_rain", "freezing_drizzle")
 # known in the central case: the weather group was understood
 _TOLD = ("snow", "rain", "fog")
 
@@ -21,6 +24,18 @@ def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
 
     conditions: derived, from now on; time: an index. A quantity that is an input and known has none.
     """
+    inputs = _roots(quantity, conditions, time)
+    if PRECIPITATION in inputs and _blind_to_storms(conditions, time):
+        return tuple(dict.fromkeys(STORM_SENSOR if name == PRECIPITATION else name for name in inputs))
+    return inputs
+
+
+def _blind_to_storms(conditions: Conditions, time: int) -> bool:
+    """Whether all of the weather was told but for thunderstorms: the station has nothing that would hear one."""
+    return _untold("thunderstorm", conditions, time) and not any(_untold(one, conditions, time) for one in _TOLD)
+
+
+def _roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
     if quantity == PRECIPITATION:
         return _falls(conditions, time)
     if quantity not in COLUMNS:
@@ -93,6 +108,8 @@ def _input(name: str, conditions: Conditions, time: int) -> tuple[str, ...]:
         return tuple(COLUMNS[other].missing or other for other in settling)
     if row.missing == PRECIPITATION:
         central = bool(conditions.unknown(name)[0, time])
+        if central and told and name in _FREEZING:
+            return (FREEZING_SENSOR,)
         return (PRECIPITATION,) if central or not told else (FORECAST,)
     return (row.missing or name,)
 

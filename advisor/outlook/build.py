@@ -18,7 +18,7 @@ from advisor.outlook import ended, seen, series, temperature
 from advisor.outlook.cases import BASE_CASES, MILDER, MOST_LANES, UNWARMED, Choice, Site
 from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
-from advisor.outlook.tables import base_table, laid, laid_text
+from advisor.outlook.tables import base_table, laid, laid_text, last_air_c
 from advisor.physics import precipitation
 from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.code.words import united_states
@@ -76,7 +76,7 @@ def build(
     if other:
         base = join(base, base_table(other, forecast, departure, unix_s, site)[0])
     us = united_states(used[-1].station if used else forecast.station if forecast else "")
-    each = [base, *(laid(base, lane, unix_s, site, us) for lane in on_top)]
+    each = [base, *(laid(base, lane, unix_s, site, us, last_air_c(used)) for lane in on_top)]
     columns = {name: np.concatenate([one[name] for one in each]) for name in base}
     cases = tuple(_case(row, label) for label in ("", *(lane.label for lane in on_top)) for row in BASE_CASES)
     air = temperature.columns(used, forecast, departure, unix_s, site)

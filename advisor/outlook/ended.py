@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from math import isfinite
+from math import isfinite, isnan, nan
 
 import numpy as np
 from msgspec import Struct
@@ -76,9 +76,12 @@ def spells(used: Sequence[Report]) -> list[ObservedSpell]:
         if index + 1 < len(used):
             until = min(used[index + 1].issued.timestamp(), issued_s + SPEAKS_S)
         codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
+        codes = precipitation.in_air(codes, report.temperature_c)
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
         observed.append(ObservedSpell(issued_s, until, said, index + 1 == len(used)))
-        observed += [ObservedSpell(start, last, precipitation.flags((code,))) for code, start, last in told(report)]
+        for code, start, last in told(report):
+            meant = precipitation.in_air((code,), report.temperature_c)
+            observed.append(ObservedSpell(start, last, precipitation.flags(meant)))
         if report.recent_missing:
             observed.append(
                 ObservedSpell(issued_s - GROUP_LOOKS_BACK_S, issued_s, dict.fromkeys(precipitation.FLAGS, UNKNOWN))
@@ -185,3 +188,23 @@ def peak_wind_kt(used: Sequence[Report], unix_s: Floats, since_s: float) -> Floa
             if when >= since_s:
                 peak_kt[unix_s >= when] = np.maximum(peak_kt[unix_s >= when], remarks.peak_wind_kt)
     return peak_kt
+
+
+def blown_kt(used: Sequence[Report], unix_s: Floats) -> Floats:
+    """Strongest gust or peak wind that was told of the hour before each time, kt, (time,); 0 where none was.
+
+    A lull between two gusts is no end of them: what blew within the hour may blow again. NaN where a report of that
+    hour lost its wind.
+    """
+    blown = np.zeros(unix_s.size)
+    for report in used:
+        peak_at = report.remarks.peak_wind_at
+        lost = report.gust_lost or (isnan(report.wind_kt) and isnan(report.gust_kt))
+        # a report without a gust had none
+        told_gusts = [(report.issued.timestamp(), nan if lost else np.nan_to_num(report.gust_kt))]
+        if peak_at is not None:
+            told_gusts.append((peak_at.timestamp(), report.remarks.peak_wind_kt))
+        for when, kt in told_gusts:
+            lately = (unix_s >= when) & (unix_s < when + HOUR_S)
+            blown[lately] = np.maximum(blown[lately], kt)
+    return blown

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conditions import LOSSES, Columns, Departure, Floats, Masks
-from advisor.outlook import gaps, seen, series
+from advisor.outlook import ended, gaps, seen, series
 from advisor.outlook.cases import BASE_CASES, Choice, Doubt, Site, bounds, ends
 from advisor.outlook.gaps import OBSERVED, WEATHER_HOLDS_S
 from advisor.outlook.join import PARTS, join, worst
@@ -39,7 +39,7 @@ def base_table(
     text: list[str] = []
     if forecast is not None:
         prevailed = prevailing(forecast, unix_s)
-        states = tuple(state(span.elements) for span in prevailed.spans)
+        states = tuple(state(span.elements, air_c=last_air_c(used)) for span in prevailed.spans)
         us = united_states(forecast.station)
         late, early = Track(states, prevailed.late, us), Track(states, prevailed.early, us)
         # what has passed was observed, and is not forecast
@@ -54,9 +54,12 @@ def base_table(
     governing = series.governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[governing]
     lead_h = np.abs(unix_s - issued) / HOUR_S
+    blown = ended.blown_kt(used, unix_s)
     track = Track(tuple(of_report(report) for report in used), governing, united_states(used[-1].station))
     passed = lead_h * HOUR_S > WEATHER_HOLDS_S
     observed = table(track, lead_h, site)
+    # a gust without a bound stays without one
+    observed["gust_kt"] = np.where(seen.windy(), np.maximum(observed["gust_kt"], blown), observed["gust_kt"])
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
     stood = departure.parked_since is not None
@@ -160,17 +163,22 @@ def table(track: Course, lead_h: Floats, site: Site, choices: Sequence[Choice] |
     return columns
 
 
-def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool) -> Columns:
+def last_air_c(used: Sequence[Report]) -> float:
+    """The air of the newest report, °C; NaN without one."""
+    return used[-1].temperature_c if used else nan
+
+
+def laid(base: Columns, lane: Lane, unix_s: Floats, site: Site, us: bool, air_c: float = nan) -> Columns:
     """The base cases once more with a lane's groups on top: what a group mentions holds in its time.
 
-    base: over the base cases, as tables gives them.
+    base: over the base cases, as tables gives them. air_c: in which the codes of the groups are meant.
     """
     rows = {name: column.copy() for name, column in base.items()}
     taken: dict[str, Masks | bool] = {}
     for group in lane.groups:
         inside = (unix_s >= group.start_s) & (unix_s < group.end_s)
         group_columns = table(
-            Track((state(group.said),), np.zeros(unix_s.size, dtype=np.intp), us),
+            Track((state(group.said, air_c=air_c),), np.zeros(unix_s.size, dtype=np.intp), us),
             np.full(unix_s.size, FORECAST_LEAD_H),
             site,
         )

@@ -80,12 +80,26 @@ class State(Struct, frozen=True):
     storm_cloud: str | None = None
     gust_lost: bool = False
     blind_to: tuple[str, ...] = ()
+    air_c: float = nan
+
+    @property
+    def meant(self) -> tuple[str, ...]:
+        """The codes as they are meant in that air."""
+        return precipitation.in_air(self.codes, self.air_c)
 
 
 def state(
-    source: Sayer, *, lightning: bool = False, storm_remark: bool = False, blind_to: tuple[str, ...] = ()
+    source: Sayer,
+    *,
+    lightning: bool = False,
+    storm_remark: bool = False,
+    blind_to: tuple[str, ...] = (),
+    air_c: float = nan,
 ) -> State:
-    """The state that a report or a forecast's elements describe. blind_to: flags that a sensor out cannot deny."""
+    """The state that a report or a forecast's elements describe.
+
+    blind_to: flags that a sensor out cannot deny. air_c: in which the codes are meant, NaN where nobody knows.
+    """
     fraction, base_m, known = cloud_ends(source)
     calm = source.wind_kt == 0
     pointed = isfinite(source.wind_direction_deg) and not source.wind_variable and not calm
@@ -108,6 +122,7 @@ def state(
         storm_cloud,
         source.gust_lost,
         blind_to,
+        air_c,
     )
 
 
@@ -192,7 +207,7 @@ class Track:
     @cached_property
     def flags(self) -> dict[str, Codes]:
         """The weather flags over time, -1 where nothing is said."""
-        each = [flags_of(one.codes, missing=one.weather_missing, blind_to=one.blind_to) for one in self.states]
+        each = [flags_of(one.meant, missing=one.weather_missing, blind_to=one.blind_to) for one in self.states]
         return {name: self._codes([said[name] for said in each], -1) for name in precipitation.FLAGS}
 
     @cached_property
@@ -220,7 +235,7 @@ class Track:
         """Sets of classes for treatment planning, a bit each; not told where nothing is said."""
         not_told = int(treatment.class_set(treatment.NOT_TOLD_CLASS))
         each = [
-            int(treatment.class_set(treatment.treatment_class(one.codes, us=self.us)))
+            int(treatment.class_set(treatment.treatment_class(one.meant, us=self.us)))
             | (not_told if one.weather_missing else 0)
             for one in self.states
         ]
@@ -229,12 +244,12 @@ class Track:
     @cached_property
     def snow_code(self) -> Floats:
         """Snow intensity by the codes' own sign, 0 without snow."""
-        picked = self._pick([float(precipitation.intensity_from_codes(one.codes)) for one in self.states])
+        picked = self._pick([float(precipitation.intensity_from_codes(one.meant)) for one in self.states])
         return np.nan_to_num(picked)
 
     def rain_rate(self, end: int) -> Floats:
         """Rain and drizzle, mm/h: end 0 low, 1 central, 2 high; NaN where not known."""
-        each = [precipitation.liquid_rate_mm_h(one.codes, missing=one.weather_missing)[end] for one in self.states]
+        each = [precipitation.liquid_rate_mm_h(one.meant, missing=one.weather_missing)[end] for one in self.states]
         return self._pick(each)
 
     @cached_property
@@ -284,7 +299,8 @@ def observed(report: Report) -> State:
     """The state of one report, with what its sensors could not see."""
     remarks = report.remarks
     lightning = remarks.lightning or remarks.cumulonimbus
-    return state(report, lightning=lightning, storm_remark=remarks.storm_not_distant, blind_to=blind(report))
+    storm = remarks.storm_not_distant
+    return state(report, lightning=lightning, storm_remark=storm, blind_to=blind(report), air_c=report.temperature_c)
 
 
 def flags_of(codes: tuple[str, ...], *, missing: bool, blind_to: tuple[str, ...] = ()) -> dict[str, int]:

@@ -15,8 +15,8 @@ WIND_CHILL_WARMEST_C = 10.0
 WIND_CHILL_CALM_KMH = 4.8
 
 # wind chill in °C and minutes to frostbite; published bands disagree, these are from memory
-FROSTBITE_AT_C = (-48.0, -40.0, -28.0)
-FROSTBITE_MIN = (5.0, 10.0, 30.0)
+FROSTBITE_AT_C = (-55.0, -48.0, -40.0, -28.0)
+FROSTBITE_MIN = (2.0, 5.0, 10.0, 30.0)
 
 # Rothfusz 1990, °F and %: 1, T, R, TR, T², R², T²R, TR², T²R²
 HEAT_INDEX = (-42.379, 2.04901523, 10.14333127, -0.22475541, -6.83783e-3, -5.481717e-2, 1.22874e-3, 8.5282e-4, -1.99e-6)
@@ -71,8 +71,8 @@ def frostbite_min(wind_chill_c: ArrayLike) -> Floats:
     Returns
     -------
     Floats
-        Minutes: 30 at -28, 10 at -40, 5 at -48, between them in proportion, 5 (or fewer) below; NaN above -28, where no
-        time is published.
+        Minutes: 30 at -28, 10 at -40, 5 at -48, 2 at -55, between them in proportion, 2 (or fewer) below; NaN above
+        -28, where no time is published.
 
     References
     ----------

@@ -54,6 +54,8 @@ _CODE = re.compile(
     rf"(?P<recent>RE)?(?P<sign>[+-])?(?P<vicinity>VC)?(?P<descriptors>(?:{'|'.join(_DESCRIPTORS)})*)"
     rf"(?P<phenomena>(?:{'|'.join(_FALLING + _IN_THE_AIR)})*)"
 )
+# behind whole pairs of letters: SGSN holds no GS
+_GS = re.compile(r"\b((?:RE)?[+-]?(?:[A-Z]{2})*?)GS")
 # unknown in kind: any of these may be falling
 _ANY_KIND = (
     "snow",
@@ -123,7 +125,8 @@ def read_code(text: str) -> WeatherCode:
 def flags(codes: tuple[str, ...], *, recent: tuple[str, ...] = (), missing: bool = False) -> dict[str, int]:
     """Flags of one report's weather codes, without a look at the temperature (see freezing_by_temperature).
 
-    In the United States GS is snow pellets and all hail is GR; elsewhere GS may be either, and it counts as both.
+    In the United States GS is snow pellets and all hail is GR; elsewhere it may be either: it counts as snow pellets
+    here, and in_air says what it is by the air.
 
     Parameters
     ----------
@@ -261,6 +264,30 @@ _NOT_IN_WARM_AIR = (
 # above this, °C, nothing that fell as snow, pellets or freezing rain is met: of 375 reports of snow that were counted
 # (world-wide, public) the warmest was at +5 °C; the rest is room to spare
 FROZEN_BELOW_C = 8.0
+
+
+def in_air(codes: tuple[str, ...], air_temperature_c: float) -> tuple[str, ...]:
+    """Weather codes as they are meant in air of a temperature: GS in warm air is small hail.
+
+    Parameters
+    ----------
+    codes
+        As written.
+    air_temperature_c
+        Of the report, °C; NaN leaves the codes as they are.
+
+    Returns
+    -------
+    tuple[str, ...]
+        With GR for GS above 8 °C, where no snow pellets are met.
+
+    References
+    ----------
+    wmo-306-table-4678: GS is small hail or snow pellets
+    common-practice: which of them by the air
+    """
+    warm = air_temperature_c > FROZEN_BELOW_C
+    return tuple(_GS.sub(r"\1GR", code) if warm and "GS" in code else code for code in codes)
 
 
 def freezing_by_temperature(columns: dict[str, Codes], air_temperature_c: ArrayLike) -> dict[str, Codes]:

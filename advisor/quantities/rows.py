@@ -237,7 +237,7 @@ ROWS: tuple[Quantity, ...] = (
         part="weather",
         missing="precipitation",
     ),
-    number_row("rain_accumulated_mm", "mm", 1, (0, 1000), "rain that may have gathered since now, or since parked"),
+    number_row("rain_accumulated_mm", "mm", 0, (0, 1000), "rain that may have gathered since now, or since parked"),
     code_row("treatment_category", TREATMENT_CATEGORIES, "precipitation as treatment tables name it"),
     number_row("wind_chill_c", "°C", 0, (-120, 20), "wind chill index", shown=True, absent="wind_chill_absent"),
     number_row(

@@ -35,6 +35,7 @@ ESTIMATED = ("frost", "tank-frost", "lying-snow", "deposit", "refreezing", "slip
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."
 _SURE = ("expected", "likely", "possible")
+SECURING_RULE = "tie-downs"
 
 
 def headline(brief: Brief) -> tuple[str, ...]:
@@ -98,6 +99,8 @@ def _hazards(brief: Brief, most: int) -> str:
     if any(one.key not in FOLLOWS for one in grave):
         # what falls or blows is told; of what else it may be the lines speak
         unknown = [name for name in unknown if name != "precipitation"]
+    if any(one.key == "gust" and one.status != "possible" for one in grave):
+        unknown = [name for name in unknown if name != "wind_kt"]
     phrases = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:
         phrases.insert(0, f"nothing frozen, freezing or stormy {_told_by(brief)} for this time")
@@ -155,7 +158,7 @@ def _inputs(line: Advice) -> str:
 
 def _calls(brief: Brief) -> str:
     calls = [line for line in brief.advice if line.part == "call" and line.status != "cannot tell" and line.by]
-    musts = [line for line in calls if line.weight == "must"]
+    musts = [line for line in calls if line.weight == "must" and not _too_late(line, brief)]
     sentences = []
     if musts:
         # of what is due now that which decides the flight, however long ago the other was due
@@ -166,12 +169,28 @@ def _calls(brief: Brief) -> str:
         called = f"{due[0].lower()}{due[1:]}: {first.short}."
         if sooner is not None and not first.by_passed and not sooner.by_passed:
             called = f"by {words.moment(sooner.by or '', brief.now)}: {sooner.short}; {called}"
+        treatment = next((line for line in musts if line.id == TREATMENT_RULE), first)
+        if treatment is not first:
+            # whatever has to be called for before it, that is the call which decides the flight
+            called = f"{called[:-1]}; {_lower(words.due(treatment, brief.now))}: {treatment.short}."
         sentences.append(f"First call {called}")
     again = next((line for line in brief.advice if line.part == "start" and line.kind == "request" and line.by), None)
     if again is not None:
         due = words.due(again, brief.now)
         sentences.append(f"Brief again {due[0].lower()}{due[1:]}.")
     return " ".join(sentences)
+
+
+def _too_late(line: Advice, brief: Brief) -> bool:
+    """Whether a call is for securing things before a wind or storm that is there: nobody is sent out into it first."""
+    if line.id != SECURING_RULE:
+        return False
+    begun = any(one.at is not None and one.at <= brief.now for one in line.because)
+    return begun and line.status in ("expected", "likely")
+
+
+def _lower(said: str) -> str:
+    return f"{said[:1].lower()}{said[1:]}"
 
 
 def _by(line: Advice) -> str:

@@ -79,6 +79,8 @@ INPUTS = {
     "visibility_m": "visibility",
     "cloud_fraction": "cloud",
     "precipitation": "present weather",
+    "storm_sensor": "a sensor for thunderstorms",
+    "freezing_sensor": "a sensor for freezing rain",
     "forecast": "a forecast",
     "fuel_temperature_c": "fuel temperature",
     "heading": "the nose heading",
@@ -91,6 +93,8 @@ INPUTS = {
 # which missing input a line is folded under where it lacks several
 ORDER = (
     "precipitation",
+    "storm_sensor",
+    "freezing_sensor",
     "air_temperature_c",
     "dew_point_c",
     "wind_kt",

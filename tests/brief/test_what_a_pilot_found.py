@@ -102,7 +102,10 @@ def test_a_reason_is_dated_by_itself_and_not_by_another_that_came_first() -> Non
     drained = reason(line(brief, "water-drain"), brief)
     assert re.fullmatch(r"parked for \d+ h \d\d min by \d\d\d\dZ", drained)
     # what is only advised, and is due before the first that has to be done, is said before it
-    assert "First call by 1730Z: protection for the night; by 1750Z: water and waste drained." in at_the_top(brief)
+    assert (
+        "First call by 1730Z: protection for the night; by 1750Z: water and waste drained; by 01/0545Z: de-icing."
+        in at_the_top(brief)
+    )
 
 
 def test_a_gust_that_is_sure_later_is_said_so() -> None:

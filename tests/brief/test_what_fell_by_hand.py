@@ -96,4 +96,4 @@ def test_of_what_is_due_now_the_call_for_de_icing_is_named_first():
     assert due["water-drain"] < due["de-icing-request"] < brief.now
     assert "First call now: de-icing." in " ".join(headline(brief))
     # with the truck still ahead what is due now comes first
-    assert "First call now: water and waste drained." in " ".join(headline(night(FREEZING, COLD)))
+    assert "First call now: water and waste drained; by 0530Z: de-icing." in " ".join(headline(night(FREEZING, COLD)))

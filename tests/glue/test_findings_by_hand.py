@@ -86,7 +86,8 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         # storm cloud: without a description of the sky
         ("thunderstorm", {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN}, ("cloud_fraction",)),
         ("lightning", {"lightning": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN}, ("cloud_fraction",)),
-        ("thunderstorm", {"thunderstorm": ALL_UNKNOWN}, ("precipitation",)),
+        # all of the weather was told but that: the station has nothing that would hear one
+        ("thunderstorm", {"thunderstorm": ALL_UNKNOWN}, ("storm_sensor",)),
         (
             "thunderstorm",
             {"thunderstorm": ALL_UNKNOWN, "cumulonimbus": ALL_UNKNOWN, "snow": ALL_UNKNOWN},

@@ -54,23 +54,33 @@ def _moisture(conditions: Conditions, airframe: Airframe) -> Columns:
 
 def _deposits(conditions: Conditions, airframe: Airframe) -> Columns:
     air, lasts = conditions.number("air_temperature_c"), conditions.lasts
-    # what ended lies in the adverse cases while it is cold, whatever the aircraft's own history
+    # what ended lies in the adverse cases while it is cold, whatever the aircraft's own history but a treatment
     clings = flags.below(air, CLINGS_BELOW_C, included=True)
     ended = flags.only_where(flags.all_of(conditions.flag("recent_frozen"), clings), lasts)
     built = flags.any_of(conditions.flag("ice_reported"), conditions.flag("frost_reported"))
     iced = flags.all_of(built, np.where(lasts, clings, flags.below(air, 0.0, included=True)))
-    told = (conditions.flag("deposit_seen"), ended, iced)
+    told = (conditions.flag("deposit_seen"), flags.all_of(ended, _since_treated(conditions, "seen_frozen")), iced)
     known = "aircraft_snow" in conditions.columns
     # snow that the newest report says has ended is in no report of its own; what was treated since is another matter
-    snowed = flags.any_of(conditions.flag("recent_snow"), conditions.flag("recent_pellets"))
-    left = flags.all_of(snowed, clings, flags.no(conditions.flag("treated")))
-    left = flags.only_where(left, lasts)
+    snowed = (
+        flags.all_of(conditions.flag(f"recent_{kind}"), _since_treated(conditions, f"seen_{kind}"))
+        for kind in ("snow", "pellets")
+    )
+    left = flags.only_where(flags.all_of(flags.any_of(*snowed), clings), lasts)
     return {
         "deposit_possible": flags.any_of(*told, _or_no(conditions, "aircraft_anything")),
         "deposit_lies": flags.any_of(*told, _or_no(conditions, "aircraft_lies")),
         "snow_on_aircraft": flags.any_of(conditions.flag("aircraft_snow"), left) if known else ended,
         "ended_lies": flags.any_of(ended, iced),
     }
+
+
+def _since_treated(conditions: Conditions, seen: str) -> Codes:
+    """Whether a treatment leaves what was seen: yes before it and without one, later where it was seen since."""
+    after = conditions.flag("treated") == YES
+    met = flags.only_where(conditions.flag(seen), after)
+    yes, unknown = (np.logical_or.accumulate(met == value, axis=1) for value in (YES, UNKNOWN))
+    return flags.coded(yes | ~after, unknown)
 
 
 def _freezing(conditions: Conditions, airframe: Airframe) -> Columns:
@@ -181,17 +191,20 @@ MOISTURE = Stage(
     source=("common-practice",),
 )
 _CLINGS = ("recent_frozen", "ice_reported", "frost_reported", "air_temperature_c")
+_STAYS = (*_CLINGS, "treated", "seen_frozen")
 DEPOSITS = Stage(
     name="deposits",
     meaning="what was seen, what ended and clings, and what gathered",
     gives={
-        "deposit_possible": ("deposit_seen", *_CLINGS, "aircraft_anything"),
-        "deposit_lies": ("deposit_seen", *_CLINGS, "aircraft_lies"),
+        "deposit_possible": ("deposit_seen", *_STAYS, "aircraft_anything"),
+        "deposit_lies": ("deposit_seen", *_STAYS, "aircraft_lies"),
         "snow_on_aircraft": (
             "aircraft_snow",
             "recent_snow",
             "recent_pellets",
             "recent_frozen",
+            "seen_snow",
+            "seen_pellets",
             "air_temperature_c",
             "treated",
         ),

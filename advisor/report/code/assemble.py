@@ -238,6 +238,12 @@ def _cloud_seen(a: Assembly, entry: LedgerEntry) -> None:
         a.remarks["lightning"] = True
 
 
+def _funnel(a: Assembly, entry: LedgerEntry) -> None:
+    # also one that ended within the hour: where one came another may
+    if not any("FC" in code for code in a.weather):
+        a.weather.append("VCFC")
+
+
 def _how_far(a: Assembly, entry: LedgerEntry) -> None:
     if "DSNT" not in entry.group.text.upper().split():
         a.remarks["storm_not_distant"] = True
@@ -359,6 +365,7 @@ _TAKE_REMARK: dict[str, Any] = {
     "frost": _flag("frost_on_indicator"),
     "lightning": _lightning,
     "cloud seen": _cloud_seen,
+    "funnel seen": _funnel,
     "pressure change": _change,
     "sensor out": _sensor,
     "missing": _missing,

@@ -84,6 +84,11 @@ _wind_estimated = station.always("wind remark", "wind is estimated")
 _LIGHTNING = Phrase(rf"(OCNL |FRQ |CONS )?LTG((?:IC|CC|CG|CA|CW)*)({_PLACE}){_END}", weather.lightning)
 _SIGHTS = "TS|CBMAM|CB|TCU|ACC|ACSL|CCSL|SCSL|VIRGA|VC[A-Z]{2,4}|HALO"
 _CLOUDS = Phrase(rf"({_SIGHTS})({_PLACE})({_MOVE}){_END}", weather.in_sight)
+_FUNNEL = Phrase(
+    rf"(TORNADO|FUNNEL CLOUD|WATERSPOUT)((?: ?[BE](?:MM|(?:\d\d){{1,2}}))*)(?: (\d{{1,2}})(?= [NSEW]))?"
+    rf"({_PLACE})({_MOVE}){_END}",
+    weather.funnel,
+)
 _SECOND = Phrase(rf"(SFC|TWR) VIS ({_VALUE}){_END}", _second_visibility)
 _RUNWAY_WIND = Phrase(rf"(RWY\d\d[LRC]?) ({_WIND}){_END}", air.wind_elsewhere)
 _VARIES = Phrase(rf"((?:FEW|SCT|BKN|OVC)(?:\d{{3}})?) V (FEW|SCT|BKN|OVC|CLR|SKC){_END}", sight.varying_cloud)
@@ -96,6 +101,7 @@ PHRASES: dict[str, tuple[Phrase, ...]] = {
     **dict.fromkeys(("LTG", "OCNL", "FRQ", "CONS"), (_LIGHTNING,)),
     **dict.fromkeys(("TS", "CB", "CBMAM", "TCU", "ACC", "ACSL", "CCSL", "SCSL", "VIRGA", "HALO"), (_CLOUDS,)),
     **dict.fromkeys(("VCSH", "VCTS", "VCFG", "VCBLSN", "VCHZ"), (_CLOUDS,)),
+    **dict.fromkeys(("TORNADO", "FUNNEL", "WATERSPOUT"), (_FUNNEL,)),
     "SNINCR": (Phrase(rf"SNINCR (\d{{1,2}})/(\d{{1,3}}){_END}", weather.snow_increasing),),
     "SOG": (Phrase(rf"SOG (\d{{2,3}}){_END}", weather.snow_on_ground),),
     **dict.fromkeys(("SFC", "TWR"), (_SECOND,)),
