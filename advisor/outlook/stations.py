@@ -94,12 +94,13 @@ def site(station: str, place: Place, gazetteer: Gazetteer) -> Site:
 def timely(reports: Sequence[Report], now: int) -> tuple[tuple[Report, ...], tuple[str, ...]]:
     """The reports that were out at now, and a note on those timed after it.
 
-    A few minutes are the clock's; where all are later, the earliest is used all the same, and that is said.
+    A few minutes are the clock's; where all are later, the earliest is used all the same, and that is said, as is what
+    says nothing.
     """
     out = tuple(report for report in reports if report.issued.timestamp() <= now + EARLY_S)
     late = [report for report in reports if report.issued.timestamp() > now + EARLY_S]
     if not late:
-        return out, ()
+        return out, tuple(f"The report of {one.issued:%H%MZ} says nothing (NIL)." for one in out if one.nil)
     if out and any(not report.nil for report in out):
         names = ", ".join(f"{report.issued:%H%MZ}" for report in late)
         return out, (f"Reports timed after now are not used: {names}. Check the clock.",)

@@ -188,3 +188,8 @@ def test_the_call_that_decides_the_flight_stands_beside_the_one_that_is_due_firs
     report = "METAR ZZYK 270953Z 36012KT 1500 SN FZFG VV002 M03/M04 A2941"
     brief = advise(report, **asked, aircraft="regional-jet", parked_since="2027-01-26T23:00:00Z")
     assert "First call now: water and waste drained; by 1100Z: de-icing." in at_the_top(brief)
+
+
+def test_a_report_that_says_nothing_is_not_left_out_without_a_word() -> None:
+    brief = advise(["METAR ZZYG 151520Z NIL=", "METAR ZZYG 151450Z 27012KT 9999 BKN030 19/12 Q1012"], **JUNE)
+    assert "The report of 1520Z says nothing (NIL)." in brief.notes
