@@ -56,7 +56,7 @@ def columns(course: Said, windows: ReportWindows, choices: tuple[Choice, ...], a
 def _own(table: Table) -> dict[str, Codes]:
     """The flags of what each station saw at itself, without the vicinity, (report,)."""
     here = Table(**{name: getattr(table, name) for name in table.__slots__})
-    plain = [tuple(code for code in codes if not code.startswith("VC")) for codes in table.weather_sets]
+    plain = [tuple(code for code in codes if not ended.passes_by(code)) for codes in table.weather_sets]
     here.weather_sets = plain
     return Said(here, np.zeros(len(table), dtype=np.bool_)).flags
 

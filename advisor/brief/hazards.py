@@ -95,7 +95,7 @@ _STORMS = ("thunderstorm", "parked-storm")
 _COLD = ("ice-pellets", "snow", "blowing-snow", "freezing-fog", "lying-snow", "deposit", "frost")
 # the gravest first, common practice
 _HAZARDS = (
-    _Hazard("funnel-cloud", "funnel cloud", _flag("funnel_cloud")),
+    _Hazard("funnel-cloud", "funnel cloud or tornado", _flag("funnel_cloud")),
     _Hazard("volcanic-ash", "volcanic ash", _flag("volcanic_ash")),
     _Hazard("thunderstorm", "thunderstorm", _flag("thunderstorm")),
     _Hazard("hail", "hail", _flag("hail")),
@@ -116,6 +116,7 @@ _HAZARDS = (
     _Hazard("gust", "gusts to {most:.0f} kt", _gust),
     _Hazard("parked-storm", "thunderstorm since parked", _flag("thunderstorm_while_parked"), ("thunderstorm",)),
     _Hazard("recent-storm", "thunderstorm within two hours", _flag("recent_thunderstorm"), _STORMS),
+    _Hazard("recent-funnel", "funnel cloud or tornado within two hours", _flag("recent_funnel"), ("funnel-cloud",)),
     _Hazard("parked-hail", "hail since parked", _flag("hail_while_parked"), ("hail",)),
     _Hazard("recent-hail", "hail within two hours", _flag("recent_hail"), ("hail", "parked-hail")),
     _Hazard("parked-squall", "squalls since parked", _flag("squall_while_parked"), ("squall",)),
@@ -131,7 +132,7 @@ _HAZARDS = (
     _Hazard("dark", "dark", _flag("dark")),
 )
 #: What is over, and may have left something behind: of when it was, not of when it will be.
-PAST = ("parked-storm", "recent-storm", "parked-hail", "recent-hail", "parked-squall", "parked-gust")
+PAST = ("recent-funnel", "parked-storm", "recent-storm", "parked-hail", "recent-hail", "parked-squall", "parked-gust")
 #: Of each hazard, by key, those that say it as well.
 BESIDE = {hazard.key: hazard.beside for hazard in _HAZARDS}
 
@@ -165,6 +166,8 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
             parked=_most(conditions, "gust_while_parked_kt") if hazard.key == "parked-gust" else 0,
             seen=seen,
         )
+        if np.isnan(conditions.parked_since_s):
+            text = text.replace(" since parked", " in the reports before")
         hazard_by_key[hazard.key] = HazardOut(
             hazard.key, text, status, first, last, surer_from, surer_until, () if bare else groups
         )

@@ -66,7 +66,8 @@ def build(
         raise ReportError("no report says anything to go by", where="reports", hint="give a METAR that is not NIL")
     # a report of the past holds from its own time, however soon the next one came
     heard = [int(one.issued.timestamp()) for one in used if one.issued.timestamp() < departure.now]
-    unix_s = grid(departure, (*also, *heard, *ended.edges(used)), heard[0] if heard else None)
+    lulls = [moment for moment in ended.lulls(used) if moment > departure.now]
+    unix_s = grid(departure, (*also, *heard, *lulls, *ended.edges(used)), heard[0] if heard else None)
     groups = of_forecast(forecast, departure.now, unix_s[-1]) if forecast else []
     groups += of_trend(used[-1], departure.now, unix_s[-1]) if used else []
     on_top, left = lanes(groups, MOST_LANES)
@@ -91,9 +92,9 @@ def build(
         }
         cases = (*cases, *(_case(row, "") for row in MILDER))
     since_s = -inf if departure.parked_since is None else departure.parked_since
-    columns |= seen.remembered(columns, used, unix_s, since_s)
+    columns |= seen.remembered(columns, used, unix_s, since_s, departure.treated_at)
     if other:
-        columns |= join_flags(columns, seen.remembered(columns, other, unix_s, since_s))
+        columns |= join_flags(columns, seen.remembered(columns, other, unix_s, since_s, departure.treated_at))
     columns |= seen.brewing(columns, np.array([case.lasts for case in cases])[:, None])
     told = {name: columns[name] for name in precipitation.FLAGS}
     columns |= precipitation.freezing_by_temperature(told, columns["air_temperature_c"])

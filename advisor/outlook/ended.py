@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import datetime
-from math import isfinite, isnan, nan
+from math import isfinite, isnan
 
 import numpy as np
 from msgspec import Struct
 
-from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats
+from advisor.conditions import NO, UNKNOWN, YES, Codes, Floats, Masks
 from advisor.outlook.gaps import WEATHER_HOLDS_S
 from advisor.outlook.track import blind, flags_of
 from advisor.physics import precipitation
@@ -34,12 +34,15 @@ REMEMBERED = {
     "recent_hail": "hail",
     "recent_thunderstorm": "thunderstorm",
     "recent_squall": "squall",
+    "recent_funnel": "funnel_cloud",
     "recent_storm": "thunderstorm",
     "recent_snow": "snow",
     "recent_pellets": "ice_pellets",
 }
 # what may have damaged the aircraft counts only if it was there; a storm may come back to whoever comes after it
 DAMAGE = ("recent_hail", "recent_thunderstorm", "recent_squall")
+# what is asked of the aircraft: a treatment ends it; what is wet on the ground is worked out apart
+ON_THE_AIRCRAFT = ("recent_freezing", "recent_rain")
 # what falls now has also fallen lately; damage is told in the past tense, by what was observed alone
 ALSO_NOW = (
     "recent_freezing",
@@ -75,7 +78,7 @@ def spells(used: Sequence[Report]) -> list[ObservedSpell]:
         until = issued_s
         if index + 1 < len(used):
             until = min(used[index + 1].issued.timestamp(), issued_s + SPEAKS_S)
-        codes = tuple(code for code in report.weather if code != "NSW" and not code.startswith("VC"))
+        codes = tuple(code for code in report.weather if code != "NSW" and not passes_by(code))
         codes = precipitation.in_air(codes, report.temperature_c)
         said = flags_of(codes, missing=report.weather_missing, blind_to=blind(report))
         observed.append(ObservedSpell(issued_s, until, said, index + 1 == len(used)))
@@ -87,6 +90,11 @@ def spells(used: Sequence[Report]) -> list[ObservedSpell]:
                 ObservedSpell(issued_s - GROUP_LOOKS_BACK_S, issued_s, dict.fromkeys(precipitation.FLAGS, UNKNOWN))
             )
     return observed
+
+
+def passes_by(code: str) -> bool:
+    """Whether a code is of the vicinity, where what ended met nobody; a tornado there is another matter."""
+    return code.startswith("VC") and code != "VCFC"
 
 
 def told(report: Report) -> Iterator[tuple[str, float, float]]:
@@ -135,8 +143,10 @@ def edges(used: Sequence[Report]) -> list[int]:
     return sorted(int(moment) for moment in moments)
 
 
-def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str, Codes]:
+def columns(used: Sequence[Report], unix_s: Floats, since_s: float, treated_s: float | None = None) -> dict[str, Codes]:
     """What ended as flags over time, each (time,).
+
+    treated_s: when a treatment took what had fallen off the aircraft, None for none.
 
     used: of one station, in order of time. since_s: what can have damaged the aircraft counts only where it was last
     seen after this, seconds since 1970 UTC. recent_…: 1 from when it was observed to two hours after it was last seen.
@@ -151,9 +161,12 @@ def columns(used: Sequence[Report], unix_s: Floats, since_s: float) -> dict[str,
         # what a report saw at one moment was there at that moment; a longer spell is over when it was last seen
         going = since & ((unix_s < spell.last_s) | (unix_s == spell.start_s))
         there = spell.last_s + (SPEAKS_S if spell.goes_on else 0.0) >= since_s
+        left = lately
+        if treated_s is not None and spell.last_s <= treated_s:
+            left = lately & (unix_s < treated_s)
         for name, flag in REMEMBERED.items():
             if spell.said[flag] != NO and (name not in DAMAGE or there):
-                raise_to(remembered[name], lately, spell.said[flag])
+                raise_to(remembered[name], left if name in ON_THE_AIRCRAFT else lately, spell.said[flag])
                 raise_to(remembered[seen_name(name)], going, spell.said[flag])
     for name, times in (("ice_reported", ice_spells(used)), ("frost_reported", frost_spells(used))):
         remembered[name] = np.full(unix_s.size, NO, dtype=np.int8)
@@ -190,21 +203,28 @@ def peak_wind_kt(used: Sequence[Report], unix_s: Floats, since_s: float) -> Floa
     return peak_kt
 
 
-def blown_kt(used: Sequence[Report], unix_s: Floats) -> Floats:
-    """Strongest gust or peak wind that was told of the hour before each time, kt, (time,); 0 where none was.
+def lulls(used: Sequence[Report]) -> list[int]:
+    """When what blew has been over for an hour, whole seconds: times that the grid needs, see blown_kt."""
+    gusts = [report.issued for report in used if isfinite(report.gust_kt)]
+    peaks = [report.remarks.peak_wind_at for report in used]
+    return [int(moment.timestamp() + HOUR_S) for moment in (*gusts, *peaks) if moment is not None]
 
-    A lull between two gusts is no end of them: what blew within the hour may blow again. NaN where a report of that
-    hour lost its wind.
+
+def blown_kt(used: Sequence[Report], unix_s: Floats) -> tuple[Floats, Masks]:
+    """Strongest gust or peak wind that was told of the hour before each time, kt, (time,), 0 where none was.
+
+    A lull between two gusts is no end of them: what blew within the hour may blow again. With it where a report of that
+    hour lost its wind, so that more may have blown.
     """
-    blown = np.zeros(unix_s.size)
+    blown, lost = np.zeros(unix_s.size), np.zeros(unix_s.size, dtype=np.bool_)
     for report in used:
-        peak_at = report.remarks.peak_wind_at
-        lost = report.gust_lost or (isnan(report.wind_kt) and isnan(report.gust_kt))
-        # a report without a gust had none
-        told_gusts = [(report.issued.timestamp(), nan if lost else np.nan_to_num(report.gust_kt))]
-        if peak_at is not None:
-            told_gusts.append((peak_at.timestamp(), report.remarks.peak_wind_kt))
+        remarks, issued_s = report.remarks, report.issued.timestamp()
+        told_gusts = [(issued_s, report.gust_kt)]
+        if remarks.peak_wind_at is not None:
+            told_gusts.append((remarks.peak_wind_at.timestamp(), remarks.peak_wind_kt))
         for when, kt in told_gusts:
-            lately = (unix_s >= when) & (unix_s < when + HOUR_S)
-            blown[lately] = np.maximum(blown[lately], kt)
-    return blown
+            lately = (unix_s >= when) & (unix_s <= when + HOUR_S)
+            blown[lately] = np.fmax(blown[lately], kt)
+        if report.gust_lost or (isnan(report.wind_kt) and isnan(report.gust_kt)):
+            lost |= (unix_s >= issued_s) & (unix_s <= issued_s + HOUR_S)
+    return blown, lost

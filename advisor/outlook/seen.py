@@ -23,13 +23,15 @@ def windy() -> Masks:
     return np.array([row.wind == 1 for row in BASE_CASES])[:, None]
 
 
-def remembered(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float) -> Columns:
+def remembered(
+    columns: Columns, used: Sequence[Report], unix_s: Floats, since_s: float, treated_s: float | None = None
+) -> Columns:
     """What ended, as columns; what falls now has also fallen lately. since_s: since when the aircraft may stand.
 
-    columns: as the tables have them, over the cases.
+    columns: as the tables have them, over the cases. treated_s: as for ended.columns.
     """
     ended_columns: Columns = {}
-    for name, column in ended.columns(used, unix_s, since_s).items():
+    for name, column in ended.columns(used, unix_s, since_s, treated_s).items():
         now = columns[ended.REMEMBERED[name]] if name in ended.ALSO_NOW else column[None, :]
         ended_columns[name] = flags.any_of(column[None, :], now)
     ended_columns["peak_wind_kt"] = ended.peak_wind_kt(used, unix_s, since_s)[None, :]
@@ -40,6 +42,8 @@ def remembered(columns: Columns, used: Sequence[Report], unix_s: Floats, since_s
 def brewing(columns: Columns, lasts: Masks) -> Columns:
     """What storm cloud may bring: a storm in the adverse cases of cumulonimbus or lightning that is not far off.
 
+    There a funnel cloud or tornado may come again for two hours after one was seen.
+
     columns: over the cases, with what is remembered; lasts: the adverse cases, (case, 1). Towering cumulus, after
     which a storm is five times rarer, may still become one: that is for the lightning line.
     """
@@ -48,7 +52,9 @@ def brewing(columns: Columns, lasts: Masks) -> Columns:
     # a storm that has just passed may come back, one that stays possible brings lightning, and so may what grows now
     later = flags.any_of(columns["towering_cumulus"], columns["recent_storm"], storm)
     lightning = flags.any_of(columns["lightning"], columns["cumulonimbus"], np.where(lasts, later, 0))
-    return {"thunderstorm": storm, "lightning": lightning}
+    # one whose end nobody told, or that left a sky for another
+    funnel = np.where(lasts, flags.any_of(columns["funnel_cloud"], columns["recent_funnel"]), columns["funnel_cloud"])
+    return {"thunderstorm": storm, "lightning": lightning, "funnel_cloud": funnel}
 
 
 def seen_gust(track: Track, unknown: Masks) -> Floats:

@@ -54,12 +54,10 @@ def base_table(
     governing = series.governing(used, unix_s)
     issued = np.array([report.issued.timestamp() for report in used])[governing]
     lead_h = np.abs(unix_s - issued) / HOUR_S
-    blown = ended.blown_kt(used, unix_s)
     track = Track(tuple(of_report(report) for report in used), governing, united_states(used[-1].station))
     passed = lead_h * HOUR_S > WEATHER_HOLDS_S
     observed = table(track, lead_h, site)
-    # a gust without a bound stays without one
-    observed["gust_kt"] = np.where(seen.windy(), np.maximum(observed["gust_kt"], blown), observed["gust_kt"])
+    _blow_again(observed["gust_kt"], *ended.blown_kt(used, unix_s))
     past = unix_s < departure.now
     # of a time that nobody asked about nothing is claimed, not even that it is not known
     stood = departure.parked_since is not None
@@ -100,6 +98,14 @@ def _ended(forecast: Forecast, issued_s: float) -> float:
         if span.start_s > issued_s and span.elements.weather != before.elements.weather
     ]
     return min(starts, default=np.inf)
+
+
+def _blow_again(gust_kt: Floats, blown_kt: Floats, lost: Masks) -> None:
+    """What blew within the hour in the windy cases, in place: one has what is known, another what may be more."""
+    *others, last = np.flatnonzero(seen.windy())
+    unknown = np.isnan(gust_kt[last]) & (blown_kt > 0.0)
+    gust_kt[last] = np.where(unknown, blown_kt, np.maximum(gust_kt[last], blown_kt))
+    gust_kt[others] = np.where(lost, np.nan, np.maximum(gust_kt[others], blown_kt))
 
 
 def table(track: Course, lead_h: Floats, site: Site, choices: Sequence[Choice] | None = None) -> Columns:

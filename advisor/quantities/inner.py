@@ -138,6 +138,7 @@ _SEEN = tuple(
         ("hail", "hail"),
         ("thunderstorm", "thunderstorm"),
         ("squall", "squall"),
+        ("funnel", "funnel cloud, tornado or waterspout"),
         ("storm", "thunderstorm at the station or near it"),
         ("snow", "snow"),
         ("pellets", "ice pellets"),
@@ -147,6 +148,7 @@ _LATELY = tuple(
     flag_row(f"recent_{kind}", f"{meaning} within the last two hours", missing="precipitation")
     for kind, meaning in (
         ("squall", "squall"),
+        ("funnel", "funnel cloud, tornado or waterspout"),
         ("storm", "thunderstorm at the station or near it"),
         ("snow", "snow"),
         ("pellets", "ice pellets"),

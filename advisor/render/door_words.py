@@ -66,7 +66,7 @@ def group_said(states: tuple[str, str], group: Sequence[DoorAdvice]) -> str:
 # a gust may be told beside a direction or a mean that is not
 _GUST = re.compile(r"(?<!\S)(\d{3}|VRB|///)(P?\d{2,3}|//)G(\d{2,3}|P99|//)(KT|MPS|KMH)\b")
 
-_BLEW = re.compile(r"G(\d{2,3})KT\b|\bPK WND \d{3}(\d{2,3})/")
+_BLEW = re.compile(r"(?<!\S)(?:\d{3}|VRB|///)(?:\d{2,3}|//)G(\d{2,3})KT\b|\bPK WND \d{3}(\d{2,3})/")
 
 
 def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
@@ -81,16 +81,21 @@ def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
     if first.relative_wind_deg is not None:
         direction = f" from {words.bearing(first.relative_wind_deg)}"
     told = brief is None or any(report.used and _GUST.search(report.raw) for report in brief.reports)
-    lead = "gust" if told else "no gust reported, allowing for one"
-    if not told and brief is not None and _within_the_hour(first, brief):
-        lead = "none reported now, but within the hour before: gust"
-    return f"{lead} to {words.amount(first.worst_kt, 0)} kt{direction} at {words.clock(first.at)}; {limits_text}"
+    worst = words.amount(first.worst_kt, 0)
+    if told or brief is None:
+        return f"gust to {worst} kt{direction} at {words.clock(first.at)}; {limits_text}"
+    before = _blew(brief)
+    if str(worst) in before:
+        # what blew may blow again, and has no time of its own
+        return f"{worst} kt blew within the hour before, and may again{direction}; {limits_text}"
+    lead = "no gust told of by then, allowing for one" if before else "no gust reported, allowing for one"
+    return f"{lead} to {worst} kt{direction} at {words.clock(first.at)}; {limits_text}"
 
 
-def _within_the_hour(door: DoorAdvice, brief: Brief) -> bool:
-    """Whether the strongest gust at a door is one that an older report, or a remark on the hour, tells of."""
-    blew = [kt for report in brief.reports if report.kind != "TAF" for kt in _BLEW.findall(report.raw)]
-    return any(int(kt) == round(door.worst_kt or 0) for pair in blew for kt in pair if kt)
+def _blew(brief: Brief) -> set[str]:
+    """Gusts that reports tell of, kt, also those that have ended."""
+    raw = " ".join(report.raw for report in brief.reports if report.kind != "TAF")
+    return {str(int(kt)) for pair in _BLEW.findall(raw) for kt in pair if kt}
 
 
 def _limit(limits_kt: Sequence[float | None], counted_kt: Sequence[float | None]) -> str:

@@ -35,7 +35,6 @@ ESTIMATED = ("frost", "tank-frost", "lying-snow", "deposit", "refreezing", "slip
 NIGHT_BEFORE = timedelta(hours=3)
 NO_REASON = "No reason for de-icing is indicated; only a look tells."
 _SURE = ("expected", "likely", "possible")
-SECURING_RULE = "tie-downs"
 
 
 def headline(brief: Brief) -> tuple[str, ...]:
@@ -158,7 +157,7 @@ def _inputs(line: Advice) -> str:
 
 def _calls(brief: Brief) -> str:
     calls = [line for line in brief.advice if line.part == "call" and line.status != "cannot tell" and line.by]
-    musts = [line for line in calls if line.weight == "must" and not _too_late(line, brief)]
+    musts = [line for line in calls if line.weight == "must" and not words.too_late(line, brief.now)]
     sentences = []
     if musts:
         # of what is due now that which decides the flight, however long ago the other was due
@@ -179,14 +178,6 @@ def _calls(brief: Brief) -> str:
         due = words.due(again, brief.now)
         sentences.append(f"Brief again {due[0].lower()}{due[1:]}.")
     return " ".join(sentences)
-
-
-def _too_late(line: Advice, brief: Brief) -> bool:
-    """Whether a call is for securing things before a wind or storm that is there: nobody is sent out into it first."""
-    if line.id != SECURING_RULE:
-        return False
-    begun = any(one.at is not None and one.at <= brief.now for one in line.because)
-    return begun and line.status in ("expected", "likely")
 
 
 def _lower(said: str) -> str:

@@ -90,6 +90,7 @@ INPUTS = {
     "station_height_difference_m": "the station's height",
     "history": "reports of the time parked",
 }
+SECURING_RULE = "tie-downs"
 # which missing input a line is folded under where it lacks several
 ORDER = (
     "precipitation",
@@ -135,9 +136,15 @@ def span_with_local(first: str, last: str, now: str, zone: str | None) -> str:
     return span(first, last, now) + (f" ({there[0]}–{there[1]} local)" if all(there) else "")
 
 
+def too_late(line: Advice, now: str) -> bool:
+    """Whether a call is for securing things before a wind or storm that is there: nobody is sent out into it."""
+    begun = any(one.at is not None and one.at <= now for one in line.because)
+    return line.id == SECURING_RULE and begun and line.status in ("expected", "likely")
+
+
 def due(line: Advice, now: str) -> str:
-    """A request's latest time in words."""
-    if line.by is None:
+    """A request's latest time in words; "" where it has none, or comes too late."""
+    if line.by is None or too_late(line, now):
         return ""
     if line.by_passed:
         return "Now"

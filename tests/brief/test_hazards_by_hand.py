@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -149,8 +151,11 @@ def test_frost_says_that_of_the_tanks_as_well():
 
 def test_a_gale_while_parked_counts_from_45_kt_and_names_the_most():
     assert told(gust_while_parked_kt=numbers(*[[44.9] * 4] * 3)) == {}
-    gale = told(gust_while_parked_kt=numbers([45.0] * 4, [62.4] * 4, [np.nan] * 4))["parked-gust"]
-    assert (gale.words, gale.status) == ("gusts to 62 kt since parked", "likely")
+    blew = night(gust_while_parked_kt=numbers([45.0] * 4, [62.4] * 4, [np.nan] * 4))
+    # where nobody said since when it stands there it was in the reports
+    for parked_since_s, words in ((0.0, "since parked"), (np.nan, "in the reports before")):
+        (gale,) = said(replace(blew, parked_since_s=parked_since_s))
+        assert (gale.key, gale.words, gale.status) == ("parked-gust", f"gusts to 62 kt {words}", "likely")
 
 
 @pytest.mark.parametrize(

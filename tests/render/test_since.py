@@ -68,7 +68,7 @@ def test_a_lost_sensor_is_no_end_of_a_storm() -> None:
     # the storm's report was not given again: what may be on the aircraft by it is not counted, and that is said
     assert first.endswith("the report of 0520Z was not given this time: what it told does not count")
     # what was there stands before what nobody can tell of either
-    assert "thunderstorm" in rest[0] and rest[-2].startswith("volcanic ash"), rest
+    assert "thunderstorm" in rest[0] and rest[-2].startswith("funnel cloud or tornado, volcanic ash"), rest
     # a new brief is asked for before that time alone
     assert rest[-1] == "brief again: gone"
     assert any("thunderstorm" in one and one.endswith(": cannot be told now, was expected") for one in rest)

@@ -239,8 +239,9 @@ def _cloud_seen(a: Assembly, entry: LedgerEntry) -> None:
 
 
 def _funnel(a: Assembly, entry: LedgerEntry) -> None:
-    # also one that ended within the hour: where one came another may
-    if not any("FC" in code for code in a.weather):
+    if entry.words[-3:-2] == ("E",):
+        _events(a, entry)
+    elif not any("FC" in code for code in a.weather):
         a.weather.append("VCFC")
 
 

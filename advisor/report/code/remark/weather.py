@@ -186,14 +186,15 @@ def in_sight(m: re.Match[str], us: bool) -> LedgerEntry:
 def funnel(m: re.Match[str], us: bool) -> LedgerEntry:
     """Read a tornado, funnel cloud or waterspout: when it was seen, how many miles off, where it went."""
     name = m[1].lower()
-    times = []
+    times, words = [], []
     for letter, hour, minute in _CHANGE.findall(m[2] or ""):
+        words += ["FC", letter, hour, minute]
         when = f"at {hour}:{minute}" if hour else f"{minute} min past the hour"
         times.append(f"{'began' if letter == 'B' else 'ended'} {'' if minute == 'MM' else when}".strip())
     far = f", {int(m[3])} miles off" if m[3] else ""
     moving = m[5].strip().removeprefix("MOV ")
     where_to = f", moving {w.compass(moving).lower()}" if moving and moving not in ("STNRY", "LTL", "UNKNOWN") else ""
-    return remark(m, "funnel seen", DECODED, ", ".join([name, *times]) + far + place(m[4]) + where_to)
+    return remark(m, "funnel seen", DECODED, ", ".join([name, *times]) + far + place(m[4]) + where_to, tuple(words))
 
 
 def snow_increasing(m: re.Match[str], us: bool) -> LedgerEntry:
