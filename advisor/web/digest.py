@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+import msgspec
+
 from advisor.brief.model import Advice, Brief, DoorAdvice
 from advisor.brief.order import TREATMENT_RULE
 from advisor.checklist.evaluate import STATUSES
@@ -126,7 +128,9 @@ def _requests(told: Sequence[Advice], brief: Brief, view: str) -> list[Piece]:
     """What else there is to ask for, by its latest time; what is late first."""
     groups: dict[str, list[Advice]] = {}
     for line in sorted(told, key=lambda line: (not late(line, view), line.by or "9", line.weight != "must")):
-        groups.setdefault("now" if late(line, view) else line.by or "", []).append(line)
+        named = f"{line.short}, if there is time" if words.too_late(line, view) else line.short
+        said = msgspec.structs.replace(line, short=named)
+        groups.setdefault("now" if late(line, view) else line.by or "", []).append(said)
     rows = []
     for by, group in groups.items():
         lead = "Late, now" if by == "now" else text.with_local(by, brief) if by else "Any time"

@@ -15,6 +15,7 @@ from advisor.physics.precipitation import in_air
 from advisor.render.headline import headline
 from advisor.render.text import render
 from advisor.report import metar
+from advisor.web import digest
 
 JUNE = {"now": "2027-06-15T15:30:00Z", "off_block": "2027-06-15T16:45:00Z", "place": "47.2,11.3", "heading": 180}
 MAY = {"now": "2027-05-14T22:56:00Z", "off_block": "2027-05-14T23:59:00Z", "place": "35.4,-97.6", "heading": 170}
@@ -277,3 +278,6 @@ def test_freezing_rain_before_a_treatment_is_no_reason_after_it_and_the_ground_s
 def test_a_call_that_comes_too_late_is_due_at_no_time() -> None:
     brief = advise("METAR ZZYQ 151520Z 30032G45KT 9999 SCT025 14/08 Q1004", **JUNE, aircraft="light-aircraft")
     assert "Now: If there is time" not in plain(brief) and "! If there is time, tie down" in plain(brief)
+    # and the page says the same
+    rows = {row.lead: [said for said, _ in row.items] for row in digest.calls(brief, brief.now).rows}
+    assert "ropes and control lock, if there is time" in rows["Late, now"]

@@ -229,7 +229,8 @@ def _reports(brief: Brief) -> Iterator[NightMoment]:
 
 def _calls(brief: Brief) -> Iterator[NightMoment]:
     """Latest times of the calls of the brief, in order; what has passed is due now."""
-    due = {max(line.by, brief.now) for line in brief.advice if line.by is not None and line.status != "cannot tell"}
+    called = (line for line in brief.advice if line.status != "cannot tell" and not words.too_late(line, brief.now))
+    due = {max(line.by, brief.now) for line in called if line.by is not None}
     for at in sorted(due):
         yield NightMoment(_seconds(at), "now" if at <= brief.now else "call")
 
