@@ -53,9 +53,11 @@ def door_said(status: str, stays: str, beyond: str = "") -> str:
     return f"{DOOR_WORDS[status]}, but {above} above the limit for staying open"
 
 
-def group_said(states: tuple[str, str], group: Sequence[DoorAdvice]) -> str:
-    """The same of doors alike; a gust that rounds to a limit is said to be at it."""
+def group_said(states: tuple[str, str], group: Sequence[DoorAdvice], brief: Brief) -> str:
+    """The same of doors alike; a gust that rounds to a limit is said to be at it, and ash is no matter of the wind."""
     phrase = door_said(*states, group[0].beyond)
+    if any(one.key == "volcanic-ash" for one in brief.hazards):
+        phrase = f"keep shut in ash; {phrase}"
     limits = [limit for door in group for limit in (door.operate_kt, door.stay_open_kt) if limit is not None]
     worst = group[0].worst_kt
     if states == ("within", "within") and limits and worst is not None and round(worst) >= round(min(limits)):

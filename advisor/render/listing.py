@@ -230,7 +230,7 @@ def door_entries(brief: Brief) -> list[PrintedLine]:
     entries = []
     for name, states, group in door_words.door_groups(brief.doors):
         mark = SHOULD if states == ("within", "within") else MUST
-        text = f"{name}: {door_words.group_said(states, group)}"
+        text = f"{name}: {door_words.group_said(states, group, brief)}"
         entries.append(PrintedLine(text, mark, why=door_words.gust(group, brief), grave=_exceeded(group)))
     return entries
 

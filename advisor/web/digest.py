@@ -176,7 +176,7 @@ def doors(brief: Brief) -> Verdict:
         return Verdict("doors", "Doors", "none in the profile", PLAIN, ())
     alike: dict[str, list[DoorAdvice]] = {}
     for _, states, group in door_words.door_groups(brief.doors):
-        alike.setdefault(door_words.group_said(states, group), []).extend(group)
+        alike.setdefault(door_words.group_said(states, group, brief), []).extend(group)
     rows = tuple(
         Piece("", ((f"{_few(group, brief)}: {said}", group[0].status == "exceeded"),)) for said, group in alike.items()
     )

@@ -178,6 +178,12 @@ def test_a_mask_in_thick_dust_and_a_light_for_drivers_in_thick_smoke_at_night() 
     assert lines(smoke)["low-visibility-apron"].status in ("expected", "likely")
 
 
+def test_in_ash_no_door_is_only_a_matter_of_the_wind() -> None:
+    brief = advise("METAR ZZYH 151520Z 18008KT 2000 VA OVC060 06/01 Q1003", **JUNE, aircraft="single-aisle-jet")
+    assert "All 6 doors: keep shut in ash; below your profile's limit" in plain(brief)
+    assert "doors shut" in lines(brief)["ash"].text
+
+
 def test_a_new_brief_is_asked_for_no_sooner_than_a_quarter_of_an_hour_on() -> None:
     report = "METAR ZZYG 151520Z 27012KT 9999 BKN030 19/12 Q1012"
     for off_block, said in (("1635Z", False), ("1636Z", True)):
