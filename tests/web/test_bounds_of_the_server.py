@@ -12,7 +12,7 @@ import pytest
 
 from advisor.departure import read_moment, stamp, to_unix
 from advisor.errors import ChecklistError, DepartureError
-from advisor.web import api, app, board, digest, edit, folder, holdover, walk_pages, wall, work
+from advisor.web import api, app, board, connections, digest, edit, folder, holdover, walk_pages, wall, work
 from advisor.web.model import Settings
 from advisor.web.problems import Refused
 from tests.web.site import NOW, WORST, Clock, client
@@ -359,3 +359,18 @@ def test_the_address_that_asks_is_the_one_that_is_counted() -> None:
     with pytest.raises(Refused) as refused:
         api.count(request)
     assert refused.value.status == 429 and refused.value.headers == {"Retry-After": "1"}
+
+
+@pytest.mark.parametrize(("host", "scheme", "asked"), [("192.0.2.7", "https", "there"), ("192.0.2.8", "http", "here")])
+def test_what_a_named_proxy_forwards_is_believed_and_nobody_elses(host: str, scheme: str, asked: str) -> None:
+    import asyncio
+
+    reached: list[Any] = []
+
+    async def inside(scope: Any, receive: Any, send: Any) -> None:
+        reached.append(scope)
+
+    headers = [(b"host", b"here"), (b"x-forwarded-host", b"there"), (b"x-forwarded-proto", b"https")]
+    scope = {"type": "http", "client": (host, 4711), "scheme": "http", "path": "/", "headers": headers}
+    asyncio.run(connections._behind(inside, ("192.0.2.7",))(scope, None, None))
+    assert (reached[0]["scheme"], dict(reached[0]["headers"])[b"host"].decode()) == (scheme, asked)
