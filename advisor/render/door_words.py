@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import datetime
+from math import inf
 
 from advisor.brief.model import Brief, DoorAdvice
 from advisor.render import words
@@ -87,17 +89,21 @@ def gust(group: Sequence[DoorAdvice], brief: Brief | None = None) -> str:
     if told or brief is None:
         return f"gust to {worst} kt{direction} at {words.clock(first.at)}; {limits_text}"
     before = _blew(brief)
-    if str(worst) in before:
+    if any(kt == str(worst) and _hours(issued, first.at) <= 1 for issued, kt in before):
         # what blew may blow again, and has no time of its own
         return f"{worst} kt blew within the hour before, and may again{direction}; {limits_text}"
     lead = "no gust told of by then, allowing for one" if before else "no gust reported, allowing for one"
     return f"{lead} to {worst} kt{direction} at {words.clock(first.at)}; {limits_text}"
 
 
-def _blew(brief: Brief) -> set[str]:
-    """Gusts that reports tell of, kt, also those that have ended."""
-    raw = " ".join(report.raw for report in brief.reports if report.kind != "TAF")
-    return {str(int(kt)) for pair in _BLEW.findall(raw) for kt in pair if kt}
+def _blew(brief: Brief) -> list[tuple[str, str]]:
+    """Gusts that reports tell of, also those that have ended: when the report was issued, kt."""
+    told = ((one.issued, _BLEW.findall(one.raw)) for one in brief.reports if one.kind != "TAF")
+    return [(issued, str(int(kt))) for issued, pairs in told for pair in pairs for kt in pair if kt]
+
+
+def _hours(issued: str, at: str | None) -> float:
+    return inf if at is None else (datetime.fromisoformat(at) - datetime.fromisoformat(issued)).total_seconds() / 3600
 
 
 def _limit(limits_kt: Sequence[float | None], counted_kt: Sequence[float | None]) -> str:

@@ -98,7 +98,8 @@ def _hazards(brief: Brief, most: int) -> str:
     if any(one.key not in FOLLOWS for one in grave):
         # what falls or blows is told; of what else it may be the lines speak
         unknown = [name for name in unknown if name != "precipitation"]
-    if any(one.key == "gust" and one.status != "possible" for one in grave):
+    if any(one.key == "gust" and one.status != "possible" and one.surer_from <= brief.now for one in grave):
+        # what blows now is told; of a gust that a forecast brings later it is not
         unknown = [name for name in unknown if name != "wind_kt"]
     phrases = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:

@@ -128,7 +128,7 @@ def _requests(told: Sequence[Advice], brief: Brief, view: str) -> list[Piece]:
     """What else there is to ask for, by its latest time; what is late first."""
     groups: dict[str, list[Advice]] = {}
     for line in sorted(told, key=lambda line: (not late(line, view), line.by or "9", line.weight != "must")):
-        named = f"{line.short}, if there is time" if words.too_late(line, view) else line.short
+        named = f"{line.short}, if time" if words.too_late(line, view) else line.short
         said = msgspec.structs.replace(line, short=named)
         groups.setdefault("now" if late(line, view) else line.by or "", []).append(said)
     rows = []

@@ -286,4 +286,26 @@ def test_a_call_that_comes_too_late_is_due_at_no_time() -> None:
     assert "Now: If there is time" not in plain(brief) and "! If there is time, tie down" in plain(brief)
     # and the page says the same
     rows = {row.lead: [said for said, _ in row.items] for row in digest.calls(brief, brief.now).rows}
-    assert "ropes and control lock, if there is time" in rows["Late, now"]
+    assert "ropes and control lock, if time" in rows["Late, now"]
+
+
+def test_a_treatment_leaves_the_ground_as_wet_as_it_was() -> None:
+    report = "METAR ZZYV 280550Z 33008KT 9999 OVC015 M01/M06 Q1002 RERA"
+    asked: dict[str, Any] = {"now": "2027-01-28T06:00:00Z", "off_block": "2027-01-28T06:50:00Z", "place": "46.0,14.0"}
+    for treated_at in (None, "0555Z"):
+        assert {"slippery-apron", "steps-ice"} <= set(lines(advise(report, **asked, treated_at=treated_at)))
+
+
+def test_a_gust_of_hours_ago_did_not_blow_within_the_hour() -> None:
+    # without a gust 17 kt may be 26 kt: nine more are not reported
+    winds = (("1820", "29016G26KT"), ("2250", "29017KT"))
+    reports = [f"METAR ZZYA 14{at}Z {wind} 9999 BKN040 18/02 Q0991" for at, wind in winds]
+    said = plain(advise(reports, **MAY, aircraft="regional-jet"))
+    assert "no gust told of by then, allowing for one to 26 kt" in said and "blew" not in said
+
+
+def test_a_gust_that_comes_later_hides_no_wind_that_is_not_known() -> None:
+    wind = "METAR ZZYA 142250Z /////KT 9999 BKN040 18/02 Q0991"
+    forecast = "TAF ZZYA 142000Z 1420/1520 29008KT 9999 BKN040 FM142330 29030G48KT 9999 BKN030"
+    said = at_the_top(advise([wind, forecast], **{**MAY, "off_block": "2027-05-15T01:30:00Z"}))
+    assert said.startswith("Wind not known; gusts to ")

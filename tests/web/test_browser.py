@@ -305,7 +305,7 @@ def test_the_dark_page_has_no_large_bright_area(browser, server, place) -> None:
         # patches of 24 x 24 pixels, larger than a bold letter: none brighter than grey, the mean near black
         small = image.resize((15, 31), Image.Resampling.BOX)
         data = list(small.get_flattened_data())
-        assert sum(data) / len(data) < 46
+        assert sum(data) / len(data) < 45
         assert max(data) < 110
 
 

@@ -102,6 +102,8 @@ def _underfoot(conditions: Conditions, airframe: Airframe) -> Columns:
     slippery = flags.any_of(
         conditions.flag("frozen_precipitation"),
         conditions.flag("freezing_after_wet"),
+        # a treatment leaves the ground as wet as it was
+        flags.all_of(conditions.flag("treated"), conditions.flag("recent_precipitation"), cold),
         flags.all_of(flags.any_of(conditions.flag("fog"), conditions.flag("mist")), cold),
         flags.all_of(flags.any_of(conditions.flag("rain"), conditions.flag("drizzle")), near_zero),
         _or_no(conditions, "apron_lies"),
@@ -239,6 +241,8 @@ UNDERFOOT = Stage(
         "slippery_surface": (
             "frozen_precipitation",
             "freezing_after_wet",
+            "treated",
+            "recent_precipitation",
             "fog",
             "mist",
             "rain",
