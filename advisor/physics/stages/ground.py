@@ -103,7 +103,7 @@ def _underfoot(conditions: Conditions, airframe: Airframe) -> Columns:
         conditions.flag("frozen_precipitation"),
         conditions.flag("freezing_after_wet"),
         # a treatment leaves the ground as wet as it was
-        flags.all_of(conditions.flag("treated"), conditions.flag("recent_precipitation"), cold),
+        flags.all_of(_or_no(conditions, "treated"), conditions.flag("recent_precipitation"), cold),
         flags.all_of(flags.any_of(conditions.flag("fog"), conditions.flag("mist")), cold),
         flags.all_of(flags.any_of(conditions.flag("rain"), conditions.flag("drizzle")), near_zero),
         _or_no(conditions, "apron_lies"),
