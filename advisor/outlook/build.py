@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import inf, isfinite, nan
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.conditions import NOTHING_SEEN, Case, Codes, Columns, Conditions, Departure, Floats, Masks
 from advisor.errors import ReportError
 from advisor.outlook import ended, seen, series, temperature
-from advisor.outlook.cases import BASE_CASES, MILDER, MOST_LANES, UNWARMED, Choice, Site
+from advisor.outlook.cases import BASE_CASES, MILD_OF, MILD_SKY, MILDER, MOST_LANES, Choice, Site
 from advisor.outlook.join import join, join_flags
 from advisor.outlook.lanes import lanes, of_forecast, of_trend
 from advisor.outlook.tables import base_table, laid, laid_text, last_air_c
 from advisor.physics import precipitation
+from advisor.quantities import COLUMNS
+from advisor.quantities.kinds import BY_CLOUD
 from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Forecast
@@ -87,10 +91,10 @@ def build(
     mild = temperature.milder((used, other) if other else (used,), forecast, departure, unix_s, site)
     if mild is not None:
         columns = {
-            name: np.concatenate([column, mild[name] if name in mild else column[UNWARMED]])
+            name: np.concatenate([column, *([mild[name]] * len(each) if name in mild else _beside(name, each))])
             for name, column in columns.items()
         }
-        cases = (*cases, *(_case(row, "") for row in MILDER))
+        cases = (*cases, *(_case(row, label) for label in ("", *(lane.label for lane in on_top)) for row in MILDER))
     since_s = -inf if departure.parked_since is None else departure.parked_since
     columns |= seen.remembered(columns, used, unix_s, since_s, departure.treated_at)
     if other:
@@ -116,6 +120,12 @@ def build(
         fuel_fill_pct=departure.fuel_fill_pct,
         nothing_seen_at_s=departure.looked_at if departure.seen == NOTHING_SEEN else None,
     )
+
+
+def _beside(name: str, tables: Sequence[Columns]) -> list[NDArray[Any]]:
+    """A column of the cases of MILDER, out of each table over the base cases."""
+    rows = list(MILD_SKY if COLUMNS[name].worse == BY_CLOUD else MILD_OF)
+    return [table[name][rows] for table in tables]
 
 
 def _case(row: Choice, label: str) -> Case:

@@ -1,7 +1,7 @@
 """The table of choices: which end of each doubt a case takes, and how wide the doubts are.
 
-Five base cases, each alone and with each lane of temporary or probable groups on top, and three more where nobody
-described the sky: at most 24 rows.
+Five base cases, each alone and with each lane of temporary or probable groups on top: at most 20 rows. Where nobody
+described the sky there are four more of each: at most 36.
 """
 
 from __future__ import annotations
@@ -107,15 +107,24 @@ BASE_CASES = (
     ),
     Choice("cold, windy", "the strongest wind in the coldest air", -1, -1, 1, 0, "central", True, "case-table"),
 )
-# the adverse cases that take no warm air, and what stands beside each where nobody described the sky
-UNWARMED = [at for at, row in enumerate(BASE_CASES) if row.lasts and row.temperature <= 0]
+# where nobody described the sky each adverse case stands in milder air as well, or under the other end of the sky: the
+# base case that gives each its doubts, and the one that gives it its sky
+MILD_OF, MILD_SKY = (1, 2, 4, 3), (1, 2, 4, 1)
 MILDER = tuple(
     replace(
         BASE_CASES[at], name=f"{BASE_CASES[at].name}, milder air", meaning=f"{BASE_CASES[at].meaning}, in milder air"
     )
-    for at in UNWARMED
+    if BASE_CASES[at].temperature <= 0
+    else replace(
+        BASE_CASES[at],
+        name=f"{BASE_CASES[at].name}, clear sky",
+        meaning="the strongest wind and the dampest air under a clear sky",
+        cloud=BASE_CASES[sky].cloud,
+    )
+    for at, sky in zip(MILD_OF, MILD_SKY, strict=True)
 )
-MOST_LANES = (MOST_CASES - len(MILDER)) // len(BASE_CASES) - 1
+# a lane is a row of five cases: as many as fit beside the base cases
+MOST_LANES = MOST_CASES // len(BASE_CASES) - 1
 
 
 class Site(Struct, frozen=True):

@@ -8,7 +8,7 @@ from math import isfinite, nan
 import numpy as np
 
 from advisor.conditions import Columns, Departure, Floats, Masks
-from advisor.outlook.cases import BASE_CASES, UNWARMED, Choice, Doubt, Site, ends
+from advisor.outlook.cases import BASE_CASES, MILD_OF, Choice, Doubt, Site, ends
 from advisor.outlook.track import cloud_ends
 from advisor.physics import ahead
 from advisor.physics.course import sun_course
@@ -109,16 +109,16 @@ def milder(
     unix_s: Floats,
     site: Site,
 ) -> Columns | None:
-    """The same of the cases that take no warm air, in milder air: (such a case, time); None where every sky is told.
+    """The same of the cases of MILDER, in milder air: (such a case, time); None where every sky is told.
 
     Between the coldest air and the warmest lies what cools a tank below freezing in air that is not that cold: with
-    the sky lost their colder air would take it away. readings: the reports as columns wants them, and as they are where
-    two of one minute contradict each other.
+    the sky lost their colder air would take it away. The one that takes warm air keeps it. readings: the reports as
+    columns wants them, and as they are where two of one minute contradict each other.
     """
     if all(cloud_ends(report)[2] for used in readings for report in used):
         return None
     each = [columns(used, forecast, departure, unix_s, site, milder=True) for used in readings]
-    return {name: np.maximum.reduce([one[name][UNWARMED] for one in each]) for name in each[0]}
+    return {name: np.maximum.reduce([one[name][list(MILD_OF)] for one in each]) for name in each[0]}
 
 
 def worse(first: Columns, second: Columns) -> Columns:

@@ -200,6 +200,7 @@ def test_under_a_sky_that_nobody_described_the_unwarmed_cases_stand_in_milder_ai
         "cold, moist, calm, milder air",
         "clear, adverse skin, milder air",
         "cold, windy, milder air",
+        "warm, moist, windy, clear sky",
     ]
     air = {sky: found.columns["air_temperature_c"] for sky, found in described.items()}
     colder = next(sky for sky in air if sky != milder)
@@ -213,6 +214,29 @@ def test_under_a_sky_that_nobody_described_the_unwarmed_cases_stand_in_milder_ai
             if name not in ("air_temperature_c", "dew_point_c", "fuel_temperature_c", "assumed_fuel_temperature_c"):
                 every = np.broadcast_to(column, lost.shape)
                 np.testing.assert_array_equal(every[at], every[row], err_msg=name)
+    # the warm case once more under the sky of the cold one: a canopy in the sun needs both warm air and few clouds
+    warm = CASES + 3
+    for name, column in lost.columns.items():
+        every = np.broadcast_to(column, lost.shape)
+        of = COLD if name in ("cloud_fraction", "sky_divisor") else WINDY
+        np.testing.assert_array_equal(every[warm], every[of], err_msg=name)
+    assert (lost.columns["cloud_fraction"][warm] == 0).all() and (lost.columns["cloud_fraction"][WINDY] == 1).all()
+
+
+def test_under_a_sky_that_nobody_described_each_group_lies_on_the_milder_cases_too() -> None:
+    found = build(
+        "METAR ZZZA 100330Z 24012KT 3000 ////// 03/01 Q1013",
+        forecast="TAF ZZZA 100300Z 1003/1012 24012KT 3000 OVC030 PROB40 1003/1012 DZ TEMPO 1003/1012 24030G45KT",
+    )
+    names = [case.name for case in found.cases]
+    base, beside = names[:CASES], names[3 * CASES : 3 * CASES + 4]
+    lanes = [case.lane for case in found.cases[: 3 * CASES : CASES]]
+    assert len(names) == 3 * CASES + 3 * 4 and len({*names}) == len(names) and lanes[0] == ""
+    assert names == [f"{one}; {lane}" if lane else one for rows in (base, beside) for lane in lanes for one in rows]
+    drizzle, gust = (np.broadcast_to(found.columns[name], found.shape)[:, -1] for name in ("drizzle", "gust_kt"))
+    for name, wet, blown in zip(names, drizzle, gust, strict=True):
+        assert (wet == 1) == ("PROB40" in name), name
+        assert (blown >= 40) == ("TEMPO" in name), name
 
 
 def test_rain_by_case_is_the_low_central_and_high_rate_of_moderate_rain() -> None:
@@ -780,7 +804,7 @@ def test_of_two_reports_of_one_minute_the_one_without_a_sky_brings_the_milder_ca
     covered = build(one.replace("SKC", "OVC030"))
     for texts in ((one, other), (other, one)):
         found = build("\n".join(texts))
-        assert len(found.cases) == CASES + 3
+        assert len(found.cases) == CASES + 4
         np.testing.assert_allclose(
             found.columns["air_temperature_c"][CASES + 1], covered.columns["air_temperature_c"][ADVERSE]
         )

@@ -62,6 +62,7 @@ BESIDES = {
     "fuel_temperature_c",
     "off_block_in_min",
     "parked_h",
+    "recent_rain",
 }
 WARMEST_C = 10.0
 # what may have damaged the aircraft, as observed: it counts only where the aircraft was there
@@ -228,8 +229,20 @@ def worse(night: Night, rng: Random) -> Iterator[Trial]:
 
 
 def two_ways(name: str, first: dict[str, str], second: dict[str, str]) -> Callable[[Night], Held]:
-    """One report or stretch said in two ways, the second the worse."""
-    return lambda night: compared(night.said(name, **first), night.said(name, **second), lowered)
+    """One report or stretch said in two ways, the second the worse.
+
+    A stretch that comes to say the same weather as another is no longer a change of the weather, and a change is what
+    ends the observed: neither way may make or unmake one.
+    """
+
+    def of(night: Night) -> Held:
+        others = {part.weather for part in night.parts() if isinstance(part, Part) and part.name != name}
+        stretch = isinstance(night.find(name), Part) and "weather" in first
+        if stretch and (first["weather"] in others) != (second["weather"] in others):
+            return NOTHING
+        return compared(night.said(name, **first), night.said(name, **second), lowered)
+
+    return of
 
 
 def more_wind(night: Night, rng: Random) -> Trial:

@@ -192,3 +192,20 @@ def test_a_lost_sky_takes_no_line_away_that_holds_in_milder_air_only(report, sky
     for each, at in ((sky, least), ("//////", "cannot tell")):
         made = advise([f"METAR ZZZA {report.format(each)}"], now=now, off_block=off_block, **asked)
         assert at_least(made, name, at), each
+
+
+def test_a_lost_sky_takes_no_canopy_in_the_sun_away_that_warm_air_under_few_clouds_brings():
+    """Glass counts in air of 15 °C and more with at most half the sky covered: both may be so where the sky is lost."""
+    asked = {"now": "2027-11-20T12:06Z", "off_block": "2027-11-20T13:21Z", "place": "52.1,-4.6"}
+    for sky in ("SKC", "/////////"):
+        made = advise([f"METAR ZZZA 201046Z 24008KT 9999 {sky} 13/12 Q1013"], aircraft="light-aircraft", **asked)
+        assert status(made, "canopy-sun") == "possible", sky
+
+
+def test_a_lost_sky_takes_no_rain_that_may_freeze_away_under_a_probable_group():
+    """Air about 0 °C warms a little under cloud and more under none: above zero it is plain rain."""
+    forecast = "TAF ZZZA 221810Z 2219/2319 24008KT 9999 FEW020 PROB40 2300/2302 DZ"
+    asked = {"now": "2027-01-22T20:57Z", "off_block": "2027-01-23T00:26Z", "place": "35.7,-150.0"}
+    for sky in ("CLR", "//////"):
+        made = advise([f"METAR ZZZA 222052Z 24008KT 9999 {sky} 00/M01 Q1013", forecast], **asked)
+        assert status(made, "rain-may-freeze") == "possible", sky
