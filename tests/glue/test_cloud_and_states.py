@@ -103,7 +103,7 @@ def test_each_time_has_the_numbers_of_the_state_that_holds() -> None:
     assert list(track.sky_known) == [True, True, True, False]
     assert list(track.flags["rain"]) == [1, 0, 0, -1] and list(track.flags["snow"]) == [0, 1, 0, -1]
     assert list(track.falling) == [1, 1, 0, -1]
-    assert list(track.lightning) == [1, 0, 0, 0]
+    assert list(track.lightning) == [1, 0, 0, 0] and list(track.storm_remark)[1:] == [0, 0, 0]
     assert list(track.snow_code) == [0, 4, 0, 0]
     for end, rate in enumerate((2.5, 5, 10)):
         assert list(track.rain_rate(end)[:3]) == [rate, 0, 0] and np.isnan(track.rain_rate(end)[3])

@@ -255,3 +255,65 @@ def test_hail_that_went_on_in_the_newest_report_may_have_met_who_came_after_it(
     groups: tuple[str, ...], since: str, counts: int
 ) -> None:
     assert flag("recent_hail", used(*groups), "0600", since) == [counts]
+
+
+# a treatment
+
+
+def test_a_treatment_ends_what_is_asked_of_the_aircraft_and_not_what_is_asked_of_the_ground() -> None:
+    # freezing rain up to 04:33, treated at 05:00; lately is two hours
+    reports = used("0450 ; RMK FZRAB0410E33")
+    times = np.array([at(time) for time in ("0409", "0410", "0459", "0500", "0633", "0634")])
+
+    def flags(name: str, treated: str) -> list[int]:
+        treated_s = at(treated) if treated else None
+        return ended.columns(reports, times, -inf, treated_s)[name].tolist()  # type: ignore[arg-type]
+
+    for name in ("recent_freezing", "recent_rain", "recent_precipitation"):
+        assert flags(name, "") == [0, 1, 1, 1, 1, 0], name
+    for name in ("recent_freezing", "recent_rain"):
+        assert flags(name, "0500") == [0, 1, 1, 0, 0, 0], name
+        # one while it fell took off no more than had fallen
+        assert flags(name, "0432") == [0, 1, 1, 1, 1, 0], name
+        assert flags(name, "0433") == [0, 1, 0, 0, 0, 0], name
+    assert flags("recent_precipitation", "0500") == [0, 1, 1, 1, 1, 0]
+
+
+# what blew within the hour
+
+
+def blown(reports: tuple[object, ...], times: str) -> tuple[list[float], list[bool]]:
+    kt, lost = ended.blown_kt(reports, np.array([at(time) for time in times.split()]))  # type: ignore[arg-type]
+    return kt.tolist(), lost.tolist()
+
+
+def of_wind(*groups: str) -> tuple[object, ...]:
+    """Reports of 10 January: time, wind, and what stands behind RMK."""
+    texts = [f"METAR KZZA 10{time}Z {wind} 9999 CLR 05/M02 A2990 {rest}" for time, wind, rest in map(split, groups)]
+    return series.in_order(metar.read_all("\n".join(texts), now=NOW))
+
+
+def split(one: str) -> tuple[str, str, str]:
+    time, wind, *rest = one.split(" ", 2)
+    return time, wind, f"RMK {rest[0]}" if rest else ""
+
+
+def test_what_blew_within_the_hour_is_the_strongest_of_it_to_the_minute() -> None:
+    # 30 kt at 03:50, a peak of 52 kt at 04:12, 38 kt at 04:20 and no gust at 04:50
+    reports = of_wind("0350 24018G30KT", "0420 24020G38KT PK WND 24052/0412", "0450 24010KT")
+    kt, lost = blown(reports, "0349 0350 0411 0412 0450 0512 0513 0520 0521")
+    assert kt == [0, 30, 30, 52, 52, 52, 38, 38, 0] and not any(lost)
+    # a peak of which no speed was read, and one without a gust beside it
+    assert blown(of_wind("0450 24010KT PK WND 24035/0412"), "0411 0412 0512 0513")[0] == [0, 35, 35, 0]
+
+
+def test_a_report_that_lost_its_wind_leaves_its_hour_untold() -> None:
+    for wind, untold in (("/////KT", True), ("24020G//KT", True), ("24010KT", False), ("24018G30KT", False)):
+        wanted = [False, untold, untold, False]
+        assert blown(of_wind(f"0450 {wind}"), "0449 0450 0550 0551")[1] == wanted, wind
+
+
+def test_the_grid_has_the_end_of_each_hour_in_which_it_blew() -> None:
+    reports = of_wind("0350 24018G30KT", "0420 24010KT PK WND 24052/0412", "0450 24010KT")
+    found = ended.lulls(reports)  # type: ignore[arg-type]
+    assert [text(moment) for moment in found] == ["0450", "0512"] and all(isinstance(moment, int) for moment in found)

@@ -48,6 +48,13 @@ def test_where_a_report_of_the_past_is_missing() -> None:
     assert list(found) == [True, False, False, True, True, False, False, False]
 
 
+def test_after_the_last_report_none_is_missing_yet_and_before_the_first_one_is() -> None:
+    # one report, of 03:20: what it saw holds for two hours, and it speaks for 70 minutes before it
+    times = np.array([clock(hour) for hour in (2.0, 2.2, 4.0, 5.2)])
+    found = gaps.missing(reports("0320"), np.zeros(4, dtype=int), times, departure(now=NOW))
+    assert list(found) == [True, False, False, False]
+
+
 def test_the_beginning_of_a_history_that_was_cut_is_a_gap_and_no_other_is() -> None:
     used, at, times = reports("0020", "0120"), np.array([0, 1]), np.array([clock(0.5), clock(1.5)])
 

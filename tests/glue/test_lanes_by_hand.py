@@ -118,6 +118,13 @@ def gone_by(*texts: str, station: str | None = "ZZZA") -> tuple[object, tuple[st
     return lanes.usable(read, station, int(clock(5.5)), clock(6), clock(8))  # type: ignore[arg-type]
 
 
+def test_a_forecast_may_be_timed_ten_minutes_after_now_and_no_more() -> None:
+    said, issued = forecast(SECOND.replace("100500Z", "100540Z")), int(clock(5 + 40 / 60))
+    for early, used in ((600, True), (601, False)):
+        found, notes = lanes.usable([said], "ZZZA", issued - early, clock(6), clock(8))  # type: ignore[list-item]
+        assert (found is said) is used and (notes == ()) is used, early
+
+
 def test_the_newest_forecast_is_gone_by_in_any_order() -> None:
     for texts in ((FIRST, SECOND), (SECOND, FIRST)):
         chosen, notes = gone_by(*texts)

@@ -218,6 +218,9 @@ def test_groups_that_share_a_lane_are_named() -> None:
         (("0450",), 3.5, "0330–0450Z"),
         (("0415", "0515"), 3.5, None),
         (("0220", "0330", "0430"), 3.5, None),
+        # two silences that meet are one, with the report that stands alone in it, and two that do not are two
+        (("0100", "0300"), 1.0, "0100–0530Z but that of 0300Z"),
+        (("0000", "0200", "0300", "0500"), 0.0, "0000–0200Z, 0300–0500Z"),
     ],
 )
 def test_gaps_of_the_time_parked(times: tuple[str, ...], since: float, spans: str | None) -> None:

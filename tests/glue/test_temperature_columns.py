@@ -73,6 +73,16 @@ def test_air_by_case_before_sunrise(lead: float) -> None:
     assert values(found, "air_temperature_c", 5.5 + lead) == pytest.approx(wanted, abs=0.02)
 
 
+def test_under_a_broken_sky_the_air_follows_the_sun_between_the_fair_and_the_dull_gain() -> None:
+    # six eighths lie two thirds of the way from four, where it is fair, to seven, where it is dull
+    found = build(FAIR.replace("SCT030", "BKN030"), ahead_min=300, place=LATITUDE_45)
+    step = moved(10.0, LATITUDE_45)
+    # five eighths would be 0.14 °C warmer
+    assert step > 0.1
+    wanted = 3 + (GAIN_FAIR / 3 + 2 * GAIN_DULL / 3) * step
+    assert values(found, "air_temperature_c", 10.0)[CENTRAL] == pytest.approx(wanted, abs=0.02)
+
+
 def test_distance_and_height_widen_both_ends_of_air_and_dew_point() -> None:
     # 500 m at 9.8 °C a km, and 40 km beyond the first five at 0.03 °C: 4.9 + 1.2
     near, far = build(FAIR), build(FAIR, site=Site(45.0, -500.0))
@@ -198,6 +208,16 @@ def test_outside_its_points_the_course_is_level_and_without_points_there_is_none
     assert one.tolist() == [2, 2]
 
 
+def test_between_two_extremes_the_course_passes_neither() -> None:
+    # the sun's course comes down again before the second of them: the air stays at its value from there
+    points = (at(10, 5.0), at(17, 14.0))
+    hours = np.arange(10, 17.01, 0.25)
+    sun = np.array([sun_course(seconds(hour), 45.0, 9.8) for hour in hours])
+    assert sun[-1] - sun[0] > 0.05 and sun.max() - sun[-1] > 0.05
+    found = temperature.course(np.array([seconds(hour) for hour in hours]), points, 45.0, 9.8)
+    assert found.min() == 5 and found.max() == 14 and found[sun.argmax()] == 14
+
+
 def test_where_the_sun_hardly_moves_the_course_goes_by_time() -> None:
     # the polar night of 75 N: a quarter and a half of the way from 05 to 13
     points = (at(5, -20.0, month=1), at(13, -12.0, month=1))
@@ -235,6 +255,16 @@ def test_under_a_sky_that_nobody_described_the_air_may_do_what_it_does_under_a_c
         # the colder of the two, on which the skin that cools most stands
         assert both[CENTRAL] == both[ADVERSE] == pytest.approx(values(colder, "air_temperature_c", hour)[CENTRAL])
         assert both[CENTRAL] == min(bare[CENTRAL], dull[CENTRAL])
+
+
+def test_under_a_sky_that_nobody_described_the_air_is_the_colder_one_but_where_the_milder_is_asked_for() -> None:
+    value, issued, times = np.full(2, 3.0), np.full(2, clock(5.5)), np.array([clock(10.0), clock(11.0)])
+    dull, undescribed = np.full(2, 0.9), np.array([True, False])
+    asked = (value, issued, times, 45.0, 9.8, dull, undescribed)
+    usual, colder, milder = (temperature.air_span(*asked, **said) for said in ({}, {"milder": False}, {"milder": True}))
+    assert [end.tolist() for end in usual] == [end.tolist() for end in colder]
+    central = 1
+    assert colder[central][0] < milder[central][0] and colder[central][1] == milder[central][1]
 
 
 def test_of_two_readings_each_case_takes_its_own_end_of_both_air_and_dew_point() -> None:
