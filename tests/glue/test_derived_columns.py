@@ -464,6 +464,10 @@ DRY: dict[str, float] = {
         ({"dew_point_c": 3.0, "fuel_temperature_c": -12.0}, 1),
         ({"dew_point_c": 3.0}, 0),
         ({"dew_point_c": np.nan}, -1),
+        # a tank of which nobody knows how cold it is, and a sky of which nobody knows how much the skin cools
+        ({"fuel_temperature_c": np.nan}, -1),
+        ({"sky_undescribed": 1}, -1),
+        ({"sky_undescribed": 1, "dew_point_c": 3.0, "fuel_temperature_c": -12.0}, 1),
     ],
 )
 def test_moisture(changed: dict[str, float], moist: int) -> None:
@@ -474,6 +478,20 @@ def test_moisture(changed: dict[str, float], moist: int) -> None:
 def test_where_nobody_looked_no_frost_is_refuted(dew_c: float) -> None:
     found = made(**(DRY | {"dew_point_c": dew_c, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}))
     assert first(found, "frost_refuted") == 0 and first(found, "frost_margin_c") < 0
+
+
+@pytest.mark.parametrize(("looked", "refuted"), [(0, [1, 1]), (-1, [0, 0]), (60, [0, 1])])
+def test_a_look_refutes_the_frost_of_its_own_moment_and_later_and_none_where_none_would_form(
+    looked: float, refuted: list[int]
+) -> None:
+    # frost as far below as at the look, which was at the first time known, a second before it, or a minute after it
+    at = int(NIGHT.timestamp()) + int(looked)
+    asked = {"seen": "nothing", "looked_at": at}
+    frosty = made(said=asked, **(DRY | {"air_temperature_c": -2.0, "dew_point_c": -2.5, "cloud_fraction": 0.0}))
+    assert first(frosty, "frost_margin_c") > 0
+    row = np.broadcast_to(frosty.columns["frost_refuted"], frosty.shape)[CENTRAL]
+    assert [row[0], row[1]] == refuted
+    assert not made(said=asked, **DRY).columns["frost_refuted"].any()
 
 
 def test_no_dew_counts_below_freezing_air_but_over_a_warm_tank_none_forms() -> None:

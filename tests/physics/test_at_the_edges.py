@@ -83,3 +83,23 @@ def test_the_sun_stands_as_high_at_the_solstice_as_the_ecliptic_is_inclined() ->
 def test_light_is_asked_for_heights_of_the_sun_that_there_are() -> None:
     found = sky.sunlight_w_m2(np.array([-90.05, -90.0, 90.0, 90.05]), 0.0)
     assert np.isnan(found).tolist() == [True, False, False, True]
+
+
+def test_the_sun_is_known_from_1900_to_2100() -> None:
+    """1 January 1900 is 2,208,988,800 s before 1970 (RFC 5905, figure 4), 2100 4,102,444,800 s after (datetime)."""
+    times = np.array([-2_208_988_801.0, -2_208_988_800.0, 4_102_444_800.0, 4_102_444_801.0])
+    assert np.isnan(sun.declination_deg(times)).tolist() == [True, False, False, True]
+
+
+def test_water_dries_into_air_without_any_vapour() -> None:
+    # a tenth of a millimetre at 20 °C; vapour less than none is no vapour, and what is not known dries nothing
+    hour = np.array([0.0, 3600.0])
+    wet = {vapour: _water_mm(hour, vapour) for vapour in (0.0, 0.0005, 2000.0, np.nan, -1.0)}
+    assert wet[0.0] < 0.1 and wet[0.0005] == pytest.approx(wet[0.0], abs=1e-6)
+    assert wet[0.0] < wet[2000.0] and wet[np.nan] == wet[-1.0] == 0.1
+
+
+def _water_mm(times: np.ndarray, vapour_pressure_pa: float) -> float:
+    skin = np.full(times.size, 20.0)
+    found = deposits.integrate(times, skin, start_water_mm=0.1, vapour_pressure_pa=vapour_pressure_pa)
+    return float(found.water_mm[-1])

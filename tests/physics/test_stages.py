@@ -14,7 +14,7 @@ import pytest
 from advisor.conditions import Airframe, Conditions, Departure, Door, Place, Windows
 from advisor.outlook.build import build
 from advisor.outlook.cases import Site
-from advisor.physics.derive import STAGES, derive, given_by, inputs
+from advisor.physics.derive import STAGES, derive, given_by, inputs, leading_to
 from advisor.physics.stages.stage import OF_THE_DEPARTURE, Stage
 from advisor.quantities import CODE, COLUMNS, FLAG, NUMBER, kinds
 from advisor.report import metar, taf
@@ -131,3 +131,21 @@ def test_every_quantity_leads_back_to_inputs() -> None:
     # by hand: frost on the skin follows from the air, the dew point, the wind and the sky
     assert {"air_temperature_c", "dew_point_c", "skin_wind_kt", "cloud_fraction"} <= set(inputs("frost_margin_c"))
     assert inputs("wind_chill_c") == ("air_temperature_c", "wind_kt")
+
+
+def test_the_stages_that_some_columns_follow_from_are_those_that_give_them_and_what_they_need_and_no_others() -> None:
+    assert leading_to(()) == () and leading_to(("wind_kt", "heading")) == ()
+    assert [stage.name for stage in leading_to(("sun_elevation_deg",))] == ["sun"]
+    for wanted in COLUMNS:
+        stages = leading_to((wanted,))
+        asked = {wanted}.union(*(stage.needs for stage in stages))
+        giving = [stage.name for name in asked if (stage := given_by(name)) is not None]
+        assert {stage.name for stage in stages} == {*giving}, wanted
+        assert list(stages) == sorted(stages, key=STAGES.index)
+
+
+def test_only_what_gathers_and_the_moon_of_a_night_ask_for_times_that_follow_each_other() -> None:
+    # two count over the hours before; where the moon stands is reckoned from one time to the next
+    over_time = {stage.name for stage in STAGES if stage.over_time}
+    assert over_time == {"lying", "while parked", "moon"}
+    assert not Stage(name="", meaning="", gives={}, work=STAGES[0].work, source=()).over_time
