@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from advisor.archive.table import NOT_DESCRIBED, STORM_CLOUD, TOWERING, Bools, Table
 from advisor.conditions import NO, UNKNOWN, Codes, Floats
-from advisor.outlook.track import FREEZING_BLIND, STORM_BLIND
+from advisor.outlook.track import FREEZING_BLIND, SIGHT_BELOW_M, STORM_BLIND, hidden
 from advisor.physics import flags, precipitation, treatment
 
 
@@ -67,6 +67,10 @@ class Said:
             columns[name][self.table.freezing_blind & ~dry & (columns[name] == NO)] = UNKNOWN
         for name in STORM_BLIND:
             columns[name][self.table.storm_blind & (columns[name] == NO)] = UNKNOWN
+        silent = np.array([codes == () for codes, _ in pairs], dtype=np.bool_)[which]
+        air = (self.table.visibility_m, self.table.temperature_c, self.table.dew_point_c)
+        for name in SIGHT_BELOW_M:
+            columns[name][hidden(name, *air, silent) & (columns[name] == NO)] = UNKNOWN
         return columns
 
     @cached_property

@@ -41,7 +41,7 @@ from advisor.departure import (
     rfc3339,
 )
 from advisor.errors import DepartureError
-from advisor.outlook import stations
+from advisor.outlook import series, stations
 from advisor.outlook.stations import Gazetteer
 from advisor.physics.sunrise import rise_or_set
 from advisor.quantities.units import HOUR_S
@@ -216,6 +216,9 @@ def _assemble(
     now = rfc3339(departure.now)
     undecoded = [group for report in known.read for group in report.groups if group.status in (NOT_DECODED, CONFLICT)]
     newest = known.newest
+    # of two reports of one minute that differ both count, and both are shown
+    twins = series.beside(known.used, series.in_order(known.used))
+    gone_by = (newest, known.forecast, *twins[-1:])
     missing = dict.fromkeys(_base_missing(newest, conditions))
     for line in lines:
         missing.update(dict.fromkeys(line.missing))
@@ -239,7 +242,7 @@ def _assemble(
                 _age_min(report, departure.now),
                 report.raw,
                 tuple(GroupOut(group.text, group.status, group.meaning) for group in report.groups),  # type: ignore[arg-type]
-                report is newest or report is known.forecast,
+                any(report is one for one in gone_by),
             )
             for report in known.read
         ),

@@ -336,7 +336,8 @@ def doors(airframe: Airframe, conditions: Conditions, departure: Departure) -> t
     storm = bool((near != NO).any())
     # a wind that is not known is reason enough, but for a report that does not tell the weather either
     untold = storm and (not unknown or bool((near[0] == UNKNOWN).any()))
-    why = "storm" if bool((near == YES).any()) else "weather" if untold else ""
+    lost = "gust" if unknown and not np.isnan(conditions.columns["wind_kt"][:, inside]).any() else ""
+    why = "storm" if bool((near == YES).any()) else "weather" if untold else lost
     tables = [conditions.doors(name)[..., inside] for name in ("operate_margins_kt", "stay_open_margins_kt")]
     over = any(bool((table < 0).any()) for table in tables)
     # the highest of some cases only is no highest gust, unless it is over a limit already

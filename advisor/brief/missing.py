@@ -14,9 +14,13 @@ PRECIPITATION, FORECAST, HISTORY = "precipitation", "forecast", "history"
 _FALLS = ("snow", "rain")
 # what a station may be blind to while it tells the rest of the weather
 STORM_SENSOR, FREEZING_SENSOR = "storm_sensor", "freezing_sensor"
+# what takes the sight where the report has a low visibility and no weather
+OBSCURATION = "obscuration"
 _FREEZING = ("freezing_precipitation", "freezing_rain", "freezing_drizzle")
 # known in the central case: the weather group was understood
-_TOLD = ("snow", "rain", "fog")
+_TOLD = ("snow", "rain")
+# what a report may hide that does not tell how far one sees
+_SIGHT = ("fog", "mist", "freezing_fog")
 
 
 def roots(quantity: str, conditions: Conditions, time: int) -> tuple[str, ...]:
@@ -110,6 +114,8 @@ def _input(name: str, conditions: Conditions, time: int) -> tuple[str, ...]:
         central = bool(conditions.unknown(name)[0, time])
         if central and told and name in _FREEZING:
             return (FREEZING_SENSOR,)
+        if central and told and name in _SIGHT:
+            return ("visibility_m" if _unsettled("visibility_m", conditions, time) else OBSCURATION,)
         return (PRECIPITATION,) if central or not told else (FORECAST,)
     return (row.missing or name,)
 

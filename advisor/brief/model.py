@@ -176,8 +176,8 @@ class DoorAdvice(msgspec.Struct, frozen=True):
     bearing_deg: where the door is, clockwise from the nose. counted_kt: the lowest operating limit that counted in the
     window, the profile's sectors included, counted_stay_open_kt: the same for staying open. margin_kt,
     stay_open_margin_kt: the least that was left below them in any case, below zero where a gust is over. beyond: what
-    may bring gusts that no report bounds: "storm", or "weather" that nobody told. sectors: where the profile gives the
-    door other limits.
+    may bring gusts that no report bounds: "storm", "weather" that nobody told, or a "gust" that was lost. sectors:
+    where the profile gives the door other limits.
     """
 
     door: str

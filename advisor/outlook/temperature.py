@@ -17,6 +17,8 @@ from advisor.report.model import Report
 
 # how far a forecast extreme may be off where no report stands beside it (ours, from memory of usual verification)
 EXTREME_DOUBT_C = 3.0
+# the highest dew point measured anywhere is 35 °C, by the Gulf (from memory), and half a degree is rounding
+HIGHEST_DEW_POINT_C = 35.5
 # two extremes are joined by the sun's course where it moves by more than this between them, else by time alone
 LEAST_COURSE = 0.05
 
@@ -138,9 +140,12 @@ def worse(first: Columns, second: Columns) -> Columns:
 
 
 def bounded(dew: Floats, air: Floats, choices: Sequence[Choice] | None = None) -> Floats:
-    """Dew point at or below the air; an unknown one is bounded by it in the moist cases, unknown in the others."""
+    """Dew point at or below the air; an unknown one is bounded in the moist cases, unknown in the others.
+
+    It is bounded by the air, and by the highest that there is.
+    """
     moist = np.array([row.moisture == 1 for row in choices or BASE_CASES])[:, None]
-    return np.minimum(np.where(moist & np.isnan(dew), air, dew), air)
+    return np.minimum(np.where(moist & np.isnan(dew), np.minimum(air, HIGHEST_DEW_POINT_C), dew), air)
 
 
 def course(unix_s: Floats, points: Sequence[Extreme], latitude_deg: float, longitude_deg: float) -> Floats:

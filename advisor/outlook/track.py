@@ -286,13 +286,31 @@ FREEZING_BLIND: tuple[str, ...] = (
     "frozen_precipitation",
 )
 STORM_BLIND: tuple[str, ...] = ("thunderstorm",)
+# below which visibility each is coded (Annex 3, appendix 3), and how near the dew point has to be to the air (ours)
+SIGHT_BELOW_M: dict[str, float] = {"fog": 1000.0, "mist": 5000.0}
+DAMP_WITHIN_C = 2.0
+
+
+def hidden(
+    name: str, visibility_m: Floats | float, air_c: Floats | float, dew_point_c: Floats | float, silent: Masks | bool
+) -> Masks:
+    """Whether fog or mist may be there though no report says so: in damp air of which nobody tells how far one sees.
+
+    name: a key of SIGHT_BELOW_M. silent: no weather was coded; then a low visibility has no reason yet. Of one shape.
+    """
+    seen = np.asarray(visibility_m)
+    damp = ~(np.asarray(air_c) - np.asarray(dew_point_c) > DAMP_WITHIN_C)
+    untold: Masks = damp & (np.isnan(seen) | (silent & (seen < SIGHT_BELOW_M[name])))
+    return untold
 
 
 def blind(report: Report) -> tuple[str, ...]:
-    """Flags that a report's station cannot deny, since the sensor is out."""
+    """Flags that a report's station cannot deny, since the sensor is out or what was seen has no reason."""
     remarks = report.remarks
+    air = (report.visibility_m, report.temperature_c, report.dew_point_c)
+    fog = tuple(name for name in SIGHT_BELOW_M if hidden(name, *air, not report.weather))
     freezing = FREEZING_BLIND if remarks.freezing_rain_sensor_out else ()
-    return freezing + (STORM_BLIND if remarks.thunderstorm_sensor_out else ())
+    return freezing + (STORM_BLIND if remarks.thunderstorm_sensor_out else ()) + fog
 
 
 def observed(report: Report) -> State:

@@ -38,6 +38,7 @@ def door_groups(doors: Sequence[DoorAdvice]) -> list[tuple[str, tuple[str, str],
 
 
 BEYOND_WORDS = {
+    "gust": "the gust is not known: look at the windsock, ask",
     "storm": "a storm may be near, and no report bounds its gusts: look at the sky, ask",
     "weather": "the weather by then is not known, so a storm is not ruled out: look at the sky, ask",
 }

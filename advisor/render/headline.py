@@ -103,9 +103,20 @@ def _hazards(brief: Brief, most: int) -> str:
         unknown = [name for name in unknown if name != "wind_kt"]
     phrases = [hazard_said(one, brief) for one in told]
     if not grave and not unknown:
-        phrases.insert(0, f"nothing frozen, freezing or stormy {_told_by(brief)} for this time")
+        # of what a lost sky or wind may hide nothing is claimed
+        stormy = " or freezing" if _storm_untold(brief) else ", freezing or stormy"
+        phrases.insert(0, f"nothing frozen{stormy} {_told_by(brief)} for this time")
     lacking = [f"{words.INPUTS[name]} not known" for name in unknown]
+    if "gust_kt" in brief.missing and "wind_kt" not in brief.missing and not any(one.key == "gust" for one in grave):
+        lacking.append("gust not known")
+    if "obscuration" in brief.missing:
+        lacking.append("fog not ruled out")
     return _sentence("; ".join([*lacking, *phrases]))
+
+
+def _storm_untold(brief: Brief) -> bool:
+    """Whether a reason to wait or stop cannot be told for anything but weather that nobody foresaw."""
+    return any(line.stop and line.status == "cannot tell" and {*line.missing} - {"forecast"} for line in brief.advice)
 
 
 # a trend or a forecast tells of what comes

@@ -79,6 +79,7 @@ INPUTS = {
     "visibility_m": "visibility",
     "cloud_fraction": "cloud",
     "precipitation": "present weather",
+    "obscuration": "a reason for the low visibility",
     "storm_sensor": "a sensor for thunderstorms",
     "freezing_sensor": "a sensor for freezing rain",
     "forecast": "a forecast",
@@ -94,6 +95,7 @@ SECURING_RULE = "tie-downs"
 # which missing input a line is folded under where it lacks several
 ORDER = (
     "precipitation",
+    "obscuration",
     "storm_sensor",
     "freezing_sensor",
     "air_temperature_c",

@@ -118,6 +118,7 @@ def test_what_is_due_on_the_stand_is_due_when_it_begins_or_half_an_hour_before()
 
 
 def doors(gust: list[list[float]], operate: float, stay_open: float, **more: Any) -> tuple[Any, ...]:
+    more = {"wind_kt": np.full((2, 3), 10.0), **more}
     made = table(gust_kt=gust, relative_wind_deg=np.zeros((2, 3)), storm_near=np.zeros((2, 3), dtype=np.int8), **more)
     margins = np.array(gust)[None]
     made.columns["operate_margins_kt"] = operate - margins

@@ -207,3 +207,26 @@ def test_without_what_was_said_at_some_times_nothing_is_known_there() -> None:
 )
 def test_what_a_station_is_blind_to(remarks: str, names: set[str]) -> None:
     assert set(tracks.blind(report(f"24012KT 9999 -RA SCT012 03/01 Q1013 RMK {remarks}"))) == names  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("groups", "hidden"),
+    [
+        # 2 °C and less between air and dew point is damp; nobody tells how far one sees
+        ("24012KT //// SCT012 03/01 Q1013", {"fog", "mist"}),
+        ("24012KT //// -RA SCT012 03/01 Q1013", {"fog", "mist"}),
+        ("24012KT //// SCT012 03/// Q1013", {"fog", "mist"}),
+        ("24012KT //// SCT012 03/00 Q1013", set()),
+        # seen less than 1,000 m, or 5,000 m, for no reason that was coded
+        ("24012KT 0950 SCT012 03/01 Q1013", {"fog", "mist"}),
+        ("24012KT 1000 SCT012 03/01 Q1013", {"mist"}),
+        ("24012KT 4900 SCT012 03/01 Q1013", {"mist"}),
+        ("24012KT 5000 SCT012 03/01 Q1013", set()),
+        ("24012KT 0950 -RA SCT012 03/01 Q1013", set()),
+        ("24012KT 0950 SCT012 03/00 Q1013", set()),
+    ],
+)
+def test_fog_and_mist_that_a_report_does_not_deny(groups: str, hidden: set[str]) -> None:
+    assert set(tracks.blind(report(groups))) == hidden  # type: ignore[arg-type]
+    flags = tracks.Track((tracks.observed(report(groups)),), np.array([0])).flags  # type: ignore[arg-type]
+    assert {name for name in ("fog", "mist") if flags[name][0] == -1} == hidden

@@ -514,6 +514,10 @@ def test_no_dew_counts_below_freezing_air_but_over_a_warm_tank_none_forms() -> N
         # a clear calm night: 2.5 °C air, the central skin below 0 °C
         ({"rain": 1, "air_temperature_c": 2.5, "cloud_fraction": 0.0, "skin_wind_kt": 2.0}, 1),
         ({"rain": 1, "air_temperature_c": np.nan}, -1),
+        # a skin that nobody can tell, since the dew point is lost: it freezes in no air above 15 °C
+        ({"rain": 1, "dew_point_c": np.nan}, -1),
+        ({"rain": 1, "dew_point_c": np.nan, "air_temperature_c": 15.0}, -1),
+        ({"rain": 1, "dew_point_c": np.nan, "air_temperature_c": 15.5}, 0),
     ],
 )
 def test_what_is_wet_and_freezes(changed: dict[str, float], frozen: int) -> None:

@@ -80,7 +80,7 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         ("precipitation", {"rain": ALL_UNKNOWN}, ("forecast",)),
         ("precipitation", {}, ()),
         ("snow_rate_mm_h", {"visibility_m": NAN, "snow": ALL_UNKNOWN}, ("precipitation", "visibility_m")),
-        ("fog", {"fog": ALL_UNKNOWN}, ("precipitation",)),
+        ("fog", {"fog": ALL_UNKNOWN, "rain": ALL_UNKNOWN}, ("precipitation",)),
         ("fog", {}, ()),
         ("fog", {"fog": row(0, 0, others=(-1, -1))}, ("forecast",)),
         # storm cloud: without a description of the sky
@@ -105,8 +105,13 @@ ALL_UNKNOWN, LATER = [[-1, -1]] * ROWS, [[0, -1]] * ROWS
         (
             "freezing_fog",
             {"freezing_fog": ALL_UNKNOWN, "fog": ALL_UNKNOWN, "air_temperature_c": NAN},
-            ("precipitation",),
+            ("air_temperature_c",),
         ),
+        # fog that may be hidden where the rest of the weather was told
+        ("fog", {"fog": ALL_UNKNOWN, "visibility_m": NAN}, ("visibility_m",)),
+        ("fog", {"fog": ALL_UNKNOWN, "visibility_m": 400.0}, ("obscuration",)),
+        ("freezing_fog", {"freezing_fog": ALL_UNKNOWN, "fog": ALL_UNKNOWN, "visibility_m": 400.0}, ("obscuration",)),
+        ("mist", {"mist": ALL_UNKNOWN, "snow": ALL_UNKNOWN, "visibility_m": 3000.0}, ("precipitation",)),
         (
             "recent_frozen",
             {"recent_frozen": ALL_UNKNOWN, "rain": ALL_UNKNOWN, "air_temperature_c": NAN},
@@ -202,8 +207,8 @@ def test_a_door_by_its_limits_over_the_cases_while_it_is_open(
     first, second = told(over(*gusts, most=90), storm=storm)
     assert (first.status, first.stay_open_status) == forward  # type: ignore[attr-defined]
     assert (second.status, second.stay_open_status) == cargo  # type: ignore[attr-defined]
-    # a storm that is near, or weather that nobody told
-    why = {0: "", 1: "storm", -1: "weather"}[storm]
+    # a storm that is near, weather that nobody told, or a gust of a wind that is known
+    why = {0: "gust" if any(np.isnan(gusts)) else "", 1: "storm", -1: "weather"}[storm]
     assert first.beyond == second.beyond == why  # type: ignore[attr-defined]
 
 

@@ -14,7 +14,13 @@ import pytest
 from advisor.errors import ReportError
 from advisor.report import iwxxm, metar, taf
 from advisor.report.code.groups import body
-from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
+from advisor.report.code.unread import (
+    element_of,
+    looks_like_cloud,
+    looks_like_recent_weather,
+    looks_like_times,
+    looks_like_weather,
+)
 
 CORPUS = Path(__file__).parents[3] / "shared" / "corpus" / "metars.jsonl"
 NOW = datetime(2026, 1, 10, 6, tzinfo=UTC)
@@ -259,3 +265,78 @@ def test_of_all_real_reports_one_counts_anew_as_weather_missing():
             continue
         unread += [g.text for g in report.groups if g.part == "body" and not g.kind and looks_like_weather(g.text)]
     assert unread == ["4000BL"]
+
+
+@pytest.mark.parametrize(
+    ("token", "element"),
+    [
+        # a gust, a unit or a figure is missing, or a letter O stands for a nought
+        ("24030G", "wind"),
+        ("240G48KT", "wind"),
+        ("24030", "wind"),
+        ("2403OG48K", "wind"),
+        ("VRB", "wind"),
+        ("VRB05", "wind"),
+        ("24030K", "wind"),
+        ("24030G48", "wind"),
+        ("///28G", "wind"),
+        ("BKNO20C", "cloud"),
+        ("BKN0//CB", "cloud"),
+        ("0VC010", "cloud"),
+        ("SCT0017", "cloud"),
+        ("FEW06", "cloud"),
+        ("010CB", "cloud"),
+        ("30OO", "visibility"),
+        ("////NDV", "visibility"),
+        ("1/SM", "visibility"),
+        ("-FZR/", "weather"),
+        ("5N", "weather"),
+        # what is none of them
+        ("240", None),
+        ("QNH2992INS", None),
+        ("620304", None),
+        ("XYZ", None),
+        ("RWY24", None),
+        ("2221/2223", None),
+        ("CB", None),
+        ("24030G BKN020CB", None),
+    ],
+)
+def test_which_element_a_group_that_was_not_read_may_have_told(token: str, element: str | None) -> None:
+    assert element_of(token) == element and element_of(token.lower()) == element
+
+
+@pytest.mark.parametrize(
+    ("token", "kind"),
+    [
+        ("BKN0//CB", "CB"),
+        ("SCTO20TCU", "TCU"),
+        ("010CB", "CB"),
+        ("0VC010TCU", "TCU"),
+        ("BKNO20", "///"),
+        ("0VC010", "///"),
+        ("VVO01", "///"),
+        ("24030G", None),
+        ("BKN020 CB", None),
+    ],
+)
+def test_which_storm_cloud_a_group_that_was_not_read_may_have_told(token: str, kind: str | None) -> None:
+    assert looks_like_cloud(token) == kind
+
+
+@pytest.mark.parametrize(
+    ("token", "told"),
+    [
+        *(
+            (one, True)
+            for one in ("FZRAB", "FZRAB10E4", "SNB12E", "TSB", "TSB31E", "RAE", "PLE/", "I1//", "I3", "-RAB", "snb1")
+        ),
+        # words, points of the compass, and what does not fall
+        *(
+            (one, False)
+            for one in ("ICE", "SSE", "DUE", "PRE", "SHE", "HZE", "FGB", "SN", "E45", "I4001", "I10000", "B12")
+        ),
+    ],
+)
+def test_which_remarks_that_were_not_read_may_have_told_when_something_ended(token: str, told: bool) -> None:
+    assert looks_like_times(token) is told

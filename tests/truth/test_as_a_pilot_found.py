@@ -77,7 +77,7 @@ def test_a_gale_that_was_is_the_gust_that_was_reported():
 
 
 def test_frost_on_the_indicator_is_no_clear_ice():
-    made = told("00000KT CLR 01/M01 A3002 RMK AO2 FROIN")
+    made = told("00000KT 10SM CLR 01/M01 A3002 RMK AO2 FROIN")
     wing = line(made, "wing-upper-surface")
     assert wing is not None and "Clear ice" not in wing.text
     assert status(made, "aerials-and-lamps") is None

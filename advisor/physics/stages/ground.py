@@ -12,6 +12,8 @@ from advisor.physics.stages.stage import Stage
 CLINGS_BELOW_C = 3.0
 # rain this close above 0 °C may freeze where it lands, °C (common practice)
 WET_FREEZES_BELOW_C = 1.0
+# in warmer air no skin cools to zero by itself, whatever the sky and the damp (ours, as the rules for frost have it)
+SKIN_FREEZES_BELOW_C = 15.0
 
 
 def _lying(conditions: Conditions, airframe: Airframe) -> Columns:
@@ -87,10 +89,10 @@ def _freezing(conditions: Conditions, airframe: Airframe) -> Columns:
     # water that melted or fell before and has not dried, and what of it has frozen since
     names = ("rain", "drizzle", "recent_rain")
     wet = flags.any_of(*(conditions.flag(name) for name in names), _or_no(conditions, "aircraft_wet_or_ice"))
-    freezing = flags.any_of(
-        flags.below(conditions.number("air_temperature_c"), 0.0, included=True),
-        flags.below(conditions.number("wing_skin_temperature_c"), 0.0, included=True),
-    )
+    air, skin = conditions.number("air_temperature_c"), conditions.number("wing_skin_temperature_c")
+    # of a skin that nobody can tell this much is known: no sky takes it that far below its air
+    skin = np.where(np.isnan(skin) & (air > SKIN_FREEZES_BELOW_C), air, skin)
+    freezing = flags.any_of(flags.below(air, 0.0, included=True), flags.below(skin, 0.0, included=True))
     return {"freezing_after_wet": flags.all_of(wet, freezing)}
 
 

@@ -9,7 +9,7 @@ from advisor.physics import flags, wind
 from advisor.physics.stages.stage import Stage
 
 # gusts out of these have no bound in a report
-STORMS = ("storm_said", "cumulonimbus", "squall", "funnel_cloud", "recent_storm")
+STORMS = ("storm_said", "storm_remark", "cumulonimbus", "squall", "funnel_cloud", "recent_storm")
 
 
 def _relative(conditions: Conditions, airframe: Airframe) -> Columns:

@@ -196,7 +196,8 @@ def _said(door: DoorAdvice) -> str:
 
 def _untold(door: DoorAdvice) -> str:
     """Why nobody can tell whether the wind is too much for a door."""
-    return {"storm": "a storm may be near", "weather": "weather not known"}.get(door.beyond, "wind not known")
+    told = {"storm": "a storm may be near", "weather": "weather not known", "gust": "gust not known"}
+    return told.get(door.beyond, "wind not known")
 
 
 def _central(value: object) -> float | None:

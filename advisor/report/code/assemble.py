@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.quantities.units import DAY_S, HOUR_S
 from advisor.report.code.entries import LedgerEntry
-from advisor.report.code.unread import looks_like_recent_weather, looks_like_weather
+from advisor.report.code.unread import looks_like_cloud, looks_like_recent_weather, looks_like_times, looks_like_weather
 from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, CloudLayer, Group
 
 LARGEST_GAP_C = 1.0
@@ -55,6 +55,8 @@ class Assembly:
                 taker(self, entry)
         elif part == "body":
             self.not_read(group)
+        elif part == "remarks" and group.status == NOT_DECODED and looks_like_times(group.text):
+            self.fields["recent_missing"] = True
 
     def value(self, entry: LedgerEntry) -> None:
         """Take the values of one decoded group of the observation, or of a trend gathered by itself."""
@@ -63,7 +65,7 @@ class Assembly:
             taker(self, entry)
 
     def not_read(self, group: Group) -> None:
-        """Take a group that was not read: where it may have been weather, the weather is not known."""
+        """Take a group that was not read: where it may have been weather or cloud, that is not known."""
         if group.status not in (NOT_DECODED, CONFLICT):
             return
         kind, text = group.kind, group.text
@@ -71,6 +73,8 @@ class Assembly:
             self.fields["recent_missing"] = True
         elif kind == "weather" or (not kind and looks_like_weather(text)):
             self.fields["weather_missing"] = True
+        elif not kind and (cloud := looks_like_cloud(text)) is not None:
+            self.cloud.append(CloudLayer("///", nan, cloud))
 
     def note_conflict(self, index: int, why: str) -> None:
         """Turn a group that was taken already into a conflict."""

@@ -10,7 +10,9 @@ from datetime import datetime, timedelta
 
 from advisor.report.code.assemble import Assembly
 from advisor.report.code.entries import LedgerEntry
-from advisor.report.model import DECODED, TREND_HOLDS, Trend
+from advisor.report.code.unread import element_of
+from advisor.report.forecast import ALL
+from advisor.report.model import DECODED, NOT_DECODED, TREND_HOLDS, Trend
 
 _READ = frozenset(("wind", "visibility", "CAVOK", "weather", "cloud", "vertical visibility", "sky"))
 _KEPT = (
@@ -67,7 +69,12 @@ def _trend(part: Sequence[LedgerEntry], issued: datetime) -> Trend:
     gathered.finish()
     kept = {name: gathered.fields[name] for name in _KEPT if name in gathered.fields}
     mentioned = {name for entry in part for name in _SPEAKS_OF.get(entry.group.kind, ())}
+    unread = [entry.group.text for entry in part if entry.group.status == NOT_DECODED]
+    mentioned |= {element for text in unread if (element := element_of(text)) is not None}
     mentioned |= {"weather"} if kept.get("weather_missing") else set()
+    if part[0].group.text.upper() != "NOSIG" and all(entry.group.kind.startswith("trend") for entry in part):
+        # a change without words changes nobody knows what
+        mentioned, kept = set(ALL), {"weather_missing": True}
     text = " ".join(entry.group.text for entry in part)
     return Trend(part[0].group.text.upper(), text, begins, max(begins, ends), mentioned=frozenset(mentioned), **kept)
 

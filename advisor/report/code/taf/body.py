@@ -20,7 +20,7 @@ from advisor.report.code.taf.tokens import DIGITS, FULL_PERIOD, TokenReader
 from advisor.report.code.taf.words import CANCELLED_SAID, NIL_SAID, extreme_said, said_change, said_from
 from advisor.report.code.words import united_states
 from advisor.report.forecast import Extreme
-from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED
+from advisor.report.model import CONFLICT, DECODED, NOT_DECODED, NOTED, Group
 
 _FROM = re.compile(r"FM(?:(\d\d)/?(\d\d)(\d\d)|(\d\d)(\d\d)?)Z?", re.ASCII)
 _JOINED = re.compile(r"(BECMG|TEMPO|INTER)(\d{4}/\d{4})", re.ASCII)
@@ -74,6 +74,18 @@ class Body:
                 self._footer()
             else:
                 self._element(token, part, current.gathering)
+        self._without_words()
+
+    def _without_words(self) -> None:
+        """Say of change groups behind which nothing stands that what they change is not known: the text may be cut."""
+        if self.cancelled or self.nil:
+            return
+        for change in self.changes:
+            if change.indicator != "FM" and change.gathering.empty:
+                change.gathering.tell_nothing()
+                head = self.tokens.groups[change.at]
+                said = f"{head.meaning}: nothing stands behind it, so what changes is not known"
+                self.tokens.groups[change.at] = Group(head.text, CONFLICT, said, head.part, head.kind)
 
     def _element(self, token: str, part: str, gathering: StretchElements) -> None:
         """Read one group of a stretch, a visibility in two tokens too."""
@@ -137,6 +149,7 @@ class Body:
         status = CONFLICT if start is None else DECODED
         tokens.add(count + took, "change", status, said_change(indicator, start, end), indicator)
         change = Stretch(indicator, label, start, end, probability=probability, period=len(self.periods) - 1)
+        change.at = len(tokens.groups) - 1
         self.changes.append(change)
         return change
 

@@ -14,7 +14,7 @@ from typing import Any
 
 from advisor.report.code.entries import LedgerEntry, changed, entry
 from advisor.report.code.taf.groups import ELEMENT_OF
-from advisor.report.code.unread import looks_like_weather
+from advisor.report.code.unread import element_of, looks_like_cloud
 from advisor.report.forecast import CLOUD, VISIBILITY, WEATHER, WIND, ChangeGroup, Elements, Period
 from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
 
@@ -22,7 +22,7 @@ from advisor.report.model import CONFLICT, DECODED, NOTED, CloudLayer
 class StretchElements:
     """Gathers the elements of one stretch (base, FM or a change group) from its entries, in order."""
 
-    __slots__ = ("cloud", "fields", "first", "mentioned", "unread", "weather")
+    __slots__ = ("cloud", "fields", "first", "mentioned", "noted", "unread", "weather")
 
     def __init__(self) -> None:
         self.fields: dict[str, Any] = {}
@@ -30,20 +30,21 @@ class StretchElements:
         self.weather: list[str] = []
         self.cloud: list[CloudLayer] = []
         self.unread: list[str] = []
+        self.noted = False
         self.first: dict[str, LedgerEntry] = {}
 
     def take(self, new: LedgerEntry) -> LedgerEntry:
         """Take one entry. Returns it, or what became of it beside the others (said again, in conflict)."""
         status, kind = new.group.status, new.group.kind
         if status == NOTED:
+            self.noted = True
             return new
         element = ELEMENT_OF.get(kind)
         if status != DECODED:
             self.unread.append(new.group.text)
-            if element is None and looks_like_weather(new.group.text):
-                element = WEATHER
+            element = element or element_of(new.group.text)
             if element is not None:
-                self._unknown(element)
+                self._unknown(element, looks_like_cloud(new.group.text) or "")
             return new
         assert element is not None
         if new.words[:1] == ("//",):
@@ -67,12 +68,23 @@ class StretchElements:
         self.unread += [before.group.text, text]
         return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; said twice, differently")
 
-    def _unknown(self, element: str) -> None:
+    @property
+    def empty(self) -> bool:
+        """Whether nothing at all stands in the stretch."""
+        return not (self.mentioned or self.unread or self.noted)
+
+    def tell_nothing(self) -> None:
+        """Take everything as not known: a change without words changes nobody knows what."""
+        for element in (WIND, VISIBILITY, WEATHER, CLOUD):
+            self._unknown(element, "///")
+
+    def _unknown(self, element: str, kind: str = "") -> None:
+        """Take an element as not known. kind: of a cloud group of which no more was read."""
         self.mentioned.add(element)
         if element == WEATHER:
             self.fields["weather_missing"] = True
         elif element == CLOUD:
-            self.cloud.append(CloudLayer("///"))
+            self.cloud.append(CloudLayer("///", nan, kind))
         else:
             # a second reading of the same element must not fill it again
             self.first[element] = entry("", element, CONFLICT, "")
@@ -84,7 +96,7 @@ class StretchElements:
         fields = self.fields
         if self.cloud:
             fields["cloud"] = tuple(self.cloud)
-            known = any(layer.cover != "///" or layer.type for layer in self.cloud)
+            known = any(layer.cover != "///" or layer.type not in ("", "///") for layer in self.cloud)
             fields["sky"] = "layers" if known else fields.get("sky", "missing")
         if self.weather:
             fields["weather"] = tuple(self.weather)
@@ -153,9 +165,12 @@ _TAKE: dict[str, Any] = {
 
 
 class Stretch:
-    """A period or change group while it is being read. start, end: None where not given or not read."""
+    """A period or change group while it is being read. start, end: None where not given or not read.
 
-    __slots__ = ("end", "gathering", "indicator", "label", "period", "probability", "start")
+    at: index of the group that opens it.
+    """
+
+    __slots__ = ("at", "end", "gathering", "indicator", "label", "period", "probability", "start")
 
     def __init__(
         self,
@@ -168,7 +183,7 @@ class Stretch:
         period: int = 0,
     ) -> None:
         self.indicator, self.label, self.start, self.end = indicator, label, start, end
-        self.probability, self.period = probability, period
+        self.probability, self.period, self.at = probability, period, 0
         self.gathering = StretchElements()
 
 
