@@ -106,12 +106,21 @@ def _hazards(brief: Brief, most: int) -> str:
         # of what a lost sky or wind may hide nothing is claimed
         stormy = " or freezing" if _storm_untold(brief) else ", freezing or stormy"
         phrases.insert(0, f"nothing frozen{stormy} {_told_by(brief)} for this time")
-    lacking = [f"{words.INPUTS[name]} not known" for name in unknown]
+    lacking = [f"{_untold_now(name, brief)} not known" for name in unknown]
     if "gust_kt" in brief.missing and "wind_kt" not in brief.missing and not any(one.key == "gust" for one in grave):
         lacking.append("gust not known")
     if "obscuration" in brief.missing:
         lacking.append("fog not ruled out")
     return _sentence("; ".join([*lacking, *phrases]))
+
+
+def _untold_now(name: str, brief: Brief) -> str:
+    """An input that is not known; where a report told the weather, that of a forecast, or what it said had ended."""
+    told = [str(row.get("precipitation") or "not known") for row in brief.timeline] or ["not known"]
+    # none of "not reported", "not known" and "not forecast"
+    if name != "precipitation" or told[0].startswith("not "):
+        return words.INPUTS[name]
+    return "later weather" if "not reported" in told else "recent weather"
 
 
 def _storm_untold(brief: Brief) -> bool:
@@ -137,9 +146,10 @@ def _decides(brief: Brief) -> str:
     sentences = []
     treatment = next((line for line in brief.advice if line.id == TREATMENT_RULE), None)
     if untold is not None and not stops:
-        both = treatment is not None and treatment.status == "cannot tell" and _inputs(treatment) == _inputs(untold)
+        lacking = _inputs(untold, brief)
+        both = treatment is not None and treatment.status == "cannot tell" and _inputs(treatment, brief) == lacking
         what = "to wait or stop, and whether de-icing is needed," if both else "to wait or stop"
-        sentences.append(f"Whether {what} cannot be told without {_inputs(untold)}.")
+        sentences.append(f"Whether {what} cannot be told without {lacking}.")
         if both:
             return sentences[0]
     if stops:
@@ -153,18 +163,18 @@ def _treatment(line: Advice | None, brief: Brief) -> str:
         untold = next((one for one in brief.advice if one.part == "walk" and one.status == "cannot tell"), None)
         if untold is None:
             return NO_REASON
-        lacking = f"{untold.short} cannot be told without {_inputs(untold)}"
+        lacking = f"{untold.short} cannot be told without {_inputs(untold, brief)}"
         return f"No reason for de-icing is indicated, but {lacking}."
     if line.status == "cannot tell":
-        return f"Whether de-icing is needed cannot be told without {_inputs(line)}."
+        return f"Whether de-icing is needed cannot be told without {_inputs(line, brief)}."
     why = reasons.reason(line, brief)
     lead = {"expected": "De-icing expected", "likely": "De-icing likely", "possible": "De-icing possible"}[line.status]
     return f"{lead}: {why}." if why else f"{lead}."
 
 
-def _inputs(line: Advice) -> str:
+def _inputs(line: Advice, brief: Brief) -> str:
     """The first input whose lack leaves a line untold."""
-    return words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
+    return words.lacking(line.missing[0], brief) if line.missing else "more"
 
 
 def _calls(brief: Brief) -> str:

@@ -191,7 +191,7 @@ def entry(line: Advice, brief: Brief) -> PrintedLine:
     text = line.text.removesuffix(".") + (" [operator]" if line.origin == "operator" else "")
     due = words.due(line, brief.now)
     if line.status == "cannot tell":
-        inputs = words.INPUTS.get(line.missing[0], words.label(line.missing[0])) if line.missing else "more"
+        inputs = words.lacking(line.missing[0], brief) if line.missing else "more"
         stated = bool(line.missing) and STATED.get(line.missing[0]) in brief.not_stated
         why = f"{inputs} not given" if stated else f"cannot be told without {inputs}"
         return PrintedLine(text, UNTOLD, due, "", why, line.more, zone, lines=(line,))
@@ -261,17 +261,10 @@ def folded(brief: Brief) -> list[tuple[str, list[Advice]]]:
     Those that want something which was not stated stand in the line about that: see unstated.
     """
     return [
-        (_input(name, brief), found)
+        (words.lacking(name, brief), found)
         for name, found in _by_input(brief.advice).items()
         if STATED.get(name) not in brief.not_stated
     ]
-
-
-def _input(name: str, brief: Brief) -> str:
-    """An input that a line wants. Blowing snow is a weather group that is there, and hides whether snow falls."""
-    if name == "precipitation" and name not in brief.missing:
-        return "word of what falls"
-    return words.INPUTS.get(name, words.label(name))
 
 
 def unstated(brief: Brief) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from advisor.brief.model import Advice, Because
+from advisor.brief.model import Advice, Because, Brief
 from advisor.quantities import FLAG, QUANTITIES
 
 LABELS = {
@@ -255,6 +255,19 @@ def label(name: str) -> str:
         return LABELS[name]
     bare = name if row is None or row.kind == FLAG else name.rsplit("_", 1)[0]
     return bare.replace("_", " ")
+
+
+def lacking(name: str, brief: Brief) -> str:
+    """An input that a line wants and that is not there.
+
+    Blowing snow is a weather group that is there, and hides whether snow falls; where somebody gave a forecast it does
+    not reach so far, or was not read.
+    """
+    if name == "precipitation" and name not in brief.missing:
+        return "word of what falls"
+    if name == "forecast" and any(report.kind == "TAF" for report in brief.reports):
+        return "more of the forecast"
+    return INPUTS.get(name, label(name))
 
 
 NO_CODES = ("none reported", "not reported", "not forecast")

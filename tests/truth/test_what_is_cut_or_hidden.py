@@ -143,3 +143,15 @@ def test_of_two_reports_of_one_minute_that_differ_both_are_shown():
         shown = [report.raw for report in brief(*texts).reports if report.used]
         assert sorted(shown) == sorted(texts)
     assert [report.raw for report in brief(dry).reports if report.used] == [dry]
+
+
+def test_weather_that_was_not_read_in_a_forecast_is_not_put_down_to_the_report_nor_to_a_forecast_not_given():
+    sound = "METAR ZZZA 222050Z 24010KT 9999 SCT030 00/M02 Q0990"
+    said = top(brief(sound, f"{TAF} BECMG 2221/2223 -FZR/ BKN005"))
+    assert "Later weather not known" in said and "cannot be told without more of the forecast" in said
+    assert "Present weather" not in said and "without a forecast" not in said
+    blind = top(brief(sound.replace("9999", "9999 //")))
+    assert "Present weather not known" in blind and "the forecast" not in blind
+    for recent in ("RE//", "RMK FZRAB10E4"):
+        said = top(brief(f"METAR KZZA 222053Z AUTO 05008KT 10SM OVC020 M01/M03 A2990 {recent}"))
+        assert "Recent weather not known" in said and "Present" not in said and "Later" not in said, recent
