@@ -15,6 +15,8 @@ from advisor.departure import rfc3339
 Mask = NDArray[np.bool_]
 # common practice: a gust from which steps and loose things move
 GUST_KT = 28.0
+# gusts weaker by so much are told beside the strongest (ours)
+LULL_KT = 5.0
 # a gust after which damage is looked for, as the rule for a gale has it (ours)
 GALE_KT = 45.0
 # frost is asked about in air up to this, °C (ours, as the rule for de-icing has it)
@@ -113,7 +115,7 @@ _HAZARDS = (
     _Hazard("lying-snow", "snow from before", _snow, _FROZEN),
     _Hazard("deposit", "frost, snow or ice from before", _deposit, (*_FROZEN, "frost", "lying-snow")),
     _Hazard("squall", "squalls", _flag("squall")),
-    _Hazard("gust", "gusts to {most:.0f} kt", _gust),
+    _Hazard("gust", "gusts to {most}", _gust),
     _Hazard("parked-storm", "thunderstorm since parked", _flag("thunderstorm_while_parked"), ("thunderstorm",)),
     _Hazard("recent-storm", "thunderstorm within two hours", _flag("recent_thunderstorm"), _STORMS),
     _Hazard("recent-funnel", "funnel cloud or tornado within two hours", _flag("recent_funnel"), ("funnel-cloud",)),
@@ -162,7 +164,7 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
         )
         bare = any(there and not case.lane for case, there in zip(conditions.cases, by_case, strict=True))
         text = hazard.words.format(
-            most=_most(conditions, "gust_kt") if hazard.key == "gust" else 0,
+            most=_gusts(conditions) if hazard.key == "gust" else "",
             parked=_most(conditions, "gust_while_parked_kt") if hazard.key == "parked-gust" else 0,
             seen=seen,
         )
@@ -176,6 +178,15 @@ def hazards(conditions: Conditions, seen: str) -> tuple[HazardOut, ...]:
 
 def _most(conditions: Conditions, quantity: str) -> float:
     return float(np.nanmax(conditions.number(quantity)))
+
+
+def _gusts(conditions: Conditions) -> str:
+    """The strongest gust; where it is over before the wind is, what may come after it as well."""
+    by_time = np.nan_to_num(conditions.number("gust_kt")).max(axis=0)
+    strongest = float(by_time.max())
+    after = by_time[np.flatnonzero(by_time > strongest - LULL_KT)[-1] + 1 :]
+    later = float(after.max()) if after.size else 0.0
+    return f"{strongest:.0f} kt" + (f", later to {later:.0f} kt" if later >= GUST_KT else "")
 
 
 def _ends(met: Mask, conditions: Conditions) -> tuple[str, str]:

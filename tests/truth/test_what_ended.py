@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import pytest
 
+from advisor import advise
 from tests.truth.telling import at_least, line, metar, status, told
 
 COLD, MILD, WARM = (
@@ -119,3 +120,16 @@ def test_a_weather_group_of_an_earlier_report_that_is_missing_or_unread_is_not_d
     for name in ("wing-upper-surface", "probes-and-ports", "refrozen-water"):
         assert at_least(told(before, after, ahead_min=60), name, "cannot tell"), name
         assert status(told(dry, after, ahead_min=60), "probes-and-ports") is None
+
+
+def test_a_peak_that_is_over_before_the_doors_open_is_told_beside_what_may_blow_then():
+    """A peak of 38 kt at 20:31 may blow again until 21:31; from 21:40 on the report's 25 kt may have grown to 31."""
+    asked = {"now": "2027-01-22T20:57Z", "off_block": "2027-01-22T22:30Z", "place": "61.4,9.8"}
+    report = "METAR KZZA 222053Z AUTO 20015G25KT 10SM BKN030 12/08 A2970"
+    over = advise(f"{report} RMK AO2 PK WND 21038/2031", aircraft="wide-body-jet", **asked)
+    words = {one.key: one.words for one in over.hazards}
+    assert words["gust"] == "gusts to 38 kt, later to 31 kt"
+    assert {door.status for door in over.doors} == {"within"}
+    # one that is there to the end is told once
+    lasting = advise(report.replace("G25", "G38"), aircraft="wide-body-jet", **asked)
+    assert "later" not in {one.key: one.words for one in lasting.hazards}["gust"]
