@@ -225,6 +225,6 @@ def blown_kt(used: Sequence[Report], unix_s: Floats) -> tuple[Floats, Masks]:
         for when, kt in told_gusts:
             lately = (unix_s >= when) & (unix_s <= when + HOUR_S)
             blown[lately] = np.fmax(blown[lately], kt)
-        if report.gust_lost or (isnan(report.wind_kt) and isnan(report.gust_kt)):
+        if report.gust_lost or remarks.peak_wind_lost or (isnan(report.wind_kt) and isnan(report.gust_kt)):
             lost |= (unix_s >= issued_s) & (unix_s <= issued_s + HOUR_S)
     return blown, lost

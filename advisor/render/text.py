@@ -169,7 +169,9 @@ def picture(brief: Brief) -> str:
         # what was reported so long before is not what it will be like
         parts.append(f"all reckoned from a report {duration(old)} before")
     falling = row.get("precipitation")
-    if falling and falling not in ("none reported", "not reported") and not falling.startswith("not forecast"):
+    if falling == "not reported":
+        parts.append("weather not known")
+    elif falling and falling != "none reported" and not falling.startswith("not forecast"):
         parts.append(falling)
     return ", ".join(parts)
 

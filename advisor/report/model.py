@@ -111,6 +111,7 @@ class Remarks(Reported, frozen=True, eq=False, gc=False):
     peak_wind_direction_deg: float = nan
     peak_wind_kt: float = nan
     peak_wind_at: datetime | None = None
+    peak_wind_lost: bool = False
     hourly_precipitation_mm: float = nan
     snow_depth_cm: float = nan
     snow_last_hour_cm: float = nan

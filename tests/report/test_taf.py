@@ -236,7 +236,8 @@ def test_an_fm_time_is_read_in_every_way_it_is_written(text):
     assert [(one.label, one.start) for one in forecast.periods] == [("base", at(10, 6)), (text, at(10, 12))]
 
 
-@pytest.mark.parametrize("text", ["FM106300", "FM102460", "FM331200", "FM091200", "FM131200"])
+# the last two may be a day that lost its hours: the forecast holds from the 10th to the 11th
+@pytest.mark.parametrize("text", ["FM106300", "FM102460", "FM331200", "FM091200", "FM131200", "FM10", "FM1100"])
 def test_an_fm_time_that_cannot_be_read_may_come_at_any_time_of_its_period(text):
     forecast = read(f"{BASE} {text} 36005KT 1000 SN OVC002 FM101800 36005KT CAVOK")
     (change,) = forecast.changes
@@ -373,13 +374,15 @@ def test_visibility_is_read_in_miles_and_metres(text, metres, how):
         ("//", "weather", {"weather_missing": True}),
         ("?RA", "weather", {"weather_missing": True}),
         ("-SNX", "weather", {"weather_missing": True}),
-        ("SHROOMS", "", {}),
+        # nobody knows what a change says of which not a word was read
+        ("SHROOMS", "", {"weather_missing": True, "wind_kt": nan, "visibility_m": nan, "sky": "missing"}),
+        ("200", "", {"weather_missing": True, "wind_kt": nan, "visibility_m": nan, "sky": "missing"}),
         ("//////", "cloud", {"sky": "missing"}),
     ],
 )
 def test_a_change_that_is_missing_or_not_read_makes_its_element_unknown(text, element, values):
     elements = read(f"{BASE} BECMG 1008/1010 {text}").changes[0].elements
-    assert elements.mentioned == ({element} if element else set())
+    assert elements.mentioned == ({element} if element else {"wind", "visibility", "weather", "cloud"})
     for name, value in values.items():
         found = getattr(elements, name)
         assert found == value or (isnan(found) and isnan(value))
@@ -591,3 +594,32 @@ def test_a_forecast_temperature_beyond_what_is_measured_at_the_ground_is_in_conf
     forecast = read(f"{BASE} {text}")
     assert [one.value_c for one in forecast.temperatures] == kept
     assert statuses(forecast)[text] == ("conflict" if "99" in text or not kept else "decoded")
+
+
+def test_half_a_validity_is_no_validity_in_hours_where_changes_have_days():
+    with pytest.raises(ReportError, match="1006 is half a validity"):
+        read("TAF ZZZA 100500Z 1006 24010KT 9999 SCT030 TEMPO 1008/1010 2000 SN")
+    # without them it is one of the old style
+    assert read("TAF ZZZA 100500Z 0615 24010KT 9999 SCT030 TEMPO 0810 2000 SN").valid_from == at(10, 6)
+
+
+@pytest.mark.parametrize(
+    ("text", "missing"),
+    [
+        ("FM101200", True),
+        ("FM101200 20025G40KT", True),
+        ("FM101200 20025G40KT 2000", True),
+        ("FM101200 20025G40KT 2000 -SN", False),
+        ("FM101200 20025G40KT 2000 OVC010", False),
+        ("FM101200 20025G40KT CAVOK", False),
+        ("FM101200 20025G40KT 9999 NSC", False),
+    ],
+)
+def test_a_stretch_that_ends_before_its_cloud_was_cut_before_its_weather(text, missing):
+    # FM says everything anew, and cloud stands behind weather
+    assert read(f"{BASE} {text}").periods[1].elements.weather_missing is missing
+
+
+def test_a_cover_without_a_height_was_cut_before_it_told_a_storm_cloud():
+    layers = read(f"{BASE} FM101200 20025G40KT 2000 SN OVC FM101500 20025G40KT 2000 SN OVC010").periods
+    assert [layer.type for period in layers[1:] for layer in period.elements.cloud] == ["///", ""]

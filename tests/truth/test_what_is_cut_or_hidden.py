@@ -155,3 +155,34 @@ def test_weather_that_was_not_read_in_a_forecast_is_not_put_down_to_the_report_n
     for recent in ("RE//", "RMK FZRAB10E4"):
         said = top(brief(f"METAR KZZA 222053Z AUTO 05008KT 10SM OVC020 M01/M03 A2990 {recent}"))
         assert "Recent weather not known" in said and "Present" not in said and "Later" not in said, recent
+
+
+@pytest.mark.parametrize("cut", ["BECMG 2221/2222 200", "BECMG 2221/22", "TEMPO 2221/2223 20", "PROB40 2221/2223 2"])
+def test_a_change_of_which_not_a_word_was_read_changes_nobody_knows_what(cut):
+    made = brief(REPORT, f"{TAF} {cut}")
+    assert {told for told, _ in doors(made)} == {"cannot tell"} and at_least(made, "no-holdover", "cannot tell")
+    for trend in ("BECMG AT2130 250", "BECMG AT", "TEMPO 20"):
+        assert {told for told, _ in doors(brief(f"{REPORT} {trend}"))} == {"cannot tell"}, trend
+
+
+def test_an_m_that_stands_alone_before_a_temperature_may_be_its_sign():
+    made = brief("METAR ZZZA 222050Z 24010KT 9999 FEW012 M 15/M18 Q0998", aircraft="helicopter")
+    assert "Air temperature not known" in top(made) and {"M", "15/M18"} <= {*made.not_decoded}
+    # one that carries its own sign, and a temperature that was coded missing and given after all, are read
+    for text in ("M M15/M18", "/ 15/M18"):
+        assert "15/M18" not in brief(f"METAR ZZZA 222050Z 24010KT 9999 FEW012 {text} Q0998").not_decoded, text
+
+
+def test_a_peak_wind_that_was_cut_leaves_the_gusts_of_its_hour_untold():
+    report = "METAR KZZA 222053Z 21012KT 10SM FEW040 06/01 A2992 RMK AO2"
+    soon = NIGHT | {"off_block": "2027-01-22T21:30Z"}
+    whole, cut, without = (brief(f"{report} {rest}", asked=soon) for rest in ("PK WND 21048/2020", "PK WND 210", ""))
+    assert {told for told, _ in doors(whole)} == {"possible"} and {told for told, _ in doors(without)} == {"within"}
+    assert doors(cut) == {("cannot tell", "gust")} and at_least(cut, "tie-downs", "cannot tell")
+
+
+def test_weather_that_was_not_read_is_not_known_in_the_line_about_the_walk_either():
+    report = "METAR ZZZA 222050Z 24010KT {} OVC012 M01/M03 Q0998"
+    assert "wind 10 kt, weather not known" in top(brief(report.format("9999-SN")))
+    assert "wind 10 kt, -SN" in top(brief(report.format("9999 -SN")))
+    assert "weather" not in top(brief(report.format("9999"))).partition("Walk")[2]

@@ -55,8 +55,11 @@ class Assembly:
                 taker(self, entry)
         elif part == "body":
             self.not_read(group)
-        elif part == "remarks" and group.status == NOT_DECODED and looks_like_times(group.text):
-            self.fields["recent_missing"] = True
+        elif part == "remarks" and group.status == NOT_DECODED:
+            if looks_like_times(group.text):
+                self.fields["recent_missing"] = True
+            elif group.text.upper() == "PK":
+                self.remarks["peak_wind_lost"] = True
 
     def value(self, entry: LedgerEntry) -> None:
         """Take the values of one decoded group of the observation, or of a trend gathered by itself."""

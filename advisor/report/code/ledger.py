@@ -206,6 +206,13 @@ def _only_once(new: LedgerEntry, entries: list[LedgerEntry], seen: dict[str, int
         return new
     before = entries[seen[kind]]
     empty, silent = (bool(e.numbers) and all(v != v for v in e.numbers.values()) for e in (before, new))
+    # an M that stands before a temperature may be its sign
+    signed = kind == "temperature" and before.group.text == "M" and seen[kind] == len(entries) - 1
+    if signed and new.group.text[:1].isdigit():
+        entries[seen[kind]] = changed(
+            before, status=CONFLICT, meaning="temperature not reported, or the sign of the next"
+        )
+        return changed(new, status=CONFLICT, meaning=f"{new.group.meaning}; the M before it may be its sign")
     if empty and not silent:
         entries[seen[kind]] = changed(before, status=NOTED)
         seen[kind] = len(entries)

@@ -72,8 +72,9 @@ def _trend(part: Sequence[LedgerEntry], issued: datetime) -> Trend:
     unread = [entry.group.text for entry in part if entry.group.status == NOT_DECODED]
     mentioned |= {element for text in unread if (element := element_of(text)) is not None}
     mentioned |= {"weather"} if kept.get("weather_missing") else set()
-    if part[0].group.text.upper() != "NOSIG" and all(entry.group.kind.startswith("trend") for entry in part):
-        # a change without words changes nobody knows what
+    said = [entry for entry in part if not entry.group.kind.startswith("trend")]
+    if part[0].group.text.upper() != "NOSIG" and not mentioned and (unread or not said):
+        # a change without words that can be read changes nobody knows what
         mentioned, kept = set(ALL), {"weather_missing": True}
     text = " ".join(entry.group.text for entry in part)
     return Trend(part[0].group.text.upper(), text, begins, max(begins, ends), mentioned=frozenset(mentioned), **kept)

@@ -84,7 +84,7 @@ class Body:
             if change.indicator != "FM" and change.gathering.empty:
                 change.gathering.tell_nothing()
                 head = self.tokens.groups[change.at]
-                said = f"{head.meaning}: nothing stands behind it, so what changes is not known"
+                said = f"{head.meaning}: nothing that can be read stands behind it, so what changes is not known"
                 self.tokens.groups[change.at] = Group(head.text, CONFLICT, said, head.part, head.kind)
 
     def _element(self, token: str, part: str, gathering: StretchElements) -> None:
@@ -161,7 +161,10 @@ class Body:
         if match is None:
             return None
         day, hour, minute, bare_hour, bare_minute = match.groups()
-        if day is not None:
+        if day is None and not header.old_style and int(bare_hour) in (header.valid_from.day, header.valid_to.day):
+            # where the others have a day this may be one that lost its hours
+            start = None
+        elif day is not None:
             start = self.calendar.at(int(day), int(hour), int(minute))
         else:
             start = after(self.periods[-1].start or header.valid_from, int(bare_hour), int(bare_minute or 0))

@@ -100,6 +100,9 @@ def _validity(tokens: TokenReader, issued: datetime, issued_given: bool) -> tupl
     start = end = None
     full = FULL_PERIOD.fullmatch(text)
     old_style = full is None and len(text) in (4, 6)
+    behind = tokens.upper[tokens.at + count :]
+    if old_style and len(text) == 4 and any(FULL_PERIOD.fullmatch(token) for token in behind):
+        raise ReportError(f"{text} is half a validity: changes behind it have days", where=tokens.where(), hint=HINT)
     if full is not None:
         parts = [int(part or 0) for part in full.groups()]
         start, end = calendar.at(*parts[:3]), calendar.at(*parts[3:])

@@ -70,8 +70,8 @@ class StretchElements:
 
     @property
     def empty(self) -> bool:
-        """Whether nothing at all stands in the stretch."""
-        return not (self.mentioned or self.unread or self.noted)
+        """Whether nothing that can be read stands in the stretch."""
+        return not self.mentioned and (bool(self.unread) or not self.noted)
 
     def tell_nothing(self) -> None:
         """Take everything as not known: a change without words changes nobody knows what."""
@@ -101,6 +101,9 @@ class StretchElements:
         if self.weather:
             fields["weather"] = tuple(self.weather)
         if whole:
+            # a stretch that says everything has its cloud behind the weather: without it the text was cut
+            if CLOUD not in self.mentioned and not self.weather:
+                fields["weather_missing"] = True
             fields.setdefault("sky", "missing")
             self.mentioned.update((WIND, VISIBILITY, WEATHER, CLOUD))
         if self.unread:
@@ -144,7 +147,9 @@ def _weather(g: StretchElements, read: LedgerEntry) -> None:
 
 def _cloud(g: StretchElements, read: LedgerEntry) -> None:
     base = read.numbers["base_ft"]
-    g.cloud.append(CloudLayer(read.words[0], base, read.words[1]))
+    # a cover alone was cut before its height, and what stood behind it
+    kind = "///" if read.group.text == read.words[0] else read.words[1]
+    g.cloud.append(CloudLayer(read.words[0], base, kind))
     if read.words[0] == "VV" and not isnan(base):
         g.fields["vertical_visibility_ft"] = base
 
