@@ -177,3 +177,18 @@ def test_a_variation_from_above_360_degrees_is_in_conflict(text):
     assert [group.status for group in report.groups if group.text == text] == ["conflict"]
     assert isnan(report.wind_from_deg)
     assert body(text, False).group.status == "conflict"
+
+
+@pytest.mark.parametrize(
+    ("remark", "found", "weather"),
+    [
+        # coded as TORNADO, its beginning and end to the minute, how far off and where it went (FMH-1, 12.7.1.a)
+        ("TORNADO 6 NE", [], ("VCFC",)),
+        ("FUNNEL CLOUD", [], ("VCFC",)),
+        ("TORNADO B13 6 NE", [], ("VCFC",)),
+        ("TORNADO B13E26 6 NE", [("FC", "B", "10 05:13"), ("FC", "E", "10 05:26")], ()),
+        ("WATERSPOUT E26 W MOV E", [("FC", "E", "10 05:26")], ()),
+    ],
+)
+def test_a_tornado_in_the_remarks_is_there_until_it_is_said_to_have_ended(remark, found, weather):
+    assert events(remark) == found and read(remark).weather == weather
