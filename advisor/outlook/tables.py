@@ -20,11 +20,12 @@ from advisor.outlook.track import observed as of_report
 from advisor.physics import ahead, light, wind
 from advisor.quantities.units import HOUR_S
 from advisor.report.code.words import united_states
-from advisor.report.forecast import WEATHER, Forecast, prevailing
+from advisor.report.forecast import WEATHER, WIND, Elements, Forecast, prevailing
 from advisor.report.model import Report
 
 # without a forecast the wind has no upper end so long after its report: the calibrated band is one of 80 % (ours)
 WIND_HOLDS_H = 6.0
+_WIND = ("wind_direction_deg", "wind_kt", "gust_kt", "gust_lost")
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
 
@@ -77,27 +78,37 @@ def base_table(
     ]
     if forecast is None or not covered.any():
         return observed, words
-    kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1])))
+    kept, blows = (
+        ~covered | (~passed & (unix_s < _ended(forecast, issued[-1], names))) for names in (("weather",), _WIND)
+    )
     joined = join(observed, columns)
     for name, whole in joined.items():
         if name in ("lightning", "storm_remark", "seen_gust_kt"):
             joined[name] = observed[name]
             continue
-        central = np.where(kept, observed[name][0], columns[name][0])
+        central = np.where(blows if name in PARTS[WIND] else kept, observed[name][0], columns[name][0])
         rest = np.where(~covered, observed[name][1:], np.where(passed, columns[name][1:], whole[1:]))
         joined[name] = np.concatenate([central[None, :], rest])
     return joined, [mine if keep else theirs for mine, theirs, keep in zip(words, text, kept, strict=True)]
 
 
-def _ended(forecast: Forecast, issued_s: float) -> float:
-    """When a forecast change, FM or BECMG, first ends what was observed; infinity where none does."""
+def _ended(forecast: Forecast, issued_s: float, names: Sequence[str]) -> float:
+    """When a forecast change, FM or BECMG, first ends what was observed; infinity where none does.
+
+    names: of the elements' fields, one of which changes.
+    """
     settled = [span for span in prevailing(forecast, 0.0).spans if span.certain == "prevailing"]
     starts = [
         span.start_s
         for before, span in pairwise(settled)
-        if span.start_s > issued_s and span.elements.weather != before.elements.weather
+        if span.start_s > issued_s and _told(span.elements, names) != _told(before.elements, names)
     ]
     return min(starts, default=np.inf)
+
+
+def _told(elements: Elements, names: Sequence[str]) -> list[str]:
+    # as text, so that what is not known equals itself
+    return [str(getattr(elements, name)) for name in names]
 
 
 def _blow_again(gust_kt: Floats, blown_kt: Floats, lost: Masks) -> None:

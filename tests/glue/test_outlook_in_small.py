@@ -85,3 +85,22 @@ def test_without_a_report_a_forecast_of_the_united_states_is_read_by_their_rules
         classes[station] = found.columns["treatment_classes"][CASES, when(found, 6.0)]
     names = {name: 1 << at for at, name in enumerate(TREATMENT_CATEGORIES)}
     assert classes == {"KZZA": names["snow pellets or grains"], "ZZZA": names["ice pellets"]}
+
+
+def test_an_fm_group_that_changes_the_wind_alone_ends_the_observed_wind_and_nothing_else() -> None:
+    # reported at 05:30 with 12 kt and no weather; the forecast has rain throughout, and a gale from 06:00
+    base = "TAF ZZZA 100500Z 1005/1111 24012KT 9999 RA SCT030"
+    found = build(FAIR.replace("G25", ""), forecast=f"{base} FM100600 24035G55KT 9999 RA SCT030", ahead_min=120)
+    for hour, mean, gust in ((5.5, 12, 12), (5 + 11 / 12, 12, 12), (6.0, 35, 55), (7.0, 35, 55)):
+        at = when(found, hour)
+        assert [found.columns[name][CENTRAL, at] for name in ("wind_kt", "gust_kt")] == [mean, gust], hour
+        # a report of no rain speaks for two hours, as long as no forecast of the weather changes
+        assert found.columns["rain"][CENTRAL, at] == 0, hour
+    # where only the weather changes, the wind stays as it was seen
+    wet = build(
+        FAIR.replace("G25", ""),
+        forecast="TAF ZZZA 100500Z 1005/1111 24030KT 9999 SCT030 FM100600 24030KT 9999 RA SCT030",
+        ahead_min=120,
+    )
+    at = when(wet, 7.0)
+    assert (wet.columns["wind_kt"][CENTRAL, at], wet.columns["rain"][CENTRAL, at]) == (12, 1)
