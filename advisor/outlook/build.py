@@ -83,7 +83,8 @@ def build(
     us = united_states(used[-1].station if used else forecast.station if forecast else "")
     each = [base, *(laid(base, lane, unix_s, site, us, last_air_c(used)) for lane in on_top)]
     columns = {name: np.concatenate([one[name] for one in each]) for name in base}
-    cases = tuple(_case(row, label) for label in ("", *(lane.label for lane in on_top)) for row in BASE_CASES)
+    labels = ("", *(lane.label for lane in on_top))
+    cases = tuple(_case(row, label) for label in labels for row in BASE_CASES)
     air = temperature.columns(used, forecast, departure, unix_s, site)
     if other:
         air = temperature.worse(air, temperature.columns(other, forecast, departure, unix_s, site))
@@ -94,7 +95,7 @@ def build(
             name: np.concatenate([column, *([mild[name]] * len(each) if name in mild else _beside(name, each))])
             for name, column in columns.items()
         }
-        cases = (*cases, *(_case(row, label) for label in ("", *(lane.label for lane in on_top)) for row in MILDER))
+        cases = (*cases, *(_case(row, label) for label in labels for row in MILDER))
     since_s = -inf if departure.parked_since is None else departure.parked_since
     columns |= seen.remembered(columns, used, unix_s, since_s, departure.treated_at)
     if other:

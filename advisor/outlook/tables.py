@@ -25,7 +25,8 @@ from advisor.report.model import Report
 
 # without a forecast the wind has no upper end so long after its report: the calibrated band is one of 80 % (ours)
 WIND_HOLDS_H = 6.0
-_WIND = ("wind_direction_deg", "wind_kt", "gust_kt", "gust_lost")
+# by what of a forecast's elements a change brings another wind
+_CHANGES = ("weather", "wind_direction_deg", "wind_kt", "gust_kt", "gust_lost")
 # a forecast's wind is taken to be as sure as a report's is an hour later (ours)
 FORECAST_LEAD_H = 1.0
 
@@ -78,9 +79,11 @@ def base_table(
     ]
     if forecast is None or not covered.any():
         return observed, words
-    kept, blows = (
-        ~covered | (~passed & (unix_s < _ended(forecast, issued[-1], names))) for names in (("weather",), _WIND)
-    )
+    kept = ~covered | (~passed & (unix_s < _ended(forecast, issued[-1], ("weather",))))
+    # nothing takes less than the wind that was seen for two hours; where it was lost a change tells at least something
+    ahead_kt, seen_kt = columns["gust_kt"][0], observed["gust_kt"][0]
+    harder = (ahead_kt > seen_kt) | (np.isnan(seen_kt) & ~np.isnan(ahead_kt))
+    blows = ~covered | (~passed & ~(harder & (unix_s >= _ended(forecast, issued[-1], _CHANGES))))
     joined = join(observed, columns)
     for name, whole in joined.items():
         if name in ("lightning", "storm_remark", "seen_gust_kt"):

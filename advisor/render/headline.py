@@ -106,21 +106,27 @@ def _hazards(brief: Brief, most: int) -> str:
         # of what a lost sky or wind may hide nothing is claimed
         stormy = " or freezing" if _storm_untold(brief) else ", freezing or stormy"
         phrases.insert(0, f"nothing frozen{stormy} {_told_by(brief)} for this time")
-    lacking = [f"{_untold_now(name, brief)} not known" for name in unknown]
-    if "gust_kt" in brief.missing and "wind_kt" not in brief.missing and not any(one.key == "gust" for one in grave):
-        lacking.append("gust not known")
+    lacking = [f"{_untold(name, brief)} not known" for name in unknown]
+    blows = any(one.key == "gust" and one.surer_from <= brief.now for one in grave)
+    if "gust_kt" in brief.missing and not blows and (gust := _gust_untold(brief)):
+        lacking.append(gust)
     if "obscuration" in brief.missing:
         lacking.append("fog not ruled out")
     return _sentence("; ".join([*lacking, *phrases]))
 
 
-def _untold_now(name: str, brief: Brief) -> str:
-    """An input that is not known; where a report told the weather, that of a forecast, or what it said had ended."""
-    told = [str(row.get("precipitation") or "not known") for row in brief.timeline] or ["not known"]
-    # none of "not reported", "not known" and "not forecast"
-    if name != "precipitation" or told[0].startswith("not "):
-        return words.INPUTS[name]
-    return "later weather" if "not reported" in told else "recent weather"
+def _untold(name: str, brief: Brief) -> str:
+    when = words.untold_when(name, brief)
+    bare = "weather" if name == "precipitation" and when else words.INPUTS[name]
+    return f"{when} {bare}".lstrip()
+
+
+def _gust_untold(brief: Brief) -> str:
+    """A gust that is not known beside a wind that is; "" where the wind says it."""
+    wind_lost, when = "wind_kt" in brief.missing, words.untold_when("gust_kt", brief)
+    if wind_lost and (when or not words.untold_when("wind_kt", brief)):
+        return ""
+    return f"{when} gust not known".lstrip()
 
 
 def _storm_untold(brief: Brief) -> bool:

@@ -257,6 +257,16 @@ def label(name: str) -> str:
     return bare.replace("_", " ")
 
 
+def untold_when(name: str, brief: Brief) -> str:
+    """Of which time an input is not known that is known now: "later", or "recent" for what had ended; "" for now."""
+    rows = [row.get(name) for row in brief.timeline] or [None]
+    if name != "precipitation":
+        return "later" if isinstance(rows[0], dict) and rows[0].get("central") is not None else ""
+    # "not reported", "not known" and "not forecast" are none
+    told = [str(row or "not known") for row in rows]
+    return "" if told[0].startswith("not ") else "later" if "not reported" in told else "recent"
+
+
 def lacking(name: str, brief: Brief) -> str:
     """An input that a line wants and that is not there.
 
@@ -265,6 +275,8 @@ def lacking(name: str, brief: Brief) -> str:
     """
     if name == "precipitation" and name not in brief.missing:
         return "word of what falls"
+    if name == "precipitation" and (when := untold_when(name, brief)):
+        return f"word of the {when} weather"
     if name == "forecast" and any(report.kind == "TAF" for report in brief.reports):
         return "more of the forecast"
     return INPUTS.get(name, label(name))

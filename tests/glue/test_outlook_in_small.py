@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from subject import BASE_CASES, TREATMENT_CATEGORIES, metar, stations
-from worked import CENTRAL, COLD, NOW, PLACE, WINDY, build, clock, sun_course, when
+from worked import CENTRAL, CHILL, COLD, NOW, PLACE, WINDY, build, clock, sun_course, when
 
 from advisor.outlook.join import join_flags, worst
 
@@ -96,11 +96,28 @@ def test_an_fm_group_that_changes_the_wind_alone_ends_the_observed_wind_and_noth
         assert [found.columns[name][CENTRAL, at] for name in ("wind_kt", "gust_kt")] == [mean, gust], hour
         # a report of no rain speaks for two hours, as long as no forecast of the weather changes
         assert found.columns["rain"][CENTRAL, at] == 0, hour
-    # where only the weather changes, the wind stays as it was seen
+    # a change of the weather brings its wind as well, where it blows harder
     wet = build(
         FAIR.replace("G25", ""),
         forecast="TAF ZZZA 100500Z 1005/1111 24030KT 9999 SCT030 FM100600 24030KT 9999 RA SCT030",
         ahead_min=120,
     )
     at = when(wet, 7.0)
-    assert (wet.columns["wind_kt"][CENTRAL, at], wet.columns["rain"][CENTRAL, at]) == (12, 1)
+    assert (wet.columns["wind_kt"][CENTRAL, at], wet.columns["rain"][CENTRAL, at]) == (30, 1)
+
+
+@pytest.mark.parametrize("change", ["FM100600 25010KT 9999 SCT030", "FM100600 25010KT 9999 RA SCT030"])
+def test_a_forecast_change_takes_nothing_off_a_wind_that_was_seen_for_two_hours(change: str) -> None:
+    # DESIGN: no case takes more than 3 kt off a reported wind in the first 90 minutes; seen at 05:30
+    forecast = f"TAF ZZZA 100300Z 1005/1111 24010KT 9999 SCT030 {change}"
+    found = build(FAIR.replace("24012G25KT", "24028G45KT"), forecast=forecast, ahead_min=150)
+    for hour, mean, gust in ((6.0, 28, 45), (7.5, 28, 45), (7.5 + 1 / 12, 10, 10)):
+        at = when(found, hour)
+        assert [found.columns[name][CENTRAL, at] for name in ("wind_kt", "gust_kt")] == [mean, gust], hour
+    # of a wind that was lost the forecast's is told, and stays not known in the windy cases
+    lost = build(FAIR.replace("24012G25KT", "/////KT"), forecast=forecast, ahead_min=150).columns["gust_kt"]
+    at = when(found, 7.0)
+    assert lost[CENTRAL, at] == 10 and np.isnan(lost[[WINDY, CHILL], at]).all()
+    unread = FAIR.replace("24012G25KT", "24012KT"), forecast.replace("25010KT", "/////KT")
+    kept = build(unread[0], forecast=unread[1], ahead_min=150).columns["gust_kt"]
+    assert kept[CENTRAL, at] == 12 and np.isnan(kept[[WINDY, CHILL], at]).all()

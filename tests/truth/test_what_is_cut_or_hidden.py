@@ -107,6 +107,10 @@ def test_a_remark_that_was_cut_may_have_told_what_just_ended(cut):
 def test_a_gust_that_was_lost_is_said_to_be_and_nothing_is_denied():
     made = brief("METAR ZZZA 222050Z AUTO 24028G//KT 9999 OVC020 06/03 Q0990")
     assert top(made).count("Gust not known; nothing frozen or freezing reported") == 1
+    # a later wind that is lost as well hides no gust of now, and a later gust is said to be later
+    both = brief(made.reports[0].raw, f"{TAF} BECMG 2221/2223 24030G")
+    assert "Later wind not known; gust not known" in top(both)
+    assert "Later gust not known" in top(brief(REPORT, f"{TAF} BECMG 2221/2223 24030G//KT"))
     assert doors(made) == {("cannot tell", "gust")} and "the gust is not known" in render(made)
     # a wind that was lost whole is another matter
     lost = brief("METAR ZZZA 222050Z AUTO /////KT 9999 OVC020 06/03 Q0990")
@@ -149,7 +153,10 @@ def test_weather_that_was_not_read_in_a_forecast_is_not_put_down_to_the_report_n
     sound = "METAR ZZZA 222050Z 24010KT 9999 SCT030 00/M02 Q0990"
     said = top(brief(sound, f"{TAF} BECMG 2221/2223 -FZR/ BKN005"))
     assert "Later weather not known" in said and "cannot be told without more of the forecast" in said
-    assert "Present weather" not in said and "without a forecast" not in said
+    assert "resent weather" not in said and "without a forecast" not in said
+    # a wind that only the forecast lost is known now
+    gone = top(brief(sound, f"{TAF} BECMG 2221/2223 24030G"))
+    assert gone.count("Later wind not known") == 1 and "; wind not known" not in gone and "wind 10 kt" in gone
     blind = top(brief(sound.replace("9999", "9999 //")))
     assert "Present weather not known" in blind and "the forecast" not in blind
     for recent in ("RE//", "RMK FZRAB10E4"):
